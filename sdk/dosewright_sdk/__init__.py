@@ -1,0 +1,1 @@
+"""Typed client of the Dosewright calculations, over HTTP or in process."""

@@ -1,0 +1,244 @@
+"""Runs a calculation over columns: the same body over arrays, in chunks, bad rows kept apart.
+
+Rows are cut into chunks that stay in cache. Columns of names (a material a row) split the rows into groups of equal
+names, so that a calculation's body sees one name at a time and arrays of numbers only.
+"""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, cast
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from dosewright.calculations.notes import Notes, rows_where
+from dosewright.calculations.registry import Calculation, find
+from dosewright.calculations.running import as_mapping, refuse_faults
+from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn
+from dosewright.contracts.field_readers import Category, Reading
+from dosewright.contracts.reading import reader_for
+from dosewright.contracts.writing import answer_fields, columns_of, unit_faults, units_for
+from dosewright.faults import Fault, RequestRefused
+from dosewright.quantities import Unit
+
+__all__ = ["answer_batch", "run_batch"]
+
+CHUNK_ROWS = 65_536
+
+Rows = npt.NDArray[np.intp]
+
+
+def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
+    """Answer a batch by the calculation's path.
+
+    Parameters
+    ----------
+    path : str
+        Topic and name.
+    request : Request or mapping
+        As for a single request; any quantity may be a column: a list of texts with units, a list of numbers under a
+        unit profile, or a value-and-unit pair whose value is a list or array. A name may be a list of names. Single
+        values serve all rows.
+
+    Returns
+    -------
+    BatchAnswer
+        Columns; rows at fault hold NaN or None and are told in ``errors``.
+
+    Raises
+    ------
+    KeyError
+        No calculation has this path.
+    RequestRefused
+        The request as a whole cannot be read: an unknown field, columns of different length, a wrong unit.
+    """
+    return answer_batch(find(path), request)
+
+
+def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
+    """Answer a batch; see :func:`run_batch`."""
+    reading = Reading(batch=True)
+    ask = reader_for(entry.request).read(as_mapping(request), "/", reading)
+    lengths = dict(_lengths(ask))
+    rows = next(iter(lengths.values()), 1)
+    for name, length in lengths.items():
+        if length != rows:
+            message = f"Columns must be of one length: {name} has {length} rows, {next(iter(lengths))} has {rows}."
+            reading.fault(f"/{name}", "rows_differ", message)
+    if reading.faults or any(unit_faults(entry.answer, ask.answer_units)):
+        refuse_faults(entry, _without_columns(ask, reading), reading, Notes())
+    collector = _Collector(rows, units_for(entry.answer, reading.profile, ask.answer_units)[0])
+    collector.bad_rows(reading.row_faults)
+    good = np.flatnonzero(~collector.bad)
+    for chunk, part in _chunks(ask, good):
+        _answer_chunk(entry, reading, part, chunk, collector)
+    return BatchAnswer(
+        rows=rows,
+        columns=collector.columns or _blank(entry, rows),
+        units=units_for(entry.answer, reading.profile, ask.answer_units)[1],
+        errors=collector.errors,
+        warnings=collector.merged_warnings(),
+        cautions=collector.cautions,
+        basis=collector.basis,
+        defaults=reading.defaults,
+    )
+
+
+def _answer_chunk(
+    entry: Calculation[Any, Any], reading: Reading, part: Any, chunk: Rows, collector: "_Collector"
+) -> None:
+    """Check and compute one chunk; rows refused by a check are left out, then those refused by the body are blanked."""
+    notes = Notes()
+    refuse_faults(entry, part, reading, notes)
+    refused = collector.refuse(notes, chunk)
+    if refused.any():
+        keep = np.flatnonzero(~refused)
+        chunk, part = chunk[keep], _take(part, keep)
+        if not chunk.size:
+            return
+    notes = Notes()
+    with np.errstate(all="ignore"):
+        given = entry.body(part, notes)
+    whole = [fault for fault, when in notes.faults if np.ndim(when) == 0]
+    if whole:
+        raise RequestRefused(whole)
+    refused = collector.refuse(notes, chunk)
+    collector.keep(given, chunk, refused)
+    collector.hear(notes, chunk)
+
+
+def _blank(entry: Calculation[Any, Any], rows: int) -> dict[str, Any]:
+    """Return the columns of a batch in which no row could be answered."""
+    return {
+        field.name: np.full(rows, None, dtype=object) if field.kind is None else np.full(rows, np.nan)
+        for field in answer_fields(entry.answer)
+        if field.struct is None
+    }
+
+
+class _Collector:
+    """Gathers columns, faults and warnings of all chunks."""
+
+    def __init__(self, rows: int, units: Mapping[str, Unit]) -> None:
+        self.rows = rows
+        self.units = units
+        self.bad = np.zeros(rows, dtype=bool)
+        self.columns: dict[str, Any] = {}
+        self.errors: list[Fault] = []
+        self.cautions: list[Caution] = []
+        self.basis: list[Basis] = []
+        self.warnings: dict[tuple[str, str, str], list[npt.NDArray[np.intp]]] = {}
+
+    def bad_rows(self, faults: list[Fault]) -> None:
+        """Take the faults found while reading."""
+        for fault in faults:
+            self.bad[fault.rows or []] = True
+        self.errors.extend(faults)
+
+    def refuse(self, notes: Notes, chunk: Rows) -> npt.NDArray[np.bool_]:
+        """Take the rows refused by checks or body; return which rows of the chunk they are."""
+        refused = np.zeros(chunk.shape, dtype=bool)
+        for fault, when in notes.faults:
+            mask = np.broadcast_to(np.asarray(when), chunk.shape)
+            refused |= mask
+            where = cast("list[int]", chunk[mask].tolist())
+            self._add(msgspec.structs.replace(fault, rows=where))
+        self.bad[chunk[refused]] = True
+        return refused
+
+    def _add(self, fault: Fault) -> None:
+        for index, known in enumerate(self.errors):
+            if (known.pointer, known.code, known.message) == (fault.pointer, fault.code, fault.message):
+                merged = sorted([*(known.rows or []), *(fault.rows or [])])
+                self.errors[index] = msgspec.structs.replace(known, rows=merged)
+                return
+        self.errors.append(fault)
+
+    def keep(self, given: Any, chunk: Rows, refused: npt.NDArray[np.bool_]) -> None:
+        """Write a chunk's results into the columns."""
+        good, select = (chunk, slice(None)) if not refused.any() else (chunk[~refused], ~refused)
+        for name, value in columns_of(given, self.units):
+            column = self.columns.get(name)
+            if column is None:
+                numeric = np.asarray(value).dtype.kind in "fi"
+                column = np.full(self.rows, np.nan) if numeric else np.full(self.rows, None, dtype=object)
+                self.columns[name] = column
+            column[good] = np.broadcast_to(value, chunk.shape)[select]
+
+    def hear(self, notes: Notes, chunk: Rows) -> None:
+        """Take what a chunk's calculation had to say; cautions and methods of all chunks are told once."""
+        self.cautions.extend(caution for caution in notes.cautions if caution not in self.cautions)
+        self.basis.extend(basis for basis in notes.basis if basis not in self.basis)
+        for warning, when in notes.warnings:
+            where = rows_where(when, chunk)
+            rows = chunk if where is None else np.array(where, dtype=np.intp)
+            self.warnings.setdefault((warning.code, warning.field, warning.message), []).append(rows)
+
+    def merged_warnings(self) -> list[Warn]:
+        """Return each warning once, with its rows where it does not hold in all good ones."""
+        good = int(self.rows - self.bad.sum())
+        merged: list[Warn] = []
+        for (code, field, message), parts in self.warnings.items():
+            rows = np.sort(np.concatenate(parts))
+            named = None if rows.size >= good else cast("list[int]", rows.tolist())
+            merged.append(Warn(code=code, field=field, message=message, rows=named))
+        return merged
+
+
+def _columns_in(value: Any, name: str) -> Iterator[tuple[str, Any]]:
+    if isinstance(value, (np.ndarray, Category)):
+        yield name, value
+    elif isinstance(value, msgspec.Struct):
+        for inner in value.__struct_fields__:
+            yield from _columns_in(getattr(value, inner), f"{name}/{inner}" if name else inner)
+    elif isinstance(value, list):
+        for index, item in enumerate(cast("list[Any]", value)):
+            yield from _columns_in(item, f"{name}/{index}")
+
+
+def _lengths(ask: Any) -> Iterator[tuple[str, int]]:
+    for name, column in _columns_in(ask, ""):
+        yield name, len(column.codes if isinstance(column, Category) else column)
+
+
+def _without_columns(ask: Any, reading: Reading) -> Any:
+    """Mark every column as unread, so that checks between single values are still told beside other faults."""
+    for name, _ in _columns_in(ask, ""):
+        reading.faulty.add(name.partition("/")[0])
+    return ask
+
+
+def _chunks(ask: Any, good: Rows) -> Iterator[tuple[Rows, Any]]:
+    for rows in _groups(ask, good):
+        for start in range(0, len(rows), CHUNK_ROWS):
+            chunk = rows[start : start + CHUNK_ROWS]
+            whole = len(chunk) and chunk[-1] - chunk[0] == len(chunk) - 1
+            # A slice copies nothing; scattered rows have to be gathered.
+            yield chunk, _take(ask, slice(chunk[0], chunk[-1] + 1) if whole else chunk)
+
+
+def _groups(ask: Any, good: Rows) -> Iterator[Rows]:
+    """Split rows so that within a group every column of names is one name."""
+    categories = [column for _, column in _columns_in(ask, "") if isinstance(column, Category)]
+    if not categories or not good.size:
+        yield good
+        return
+    key = np.zeros(good.shape, dtype=np.intp)
+    for category in categories:
+        _, key = np.unique(key * len(category.names) + category.codes[good], return_inverse=True)
+    for group in range(int(key.max()) + 1):
+        yield good[key == group]
+
+
+def _take(value: Any, rows: Any) -> Any:
+    """Return a request with only some rows of its columns."""
+    if isinstance(value, np.ndarray):
+        return cast("Any", value[rows])
+    if isinstance(value, Category):
+        codes = value.codes[rows]
+        return value.names[int(codes[0])] if codes.size else value.names[0]
+    if isinstance(value, msgspec.Struct):
+        return type(value)(**{name: _take(getattr(value, name), rows) for name in value.__struct_fields__})
+    if isinstance(value, list):
+        return [_take(item, rows) for item in cast("list[Any]", value)]
+    return value

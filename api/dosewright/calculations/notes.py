@@ -1,0 +1,73 @@
+"""What a calculation has to say beside its numbers: warnings, cautions, methods, refusals."""
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Any, cast
+
+import numpy as np
+import numpy.typing as npt
+
+from dosewright.contracts.base import Basis, Caution, Warn
+from dosewright.faults import Fault
+from dosewright.tables import table
+
+__all__ = ["Notes", "When", "caution", "label"]
+
+When = bool | np.bool_ | npt.NDArray[np.bool_]
+
+
+@cache
+def caution(code: str) -> Caution:
+    """Return a caution from the table of cautions.
+
+    Raises
+    ------
+    KeyError
+        No such caution.
+    """
+    row = table("cautions").row(code=code)
+    if row is None:
+        raise KeyError(code)
+    return Caution(code=code, message=row["message"])
+
+
+def label(index: Any, names: Sequence[str]) -> Any:
+    """Name each entry of an index: a text for a scalar, an object array for an array."""
+    return np.array(names, dtype=object)[index] if np.ndim(index) else names[int(index)]
+
+
+class Notes:
+    """Collects what a calculation says. A condition is a flag, or one flag a row in a batch."""
+
+    __slots__ = ("basis", "cautions", "faults", "warnings")
+
+    def __init__(self) -> None:
+        self.warnings: list[tuple[Warn, When]] = []
+        self.cautions: list[Caution] = []
+        self.basis: list[Basis] = []
+        self.faults: list[tuple[Fault, When]] = []
+
+    def warn(self, code: str, field: str, message: str, *, when: When = True) -> None:
+        """Add a warning where the condition holds."""
+        if when is True or np.any(when):
+            self.warnings.append((Warn(code=code, field=field, message=message), when))
+
+    def caution(self, *codes: str) -> None:
+        """Add cautions by code."""
+        for code in codes:
+            self.cautions.append(caution(code))
+
+    def rest_on(self, *basis: Basis) -> None:
+        """Say which methods the answer rests on."""
+        self.basis.extend(basis)
+
+    def refuse(self, code: str, field: str, message: str, *, when: When = True, allowed: Any = None) -> None:
+        """Refuse the request, or the rows where the condition holds; `field` is a pointer without its first slash."""
+        if when is True or np.any(when):
+            self.faults.append((Fault(pointer=f"/{field}", code=code, message=message, allowed=allowed), when))
+
+
+def rows_where(when: When, rows: npt.NDArray[np.intp]) -> list[int] | None:
+    """Return the rows a condition holds in; None where it holds in all."""
+    mask = np.broadcast_to(np.asarray(when), rows.shape)
+    return None if mask.all() else cast("list[int]", rows[mask].tolist())

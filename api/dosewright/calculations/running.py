@@ -1,0 +1,113 @@
+"""Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import Calculation, find
+from dosewright.contracts.base import Answer, Request
+from dosewright.contracts.field_readers import Reading
+from dosewright.contracts.reading import reader_for
+from dosewright.contracts.writing import to_units, unit_faults, units_for
+from dosewright.faults import RequestRefused
+
+__all__ = ["answer", "refuse_faults", "run"]
+
+_LONGEST_QUESTION = 2048
+_QUESTION_ROOT = "/v1/"
+
+
+def run(path: str, request: Request | Mapping[str, Any]) -> Any:
+    """Answer one request by the calculation's path.
+
+    Parameters
+    ----------
+    path : str
+        Topic and name, e.g. ``pipe/velocity``.
+    request : Request or mapping
+        The request, as its contract type or as plain data.
+
+    Returns
+    -------
+    Answer
+        The calculation's answer type, in the units asked for.
+
+    Raises
+    ------
+    KeyError
+        No calculation has this path.
+    RequestRefused
+        With every fault found.
+    """
+    return answer(find(path), request)
+
+
+def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *, query: bool = False) -> Any:
+    """Answer one request; `query` says that all values are texts from an address."""
+    raw = as_mapping(request)
+    reading = Reading(query=query)
+    ask = reader_for(entry.request).read(raw, "/", reading)
+    notes = Notes()
+    refuse_faults(entry, ask, reading, notes)
+    given: Answer = entry.body(ask, notes)
+    if notes.faults:
+        raise RequestRefused(fault for fault, _ in notes.faults)
+    units, symbols = units_for(entry.answer, reading.profile, ask.answer_units)
+    given.inputs = inputs_of(ask)
+    to_units(given, units)
+    given.units = symbols
+    given.warnings = [warning for warning, _ in notes.warnings]
+    given.cautions = notes.cautions
+    given.basis = notes.basis
+    given.defaults = reading.defaults
+    question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(reading.asked)}"
+    given.question = question if len(question) <= _LONGEST_QUESTION else None
+    return given
+
+
+def as_mapping(request: Request | Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return a request as plain data, without what was left at None."""
+    if isinstance(request, msgspec.Struct):
+        return {name: getattr(request, name) for name in request.__struct_fields__}
+    return request
+
+
+def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:
+    """Run the checks whose fields could be read, then refuse if anything is wrong with the request as a whole.
+
+    Raises
+    ------
+    RequestRefused
+        With every fault found.
+    """
+    reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
+    for check in entry.checks:
+        if reading.faulty.isdisjoint(check.fields):
+            check.test(ask, notes)
+    reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
+    if reading.faults:
+        raise RequestRefused(reading.faults)
+
+
+def _is_rows(when: Any) -> bool:
+    return bool(getattr(when, "ndim", 0))
+
+
+def inputs_of(struct: Any) -> dict[str, Any]:
+    """Return what was understood, in SI, without what was not given."""
+    found: dict[str, Any] = {}
+    tag = struct.__struct_config__.tag
+    if tag is not None:
+        found["kind"] = tag
+    for name in struct.__struct_fields__:
+        value = getattr(struct, name)
+        if value is None or name in {"units", "answer_units"}:
+            continue
+        if isinstance(value, list):
+            value = [inputs_of(item) for item in value]  # pyright: ignore[reportUnknownVariableType]
+        elif isinstance(value, msgspec.Struct):
+            value = inputs_of(value)
+        found[name] = value
+    return found

@@ -1,0 +1,343 @@
+"""Readers of single fields: a raw value in, an SI value, a name, a flag or a list out."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Protocol, cast
+
+import msgspec
+import numpy as np
+
+from dosewright.contracts.columns import holds_texts, read_column
+from dosewright.contracts.fields import Items, Measure
+from dosewright.faults import Fault, nearest
+from dosewright.quantities import UnitProfile, Unreadable, read, spoken
+
+__all__ = [
+    "MISSING",
+    "Category",
+    "ChoiceField",
+    "Field",
+    "FlagField",
+    "ItemsField",
+    "MeasureField",
+    "Reading",
+    "quoted",
+]
+
+MISSING: Any = object()
+# Typed loosely on purpose: what is inside is looked at one by one.
+_COLUMNS: tuple[Any, ...] = (list, tuple, np.ndarray)
+
+
+class Category:
+    """A column of names in a batch: one code a row into a short list of names."""
+
+    __slots__ = ("codes", "names")
+
+    def __init__(self, codes: np.ndarray[Any, np.dtype[np.intp]], names: tuple[str, ...]) -> None:
+        self.codes = codes
+        self.names = names
+
+
+class Reading:
+    """One request being read: the profile in force, the faults found, the question it makes.
+
+    Attributes
+    ----------
+    batch : bool
+        Whether quantities may be columns.
+    query : bool
+        Whether values come from a query, where list items are texts.
+    faults : list of Fault
+        Faults of the whole request, in field order.
+    row_faults : list of Fault
+        Faults of single rows of a batch.
+    asked : list of str
+        The request as query parameters, quoted.
+    defaults : dict of str to str
+        Defaults used.
+    """
+
+    __slots__ = ("asked", "batch", "defaults", "faults", "faulty", "profile", "query", "row_faults")
+
+    def __init__(self, *, batch: bool = False, query: bool = False) -> None:
+        self.batch = batch
+        self.query = query
+        self.profile: UnitProfile | None = None
+        self.faults: list[Fault] = []
+        self.row_faults: list[Fault] = []
+        self.asked: list[str] = []
+        self.defaults: dict[str, str] = {}
+        self.faulty: set[str] = set()
+
+    def fault(self, pointer: str, code: str, message: str, given: object = MISSING, allowed: Any = None) -> None:
+        """Note a fault of the whole request."""
+        self.faulty.add(pointer.split("/", 2)[1])
+        shown = None if given is MISSING else spoken(given)
+        self.faults.append(Fault(pointer=pointer, code=code, message=message, given=shown, allowed=allowed))
+
+
+class Field:
+    """Reads one field. ``default`` is MISSING where the field is required."""
+
+    __slots__ = ("default", "default_text", "name", "pointer")
+
+    def __init__(self, name: str, default: Any) -> None:
+        self.name = name
+        self.default = default
+        self.default_text = default if isinstance(default, str) else None
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a value; None and a fault where it cannot be read."""
+        raise NotImplementedError
+
+
+_QUOTES = str.maketrans(
+    {
+        " ": "%20",
+        "%": "%25",
+        "+": "%2B",
+        "&": "%26",
+        "#": "%23",
+        "µ": "%C2%B5",
+        '"': "%22",
+    }
+)
+
+
+def quoted(text: str) -> str:
+    """Return a text as it stands in a query."""
+    return text.translate(_QUOTES)
+
+
+class StructReads(Protocol):
+    """What an item's reader offers."""
+
+    def read(self, raw: Mapping[str, Any], at: str, reading: "Reading") -> Any:
+        """Read a struct."""
+        ...
+
+
+def _number_text(value: float) -> str:
+    text = repr(value)
+    return (text.removesuffix(".0")).replace("e+", "e")
+
+
+class MeasureField(Field):
+    """A quantity or a plain number."""
+
+    __slots__ = ("above", "at_least", "at_most", "below", "bounded", "kind", "measure")
+
+    def __init__(self, name: str, default: Any, measure: Measure) -> None:
+        super().__init__(name, default)
+        self.measure = measure
+        self.kind = measure.quantity
+        self.above = measure.bound(measure.above)
+        self.at_least = measure.bound(measure.at_least)
+        self.below = measure.bound(measure.below)
+        self.at_most = measure.bound(measure.at_most)
+        self.bounded = any(b is not None for b in (self.above, self.at_least, self.below, self.at_most))
+        if isinstance(default, (str, float, int)):
+            value, unit = read(default, self.kind, None)
+            self.default_text = str(default)
+            self.default = unit.to_si(value)
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a quantity, or a column of them in a batch."""
+        if reading.batch and isinstance(given, _COLUMNS) and holds_texts(given):
+            return read_column(self, given, None, at, reading)
+        try:
+            value, unit = read(given, self.kind, reading.profile)
+        except Unreadable as fault:
+            reading.fault(at + self.name, fault.code, fault.message, given, fault.allowed)
+            return None
+        if not isinstance(value, float):
+            if reading.batch:
+                return read_column(self, value, unit, at, reading)
+            message = "A list of values is for the batch of this calculation."
+            reading.fault(at + self.name, "not_a_batch", message, cast("object", value))
+            return None
+        si = unit.to_si(value)
+        if self.bounded and self.outside(si):
+            hint = f" {self.measure.hint}" if self.measure.hint else ""
+            message = f"{self.name} must be {self.measure.allowed}.{hint}"
+            reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
+            return None
+        if not reading.batch:
+            symbol = quoted(unit.symbol)
+            number = _number_text(value)
+            reading.asked.append(f"{self.name}={number}%20{symbol}" if symbol else f"{self.name}={number}")
+        return si
+
+    def outside(self, si: Any) -> Any:
+        """Tell whether a float is out of bounds, or which entries of an array are."""
+        if isinstance(si, float):
+            return (
+                (self.above is not None and not si > self.above)
+                or (self.at_least is not None and not si >= self.at_least)
+                or (self.below is not None and not si < self.below)
+                or (self.at_most is not None and not si <= self.at_most)
+            )
+        bad = np.zeros(np.shape(si), dtype=bool)
+        for bound, inside in (
+            (self.above, np.greater),
+            (self.at_least, np.greater_equal),
+            (self.below, np.less),
+            (self.at_most, np.less_equal),
+        ):
+            if bound is not None:
+                bad |= ~inside(si, bound)
+        return bad
+
+
+class ChoiceField(Field):
+    """One of a closed set of names."""
+
+    __slots__ = ("names",)
+
+    def __init__(self, name: str, default: Any, names: tuple[str, ...]) -> None:
+        super().__init__(name, default)
+        self.names = names
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a name, or a column of names in a batch."""
+        if isinstance(given, str):
+            if given in self.names:
+                if not reading.batch:
+                    reading.asked.append(f"{self.name}={quoted(given)}")
+                return given
+            guess = nearest(given, self.names)
+            hint = f" Did you mean {guess!r}?" if guess else ""
+            message = f"{spoken(given)!r} is not one of the names allowed here.{hint}"
+            reading.fault(at + self.name, "unknown_choice", message, given, list(self.names))
+            return None
+        if reading.batch and isinstance(given, _COLUMNS):
+            return self._column(cast("Sequence[Any]", given), at, reading)
+        reading.fault(at + self.name, "wrong_type", "A text is wanted here.", given, list(self.names))
+        return None
+
+    def _column(self, given: Sequence[Any], at: str, reading: Reading) -> Category | None:
+        index = {name: code for code, name in enumerate(self.names)}
+        try:
+            codes = np.fromiter((index.get(name, -1) for name in given), dtype=np.intp, count=len(given))
+        except TypeError:
+            reading.fault(at + self.name, "wrong_type", "A list of texts is wanted here.", given, list(self.names))
+            return None
+        bad = np.flatnonzero(codes < 0)
+        if bad.size:
+            first = given[int(bad[0])]
+            reading.row_faults.append(
+                Fault(
+                    pointer=at + self.name,
+                    code="unknown_choice",
+                    message="Not one of the names allowed here.",
+                    given=spoken(first),
+                    allowed=list(self.names),
+                    rows=bad.tolist(),
+                )
+            )
+        return Category(codes, self.names)
+
+
+class FlagField(Field):
+    """True or false."""
+
+    __slots__ = ()
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read true or false."""
+        value = {"true": True, "false": False}.get(given) if reading.query and isinstance(given, str) else given
+        if not isinstance(value, bool):
+            reading.fault(at + self.name, "wrong_type", "True or false is wanted here.", given, ["true", "false"])
+            return None
+        if not reading.batch:
+            reading.asked.append(f"{self.name}={'true' if value else 'false'}")
+        return value
+
+
+class ItemsField(Field):
+    """A list of structs, or one struct."""
+
+    __slots__ = ("items", "many", "readers")
+
+    def __init__(self, name: str, default: Any, items: Items | None, readers: Mapping[str, StructReads]) -> None:
+        super().__init__(name, default)
+        self.items = items or Items("", 1, 1)
+        self.many = items is not None
+        self.readers = readers
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a list of structs, or one struct."""
+        here = at + self.name
+        if not self.many:
+            return self._item(given, here + "/", reading)
+        if reading.query and isinstance(given, str):
+            given = [given]
+        if not isinstance(given, (list, tuple)):
+            reading.fault(here, "wrong_type", "A list is wanted here.", given)
+            return None
+        entries = cast("Sequence[Any]", given)
+        low, high = self.items.at_least, self.items.at_most
+        if not low <= len(entries) <= high:
+            message = f"The list {self.name} takes {low} to {high} items, {len(entries)} were given."
+            reading.fault(here, "out_of_range", message, None, f"{low} to {high} items")
+            return None
+        return [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries)]
+
+    def _item(self, entry: Any, at: str, reading: Reading) -> Any:
+        if isinstance(entry, msgspec.Struct):
+            entry = _as_mapping(entry)
+        elif reading.query and isinstance(entry, str):
+            entry = self._parse(entry, at, reading)
+            if entry is None:
+                return None
+        if not isinstance(entry, Mapping):
+            reading.fault(at[:-1], "wrong_type", "An object is wanted here.", entry)
+            return None
+        raw = cast("Mapping[str, Any]", entry)
+        tag = ""
+        reader = self.readers.get("")
+        if reader is None:
+            tag = raw.get("kind", MISSING)
+            reader = self.readers.get(tag) if isinstance(tag, str) else None
+            if reader is None:
+                self._unknown_kind(tag, at, reading)
+                return None
+        inner, reading.asked = reading.asked, []
+        item = reader.read(raw, at, reading)
+        pieces, reading.asked = [part.replace("=", ":", 1) for part in reading.asked], inner
+        if not reading.batch:
+            reading.asked.append(f"{self.name}={';'.join([tag, *pieces] if tag else pieces)}")
+        return item
+
+    def _unknown_kind(self, tag: Any, at: str, reading: Reading) -> None:
+        allowed = list(self.readers)
+        if tag is MISSING:
+            reading.fault(at + "kind", "required", "Each item names its kind.", None, allowed)
+            return
+        guess = nearest(tag, allowed) if isinstance(tag, str) else None
+        hint = f" Did you mean {guess!r}?" if guess else ""
+        reading.fault(at + "kind", "unknown_choice", f"Not a kind known here.{hint}", tag, allowed)
+
+    def _parse(self, text: str, at: str, reading: Reading) -> dict[str, Any] | None:
+        raw: dict[str, Any] = {}
+        for index, part in enumerate(text.split(";")):
+            name, colon, value = part.partition(":")
+            name = name.strip()
+            if index == 0 and not colon and "" not in self.readers:
+                raw["kind"] = name
+            elif not colon or name in raw:
+                message = "Write an item as kind;name:value;name:value, each name once."
+                reading.fault(at[:-1], "item_form", message, part, "name:value")
+                return None
+            else:
+                raw[name] = value.strip()
+        return raw
+
+
+def _as_mapping(item: msgspec.Struct) -> dict[str, Any]:
+    """Return what was set in a struct given in Python; its tag becomes the kind."""
+    raw = {name: getattr(item, name) for name in item.__struct_fields__}
+    tag = item.__struct_config__.tag
+    if tag is not None:
+        raw["kind"] = tag
+    return raw

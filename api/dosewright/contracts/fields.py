@@ -1,0 +1,116 @@
+"""What a contract says of each field: kind of quantity, bounds, meaning, example."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from dosewright.quantities import KINDS, Kind, read
+
+__all__ = ["Choice", "Flag", "Items", "Measure", "Part", "Text", "default"]
+
+
+def default(value: Any) -> Any:
+    """Give a quantity field its default as a text with a unit, e.g. ``default("10 degC")``.
+
+    The type checker sees any type, since the field's own type is the caller's or the calculation's.
+    """
+    return value
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A quantity, or a plain number.
+
+    Attributes
+    ----------
+    kind : str
+        Name in ``tables/data/quantity_kinds.csv``, or ``plain``.
+    doc : str
+        Meaning, in one or two sentences.
+    example : str, optional
+        A value as a caller would write it. Requests need one.
+    above, at_least, below, at_most : str, optional
+        Bounds, written as quantities.
+    hint : str
+        Added to the message of a value out of bounds.
+    """
+
+    kind: str
+    doc: str
+    example: str | None = None
+    above: str | None = None
+    at_least: str | None = None
+    below: str | None = None
+    at_most: str | None = None
+    hint: str = ""
+
+    @cached_property
+    def quantity(self) -> Kind:
+        """The kind of quantity, resolved at import so that a misspelt one fails early."""
+        return KINDS[self.kind]
+
+    def bound(self, text: str | None) -> float | None:
+        """Return a bound in the SI profile's unit."""
+        if text is None:
+            return None
+        value, unit = read(text, self.quantity, None)
+        return float(unit.to_si(value))
+
+    @cached_property
+    def allowed(self) -> str:
+        """The bounds in words."""
+        parts = [
+            f"{word} {text}"
+            for word, text in (
+                ("above", self.above),
+                ("at least", self.at_least),
+                ("below", self.below),
+                ("at most", self.at_most),
+            )
+            if text is not None
+        ]
+        return " and ".join(parts) or "any finite number"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of a closed set of names: the field's type is a ``Literal`` of them."""
+
+    doc: str
+    example: str | None = None
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Yes or no."""
+
+    doc: str
+    example: bool | None = None
+
+
+@dataclass(frozen=True)
+class Text:
+    """A text in an answer."""
+
+    doc: str
+
+
+@dataclass(frozen=True)
+class Items:
+    """A list of structs, told apart by their ``kind`` where there is more than one type.
+
+    In a query each item is one repeated parameter, written ``kind;name:value;name:value``.
+    """
+
+    doc: str
+    at_least: int = 1
+    at_most: int = 200
+    example: tuple[dict[str, Any], ...] = ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """One struct inside another, written in a query as ``name:value;name:value``."""
+
+    doc: str
+    example: dict[str, Any] | None = None

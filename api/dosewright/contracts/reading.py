@@ -1,0 +1,193 @@
+"""Raw values in, a typed request in SI out, with every fault found on the way.
+
+One reader a request type, compiled once from the type's annotations. The same reader serves query texts, decoded JSON
+and Python objects, single requests and batches of columns.
+"""
+
+import types
+import typing
+from collections.abc import Mapping
+from functools import cache
+from typing import Any, Literal, Union, cast, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from dosewright.contracts.base import Request
+from dosewright.contracts.field_readers import (
+    MISSING,
+    ChoiceField,
+    Field,
+    FlagField,
+    ItemsField,
+    MeasureField,
+    Reading,
+    quoted,
+)
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part
+from dosewright.faults import nearest
+from dosewright.quantities import PROFILES
+
+__all__ = ["RequestReader", "StructReader", "reader_for"]
+
+
+class StructReader:
+    """Reads one struct type; see :func:`reader_for`."""
+
+    def __init__(self, struct: type[Any], fields: tuple[Field, ...]) -> None:
+        self.struct = struct
+        self.fields = fields
+        self.names = tuple(field.name for field in fields)
+        self.known = frozenset(self.names)
+        tagged = struct.__struct_config__.tag is not None
+        self.extra = frozenset({"kind"} if tagged else ())
+
+    def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
+        """Read a struct; None where any of its own fields is at fault."""
+        values: dict[str, Any] = {}
+        before = len(reading.faults)
+        for field in self.fields:
+            name = field.name
+            given = raw.get(name, MISSING)
+            if given is MISSING or given is None:
+                if field.default is MISSING:
+                    reading.fault(at + name, "required", f"{name} is required.", allowed=_wanted(field))
+                else:
+                    values[name] = field.default
+                    if field.default_text is not None:
+                        reading.defaults[(at + name)[1:].replace("/", ".")] = field.default_text
+            else:
+                values[name] = field.read(given, at, reading)
+        if not self.known.issuperset(raw):
+            self._unknown(raw, at, reading)
+        if len(reading.faults) > before:
+            # Checks between fields still want the good ones, so a struct at fault is kept where it can be built.
+            values.update((name, None) for name in self.names if name not in values)
+        return self.struct(**values)
+
+    def _unknown(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
+        for name in raw:
+            if name in self.known or name in self.extra:
+                continue
+            guess = nearest(name, self.names)
+            hint = f" Did you mean {guess!r}?" if guess else ""
+            shown = name if len(name) <= 64 else f"{name[:40]}…"
+            pointer = at + shown.replace("~", "~0").replace("/", "~1")
+            reading.fault(pointer, "unknown_field", f"{shown!r} is not a field here.{hint}", allowed=list(self.names))
+
+
+def _wanted(field: Field) -> Any:
+    if isinstance(field, MeasureField):
+        kind = field.kind
+        units = f"; units: {', '.join(kind.symbols)}" if kind.symbols else ""
+        return f"{kind.title}, {field.measure.allowed}{units}"
+    if isinstance(field, ChoiceField):
+        return list(field.names)
+    return None
+
+
+class RequestReader(StructReader):
+    """Reads a request: its unit profile and answer units first, then its fields."""
+
+    def __init__(self, struct: type[Any], fields: tuple[Field, ...]) -> None:
+        super().__init__(struct, fields)
+        self.extra = frozenset({"units", "answer_units"})
+        self.names = (*self.names, "units", "answer_units")
+
+    def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
+        """Read a whole request; never raises for what a caller sent."""
+        profile = raw.get("units")
+        if profile is not None:
+            if profile in PROFILES:
+                reading.profile = profile
+            else:
+                message = "The unit profile is one of us, metric and si."
+                reading.fault("/units", "unknown_choice", message, profile, list(PROFILES))
+        request = super().read(raw, at, reading)
+        request.units = reading.profile
+        request.answer_units = self._answer_units(raw.get("answer_units"), reading)
+        if reading.profile and not reading.batch:
+            reading.asked.append(f"units={reading.profile}")
+        if request.answer_units and not reading.batch:
+            pairs = ";".join(f"{name}:{quoted(unit)}" for name, unit in request.answer_units.items())
+            reading.asked.append(f"answer_units={pairs}")
+        return request
+
+    @staticmethod
+    def _answer_units(given: Any, reading: Reading) -> dict[str, str] | None:
+        if given is None:
+            return None
+        if reading.query and isinstance(given, str):
+            pairs = [part.partition(":") for part in given.split(";") if part]
+            return {name.strip(): unit.strip() for name, _, unit in pairs}
+        if isinstance(given, Mapping):
+            chosen = cast("Mapping[Any, Any]", given)
+            if all(isinstance(name, str) and isinstance(unit, str) for name, unit in chosen.items()):
+                return dict(cast("Mapping[str, str]", chosen))
+        message = 'Name a unit a field, e.g. {"velocity": "ft/s"}; in a query: answer_units=velocity:ft/s;…'
+        reading.fault("/answer_units", "wrong_type", message, cast("object", given))
+        return None
+
+
+def _strip_none(hint: Any) -> tuple[Any, bool]:
+    if get_origin(hint) in {Union, types.UnionType}:
+        rest = [arg for arg in get_args(hint) if arg is not type(None)]
+        if len(rest) < len(get_args(hint)):
+            return (rest[0] if len(rest) == 1 else Union[tuple(rest)]), True  # noqa: UP007 - built at run time
+    return hint, False
+
+
+def _field(name: str, hint: Any, default: Any) -> Field:
+    if get_origin(hint) is not typing.Annotated:
+        raise TypeError(f"field {name!r} has no description")
+    inner, note = hint.__origin__, hint.__metadata__[0]
+    inner, _ = _strip_none(inner)
+    if isinstance(note, Measure):
+        return MeasureField(name, default, note)
+    if isinstance(note, Choice):
+        if get_origin(inner) is not Literal:
+            raise TypeError(f"choice {name!r} is not a Literal")
+        return ChoiceField(name, default, get_args(inner))
+    if isinstance(note, Flag):
+        return FlagField(name, default)
+    if isinstance(note, (Items, Part)):
+        item = get_args(inner)[0] if isinstance(note, Items) else inner
+        members = get_args(item) if get_origin(item) in {Union, types.UnionType} else (item,)
+        structs = [get_origin(member) or member for member in members]
+        readers = {_tag(struct): _struct_reader(struct) for struct in structs}
+        return ItemsField(name, default, note if isinstance(note, Items) else None, readers)
+    raise TypeError(f"field {name!r}: {note!r} does not describe a request field")
+
+
+def _tag(struct: type[Any]) -> str:
+    tag = struct.__struct_config__.tag
+    return tag if isinstance(tag, str) else ""
+
+
+def _compile(struct: type[Any], skip: frozenset[str]) -> tuple[Field, ...]:
+    hints = get_type_hints(struct, include_extras=True)
+    fields: list[Field] = []
+    for info in msgspec.structs.fields(struct):
+        if info.name in skip:
+            continue
+        default = info.default
+        if default is msgspec.NODEFAULT:
+            default = MISSING if info.default_factory is msgspec.NODEFAULT else info.default_factory()
+        fields.append(_field(info.name, hints[info.name], default))
+    return tuple(fields)
+
+
+@cache
+def _struct_reader(struct: type[Any]) -> StructReader:
+    return StructReader(struct, _compile(struct, frozenset()))
+
+
+@cache
+def reader_for(struct: type[Request]) -> RequestReader:
+    """Return the compiled reader of a request type.
+
+    Raises
+    ------
+    TypeError
+        The contract has a field without a description, or with one that does not fit its type.
+    """
+    return RequestReader(struct, _compile(struct, frozenset({"units", "answer_units"})))

@@ -1,0 +1,57 @@
+"""What is wrong with a request: one record a fault, and the exception that carries them all."""
+
+import difflib
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+__all__ = ["Fault", "RequestRefused", "nearest"]
+
+
+class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One fault of a request.
+
+    Attributes
+    ----------
+    pointer : str
+        JSON pointer to the value at fault, e.g. ``/vessels/0/diameter``.
+    code : str
+        Stable, machine-readable name of the fault.
+    message : str
+        What is wrong and how to mend it.
+    given : str, optional
+        What was sent, shortened.
+    allowed : str or list of str, optional
+        What would be accepted.
+    rows : list of int, optional
+        In a batch: the rows (from 0) that have this fault; absent where it concerns the whole request.
+    """
+
+    pointer: str
+    code: str
+    message: str
+    given: str | None = None
+    allowed: str | list[str] | None = None
+    rows: list[int] | None = None
+
+
+class RequestRefused(ValueError):  # noqa: N818 - the request is refused, nothing went wrong here
+    """A request that cannot be answered, with every fault found in it.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        All faults, in the order of the request's fields.
+    """
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("; ".join(f"{fault.pointer}: {fault.message}" for fault in self.faults))
+
+
+def nearest(name: str, known: Sequence[str]) -> str | None:
+    """Return the known name closest to a misspelt one, or None when none is close."""
+    if len(name) > 64:
+        return None
+    matches = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
+    return matches[0] if matches else None

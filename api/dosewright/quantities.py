@@ -1,0 +1,349 @@
+"""Quantities at the edge: texts with units in, SI floats or arrays out, and back.
+
+Units come from one closed table (``tables/data/units.csv``). A caller's text is split into a number and a symbol and
+the symbol is looked up; nothing is ever evaluated.
+"""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, Literal, NamedTuple, Protocol, TypeAlias, cast, runtime_checkable
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from dosewright.faults import nearest
+from dosewright.tables import table
+
+__all__ = [
+    "KINDS",
+    "PROFILES",
+    "Column",
+    "Kind",
+    "Numbers",
+    "PintQuantity",
+    "Quantity",
+    "QuantityInput",
+    "Unit",
+    "UnitProfile",
+    "Unreadable",
+    "read",
+    "spoken",
+]
+
+Numbers: TypeAlias = float | npt.NDArray[np.float64]
+UnitProfile: TypeAlias = Literal["us", "metric", "si"]
+PROFILES: tuple[UnitProfile, ...] = ("us", "metric", "si")
+
+_LONGEST_TEXT = 64
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
+
+
+class Quantity(msgspec.Struct, frozen=True):
+    """A value with its unit.
+
+    Attributes
+    ----------
+    value : float, or a sequence or array of floats in a batch
+        The number.
+    unit : str
+        A unit symbol of the field's dimension, e.g. ``gal/min``.
+    """
+
+    value: Any
+    unit: str
+
+
+@runtime_checkable
+class PintQuantity(Protocol):
+    """What is used of a pint quantity; pint itself is never imported."""
+
+    @property
+    def magnitude(self) -> Any:
+        """The number."""
+        ...
+
+    @property
+    def dimensionality(self) -> Any:
+        """Base dimensions and their powers."""
+        ...
+
+    def to_base_units(self) -> Any:
+        """Return the same quantity in SI base units."""
+        ...
+
+
+QuantityInput: TypeAlias = str | float | Quantity | Mapping[str, object] | PintQuantity
+Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArray[np.float64]
+
+
+class Unit(NamedTuple):
+    """One unit: SI value = (value + offset) × factor."""
+
+    symbol: str
+    factor: float
+    offset: float
+
+    def to_si(self, value: Any) -> Any:
+        """Convert a float or array in this unit to the SI profile's unit."""
+        return (value + self.offset) * self.factor if self.offset else value * self.factor
+
+    def from_si(self, value: Any) -> Any:
+        """Convert a float or array in the SI profile's unit to this unit."""
+        return value / self.factor - self.offset if self.offset else value / self.factor
+
+
+class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a fault, under its code
+    """A value that is no quantity of the wanted kind: code, message and what is allowed."""
+
+    def __init__(self, code: str, message: str, allowed: str | list[str] | None = None) -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.allowed = allowed
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of quantity: its dimension, the units it takes, and the unit each profile gives it."""
+
+    name: str
+    title: str
+    dimension: str
+    lookup: Mapping[str, Unit]
+    profiles: Mapping[str, Unit]
+    symbols: tuple[str, ...]
+
+
+def _factor(text: str) -> float:
+    """Evaluate products and quotients of exact decimals, rounding once."""
+    total, sign = Fraction(1), "*"
+    for part in re.split(r"([*/])", text):
+        if part in "*/":
+            sign = part
+        else:
+            total = total * Fraction(part) if sign == "*" else total / Fraction(part)
+    return float(total)
+
+
+def _kinds() -> dict[str, Kind]:
+    lookups: dict[str, dict[str, Unit]] = {}
+    symbols: dict[str, list[str]] = {}
+    for row in table("units").rows:
+        unit = Unit(row["symbol"], _factor(row["factor"]), float(row["offset"]))
+        lookup = lookups.setdefault(row["dimension"], {})
+        lookup.update(dict.fromkeys([unit.symbol, *row["spellings"].split()], unit))
+        symbols.setdefault(row["dimension"], []).append(unit.symbol)
+    kinds = {
+        row["kind"]: Kind(
+            row["kind"],
+            row["title"],
+            row["dimension"],
+            lookups[row["dimension"]],
+            {profile: lookups[row["dimension"]][row[profile]] for profile in PROFILES},
+            tuple(symbols[row["dimension"]]),
+        )
+        for row in table("quantity_kinds").rows
+    }
+    none = Unit("", 1.0, 0.0)
+    kinds["plain"] = Kind("plain", "number without a unit", "plain", {"": none}, dict.fromkeys(PROFILES, none), ())
+    return kinds
+
+
+KINDS: Mapping[str, Kind] = _kinds()
+_DIMENSION_OF: dict[str, str] = {}
+for _kind in KINDS.values():
+    for _symbol in _kind.lookup:
+        _DIMENSION_OF.setdefault(_symbol, _kind.dimension)
+
+
+def spoken(value: object) -> str:
+    """Return what was given, short enough to repeat in a message."""
+    text = value if isinstance(value, str) else repr(value) if isinstance(value, (int, float)) else type(value).__name__
+    return text if len(text) <= _LONGEST_TEXT else f"{text[:40]}… ({len(text)} characters)"
+
+
+def _number(text: str) -> float:
+    if not _NUMBER.fullmatch(text):
+        if re.fullmatch(r"[+-]?[0-9.,]*,[0-9.,]*", text):
+            raise Unreadable(
+                "decimal_comma",
+                f"{text!r} holds a comma, which may mark decimals or thousands: write a point for decimals "
+                "and nothing for thousands.",
+                "a number such as 2.5 or 2500",
+            )
+        raise Unreadable(
+            "number_unreadable", f"{text!r} is not a number.", "digits 0-9, an optional point, an optional exponent"
+        )
+    number = float(text)
+    if not math.isfinite(number):
+        raise Unreadable("number_not_finite", f"{text!r} is too large for a number.", "a finite number")
+    return number
+
+
+def _unit(symbol: str, kind: Kind) -> Unit:
+    unit = kind.lookup.get(symbol)
+    if unit is not None:
+        return unit
+    if len(symbol) > _LONGEST_TEXT:
+        symbol = f"{symbol[:40]}…"
+    allowed = list(kind.symbols)
+    if kind.dimension == "plain":
+        message = f"This is a plain number: leave out {symbol!r}."
+        raise Unreadable("unit_not_allowed", message, "a number without a unit")
+    dimension = _DIMENSION_OF.get(symbol)
+    if dimension is not None:
+        message = f"{symbol!r} is a unit of {dimension.replace('_', ' ')}, but {kind.title} is wanted."
+        raise Unreadable("unit_wrong_dimension", message, allowed)
+    guess = nearest(symbol, tuple(kind.lookup))
+    hint = f" Did you mean {guess!r}?" if guess else ""
+    raise Unreadable("unit_unknown", f"{symbol!r} is not a unit known here for {kind.title}.{hint}", allowed)
+
+
+def _read_text(text: str, kind: Kind, profile: Unit | None) -> tuple[float, Unit]:
+    if len(text) > _LONGEST_TEXT:
+        raise Unreadable(
+            "text_too_long", f"A quantity is at most {_LONGEST_TEXT} characters, this has {len(text)}.", _example(kind)
+        )
+    number, _, symbol = text.partition(" ")
+    # The common spelling is "9 gal/min"; everything else takes the longer road below.
+    unit = kind.lookup.get(symbol) if symbol else None
+    if unit is not None and _NUMBER.fullmatch(number):
+        value = float(number)
+        if value - value == 0.0:
+            return value, unit
+    stripped = text.strip()
+    head = _NUMBER.match(stripped)
+    number, symbol = (stripped[: head.end()], stripped[head.end() :]) if head else (stripped, "")
+    if not head or symbol[:1] in {",", "."} or (symbol[:1].isdigit()):
+        number, _, symbol = stripped.partition(" ")
+    value = _number(number)
+    symbol = symbol.strip()
+    if symbol:
+        return value, _unit(symbol, kind)
+    return value, _bare(profile, kind, stripped)
+
+
+def _example(kind: Kind) -> str:
+    return f"a number and a unit, one of: {', '.join(kind.symbols)}" if kind.symbols else "a number without a unit"
+
+
+def _bare(profile: Unit | None, kind: Kind, given: str) -> Unit:
+    if profile is not None:
+        return profile
+    symbol = kind.profiles["metric"].symbol
+    raise Unreadable(
+        "unit_missing",
+        f'{given!r} has no unit. Write it with the value ("{given} {symbol}"), or as '
+        f'{{"value": {given}, "unit": "{symbol}"}}, or name a unit profile for the whole request '
+        "(units: us, metric or si).",
+        list(kind.symbols),
+    )
+
+
+def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
+    if not isinstance(symbol, str):
+        raise Unreadable("unit_missing", "The unit must be a text.", list(kind.symbols))
+    unit = _unit(symbol.strip(), kind)
+    if isinstance(value, str):
+        return _number(value.strip()[:_LONGEST_TEXT]), unit
+    return _plain(value), unit
+
+
+def _plain(value: object) -> Any:
+    if isinstance(value, bool) or value is None:
+        raise Unreadable("number_unreadable", f"{value!r} is not a number.", "a number")
+    if isinstance(value, (int, float, np.number)):
+        try:
+            number = float(cast("float", value))
+        except OverflowError:
+            number = math.inf
+        if not math.isfinite(number):
+            raise Unreadable("number_not_finite", "The number must be finite.", "a finite number")
+        return number
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return cast("Any", value)
+    raise Unreadable("number_unreadable", f"{spoken(value)} is not a number.", "a number")
+
+
+def _read_pint(value: PintQuantity, kind: Kind) -> tuple[Any, Unit]:
+    """Take a pint quantity in base units, after comparing its dimensions with the kind's."""
+    wanted = _BASE_DIMENSIONS[kind.dimension]
+    if {str(name): float(power) for name, power in dict(value.dimensionality).items()} != wanted:
+        message = f"A quantity of dimension {value.dimensionality} was given, but {kind.title} is wanted."
+        raise Unreadable("unit_wrong_dimension", message, list(kind.symbols))
+    base = value.to_base_units()
+    return _plain(base.magnitude), Unit(kind.profiles["si"].symbol, _PINT_BASE_FACTOR.get(kind.dimension, 1.0), 0.0)
+
+
+_LENGTH, _TIME, _MASS = "[length]", "[time]", "[mass]"
+_BASE_DIMENSIONS: dict[str, dict[str, float]] = {
+    "flow": {_LENGTH: 3, _TIME: -1},
+    "length": {_LENGTH: 1},
+    "volume": {_LENGTH: 3},
+    "mass": {_MASS: 1},
+    "pressure": {_MASS: 1, _LENGTH: -1, _TIME: -2},
+    "velocity": {_LENGTH: 1, _TIME: -1},
+    "temperature": {"[temperature]": 1},
+    "dose": {_MASS: 1, _TIME: -2},
+    "fluence_rate": {_MASS: 1, _TIME: -3},
+    "power": {_MASS: 1, _LENGTH: 2, _TIME: -3},
+    "concentration": {_MASS: 1, _LENGTH: -3},
+    "hardness": {_MASS: 1, _LENGTH: -3},
+    "ct": {_MASS: 1, _LENGTH: -3, _TIME: 1},
+    "time": {_TIME: 1},
+    "share": {},
+    "density": {_MASS: 1, _LENGTH: -3},
+    "absorption": {_LENGTH: -1},
+    "inactivation_rate": {_MASS: -1, _TIME: 2},
+    "plain": {},
+}
+# Hardness and CT are held in mg/L and mg·min/L; pint's base units are kg, m and s.
+_PINT_BASE_FACTOR = {"hardness": 1000.0, "ct": 1000.0 / 60.0}
+
+
+def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, Unit]:
+    """Read a quantity of a kind.
+
+    Parameters
+    ----------
+    value : str, float, Quantity, mapping with value and unit, or pint quantity
+        What the caller gave. A sequence or array may stand for the number in a batch.
+    kind : Kind
+        What it must be.
+    profile : {"us", "metric", "si"} or None
+        Gives a bare number its unit; None refuses a bare number, except for plain numbers.
+
+    Returns
+    -------
+    tuple of (value, Unit)
+        The number as given (a float; a sequence is passed through unread) and its unit.
+
+    Raises
+    ------
+    Unreadable
+        With a code, a message that says how to mend it, and what is allowed.
+    """
+    if kind.dimension == "plain":
+        profile = "si"
+    unit = kind.profiles[profile] if profile else None
+    if isinstance(value, str):
+        return _read_text(value, kind, unit)
+    if isinstance(value, Quantity):
+        return _read_pair(value.value, value.unit, kind)
+    if isinstance(value, Mapping):
+        pair = cast("Mapping[str, object]", value)
+        if set(pair) != {"value", "unit"}:
+            raise Unreadable("quantity_form", "A quantity object has exactly a value and a unit.", _example(kind))
+        return _read_pair(pair["value"], pair["unit"], kind)
+    if hasattr(value, "to_base_units") and isinstance(value, PintQuantity):
+        return _read_pint(value, kind)
+    number = _plain(value)
+    return number, unit or _bare(None, kind, _shown(number))
+
+
+def _shown(number: object) -> str:
+    return f"{number:.15g}" if isinstance(number, float) else "[…]"

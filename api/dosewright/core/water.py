@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+
+from .arrays import Values, refuse_unless
 
 __all__ = ["HIGHEST_TEMPERATURE", "LOWEST_TEMPERATURE", "density", "dynamic_viscosity", "kinematic_viscosity"]
-
-Values = float | NDArray[np.float64]
 
 LOWEST_TEMPERATURE: Final = 273.15
 """Freezing point at atmospheric pressure [K]; the correlations reach below it, into supercooled water."""
@@ -32,9 +31,10 @@ _V1, _V2, _V3, _V4 = 280.68e-6, 511.45e-6, 61.131e-6, 0.45903e-6
 
 
 def _refuse_outside(temperature: Values) -> None:
-    inside = (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE)
-    if inside is not True and not np.all(inside):
-        raise ValueError(f"water temperature must lie within {LOWEST_TEMPERATURE} to {HIGHEST_TEMPERATURE} K")
+    refuse_unless(
+        (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE),
+        "water temperature must lie within 273.15 K to 373.15 K",
+    )
 
 
 def _specific_volume(temperature: Values) -> Values:

@@ -162,7 +162,8 @@ def laminar_annulus_constant(radius_ratio: Values) -> Values:
 
     Notes
     -----
-    64 (1 - k)² / (1 + k² + (1 - k²)/ln k), exact for fully developed flow.
+    64 (1 - k)² / (1 + k² + (1 - k²)/ln k), exact for fully developed flow. The difference loses digits as the gap
+    closes: 1e-10 relative at a ratio of 0.99, 1e-4 at 0.9999.
 
     References
     ----------

@@ -1,0 +1,181 @@
+"""Pipe and fitting tables: printed figures against their SI columns, their standards' rules, and each other."""
+
+from decimal import Decimal
+from itertools import pairwise
+
+import pytest
+from fluids.piping import nearest_pipe
+
+from dosewright.core.friction import friction_factor
+from dosewright.core.losses import two_constant_coefficient
+from dosewright.tables import table
+from dosewright.tables.fittings import fittings
+from dosewright.tables.pipes import hazen_williams_validity, nominal_size, pipe_materials
+
+NAMES = ["pipe_dimensions", "pipe_materials", "roughness", "hazen_williams_c", "velocity_limits", "fitting_losses"]
+SI = {"in": Decimal("0.0254"), "mm": Decimal("0.001"), "ft/s": Decimal("0.3048"), "ft": Decimal("0.3048")}
+DIMENSIONS = table("pipe_dimensions").rows
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_table_says_where_it_comes_from(name):
+    about = table(name).about
+    for entry in ("title", "source", "section", "year", "units", "checked", "settled"):
+        assert entry in about, entry
+    for row in table(name).rows:
+        if "source" in row:
+            assert row["source"], row
+            assert row["status"] in {"found", "memory", "computed"}, row
+
+
+@pytest.mark.parametrize("column", ["outer_diameter", "wall", "bore"])
+def test_dimensions_are_the_printed_figures(column):
+    for row in DIMENSIONS:
+        assert Decimal(row[column]) == Decimal(row[f"printed_{column}"]) * SI[row["printed_unit"]], row
+
+
+def test_other_tables_are_the_printed_figures():
+    for row in table("roughness").rows:
+        assert Decimal(row["roughness_high"]) == Decimal(row["printed_high"]) * SI[row["printed_unit"]]
+    for row in table("velocity_limits").rows:
+        if row["velocity_limit"]:
+            assert Decimal(row["velocity_limit"]) == Decimal(row["printed_low"]) * SI[row["printed_unit"]]
+    for row in table("fitting_losses").rows:
+        if row["equivalent_length"]:
+            assert Decimal(row["equivalent_length"]) == Decimal(row["printed_equivalent_length_ft"]) * SI["ft"]
+
+
+def test_bore_is_outer_diameter_less_two_walls():
+    for row in DIMENSIONS:
+        digits = 0.0011 * float(SI[row["printed_unit"]]) * (1 if row["printed_unit"] == "in" else 20)
+        bore = float(row["outer_diameter"]) - 2.0 * float(row["wall"])
+        assert float(row["bore"]) == pytest.approx(bore, abs=digits), row
+
+
+def test_average_bore_is_a_little_smaller():
+    for material in pipe_materials().values():
+        for size in material.sizes.values():
+            if size.average_bore is not None:
+                assert 0.96 * size.bore < size.average_bore < size.bore
+
+
+@pytest.mark.parametrize(("key", "schedule"), [("steel_schedule_40", "40"), ("steel_schedule_80", "80")])
+def test_steel_against_the_library(key, schedule):
+    for size in pipe_materials()[key].sizes.values():
+        whole, _, part = size.nominal_size.rpartition("-")
+        top, _, bottom = part.partition("/")
+        inches = float(whole or 0) + float(top) / float(bottom or 1)
+        _, bore, outer, wall = nearest_pipe(NPS=inches, schedule=schedule)
+        assert (size.bore, size.outer_diameter, size.wall) == pytest.approx((bore, outer, wall), abs=1.1e-5)
+
+
+@pytest.mark.parametrize(
+    ("series", "ratio", "floor"),
+    [("pe_dr9", 9, 0.062), ("pe_dr11", 11, 0.062), ("pe_dr13_5", 13.5, 0.062), ("cpvc_sdr11", 11, 0.068)],
+)
+def test_walls_follow_the_ratio(series, ratio, floor):
+    for row in DIMENSIONS:
+        if row["series"] == series:
+            wall = max(float(row["printed_outer_diameter"]) / ratio, floor)
+            assert float(row["printed_wall"]) == pytest.approx(wall, abs=0.0011)
+
+
+def test_every_material_is_complete():
+    assert len(pipe_materials()) >= 20
+    for material in pipe_materials().values():
+        assert len(material.sizes) >= 6
+        bores = [size.bore for size in material.sizes.values()]
+        assert bores == sorted(bores)
+        assert 0.0 <= material.roughness < 1e-3
+        assert 90.0 <= material.hazen_williams_c <= 150.0
+        assert material.roughness_source
+        assert material.hazen_williams_source
+        limits = material.velocity_limits
+        assert limits[0].lowest_temperature == float("-inf")
+        assert limits[-1].highest_temperature == float("inf")
+        for colder, warmer in pairwise(limits):
+            assert colder.highest_temperature == warmer.lowest_temperature
+            assert colder.velocity_limit > warmer.velocity_limit
+
+
+def test_recalled_figures_say_so():
+    assert "from memory" in pipe_materials()["pex_sdr9"].hazen_williams_source
+    assert "from memory" not in pipe_materials()["copper_type_l"].hazen_williams_source
+    assert "from memory" in pipe_materials()["pe_sidr7"].sizes["1"].source
+
+
+@pytest.mark.parametrize(
+    ("material", "temperature", "feet_a_second"),
+    [
+        ("copper_type_l", 283.15, 8.0),
+        ("copper_type_l", 316.484, 5.0),
+        ("copper_type_l", 333.15, 2.0),
+        ("pex_sdr9", 283.15, 10.0),
+        ("pex_sdr9", 330.0, 8.0),
+        ("pvc_schedule_40", 283.15, 5.0),
+        ("steel_schedule_40", 340.0, 8.0),
+    ],
+)
+def test_velocity_limits(material, temperature, feet_a_second):
+    limit = pipe_materials()[material].velocity_limit(temperature)
+    assert limit.velocity_limit == pytest.approx(feet_a_second * 0.3048, rel=1e-12)
+    assert limit.source
+
+
+def test_steel_is_not_as_smooth_as_drawn_tubing():
+    assert pipe_materials()["steel_schedule_40"].roughness == 4.5e-5
+    assert pipe_materials()["copper_type_l"].roughness == 1.5e-6
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("3/4", "3/4"),
+        ("3/4 in", "3/4"),
+        ('1-1/4"', "1-1/4"),
+        ("1 1/4 inch", "1-1/4"),
+        ("1.25", "1-1/4"),
+        ("0.5", "1/2"),
+        (".75 in", "3/4"),
+        ("2.0", "2"),
+        (" 2 ", "2"),
+        ("2.5", "2-1/2"),
+    ],
+)
+def test_spellings_of_a_nominal_size(text, size):
+    assert nominal_size(text) == size
+
+
+@pytest.mark.parametrize("text", ["", "DN25", "0.6", "1/3", "9" * 10_000, "-1", "nan", "1e1"])
+def test_what_is_no_nominal_size_is_not_found(text):
+    assert nominal_size(text) not in pipe_materials()["pvc_schedule_40"].sizes
+
+
+def test_one_rule_stands_for_each_fitting():
+    defaults = [row["fitting"] for row in table("fitting_losses").rows if row["default"]]
+    assert len(defaults) == len(set(defaults)) == len(fittings())
+    for fitting in fittings().values():
+        assert (fitting.loss_coefficient > 0) != (fitting.k1 > 0)
+
+
+def test_fittings_agree_with_published_equivalent_lengths():
+    """Hooper's constants in schedule 40 bores against CIDWT 2008: the methods differ by up to a factor of two."""
+    compared = 0
+    for row in table("fitting_losses").rows:
+        fitting = fittings().get(row["fitting"])
+        if row["method"] != "equivalent_length" or row["nominal_size"] == "3/8" or fitting is None or not fitting.k1:
+            continue
+        bore = pipe_materials()["steel_schedule_40"].sizes[row["nominal_size"]].bore
+        factor = friction_factor(5e4, 4.5e-5 / bore)
+        coefficient = two_constant_coefficient(5e4, bore, fitting.k1, fitting.k_infinity)
+        length = coefficient * bore / factor
+        assert 0.45 < length / float(row["equivalent_length"]) < 2.2, row
+        compared += 1
+    assert compared >= 35
+
+
+def test_range_of_hazen_williams():
+    validity = hazen_williams_validity()
+    assert (validity.lowest_temperature, validity.highest_temperature) == (278.15, 298.15)
+    assert validity.smallest_bore == 0.05
+    assert "no source" in validity.source

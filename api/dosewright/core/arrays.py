@@ -1,0 +1,78 @@
+"""What every core function shares: its value type, the refusal of bad values, and work in chunks that stay in cache."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Array", "Values", "by_chunks", "refuse_unless", "sum_over_nodes"]
+
+_KEPT: Final = 1 << 20  # floats
+
+Array = NDArray[np.float64]
+Values = float | Array
+
+
+def refuse_unless(condition: object, message: str) -> None:
+    """Raise ValueError with the message unless the condition, or every element of it, holds."""
+    if condition is not True and not np.all(np.asarray(condition)):
+        raise ValueError(message)
+
+
+def sum_over_nodes(terms: Array) -> Array:
+    """Sum over the last axis but one, always in the same order, whatever the length of the last axis.
+
+    A library reduction may change its order of summation with the shape, and one case alone would then differ from the
+    same case in a batch by a rounding error. Folding halves onto each other is elementwise and cannot.
+    """
+    count = terms.shape[-2]
+    while count > 1:
+        half = count // 2
+        folded = terms[..., :half, :] + terms[..., half : 2 * half, :]
+        if count % 2:
+            folded[..., 0, :] += terms[..., count - 1, :]
+        terms, count = folded, half
+    return terms[..., 0, :]
+
+
+def by_chunks(kernel: Callable[..., tuple[Array, ...]], chunk: int, *values: Values) -> tuple[Values, ...]:
+    """Apply a kernel to broadcast cases, a cache-sized chunk at a time.
+
+    Parameters
+    ----------
+    kernel : callable
+        Takes each value as a float, or as an array of one chunk's cases, and gives arrays over the cases (of length 1
+        where no array was among the values).
+    chunk : int
+        Cases at a time.
+    *values : float or array
+        Broadcast against each other. A float stays a float, so that what hangs on floats alone is computed once.
+
+    Returns
+    -------
+    tuple of float or array
+        What the kernel gives: floats where every value is one, else arrays of the broadcast shape.
+    """
+    plain = [value if isinstance(value, (float, int)) else np.asarray(value, dtype=np.float64) for value in values]
+    shapes = [value.shape for value in plain if not isinstance(value, (float, int))]
+    if not shapes:
+        return tuple(float(answer[0]) for answer in kernel(*plain))
+    shape = np.broadcast_shapes(*shapes)
+    flat = [value if isinstance(value, (float, int)) else np.broadcast_to(value, shape).reshape(-1) for value in plain]
+    size = int(np.prod(shape))
+    if size > chunk:
+        # Taken and given back untouched: the C library then keeps blocks of this size instead of returning each
+        # temporary array to the system, whose page faults cost more than the arithmetic.
+        np.empty(_KEPT)
+    answers: list[Array] = []
+    for start in range(0, max(size, 1), chunk):
+        part = slice(start, start + chunk)
+        pieces = kernel(*(value if isinstance(value, (float, int)) else value[part] for value in flat))
+        if not answers:
+            answers = [np.empty(size) for _ in pieces]
+        for answer, piece in zip(answers, pieces, strict=True):
+            answer[part] = piece
+    return tuple(answer.reshape(shape) for answer in answers)

@@ -1,0 +1,129 @@
+"""The flow that still delivers a target dose: from the chamber's physics, or from rated points."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dosewright.core.arrays import Array, Values, refuse_unless
+
+__all__ = ["flow_for_mean_dose", "flow_from_rated_point", "interpolated_dose_flow"]
+
+
+def flow_for_mean_dose(mean_fluence_rate: Values, volume: Values, mean_dose: Values) -> Values:
+    """Flow at which a chamber gives a mean dose.
+
+    Parameters
+    ----------
+    mean_fluence_rate : float or array
+        Fluence rate averaged over the water volume. [W/m²]
+    volume : float or array
+        Water volume. [m³]
+    mean_dose : float or array
+        Mean dose; for a target on the RED, what `dose.mean_dose_needed` makes of it. [J/m²]
+
+    Returns
+    -------
+    float or array
+        mean_fluence_rate volume/mean_dose. [m³/s]
+
+    Raises
+    ------
+    ValueError
+        The mean dose is not above zero.
+    """
+    refuse_unless(mean_dose > 0.0, "mean dose must be above zero")
+    return mean_fluence_rate * volume / mean_dose
+
+
+def flow_from_rated_point(
+    rated_flow: Values, rated_dose: Values, target_dose: Values, fluence_rate_ratio: Values, output_ratio: Values
+) -> Values:
+    """Flow for a target dose, scaled from one rated point.
+
+    Parameters
+    ----------
+    rated_flow, rated_dose : float or array
+        Flow of the rated point, and the dose it is rated to deliver there. [m³/s], [J/m²]
+    target_dose : float or array
+        Dose wanted. [J/m²]
+    fluence_rate_ratio : float or array
+        Chamber average of the fluence rate in the water asked about, over that in the rated water. [-]
+    output_ratio : float or array
+        Lamp ageing factor times sleeve fouling factor asked about, over those that the rated point holds. [-]
+
+    Returns
+    -------
+    float or array
+        Flow. [m³/s]
+
+    Raises
+    ------
+    ValueError
+        A value is not above zero.
+
+    Notes
+    -----
+    Dose is taken as proportional to fluence rate over flow: the same hydraulics at both flows, the same dose
+    distribution about its mean, the same optics. UV-C output and sleeve transmittance cancel.
+    """
+    for value, name in (
+        (rated_flow, "rated flow"),
+        (rated_dose, "rated dose"),
+        (target_dose, "target dose"),
+        (fluence_rate_ratio, "fluence rate ratio"),
+        (output_ratio, "output ratio"),
+    ):
+        refuse_unless((value > 0.0) & (value < np.inf), f"{name} must be above zero, and finite")
+    return rated_flow * (rated_dose / target_dose) * fluence_rate_ratio * output_ratio
+
+
+def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_dose_flow: Array) -> Values:
+    """Dose times flow at full output, between rated points.
+
+    Parameters
+    ----------
+    absorption : float or array
+        Absorption coefficient of the water asked about, base e. [1/m]
+    rated_absorption : array
+        Absorption coefficients of the rated points, along the last axis; in any order. [1/m]
+    rated_dose_flow : array
+        Dose times flow over the lamp ageing and sleeve fouling factors, at each point. [W·m]
+
+    Returns
+    -------
+    float or array
+        Dose times flow over the factors. [W·m]
+
+    Raises
+    ------
+    ValueError
+        Fewer than two points, two at one absorption, a product that is not above zero or does not fall as absorption
+        rises, or an absorption outside the points.
+
+    Notes
+    -----
+    The reciprocal runs straight in absorption between neighbours. That chord errs low by up to about 5 % between points
+    at a UVT of 70 and 95 % per cm, and high by 0.5 % at most; the product itself, or its logarithm, would err high (up
+    to 32 and 13 %), which is the unsafe side. Both figures come from random chambers of household size, worked out for
+    Dosewright.
+    """
+    if rated_absorption.ndim == 0 or rated_absorption.shape[-1] < 2:
+        raise ValueError("at least two rated points are needed")
+    order = np.argsort(rated_absorption, axis=-1)
+    along = np.take_along_axis(rated_absorption, order, axis=-1)
+    products = np.take_along_axis(rated_dose_flow, order, axis=-1)
+    refuse_unless((products > 0.0) & (products < np.inf), "dose times flow of a rated point must be above zero")
+    refuse_unless(along[..., 1:] > along[..., :-1], "two rated points must not share one transmittance")
+    refuse_unless(
+        products[..., 1:] < products[..., :-1], "dose times flow of the rated points must fall as absorption rises"
+    )
+    refuse_unless(
+        (absorption >= along[..., 0]) & (absorption <= along[..., -1]), "the water must lie between the rated points"
+    )
+    reciprocals = 1.0 / products
+    answer = reciprocals[..., 0]
+    for index in range(along.shape[-1] - 1):
+        start, height = along[..., index], reciprocals[..., index]
+        slope = (reciprocals[..., index + 1] - height) / (along[..., index + 1] - start)
+        answer = np.where(absorption > start, height + slope * (absorption - start), answer)
+    return 1.0 / (answer if np.ndim(answer) else float(answer))

@@ -1,0 +1,291 @@
+"""Rays from a lamp on the axis, through air and quartz sleeve, into the water of a coaxial chamber."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal, NamedTuple, Protocol
+
+import numpy as np
+
+from dosewright.core.arrays import Array, Values, refuse_unless
+
+__all__ = [
+    "Bundle",
+    "Rays",
+    "RefractedRays",
+    "SleeveOptics",
+    "StraightRays",
+    "face_transmittance",
+    "lossless_sleeve_transmittance",
+    "normal_reflectance",
+    "quartz_absorption",
+]
+
+_NEWTON_STEPS: Final = 4  # after 1 to 5 of them asinh(tangent) errs by 2e-1, 3e-2, 8e-4, 5e-7 and 1e-13 at worst
+_TINY: Final = 1e-30  # keeps the run-up finite where the indices are equal and the way is a straight line anyway
+
+
+def normal_reflectance(n_from: Values, n_to: Values) -> Values:
+    """Share of light that a face throws back at normal incidence.
+
+    Parameters
+    ----------
+    n_from, n_to : float or array
+        Refractive indices before and behind the face. [-]
+
+    Returns
+    -------
+    float or array
+        Reflectance, ((n_to - n_from)/(n_to + n_from))². [-]
+    """
+    ratio = (n_to - n_from) / (n_to + n_from)
+    return ratio * ratio
+
+
+def face_transmittance(n_from: Values, n_to: Values, cosine_from: Values, cosine_to: Values) -> Values:
+    """Share of unpolarised light that passes one face, by Fresnel's equations.
+
+    Parameters
+    ----------
+    n_from, n_to : float or array
+        Refractive indices before and behind the face. [-]
+    cosine_from, cosine_to : float or array
+        Cosines of the angles to the normal before and behind the face. [-]
+
+    Returns
+    -------
+    float or array
+        Transmittance of power, mean of both polarisations. [-]
+
+    Notes
+    -----
+    Ts = 4 n1 c1 n2 c2/(n1 c1 + n2 c2)² and Tp = 4 n1 c1 n2 c2/(n2 c1 + n1 c2)²: the same as 1 - (Rs + Rp)/2, without
+    the loss of digits where little passes.
+    """
+    before, behind = n_from * cosine_from, n_to * cosine_to
+    across = before + behind
+    along = n_to * cosine_from + n_from * cosine_to
+    across, along = across * across, along * along
+    return 2.0 * before * behind * ((across + along) / (across * along))
+
+
+def lossless_sleeve_transmittance(n_air: Values, n_quartz: Values) -> Values:
+    """Transmittance of one dry sleeve wall that absorbs nothing: the highest a sleeve in air can have.
+
+    Parameters
+    ----------
+    n_air, n_quartz : float or array
+        Refractive indices at 254 nm. [-]
+
+    Returns
+    -------
+    float or array
+        (1 - R0)², R0 the reflectance of one face at normal incidence; 0.920 for fused silica. [-]
+    """
+    passed = 1.0 - normal_reflectance(n_air, n_quartz)
+    return passed * passed
+
+
+def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: Values, n_quartz: Values) -> Values:
+    """Absorption coefficient of the quartz, out of the transmittance of a dry sleeve wall.
+
+    Parameters
+    ----------
+    sleeve_transmittance : float or array
+        Share of 254 nm light that passes one wall of the clean, dry sleeve in air at normal incidence. [-]
+    sleeve_wall : float or array
+        Wall thickness. [m]
+    n_air, n_quartz : float or array
+        Refractive indices at 254 nm. [-]
+
+    Returns
+    -------
+    float or array
+        Absorption coefficient, base e. [1/m]
+
+    Raises
+    ------
+    ValueError
+        The transmittance is not above zero, or exceeds that of a lossless wall; or the wall is not above zero.
+
+    Notes
+    -----
+    exp(-aq wall) = transmittance/(1 - R0)²: one pass, both face losses taken out, light thrown back dropped.
+    """
+    lossless = lossless_sleeve_transmittance(n_air, n_quartz)
+    refuse_unless(sleeve_wall > 0.0, "sleeve wall must be above zero")
+    refuse_unless(
+        (sleeve_transmittance > 0.0) & (sleeve_transmittance <= lossless),
+        "sleeve transmittance must be above zero and at most that of a lossless wall",
+    )
+    return np.log(lossless / sleeve_transmittance) / sleeve_wall
+
+
+class SleeveOptics(NamedTuple):
+    """A quartz sleeve as the refracted model sees it; fields may be arrays.
+
+    Attributes
+    ----------
+    wall : float or array
+        Wall thickness. [m]
+    absorption : float or array
+        Absorption coefficient of the quartz at 254 nm, base e. [1/m]
+    n_air, n_quartz, n_water : float or array
+        Refractive indices at 254 nm. [-]
+    emission : {"isotropic", "cosine"}
+        How the lamp shines: alike in all directions, or by the cosine of the angle to the lamp's normal.
+    """
+
+    wall: Values
+    absorption: Values
+    n_air: Values
+    n_quartz: Values
+    n_water: Values
+    emission: Literal["isotropic", "cosine"] = "isotropic"
+
+    def refuse_nonsense(self, sleeve_radius: Values) -> None:
+        """Raise ValueError where the sleeve cannot be, or would reflect totally."""
+        refuse_unless((self.wall >= 0.0) & (self.wall < sleeve_radius), "sleeve wall must be below the sleeve radius")
+        refuse_unless(
+            (self.absorption >= 0.0) & (self.absorption < np.inf), "quartz absorption must be zero or more, and finite"
+        )
+        refuse_unless(
+            (self.n_air > 0.0)
+            & (self.n_air <= self.n_quartz)
+            & (self.n_air <= self.n_water)
+            & (self.n_quartz < np.inf)
+            & (self.n_water < np.inf),
+            "refractive indices of quartz and water must not be below that of air",
+        )
+        if self.emission not in ("isotropic", "cosine"):
+            raise ValueError("emission must be 'isotropic' or 'cosine'")
+
+
+class Bundle(NamedTuple):
+    """Rays at the nodes x of one integral, sinh x being the tangent at which they leave the lamp.
+
+    Attributes
+    ----------
+    weight : array
+        Share of the lamp's power that enters the water, per unit of x and of both axial directions. [-]
+    sine, tangent, secant : array
+        Of the angle in the water, to the normal of the axis. [-]
+    entry : array
+        Axial way from the lamp point to where the ray enters the water. [m]
+    """
+
+    weight: Array
+    sine: Array
+    tangent: Array
+    secant: Array
+    entry: Array
+
+
+class Rays(Protocol):
+    """How rays run from the axis into the water."""
+
+    def tangent(self, way: Array, radius: Values) -> Array:
+        """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
+        ...
+
+    def bundle(self, x: Array) -> Bundle:
+        """Rays that leave the lamp at tangent sinh x."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class StraightRays:
+    """Rays of the plain line source: straight, without loss up to the sleeve's outer face."""
+
+    sleeve_radius: Values
+
+    def tangent(self, way: Array, radius: Values) -> Array:
+        """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
+        return way / radius
+
+    def bundle(self, x: Array) -> Bundle:
+        """Rays that leave the lamp at tangent sinh x."""
+        sinh, cosine = _sinh_and_cosine(x)
+        return Bundle(cosine * cosine, sinh * cosine, sinh, 1.0 / cosine, self.sleeve_radius * sinh)
+
+
+class RefractedRays:
+    """Rays bent and weakened at both faces of the sleeve (Snell, first-pass Fresnel) and absorbed in its quartz.
+
+    Light thrown back into the sleeve is dropped, which errs slightly low.
+    """
+
+    __slots__ = (
+        "_bend_quartz",
+        "_bend_water",
+        "_inner_radius",
+        "_sleeve",
+        "_sleeve_radius",
+        "_spread",
+        "_spread_water",
+    )
+
+    def __init__(self, sleeve_radius: Values, sleeve: SleeveOptics) -> None:
+        self._sleeve = sleeve
+        self._sleeve_radius = sleeve_radius
+        self._inner_radius = sleeve_radius - sleeve.wall
+        self._bend_quartz = sleeve.n_air / sleeve.n_quartz
+        self._bend_water = sleeve.n_air / sleeve.n_water
+        self._spread = 1.0 - self._bend_quartz * self._bend_quartz
+        self._spread_water = 1.0 - self._bend_water * self._bend_water
+
+    def tangent(self, way: Array, radius: Values) -> Array:
+        """Tangent at the lamp of the ray that reaches a radius after an axial way [m].
+
+        The way is a rising, concave function of the tangent, so Newton's steps from below never overshoot. The start is
+        the better of two lower bounds: the slope at zero, and the straight line the curve runs up to.
+        """
+        inner, spread, spread_water = self._inner_radius, self._spread, self._spread_water
+        quartz = self._sleeve.wall * self._bend_quartz
+        water = (radius - self._sleeve_radius) * self._bend_water
+        run_up = quartz / np.sqrt(spread + _TINY) + water / np.sqrt(spread_water + _TINY)
+        tangent = np.maximum(way / (inner + quartz + water), (way - run_up) / inner)
+        # Arrays of one shape: stretching them in every step would double its cost for a single case.
+        way, water = _filled(tangent.shape, way), _filled(tangent.shape, water)
+        for _ in range(_NEWTON_STEPS):
+            square = tangent * tangent
+            in_quartz = 1.0 + spread * square
+            in_water = 1.0 + spread_water * square
+            part_quartz = quartz / np.sqrt(in_quartz)
+            part_water = water / np.sqrt(in_water)
+            reached = tangent * (inner + part_quartz + part_water)
+            tangent = tangent + (way - reached) / (inner + part_quartz / in_quartz + part_water / in_water)
+        return tangent
+
+    def bundle(self, x: Array) -> Bundle:
+        """Rays that leave the lamp at tangent sinh x."""
+        n_air, n_quartz, n_water = self._sleeve.n_air, self._sleeve.n_quartz, self._sleeve.n_water
+        bend_quartz, bend_water = self._bend_quartz, self._bend_water
+        sinh, cosine = _sinh_and_cosine(x)
+        sine = sinh * cosine
+        weight = cosine * cosine
+        cosine_quartz = np.sqrt(self._spread + bend_quartz * bend_quartz * weight)
+        cosine_water = np.sqrt(self._spread_water + bend_water * bend_water * weight)
+        slant = self._sleeve.wall / cosine_quartz
+        entry = self._inner_radius * sinh + slant * (bend_quartz * sine)
+        if self._sleeve.emission == "cosine":
+            weight = weight * cosine * (4.0 / np.pi)
+        weight = weight * np.exp(-self._sleeve.absorption * slant)
+        weight *= face_transmittance(n_air, n_quartz, cosine, cosine_quartz)
+        weight *= face_transmittance(n_quartz, n_water, cosine_quartz, cosine_water)
+        secant = 1.0 / cosine_water
+        sine *= bend_water
+        return Bundle(weight, sine, sine * secant, secant, entry)
+
+
+def _sinh_and_cosine(x: Array) -> tuple[Array, Array]:
+    """Tangent and cosine at the lamp: sinh x and 1/cosh x."""
+    grown = np.exp(x)
+    shrunk = 1.0 / grown
+    return 0.5 * (grown - shrunk), 2.0 / (grown + shrunk)
+
+
+def _filled(shape: tuple[int, ...], values: Values) -> Array:
+    filled = np.empty(shape)
+    filled[...] = values
+    return filled

@@ -5,7 +5,10 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-__all__ = ["Fault", "RequestRefused", "nearest"]
+__all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "more_faults", "nearest", "pointer_to"]
+
+MOST_FAULTS = 50
+"""How many faults are told at once."""
 
 
 class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -47,6 +50,26 @@ class RequestRefused(ValueError):  # noqa: N818 - the request is refused, nothin
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("; ".join(f"{fault.pointer}: {fault.message}" for fault in self.faults))
+
+
+def more_faults(rows: list[int] | None = None) -> Fault:
+    """Return the fault that stands for all those that are not told."""
+    message = f"There are more than {MOST_FAULTS} faults: mend these first."
+    return Fault(pointer="", code="more_faults", message=message, rows=rows)
+
+
+def pointer_to(at: str, name: str) -> str:
+    """Return the JSON pointer of a member, shortened where the name is very long.
+
+    Parameters
+    ----------
+    at : str
+        Pointer of what holds it, with a closing slash.
+    name : str
+        Name of the member.
+    """
+    shown = name if len(name) <= 64 else f"{name[:40]}…"
+    return at + shown.replace("~", "~0").replace("/", "~1")
 
 
 def nearest(name: str, known: Sequence[str]) -> str | None:

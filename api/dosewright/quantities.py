@@ -96,16 +96,6 @@ class Unit(NamedTuple):
         return value / self.factor - self.offset if self.offset else value / self.factor
 
 
-class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a fault, under its code
-    """A value that is no quantity of the wanted kind: code, message and what is allowed."""
-
-    def __init__(self, code: str, message: str, allowed: str | list[str] | None = None) -> None:
-        super().__init__(message)
-        self.code = code
-        self.message = message
-        self.allowed = allowed
-
-
 @dataclass(frozen=True, slots=True)
 class Kind:
     """A kind of quantity: its dimension, the units it takes, and the unit each profile gives it."""
@@ -116,6 +106,28 @@ class Kind:
     lookup: Mapping[str, Unit]
     profiles: Mapping[str, Unit]
     symbols: tuple[str, ...]
+
+
+class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a fault, under its code
+    """A value that is no quantity of the wanted kind: code, message and what is allowed."""
+
+    def __init__(
+        self, code: str, message: str, allowed: str | list[str] | None = None, misspelt: tuple[str, Kind] | None = None
+    ) -> None:
+        super().__init__(message)
+        self.code = code
+        self.allowed = allowed
+        self._message = message
+        self._misspelt = misspelt
+
+    @property
+    def message(self) -> str:
+        """What is wrong; the search for a near name is left until somebody reads it."""
+        if self._misspelt is None:
+            return self._message
+        symbol, kind = self._misspelt
+        guess = nearest(symbol, tuple(kind.lookup))
+        return f"{self._message} Did you mean {guess!r}?" if guess else self._message
 
 
 def _factor(text: str) -> float:
@@ -198,16 +210,12 @@ def _unit(symbol: str, kind: Kind) -> Unit:
     if dimension is not None:
         message = f"{symbol!r} is a unit of {dimension.replace('_', ' ')}, but {kind.title} is wanted."
         raise Unreadable("unit_wrong_dimension", message, allowed)
-    guess = nearest(symbol, tuple(kind.lookup))
-    hint = f" Did you mean {guess!r}?" if guess else ""
-    raise Unreadable("unit_unknown", f"{symbol!r} is not a unit known here for {kind.title}.{hint}", allowed)
+    message = f"{symbol!r} is not a unit known here for {kind.title}."
+    raise Unreadable("unit_unknown", message, allowed, misspelt=(symbol, kind))
 
 
 def _read_text(text: str, kind: Kind, profile: Unit | None) -> tuple[float, Unit]:
-    if len(text) > _LONGEST_TEXT:
-        raise Unreadable(
-            "text_too_long", f"A quantity is at most {_LONGEST_TEXT} characters, this has {len(text)}.", _example(kind)
-        )
+    _refuse_long(text, kind)
     number, _, symbol = text.partition(" ")
     # The common spelling is "9 gal/min"; everything else takes the longer road below.
     unit = kind.lookup.get(symbol) if symbol else None
@@ -225,6 +233,12 @@ def _read_text(text: str, kind: Kind, profile: Unit | None) -> tuple[float, Unit
     if symbol:
         return value, _unit(symbol, kind)
     return value, _bare(profile, kind, stripped)
+
+
+def _refuse_long(text: str, kind: Kind) -> None:
+    if len(text) > _LONGEST_TEXT:
+        message = f"A quantity is at most {_LONGEST_TEXT} characters, this has {len(text)}."
+        raise Unreadable("text_too_long", message, _example(kind))
 
 
 def _example(kind: Kind) -> str:
@@ -249,7 +263,8 @@ def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
         raise Unreadable("unit_missing", "The unit must be a text.", list(kind.symbols))
     unit = _unit(symbol.strip(), kind)
     if isinstance(value, str):
-        return _number(value.strip()[:_LONGEST_TEXT]), unit
+        _refuse_long(value, kind)
+        return _number(value.strip()), unit
     return _plain(value), unit
 
 

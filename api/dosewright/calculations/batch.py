@@ -13,11 +13,11 @@ import numpy.typing as npt
 
 from dosewright.calculations.notes import Notes, rows_where
 from dosewright.calculations.registry import Calculation, find
-from dosewright.calculations.running import as_mapping, refuse_faults
+from dosewright.calculations.running import as_mapping, compute, refuse_faults
 from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn
 from dosewright.contracts.field_readers import Category, Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import answer_fields, columns_of, unit_faults, units_for
+from dosewright.contracts.writing import answer_fields, columns_of, not_finite, unit_faults, units_for
 from dosewright.faults import Fault, RequestRefused
 from dosewright.quantities import Unit
 
@@ -97,8 +97,7 @@ def _answer_chunk(
         if not chunk.size:
             return
     notes = Notes()
-    with np.errstate(all="ignore"):
-        given = entry.body(part, notes)
+    given = compute(entry, part, notes)
     whole = [fault for fault, when in notes.faults if np.ndim(when) == 0]
     if whole:
         raise RequestRefused(whole)
@@ -157,13 +156,21 @@ class _Collector:
     def keep(self, given: Any, chunk: Rows, refused: npt.NDArray[np.bool_]) -> None:
         """Write a chunk's results into the columns."""
         good, select = (chunk, slice(None)) if not refused.any() else (chunk[~refused], ~refused)
-        for name, value in columns_of(given, self.units):
+        for name, value, optional in columns_of(given, self.units):
             column = self.columns.get(name)
             if column is None:
                 numeric = np.asarray(value).dtype.kind in "fi"
                 column = np.full(self.rows, np.nan) if numeric else np.full(self.rows, None, dtype=object)
                 self.columns[name] = column
-            column[good] = np.broadcast_to(value, chunk.shape)[select]
+            values = np.broadcast_to(value, chunk.shape)[select]
+            column[good] = values
+            if column.dtype.kind == "f":
+                self._refuse_unbounded(name, good, np.isinf(values) if optional else ~np.isfinite(values))
+
+    def _refuse_unbounded(self, name: str, rows: Rows, wrong: npt.NDArray[np.bool_]) -> None:
+        if wrong.any():
+            self._add(not_finite(name, cast("list[int]", rows[wrong].tolist())))
+            self.columns[name][rows[wrong]] = np.nan
 
     def hear(self, notes: Notes, chunk: Rows) -> None:
         """Take what a chunk's calculation had to say; cautions and methods of all chunks are told once."""

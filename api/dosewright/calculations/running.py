@@ -4,16 +4,17 @@ from collections.abc import Mapping
 from typing import Any
 
 import msgspec
+import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.base import Answer, Request
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import to_units, unit_faults, units_for
+from dosewright.contracts.writing import not_finite, to_units, unit_faults, units_for
 from dosewright.faults import RequestRefused
 
-__all__ = ["answer", "refuse_faults", "run"]
+__all__ = ["answer", "as_mapping", "compute", "refuse_faults", "run"]
 
 _LONGEST_QUESTION = 2048
 _QUESTION_ROOT = "/v1/"
@@ -51,7 +52,7 @@ def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *
     ask = reader_for(entry.request).read(raw, "/", reading)
     notes = Notes()
     refuse_faults(entry, ask, reading, notes)
-    given: Answer = entry.body(ask, notes)
+    given = compute(entry, ask, notes)
     if notes.faults:
         raise RequestRefused(fault for fault, _ in notes.faults)
     units, symbols = units_for(entry.answer, reading.profile, ask.answer_units)
@@ -65,6 +66,21 @@ def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *
     question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(reading.asked)}"
     given.question = question if len(question) <= _LONGEST_QUESTION else None
     return given
+
+
+def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
+    """Run the body; what overflows is found in the result, or refused here where Python's own floats raise.
+
+    Raises
+    ------
+    RequestRefused
+        An operation had no finite result.
+    """
+    try:
+        with np.errstate(all="ignore"):
+            return entry.body(ask, notes)
+    except (ZeroDivisionError, OverflowError):
+        raise RequestRefused([not_finite("The answer")]) from None
 
 
 def as_mapping(request: Request | Mapping[str, Any]) -> Mapping[str, Any]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.faults import Fault
+from dosewright.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.quantities import Kind, Unit, Unreadable, read, spoken
 
 if TYPE_CHECKING:
@@ -106,6 +106,7 @@ def _floats(values: Sequence[Any] | AnyArray) -> Floats | None:
 
 def _texts(field: _Bounded, values: Sequence[Any] | AnyArray, pointer: str, reading: "Reading") -> Floats | None:
     si = np.full(len(values), np.nan)
+    untold: list[int] = []
     wrong: dict[tuple[str, str], tuple[list[int], Any, Unreadable]] = {}
     for row, value in enumerate(values):
         try:
@@ -114,7 +115,12 @@ def _texts(field: _Bounded, values: Sequence[Any] | AnyArray, pointer: str, read
                 raise Unreadable("wrong_type", "One value a row is wanted.", None)  # noqa: TRY301 - told like the others
             si[row] = unit.to_si(number)
         except Unreadable as fault:
-            wrong.setdefault((fault.code, fault.message), ([], value, fault))[0].append(row)
+            if len(wrong) < MOST_FAULTS:
+                wrong.setdefault((fault.code, fault.message), ([], value, fault))[0].append(row)
+            else:
+                untold.append(row)
+    if untold:
+        reading.row_faults.append(more_faults(untold))
     for (code, message), (rows, first, fault) in wrong.items():
         reading.row_faults.append(
             Fault(pointer=pointer, code=code, message=message, given=spoken(first), allowed=fault.allowed, rows=rows)

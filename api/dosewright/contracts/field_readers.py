@@ -8,7 +8,7 @@ import numpy as np
 
 from dosewright.contracts.columns import holds_texts, read_column
 from dosewright.contracts.fields import Items, Measure
-from dosewright.faults import Fault, nearest
+from dosewright.faults import MOST_FAULTS, Fault, more_faults, nearest
 from dosewright.quantities import UnitProfile, Unreadable, read, spoken
 
 __all__ = [
@@ -72,8 +72,17 @@ class Reading:
     def fault(self, pointer: str, code: str, message: str, given: object = MISSING, allowed: Any = None) -> None:
         """Note a fault of the whole request."""
         self.faulty.add(pointer.split("/", 2)[1])
+        if self.full:
+            return
         shown = None if given is MISSING else spoken(given)
         self.faults.append(Fault(pointer=pointer, code=code, message=message, given=shown, allowed=allowed))
+        if self.full:
+            self.faults.append(more_faults())
+
+    @property
+    def full(self) -> bool:
+        """Whether as many faults were found as are told at once."""
+        return len(self.faults) >= MOST_FAULTS
 
 
 class Field:
@@ -84,7 +93,7 @@ class Field:
     def __init__(self, name: str, default: Any) -> None:
         self.name = name
         self.default = default
-        self.default_text = default if isinstance(default, str) else None
+        self.default_text = str(default).lower() if isinstance(default, (str, bool)) else None
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a value; None and a fault where it cannot be read."""
@@ -143,8 +152,12 @@ class MeasureField(Field):
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a quantity, or a column of them in a batch."""
-        if reading.batch and isinstance(given, _COLUMNS) and holds_texts(given):
-            return read_column(self, given, None, at, reading)
+        if isinstance(given, _COLUMNS):
+            if not reading.batch:
+                self._refuse_column(given, at, reading)
+                return None
+            if holds_texts(given):
+                return read_column(self, given, None, at, reading)
         try:
             value, unit = read(given, self.kind, reading.profile)
         except Unreadable as fault:
@@ -153,8 +166,7 @@ class MeasureField(Field):
         if not isinstance(value, float):
             if reading.batch:
                 return read_column(self, value, unit, at, reading)
-            message = "A list of values is for the batch of this calculation."
-            reading.fault(at + self.name, "not_a_batch", message, cast("object", value))
+            self._refuse_column(given, at, reading)
             return None
         si = unit.to_si(value)
         if self.bounded and self.outside(si):
@@ -167,6 +179,10 @@ class MeasureField(Field):
             number = _number_text(value)
             reading.asked.append(f"{self.name}={number}%20{symbol}" if symbol else f"{self.name}={number}")
         return si
+
+    def _refuse_column(self, given: object, at: str, reading: Reading) -> None:
+        message = "A list of values is for the batch of this calculation; here one value is wanted."
+        reading.fault(at + self.name, "not_a_batch", message, given)
 
     def outside(self, si: Any) -> Any:
         """Tell whether a float is out of bounds, or which entries of an array are."""

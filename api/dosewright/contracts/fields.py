@@ -1,12 +1,13 @@
 """What a contract says of each field: kind of quantity, bounds, meaning, example."""
 
+import types
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Union, get_args, get_origin
 
 from dosewright.quantities import KINDS, Kind, read
 
-__all__ = ["Choice", "Flag", "Items", "Measure", "Part", "Text", "default"]
+__all__ = ["Choice", "Flag", "Items", "Measure", "Part", "Text", "default", "members_of", "strip_none"]
 
 
 def default(value: Any) -> Any:
@@ -114,3 +115,18 @@ class Part:
 
     doc: str
     example: dict[str, Any] | None = None
+
+
+def strip_none(hint: Any) -> tuple[Any, bool]:
+    """Return a type without None, and whether None was in it."""
+    if get_origin(hint) in {Union, types.UnionType}:
+        rest = [arg for arg in get_args(hint) if arg is not type(None)]
+        if len(rest) < len(get_args(hint)):
+            return (rest[0] if len(rest) == 1 else Union[tuple(rest)]), True  # noqa: UP007 - built at run time
+    return hint, False
+
+
+def members_of(hint: Any) -> list[type[Any]]:
+    """Return the struct types of a union, or of one type, without their type arguments."""
+    members = get_args(hint) if get_origin(hint) in {Union, types.UnionType} else (hint,)
+    return [get_origin(member) or member for member in members]

@@ -34,8 +34,10 @@ PipeMaterial: TypeAlias = Literal[
 class VelocityRequest(Request, Generic[Q]):
     """Flow and bore of a pipe."""
 
-    flow: Annotated[Q, Measure("flow", "Flow through the pipe.", above="0 L/min", example="9 gal/min")]
-    bore: Annotated[Q, Measure("small_length", "Inside diameter.", above="0 mm", at_most="2 m", example="20 mm")]
+    flow: Annotated[
+        Q, Measure("flow", "Flow through the pipe.", above="0 L/min", at_most="1 m3/s", example="9 gal/min")
+    ]
+    bore: Annotated[Q, Measure("small_length", "Inside diameter.", at_least="1 mm", at_most="2 m", example="20 mm")]
     water_temperature: Annotated[
         Q,
         Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="100 degC", example="12 degC"),

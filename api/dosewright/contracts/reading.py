@@ -4,11 +4,10 @@ One reader a request type, compiled once from the type's annotations. The same r
 and Python objects, single requests and batches of columns.
 """
 
-import types
 import typing
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, Literal, Union, cast, get_args, get_origin, get_type_hints
+from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -23,11 +22,11 @@ from dosewright.contracts.field_readers import (
     Reading,
     quoted,
 )
-from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part
-from dosewright.faults import nearest
-from dosewright.quantities import PROFILES
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, members_of, strip_none
+from dosewright.faults import nearest, pointer_to
+from dosewright.quantities import PROFILES, spoken
 
-__all__ = ["RequestReader", "StructReader", "reader_for"]
+__all__ = ["RequestReader", "StructReader", "note_of", "reader_for"]
 
 
 class StructReader:
@@ -65,14 +64,16 @@ class StructReader:
         return self.struct(**values)
 
     def _unknown(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
-        for name in raw:
-            if name in self.known or name in self.extra:
+        for key in raw:
+            if key in self.known or key in self.extra:
                 continue
+            if reading.full:
+                return
+            name = str(key)
             guess = nearest(name, self.names)
             hint = f" Did you mean {guess!r}?" if guess else ""
-            shown = name if len(name) <= 64 else f"{name[:40]}…"
-            pointer = at + shown.replace("~", "~0").replace("/", "~1")
-            reading.fault(pointer, "unknown_field", f"{shown!r} is not a field here.{hint}", allowed=list(self.names))
+            message = f"{spoken(name)!r} is not a field here.{hint}"
+            reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
 
 
 def _wanted(field: Field) -> Any:
@@ -128,19 +129,11 @@ class RequestReader(StructReader):
         return None
 
 
-def _strip_none(hint: Any) -> tuple[Any, bool]:
-    if get_origin(hint) in {Union, types.UnionType}:
-        rest = [arg for arg in get_args(hint) if arg is not type(None)]
-        if len(rest) < len(get_args(hint)):
-            return (rest[0] if len(rest) == 1 else Union[tuple(rest)]), True  # noqa: UP007 - built at run time
-    return hint, False
-
-
 def _field(name: str, hint: Any, default: Any) -> Field:
     if get_origin(hint) is not typing.Annotated:
         raise TypeError(f"field {name!r} has no description")
     inner, note = hint.__origin__, hint.__metadata__[0]
-    inner, _ = _strip_none(inner)
+    inner, _ = strip_none(inner)
     if isinstance(note, Measure):
         return MeasureField(name, default, note)
     if isinstance(note, Choice):
@@ -150,9 +143,7 @@ def _field(name: str, hint: Any, default: Any) -> Field:
     if isinstance(note, Flag):
         return FlagField(name, default)
     if isinstance(note, (Items, Part)):
-        item = get_args(inner)[0] if isinstance(note, Items) else inner
-        members = get_args(item) if get_origin(item) in {Union, types.UnionType} else (item,)
-        structs = [get_origin(member) or member for member in members]
+        structs = members_of(get_args(inner)[0] if isinstance(note, Items) else inner)
         readers = {_tag(struct): _struct_reader(struct) for struct in structs}
         return ItemsField(name, default, note if isinstance(note, Items) else None, readers)
     raise TypeError(f"field {name!r}: {note!r} does not describe a request field")
@@ -174,6 +165,11 @@ def _compile(struct: type[Any], skip: frozenset[str]) -> tuple[Field, ...]:
             default = MISSING if info.default_factory is msgspec.NODEFAULT else info.default_factory()
         fields.append(_field(info.name, hints[info.name], default))
     return tuple(fields)
+
+
+def note_of(struct: type[Any], name: str) -> Any:
+    """Return what the contract says of a field: its Measure, Choice, Flag, Items or Part."""
+    return get_type_hints(struct, include_extras=True)[name].__metadata__[0]
 
 
 @cache

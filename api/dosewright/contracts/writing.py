@@ -1,5 +1,6 @@
 """Answers from SI into the units asked for, and into columns for a batch."""
 
+import itertools
 import typing
 from collections.abc import Iterator, Mapping
 from functools import cache, lru_cache
@@ -9,23 +10,25 @@ import msgspec
 import numpy as np
 
 from dosewright.contracts.base import Answer
-from dosewright.contracts.fields import Items, Measure, Part
-from dosewright.faults import Fault, nearest
-from dosewright.quantities import Kind, Unit, UnitProfile
+from dosewright.contracts.fields import Items, Measure, Part, members_of, strip_none
+from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
+from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
-__all__ = ["AnswerField", "answer_fields", "columns_of", "to_units", "unit_faults"]
+__all__ = ["AnswerField", "answer_fields", "columns_of", "not_finite", "to_units", "unit_faults"]
 
 _ENVELOPE = frozenset(info.name for info in msgspec.structs.fields(Answer))
 
 
 class AnswerField(NamedTuple):
-    """One field of an answer: its kind of quantity, or the struct of its items, or neither (text, flag)."""
+    """One field of an answer: a quantity (`kind`), one or many structs (`struct`), or a text or flag (`schema`)."""
 
     name: str
-    kind: Kind | None
-    struct: type[Any] | None
-    many: bool
     doc: str
+    optional: bool
+    kind: Kind | None = None
+    struct: type[Any] | None = None
+    many: bool = False
+    schema: Mapping[str, Any] = {}
 
 
 @cache
@@ -38,33 +41,25 @@ def answer_fields(struct: type[Any]) -> tuple[AnswerField, ...]:
         A field has no description.
     """
     hints = get_type_hints(struct, include_extras=True)
-    fields: list[AnswerField] = []
-    for info in msgspec.structs.fields(struct):
-        if info.name in _ENVELOPE and issubclass(struct, Answer):
-            continue
-        hint = hints[info.name]
-        if get_origin(hint) is not typing.Annotated:
-            raise TypeError(f"answer field {info.name!r} has no description")
-        inner, note = hint.__origin__, hint.__metadata__[0]
-        if isinstance(note, Measure):
-            fields.append(AnswerField(info.name, note.quantity, None, many=False, doc=note.doc))
-        elif isinstance(note, (Items, Part)):
-            members = [member for member in get_args(inner) if member is not type(None)]
-            item = members[0] if isinstance(note, Items) or members else inner
-            item = get_origin(inner) if isinstance(note, Part) and get_origin(inner) in _STRUCTS else item
-            item = get_origin(item) or item
-            fields.append(AnswerField(info.name, None, item, many=isinstance(note, Items), doc=note.doc))
-        else:
-            fields.append(AnswerField(info.name, None, None, many=False, doc=note.doc))
-    return tuple(fields)
+    names = [info.name for info in msgspec.structs.fields(struct)]
+    return tuple(
+        _answer_field(name, hints[name]) for name in names if not (name in _ENVELOPE and issubclass(struct, Answer))
+    )
 
 
-class _Structs:
-    def __contains__(self, candidate: object) -> bool:
-        return isinstance(candidate, type) and issubclass(candidate, msgspec.Struct)
-
-
-_STRUCTS = _Structs()
+def _answer_field(name: str, hint: Any) -> AnswerField:
+    if get_origin(hint) is not typing.Annotated:
+        raise TypeError(f"answer field {name!r} has no description")
+    note = hint.__metadata__[0]
+    inner, optional = strip_none(hint.__origin__)
+    if isinstance(note, Measure):
+        return AnswerField(name, note.doc, optional, kind=note.quantity)
+    if isinstance(note, (Items, Part)):
+        many = isinstance(note, Items)
+        return AnswerField(
+            name, note.doc, optional, struct=members_of(get_args(inner)[0] if many else inner)[0], many=many
+        )
+    return AnswerField(name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__))
 
 
 def _quantities(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:
@@ -99,24 +94,34 @@ def unit_faults(struct: type[Any], chosen: Mapping[str, str] | None) -> Iterator
     if not chosen:
         return
     kinds = dict(_quantities(struct))
-    for name, symbol in chosen.items():
-        pointer = f"/answer_units/{name}"
+    for name, symbol in itertools.islice(chosen.items(), MOST_FAULTS):
+        pointer = pointer_to("/answer_units/", name)
         kind = kinds.get(name)
         if kind is None:
             guess = nearest(name, tuple(kinds))
             hint = f" Did you mean {guess!r}?" if guess else ""
-            message = f"{name!r} is not a numeric field of this answer.{hint}"
+            message = f"{spoken(name)!r} is not a numeric field of this answer.{hint}"
             yield Fault(pointer=pointer, code="unknown_field", message=message, allowed=list(kinds))
         elif symbol not in kind.lookup:
             guess = nearest(symbol, tuple(kind.lookup))
             hint = f" Did you mean {guess!r}?" if guess else ""
-            message = f"{symbol!r} is not a unit for {name}.{hint}"
-            yield Fault(pointer=pointer, code="unit_unknown", message=message, given=symbol, allowed=list(kind.symbols))
+            message = f"{spoken(symbol)!r} is not a unit for {name}.{hint}"
+            allowed = list(kind.symbols)
+            yield Fault(pointer=pointer, code="unit_unknown", message=message, given=spoken(symbol), allowed=allowed)
+    if len(chosen) > len(kinds):
+        message = f"Units are chosen for more fields than this answer has ({len(kinds)})."
+        yield Fault(pointer="/answer_units", code="out_of_range", message=message, allowed=list(kinds))
+
+
+def not_finite(name: str, rows: list[int] | None = None) -> Fault:
+    """Return the fault of a result that is beyond any number, from inputs far outside what can be built."""
+    message = f"{name} comes out beyond any finite number: an input is far too large or too small."
+    return Fault(pointer="", code="result_not_finite", message=message, rows=rows)
 
 
 def to_units(struct: Any, units: Mapping[str, Unit], prefix: str = "") -> None:
     """Bring the numbers of a scalar answer into their units, in place, as plain floats."""
-    for name, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
+    for name, _, _, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
         value = getattr(struct, name)
         if value is None:
             continue
@@ -124,6 +129,8 @@ def to_units(struct: Any, units: Mapping[str, Unit], prefix: str = "") -> None:
             unit = units[prefix + name]
             # Division and offset as Unit.from_si; written out since every answer passes here.
             value = float(value) / unit.factor
+            if value - value != 0.0:
+                raise RequestRefused([not_finite(prefix + name)])
             setattr(struct, name, value - unit.offset if unit.offset else value)
         elif inner is not None:
             for item in cast("list[Any]", value) if many else (value,):
@@ -132,13 +139,18 @@ def to_units(struct: Any, units: Mapping[str, Unit], prefix: str = "") -> None:
             setattr(struct, name, bool(value))
 
 
-def columns_of(struct: Any, units: Mapping[str, Unit], prefix: str = "", label: str = "") -> Iterator[tuple[str, Any]]:
-    """Yield (column name, value) of an answer that holds arrays, in its units; items are numbered in the name."""
-    for name, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
+def columns_of(
+    struct: Any, units: Mapping[str, Unit], prefix: str = "", label: str = ""
+) -> Iterator[tuple[str, Any, bool]]:
+    """Yield (column name, value, may be absent) of an answer that holds arrays, in its units.
+
+    Items are numbered in the name.
+    """
+    for name, _, optional, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
         value = getattr(struct, name)
         if kind is not None:
             converted = np.nan if value is None else units[prefix + name].from_si(value)
-            yield label + name, converted
+            yield label + name, converted, optional
         elif inner is not None and many:
             for index, item in enumerate(value):
                 yield from columns_of(item, units, f"{prefix}{name}.", f"{label}{name}.{index}.")
@@ -146,4 +158,4 @@ def columns_of(struct: Any, units: Mapping[str, Unit], prefix: str = "", label: 
             if value is not None:
                 yield from columns_of(value, units, f"{prefix}{name}.", f"{label}{name}.")
         else:
-            yield label + name, value
+            yield label + name, value, True

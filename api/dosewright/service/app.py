@@ -1,0 +1,132 @@
+"""The application: the calculations mounted beside health, documents and problem pages."""
+
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from litestar import Litestar, MediaType, Request, Response, asgi, get
+from litestar.exceptions import HTTPException
+from litestar.types import Receive, Scope, Send
+from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
+
+from dosewright import __version__
+from dosewright.service import openapi
+from dosewright.service.pipeline import Pipeline
+from dosewright.service.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
+
+__all__ = ["create_app"]
+
+_PAGE_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width">
+<title>Dosewright: every calculation, to try</title>
+<link rel="icon" href="docs/favicon-32x32.png">
+<link rel="stylesheet" href="docs/swagger-ui.css">
+</head>
+<body>
+<div id="page"></div>
+<script src="docs/swagger-ui-bundle.js"></script>
+<script src="docs/start.js"></script>
+</body>
+</html>
+"""
+_START = """SwaggerUIBundle({
+  url: "openapi.json", dom_id: "#page", deepLinking: true, tryItOutEnabled: true, validatorUrl: null
+});
+"""
+_ASSETS: dict[str, str] = {
+    "swagger-ui.css": "text/css",
+    "swagger-ui-bundle.js": "text/javascript",
+    "favicon-32x32.png": "image/png",
+}
+
+
+class _State(msgspec.Struct):
+    status: str
+    version: str = __version__
+
+
+def _plain(body: bytes, media_type: str, headers: dict[str, str] | None = None) -> Response[bytes]:
+    return Response(body, media_type=media_type, headers={"cache-control": "public, max-age=3600", **(headers or {})})
+
+
+@get("/health/live", sync_to_thread=False, include_in_schema=False)
+def live() -> _State:
+    """Tell that the process answers."""
+    return _State("live")
+
+
+@get("/health/ready", sync_to_thread=False, include_in_schema=False)
+def ready() -> _State:
+    """Tell that calculations can be asked: the register is loaded before the application exists."""
+    return _State("ready")
+
+
+@get(["/", "/docs"], media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
+def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
+    """Show every calculation on a page to try; all its files come from here."""
+    del request
+    return Response(_PAGE, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
+
+
+@get("/docs/{name:str}", sync_to_thread=False, include_in_schema=False)
+def docs_file(name: str) -> Response[bytes]:
+    """Return a file of the documents page."""
+    if name == "start.js":
+        return _plain(_START.encode(), "text/javascript")
+    media_type = _ASSETS.get(name)
+    if media_type is None:
+        raise ProblemError("not-found", "The documents page has no such file.")
+    return _plain((Path(str(swagger_ui_path)) / name).read_bytes(), media_type)
+
+
+@get("/problems/{name:str}", sync_to_thread=False, include_in_schema=False)
+def problem_page(name: str) -> dict[str, Any]:
+    """Say what a kind of problem means."""
+    if name not in KINDS_OF_PROBLEM:
+        raise ProblemError("not-found", f"The kinds of problem are: {', '.join(KINDS_OF_PROBLEM)}.")
+    status, title = KINDS_OF_PROBLEM[name]
+    return {"type": f"/problems/{name}", "title": title, "status": status}
+
+
+def _told(_: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+    """Answer a fault outside the calculations as problem details too."""
+    if isinstance(error, ProblemError):
+        return Response(encode_problem(error, ""), status_code=error.status, media_type="application/problem+json")
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    kind = next((name for name, (code, _) in KINDS_OF_PROBLEM.items() if code == status), None)
+    detail = error.detail if isinstance(error, HTTPException) and status < 500 else "The fault is in the logs."
+    title = KINDS_OF_PROBLEM[kind][1] if kind else detail
+    problem = Problem(type=f"/problems/{kind}" if kind else "about:blank", title=title, status=status, detail=detail)
+    headers = error.headers if isinstance(error, HTTPException) else None
+    return Response(
+        msgspec.json.encode(problem), status_code=status, media_type="application/problem+json", headers=headers
+    )
+
+
+def create_app() -> Litestar:
+    """Build the application. It keeps no state: any number of copies may run."""
+    pipeline = Pipeline()
+    document = msgspec.json.format(msgspec.json.encode(openapi.document()), indent=2)
+
+    @asgi("/v1", is_mount=True, copy_scope=False)
+    async def mounted(scope: Scope, receive: Receive, send: Send) -> None:
+        await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
+
+    @get("/openapi.json", sync_to_thread=False, include_in_schema=False)
+    def document_file() -> Response[bytes]:
+        """Return the OpenAPI document."""
+        return _plain(document, "application/json")
+
+    return Litestar(
+        [mounted, live, ready, docs_page, docs_file, problem_page, document_file],
+        openapi_config=None,
+        exception_handlers={Exception: _told},
+        logging_config=None,
+    )

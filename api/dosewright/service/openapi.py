@@ -1,0 +1,299 @@
+"""The OpenAPI 3.1 document, built from the register, so that it says what the code does."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any, cast
+
+from dosewright import __version__
+from dosewright.calculations.registry import Calculation, calculations
+from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.contracts.fields import Items
+from dosewright.contracts.reading import note_of, reader_for
+from dosewright.quantities import KINDS, PROFILES, Kind
+from dosewright.service.formats import FORMATS
+from dosewright.service.problems import KINDS_OF_PROBLEM
+from dosewright.service.schemas import (
+    UNITS_DOC,
+    Schema,
+    answer_schemas,
+    bounded,
+    camel,
+    column,
+    quantity,
+    quantity_name,
+    ref,
+    request_schemas,
+    shared_schemas,
+)
+
+__all__ = ["TOPICS", "document"]
+
+TOPICS = {
+    "chlorine": "Batch chlorination, contact time and the chemistry of chlorine.",
+    "demand": "Peak flow of a house.",
+    "pipe": "Velocity, pressure drop and contents of pipework.",
+    "site": "The place and the installation as a whole.",
+    "uv": "Dose, derated flow and inactivation in an ultraviolet chamber.",
+}
+
+
+def document() -> Schema:
+    """Return the whole document."""
+    entries = calculations().values()
+    schemas: dict[str, Schema] = dict(shared_schemas())
+    for kind in KINDS.values():
+        schemas[quantity_name(kind)] = quantity(kind)
+        schemas[f"{quantity_name(kind)}Column"] = column(kind)
+    paths: dict[str, Schema] = {}
+    for entry in entries:
+        schemas.update(request_schemas(entry))
+        schemas.update(answer_schemas(entry))
+        paths[f"/v1/{entry.path}"] = {"get": _get(entry), "post": _post(entry)}
+        paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
+    paths.update(_plain_paths())
+    topics = sorted({entry.topic for entry in entries})
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "Dosewright",
+            "version": __version__,
+            "summary": "Checked disinfection calculations for private wells.",
+            "description": (
+                "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a "
+                "POST of the same inputs, and a batch over columns. Quantities carry their units; answers carry units, "
+                "warnings, cautions, sources, and the address that asks the same again. The service keeps no state."
+            ),
+            "license": {"name": "MIT", "identifier": "MIT"},
+        },
+        "servers": [{"url": "/", "description": "This service"}],
+        "security": [],
+        "tags": [
+            *({"name": topic, "description": TOPICS[topic]} for topic in topics),
+            {"name": "service", "description": "Whether the service is up."},
+        ],
+        "paths": paths,
+        "components": {
+            "schemas": _used(paths, schemas),
+            "responses": _responses(),
+            "parameters": _parameters(),
+            "headers": _headers(),
+        },
+    }
+
+
+def _used(paths: Mapping[str, Schema], schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+    """Return the schemas that the paths reach, directly or through another; shared responses always name a problem."""
+    waiting, found = [*_refs(paths), "Problem"], set[str]()
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found.add(name)
+            waiting.extend(_refs(schemas[name]))
+    return {name: schemas[name] for name in sorted(found)}
+
+
+def _refs(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, inner in cast("dict[str, Any]", value).items():
+            if key == "$ref" and inner.startswith("#/components/schemas/"):
+                yield inner.rpartition("/")[2]
+            else:
+                yield from _refs(inner)
+    elif isinstance(value, list):
+        for inner in cast("list[Any]", value):
+            yield from _refs(inner)
+
+
+_REFUSALS = {
+    "get": ("BadRequest", "NotAcceptable", "InvalidRequest"),
+    "post": ("BadRequest", "NotAcceptable", "TooLarge", "UnsupportedMediaType", "InvalidRequest"),
+}
+_STATUS = {
+    "BadRequest": 400,
+    "NotFound": 404,
+    "NotAcceptable": 406,
+    "TooLarge": 413,
+    "UnsupportedMediaType": 415,
+    "InvalidRequest": 422,
+}
+
+
+def _responses() -> dict[str, Schema]:
+    titles = dict(KINDS_OF_PROBLEM.values())
+    content = {"application/problem+json": {"schema": ref("schemas", "Problem")}}
+    return {name: {"description": titles[status], "content": content} for name, status in _STATUS.items()}
+
+
+def _parameters() -> dict[str, Schema]:
+    formats = {"type": "string", "enum": list(FORMATS)}
+    return {
+        "Format": {
+            "name": "format",
+            "in": "query",
+            "schema": formats,
+            "description": "Form of the answer; wins over Accept.",
+        },
+        "Pick": {
+            "name": "pick",
+            "in": "query",
+            "schema": {"type": "string"},
+            "description": "Name of the one value to answer as bare text (format=text), e.g. for a spreadsheet cell.",
+        },
+    }
+
+
+def _headers() -> dict[str, Schema]:
+    return {
+        "ETag": {"description": "Changes when the answer does.", "schema": {"type": "string"}},
+        "RequestId": {"description": "Finds the request in the logs.", "schema": {"type": "string"}},
+    }
+
+
+def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
+    text: Schema = {"schema": {"type": "string"}}
+    forms = {"application/json": {"schema": schema}, "text/csv": text}
+    content = forms if batch else {**forms, "text/plain": text}
+    headers = {"X-Request-Id": ref("headers", "RequestId")}
+    if get:
+        headers["ETag"] = ref("headers", "ETag")
+    answers: dict[str, Schema] = {"200": {"description": entry.summary, "headers": headers, "content": content}}
+    if get:
+        answers["304"] = {"description": "Not changed since the given ETag."}
+    for name in _REFUSALS["get" if get else "post"]:
+        answers[str(_STATUS[name])] = ref("responses", name)
+    return answers
+
+
+def _get(entry: Calculation[Any, Any]) -> Schema:
+    reader = reader_for(entry.request)
+    parameters: list[Schema] = []
+    for field in reader.fields:
+        parameter: Schema = {"name": field.name, "in": "query", "required": field.default is MISSING}
+        if field.name in entry.example:
+            parameter["example"] = query_example(field, entry.example[field.name])
+        parameters.append({**parameter, **_query_schema(field, reader.struct)})
+    parameters += [
+        {
+            "name": "units",
+            "in": "query",
+            "schema": {"type": "string", "enum": list(PROFILES)},
+            "description": UNITS_DOC,
+        },
+        {
+            "name": "answer_units",
+            "in": "query",
+            "schema": {"type": "string"},
+            "description": "Units of single fields of the answer, written name:unit;name:unit.",
+        },
+        ref("parameters", "Format"),
+        ref("parameters", "Pick"),
+    ]
+    schema = ref("schemas", f"{camel(entry.operation)}Answer")
+    return {
+        **_operation(entry, f"{entry.operation}_get", ""),
+        "parameters": parameters,
+        "responses": _answers(entry, schema, get=True, batch=False),
+    }
+
+
+def query_example(field: Field, value: Any) -> Any:
+    """Return an example value as it is written in a query."""
+    if isinstance(field, ItemsField) and field.many:
+        return [_item_text(item) for item in value]
+    if isinstance(field, ItemsField):
+        return _item_text(value)
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _item_text(item: Mapping[str, Any]) -> str:
+    parts = [f"{name}:{value}" for name, value in item.items() if name != "kind"]
+    return ";".join([item["kind"], *parts] if "kind" in item else parts)
+
+
+def _query_schema(field: Field, struct: type[Any]) -> Schema:
+    note = note_of(struct, field.name)
+    if isinstance(field, MeasureField):
+        schema: Schema = {"type": "string", "maxLength": 64}
+        return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
+    if isinstance(field, ChoiceField):
+        return {"schema": {"type": "string", "enum": list(field.names)}, "description": note.doc}
+    if isinstance(field, FlagField):
+        return {"schema": {"type": "boolean"}, "description": note.doc}
+    if isinstance(note, Items):
+        items = {"type": "array", "items": {"type": "string"}, "minItems": note.at_least, "maxItems": note.at_most}
+        written = f"{note.doc} One parameter an item, written kind;name:value;name:value."
+        return {"schema": items, "style": "form", "explode": True, "description": written}
+    return {"schema": {"type": "string"}, "description": f"{note.doc} Written name:value;name:value."}
+
+
+def _written(kind: Kind) -> str:
+    if kind.dimension == "plain":
+        return "A plain number."
+    return f"Written with its unit, one of: {', '.join(kind.symbols)}; bare only beside units."
+
+
+def _post(entry: Calculation[Any, Any]) -> Schema:
+    name = camel(entry.operation)
+    schema = ref("schemas", f"{name}Answer")
+    return {
+        **_operation(entry, entry.operation, ""),
+        "parameters": [ref("parameters", "Format"), ref("parameters", "Pick")],
+        "requestBody": _body(f"{name}Request", dict(entry.example)),
+        "responses": _answers(entry, schema, get=False, batch=False),
+    }
+
+
+def _batch(entry: Calculation[Any, Any]) -> Schema:
+    return {
+        **_operation(entry, f"{entry.operation}_batch", " Any quantity may be a column; rows at fault are told apart."),
+        "summary": f"{entry.summary}, over columns",
+        "parameters": [ref("parameters", "Format")],
+        "requestBody": _body(f"{camel(entry.operation)}Columns", batch_example(entry)),
+        "responses": _answers(entry, ref("schemas", "BatchAnswer"), get=False, batch=True),
+    }
+
+
+def batch_example(entry: Calculation[Any, Any]) -> dict[str, Any]:
+    """Return the example with its first quantity doubled into a column."""
+    example = dict(entry.example)
+    for field in reader_for(entry.request).fields:
+        if isinstance(field, MeasureField) and field.name in example:
+            example[field.name] = [example[field.name]] * 2
+            break
+    return example
+
+
+def _body(schema: str, example: Mapping[str, Any]) -> Schema:
+    content = {"application/json": {"schema": ref("schemas", schema), "example": example}}
+    return {"required": True, "content": content}
+
+
+def _operation(entry: Calculation[Any, Any], name: str, more: str) -> Schema:
+    return {
+        "operationId": name,
+        "tags": [entry.topic],
+        "summary": entry.summary,
+        "description": entry.description + more,
+    }
+
+
+def _plain_paths() -> dict[str, Schema]:
+    state = {"type": "object", "properties": {"status": {"type": "string"}, "version": {"type": "string"}}}
+    answer = {
+        "description": "It is.",
+        "content": {"application/json": {"schema": {**state, "required": ["status", "version"]}}},
+    }
+    return {
+        f"/health/{name}": {
+            "get": {
+                "operationId": f"health_{name}",
+                "tags": ["service"],
+                "summary": summary,
+                "description": description,
+                "responses": {"200": answer, "404": ref("responses", "NotFound")},
+            }
+        }
+        for name, summary, description in (
+            ("live", "Whether the process answers", "For a supervisor that restarts what does not answer."),
+            ("ready", "Whether calculations can be asked", "For a load balancer."),
+        )
+    }

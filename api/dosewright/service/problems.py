@@ -1,0 +1,69 @@
+"""Problem details (RFC 9457): how a refusal is told over HTTP."""
+
+from collections.abc import Iterable
+
+import msgspec
+
+from dosewright.faults import Fault
+
+__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "encode_problem"]
+
+KINDS_OF_PROBLEM: dict[str, tuple[int, str]] = {
+    "unreadable-body": (400, "The body is not what its content type says"),
+    "unreadable-query": (400, "The query cannot be read"),
+    "not-found": (404, "There is nothing at this address"),
+    "method-not-allowed": (405, "This address does not take this method"),
+    "not-acceptable": (406, "The answer is not available in the form asked for"),
+    "body-too-large": (413, "The body is larger than is read here"),
+    "unsupported-media-type": (415, "A body of this content type is not read here"),
+    "invalid-request": (422, "The request cannot be answered as it stands"),
+    "internal-error": (500, "The service failed; the fault is ours"),
+}
+
+
+class Problem(msgspec.Struct, kw_only=True, omit_defaults=True):
+    """Body of a refusal.
+
+    Attributes
+    ----------
+    type : str
+        Reference that names the kind of problem; it can be fetched.
+    title : str
+        The kind in words.
+    status : int
+        HTTP status.
+    detail : str
+        What is wrong this time.
+    errors : list of Fault
+        Every fault, each with a pointer to its field.
+    request_id : str
+        To find the request in the logs.
+    """
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    errors: list[Fault] = []
+    request_id: str = ""
+
+
+class ProblemError(Exception):
+    """Raised inside the service to answer with problem details."""
+
+    def __init__(self, kind: str, detail: str, faults: Iterable[Fault] = (), headers: Iterable[tuple[str, str]] = ()):
+        super().__init__(detail)
+        self.status, title = KINDS_OF_PROBLEM[kind]
+        self.headers = tuple(headers)
+        self.problem = Problem(
+            type=f"/problems/{kind}", title=title, status=self.status, detail=detail, errors=list(faults)
+        )
+
+
+_ENCODER = msgspec.json.Encoder()
+
+
+def encode_problem(error: ProblemError, request_id: str) -> bytes:
+    """Return the body of a refusal."""
+    error.problem.request_id = request_id
+    return _ENCODER.encode(error.problem)

@@ -1,0 +1,73 @@
+"""Runs the application on an ASGI server."""
+
+import os
+import signal
+from types import FrameType
+
+import uvicorn
+from litestar import Litestar
+
+from dosewright.service.app import create_app
+from dosewright.service.logs import configure
+
+__all__ = ["serve", "worker_app"]
+
+_SHUTDOWN_SECONDS = 30
+_KEEP_ALIVE_SECONDS = 30
+
+
+_LOG_LEVEL = "DOSEWRIGHT_LOG_LEVEL"
+
+
+def worker_app() -> Litestar:
+    """Build the application in a worker process, with the logs its parent was told to write."""
+    configure(os.environ.get(_LOG_LEVEL, "info"))
+    return create_app()
+
+
+def _config(root_path: str, log_level: str, workers: int) -> uvicorn.Config:
+    configure(log_level)
+    os.environ[_LOG_LEVEL] = log_level
+    return uvicorn.Config(
+        "dosewright.service.server:worker_app" if workers > 1 else create_app(),
+        factory=workers > 1,
+        workers=workers,
+        root_path=root_path,
+        ws="none",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        log_config=None,
+        timeout_keep_alive=_KEEP_ALIVE_SECONDS,
+        timeout_graceful_shutdown=_SHUTDOWN_SECONDS,
+    )
+
+
+def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str) -> None:
+    """Serve until told to stop; requests in flight are answered first.
+
+    Parameters
+    ----------
+    host, port : str, int
+        Where to listen; port 0 takes a free one, which is logged.
+    workers : int
+        Number of processes.
+    root_path : str
+        Path a proxy strips before the service.
+    log_level : str
+        Lowest level logged; ``info`` logs one line a request.
+    """
+    config = _config(root_path, log_level, workers)
+    config.host, config.port = host, port
+    if workers > 1:
+        from uvicorn.supervisors import Multiprocess  # noqa: PLC0415 - only this branch needs it
+
+        Multiprocess(config, sockets=[config.bind_socket()]).run()
+        return
+
+    def asked_to_stop(_: int, __: FrameType | None) -> None:
+        """Keep the default action from ending the process once the server has stopped gracefully."""
+
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, asked_to_stop)
+    uvicorn.Server(config).run()

@@ -1,0 +1,108 @@
+"""Rate of ``POST /v1/pipe/velocity`` against a bare Litestar handler behind the same server, in one run.
+
+The bare handler is Litestar's default kind: it decodes a struct of eight floats and sends it back, and calculates
+nothing. Both run in one worker of the same ASGI server with the same settings; rounds alternate.
+
+Run: python tests/bench/http_endpoint.py [seconds a round]
+"""
+
+import contextlib
+import json
+import os
+import socket
+import statistics
+import subprocess
+import sys
+import time
+
+import msgspec
+import uvicorn
+from litestar import Litestar, post
+from load import CONNECTIONS, apart, once, post_request, requests_per_second
+
+ROUNDS = 5
+VELOCITY = {"flow": "9 gal/min", "bore": "20 mm", "water_temperature": "12 degC"}
+FLOATS = {name: 1.0 / (3 + index) for index, name in enumerate("abcdefgh")}
+
+
+class EightFloats(msgspec.Struct):
+    """What the bare handler takes and gives."""
+
+    a: float
+    b: float
+    c: float
+    d: float
+    e: float
+    f: float
+    g: float
+    h: float
+
+
+@post("/echo")
+async def echo(data: EightFloats) -> EightFloats:
+    """Send back what came."""
+    return data
+
+
+def serve_bare(port):
+    """Serve the bare handler with the settings of ``dosewright serve``."""
+    app = Litestar([echo], logging_config=None)
+    settings = {"ws": "none", "access_log": False, "server_header": False, "proxy_headers": False, "log_config": None}
+    uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, timeout_keep_alive=30, **settings)).run()
+
+
+def free_port():
+    """Return a port nobody listens at."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@contextlib.contextmanager
+def running(command, port, request):
+    """Run a server until the block ends, once it answers."""
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        for _ in range(200):
+            try:
+                once(port, request)
+                break
+            except OSError:
+                time.sleep(0.1)
+        yield process.pid
+    finally:
+        process.terminate()
+        process.wait(20)
+
+
+def main():
+    """Measure and print."""
+    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 2.0
+    bare_port, our_port = free_port(), free_port()
+    bare = post_request("/echo", json.dumps(FLOATS).encode())
+    ours = post_request("/v1/pipe/velocity", json.dumps(VELOCITY).encode())
+    ours_command = [sys.executable, "-m", "dosewright", "serve", "--port", str(our_port), "--log-level", "warning"]
+    with (
+        running([sys.executable, __file__, "--bare", str(bare_port)], bare_port, bare) as bare_pid,
+        running(ours_command, our_port, ours) as our_pid,
+    ):
+        apart(bare_pid)
+        apart(our_pid)()
+        rates = {"bare": [], "ours": []}
+        for _ in range(ROUNDS):
+            rates["bare"].append(requests_per_second(bare_port, bare, seconds))
+            rates["ours"].append(requests_per_second(our_port, ours, seconds))
+        sizes = {"bare": len(once(bare_port, bare)), "ours": len(once(our_port, ours))}
+    print(f"{CONNECTIONS} connections, one worker, {ROUNDS} rounds of {seconds:g} s, {os.cpu_count()} processors")
+    for name, title in (("bare", "bare Litestar handler, echo"), ("ours", "POST /v1/pipe/velocity")):
+        best, middle = max(rates[name]), statistics.median(rates[name])
+        print(f"{title:28s} best {best:8,.0f}/s  median {middle:8,.0f}/s  reply {sizes[name]} bytes")
+    ratios = [ours / bare for ours, bare in zip(rates["ours"], rates["bare"], strict=True)]
+    print(f"ratio ours/bare: median {statistics.median(ratios):.2f}, from {min(ratios):.2f} to {max(ratios):.2f}")
+
+
+if __name__ == "__main__":
+    if sys.argv[1:2] == ["--bare"]:
+        serve_bare(int(sys.argv[2]))
+    else:
+        main()

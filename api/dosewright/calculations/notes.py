@@ -31,9 +31,16 @@ def caution(code: str) -> Caution:
     return Caution(code=code, message=row["message"])
 
 
-def label(index: Any, names: Sequence[str]) -> Any:
+def label(index: Any, names: Sequence[str | None]) -> Any:
     """Name each entry of an index: a text for a scalar, an object array for an array."""
     return np.array(names, dtype=object)[index] if np.ndim(index) else names[int(index)]
+
+
+def _holds_anywhere(when: When) -> bool:
+    # By identity first: most conditions are single flags, and asking numpy about one costs more than a calculation.
+    if when is False or when is np.False_:
+        return False
+    return when is True or bool(np.any(when))
 
 
 class Notes:
@@ -49,7 +56,7 @@ class Notes:
 
     def warn(self, code: str, field: str, message: str, *, when: When = True) -> None:
         """Add a warning where the condition holds."""
-        if when is True or np.any(when):
+        if _holds_anywhere(when):
             self.warnings.append((Warn(code=code, field=field, message=message), when))
 
     def caution(self, *codes: str) -> None:
@@ -63,7 +70,7 @@ class Notes:
 
     def refuse(self, code: str, field: str, message: str, *, when: When = True, allowed: Any = None) -> None:
         """Refuse the request, or the rows where the condition holds; `field` is a pointer without its first slash."""
-        if when is True or np.any(when):
+        if _holds_anywhere(when):
             self.faults.append((Fault(pointer=f"/{field}", code=code, message=message, allowed=allowed), when))
 
 

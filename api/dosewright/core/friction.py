@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from .arrays import Values, refuse_unless
+from dosewright.core.arrays import Values, refuse_unless
 
 __all__ = [
     "HIGHEST_RELATIVE_ROUGHNESS",

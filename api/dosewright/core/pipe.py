@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from .arrays import Values, refuse_unless
+from dosewright.core.arrays import Values, refuse_unless
 
 __all__ = ["bore_area", "bore_for_velocity", "reynolds_number", "velocity"]
 

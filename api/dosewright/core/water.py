@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from .arrays import Values, refuse_unless
+from dosewright.core.arrays import Values, refuse_unless
 
 __all__ = ["HIGHEST_TEMPERATURE", "LOWEST_TEMPERATURE", "density", "dynamic_viscosity", "kinematic_viscosity"]
 

@@ -1,6 +1,5 @@
 """Pipe materials with their sizes, roughness, Hazen-Williams coefficient and velocity limits, in SI."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -13,12 +12,10 @@ __all__ = [
     "PipeMaterial",
     "PipeSize",
     "VelocityLimit",
+    "general_velocity_limits",
     "hazen_williams_validity",
-    "nominal_size",
     "pipe_materials",
 ]
-
-_DECIMAL_PARTS = {".375": "3/8", ".5": "1/2", ".50": "1/2", ".625": "5/8", ".75": "3/4", ".25": "1/4"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +101,6 @@ class PipeMaterial:
     hazen_williams_c: float
     hazen_williams_source: str
     velocity_limits: tuple[VelocityLimit, ...]
-
-    def velocity_limit(self, temperature: float) -> VelocityLimit:
-        """Return the velocity limit at a water temperature [K]."""
-        for limit in self.velocity_limits:
-            if temperature < limit.highest_temperature:
-                return limit
-        return self.velocity_limits[-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +188,12 @@ def pipe_materials() -> Mapping[str, PipeMaterial]:
 
 
 @cache
+def general_velocity_limits() -> tuple[VelocityLimit, ...]:
+    """Return the velocity limits that hold for pipes of any material."""
+    return _limits("any")
+
+
+@cache
 def hazen_williams_validity() -> HazenWilliamsValidity:
     """Return the range in which the Hazen-Williams formula is commonly trusted."""
     validity = table("hazen_williams_c").about["validity"]
@@ -207,18 +203,3 @@ def hazen_williams_validity() -> HazenWilliamsValidity:
         smallest_bore=validity["smallest_bore"],
         source=validity["source"],
     )
-
-
-def nominal_size(text: str) -> str:
-    """Write a trade size the way the tables key it: ``1 1/4 in``, ``1.25`` and ``1-1/4"`` all become ``1-1/4``.
-
-    Text that is no trade size comes back as it stands, to be looked for in vain.
-    """
-    spelled = re.sub(r'\s*(?:in|inch|inches|")?\s*$', "", text.strip().lower()[:24])
-    decimal = re.fullmatch(r"(\d*)(\.\d+)?", spelled)
-    if decimal and decimal[2] and decimal[2].rstrip("0") == ".":
-        return decimal[1]
-    if decimal and decimal[2] in _DECIMAL_PARTS:
-        whole = "" if decimal[1] in ("", "0") else f"{decimal[1]}-"
-        return f"{whole}{_DECIMAL_PARTS[decimal[2]]}"
-    return re.sub(r"[\s-]+", "-", spelled)

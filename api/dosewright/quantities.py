@@ -30,6 +30,7 @@ __all__ = [
     "Unit",
     "UnitProfile",
     "Unreadable",
+    "from_pint",
     "read",
     "spoken",
 ]
@@ -161,7 +162,7 @@ def _kinds() -> dict[str, Kind]:
         for row in table("quantity_kinds").rows
     }
     none = Unit("", 1.0, 0.0)
-    kinds["plain"] = Kind("plain", "number without a unit", "plain", {"": none}, dict.fromkeys(PROFILES, none), ())
+    kinds["plain"] = Kind("plain", "number without a unit", "plain", {"": none, "1": none}, dict.fromkeys(PROFILES, none), ())
     return kinds
 
 
@@ -284,40 +285,44 @@ def _plain(value: object) -> Any:
     raise Unreadable("number_unreadable", f"{spoken(value)} is not a number.", "a number")
 
 
-def _read_pint(value: PintQuantity, kind: Kind) -> tuple[Any, Unit]:
-    """Take a pint quantity in base units, after comparing its dimensions with the kind's."""
-    wanted = _BASE_DIMENSIONS[kind.dimension]
-    if {str(name): float(power) for name, power in dict(value.dimensionality).items()} != wanted:
-        message = f"A quantity of dimension {value.dimensionality} was given, but {kind.title} is wanted."
-        raise Unreadable("unit_wrong_dimension", message, list(kind.symbols))
-    base = value.to_base_units()
-    return _plain(base.magnitude), Unit(kind.profiles["si"].symbol, _PINT_BASE_FACTOR.get(kind.dimension, 1.0), 0.0)
-
-
 _LENGTH, _TIME, _MASS = "[length]", "[time]", "[mass]"
-_BASE_DIMENSIONS: dict[str, dict[str, float]] = {
-    "flow": {_LENGTH: 3, _TIME: -1},
-    "length": {_LENGTH: 1},
-    "volume": {_LENGTH: 3},
-    "mass": {_MASS: 1},
-    "pressure": {_MASS: 1, _LENGTH: -1, _TIME: -2},
-    "velocity": {_LENGTH: 1, _TIME: -1},
-    "temperature": {"[temperature]": 1},
-    "dose": {_MASS: 1, _TIME: -2},
-    "fluence_rate": {_MASS: 1, _TIME: -3},
-    "power": {_MASS: 1, _LENGTH: 2, _TIME: -3},
-    "concentration": {_MASS: 1, _LENGTH: -3},
-    "hardness": {_MASS: 1, _LENGTH: -3},
-    "ct": {_MASS: 1, _LENGTH: -3, _TIME: 1},
-    "time": {_TIME: 1},
-    "share": {},
-    "density": {_MASS: 1, _LENGTH: -3},
-    "absorption": {_LENGTH: -1},
-    "inactivation_rate": {_MASS: -1, _TIME: 2},
-    "plain": {},
+# What pint's base units come to, by dimensions. A symbol that several kinds share serves whichever is wanted.
+_OF_BASE_UNITS: dict[frozenset[tuple[str, float]], str] = {
+    frozenset(dimensions.items()): symbol
+    for symbol, dimensions in (
+        ("m3/s", {_LENGTH: 3.0, _TIME: -1.0}),
+        ("m", {_LENGTH: 1.0}),
+        ("m3", {_LENGTH: 3.0}),
+        ("kg", {_MASS: 1.0}),
+        ("Pa", {_MASS: 1.0, _LENGTH: -1.0, _TIME: -2.0}),
+        ("m/s", {_LENGTH: 1.0, _TIME: -1.0}),
+        ("K", {"[temperature]": 1.0}),
+        ("J/m2", {_MASS: 1.0, _TIME: -2.0}),
+        ("W/m2", {_MASS: 1.0, _TIME: -3.0}),
+        ("W", {_MASS: 1.0, _LENGTH: 2.0, _TIME: -3.0}),
+        ("kg/m3", {_MASS: 1.0, _LENGTH: -3.0}),
+        ("kg.s/m3", {_MASS: 1.0, _LENGTH: -3.0, _TIME: 1.0}),
+        ("s", {_TIME: 1.0}),
+        ("1/m", {_LENGTH: -1.0}),
+        ("m2/J", {_MASS: -1.0, _TIME: 2.0}),
+        ("1", dict[str, float]()),
+    )
 }
-# Hardness and CT are held in mg/L and mg·min/L; pint's base units are kg, m and s.
-_PINT_BASE_FACTOR = {"hardness": 1000.0, "ct": 1000.0 / 60.0}
+
+
+def from_pint(value: PintQuantity) -> Quantity:
+    """Return a pint quantity as value and unit, in base units.
+
+    Raises
+    ------
+    Unreadable
+        No field here has its dimensions.
+    """
+    dimensions = {str(name): float(power) for name, power in dict(value.dimensionality).items()}
+    symbol = _OF_BASE_UNITS.get(frozenset(dimensions.items()))
+    if symbol is None:
+        raise Unreadable("unit_wrong_dimension", f"No quantity here has the dimensions {dimensions}.")
+    return Quantity(value.to_base_units().magnitude, symbol)
 
 
 def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, Unit]:
@@ -355,7 +360,8 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
             raise Unreadable("quantity_form", "A quantity object has exactly a value and a unit.", _example(kind))
         return _read_pair(pair["value"], pair["unit"], kind)
     if hasattr(value, "to_base_units") and isinstance(value, PintQuantity):
-        return _read_pint(value, kind)
+        given = from_pint(value)
+        return _read_pair(given.value, given.unit, kind)
     number = _plain(value)
     return number, unit or _bare(None, kind, _shown(number))
 

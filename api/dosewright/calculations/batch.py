@@ -74,7 +74,7 @@ def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, A
         _answer_chunk(entry, reading, part, chunk, collector)
     return BatchAnswer(
         rows=rows,
-        columns=collector.columns or _blank(entry, rows),
+        columns={name: _finished(column) for name, column in (collector.columns or _blank(entry, rows)).items()},
         units=units_for(entry.answer, reading.profile, ask.answer_units)[1],
         errors=collector.errors,
         warnings=collector.merged_warnings(),
@@ -104,6 +104,10 @@ def _answer_chunk(
     refused = collector.refuse(notes, chunk)
     collector.keep(given, chunk, refused)
     collector.hear(notes, chunk)
+
+
+def _finished(column: npt.NDArray[Any]) -> Any:
+    return column.tolist() if column.dtype.kind == "O" else column
 
 
 def _blank(entry: Calculation[Any, Any], rows: int) -> dict[str, Any]:

@@ -10,10 +10,10 @@ from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn"]
 
-Q = TypeVar("Q")
+Q = TypeVar("Q", covariant=True)
 """How a request holds a quantity: as the caller wrote it, or in SI."""
 
-N = TypeVar("N")
+N = TypeVar("N", covariant=True)
 """How an answer holds a number: a float, or an array inside a batch."""
 
 

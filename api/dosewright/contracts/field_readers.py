@@ -121,6 +121,9 @@ def quoted(text: str) -> str:
 class StructReads(Protocol):
     """What an item's reader offers."""
 
+    struct: type[Any]
+    fields: tuple["Field", ...]
+
     def read(self, raw: Mapping[str, Any], at: str, reading: "Reading") -> Any:
         """Read a struct."""
         ...

@@ -70,6 +70,12 @@ def _quantities(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind
             yield from _quantities(field.struct, f"{prefix}{field.name}.")
 
 
+@cache
+def numeric_names(struct: type[Any]) -> frozenset[str]:
+    """Return the names of an answer's numeric fields; those of list items as ``list.field``."""
+    return frozenset(name for name, _ in _quantities(struct))
+
+
 @lru_cache(maxsize=1024)
 def _plan(
     struct: type[Any], profile: UnitProfile, chosen: tuple[tuple[str, str], ...]

@@ -1,0 +1,77 @@
+"""Property-based tests of every operation that the OpenAPI document names, against the running service.
+
+``DOSEWRIGHT_FUZZ_EXAMPLES`` sets the examples an operation (100 when unset). A longer run:
+
+    DOSEWRIGHT_FUZZ_EXAMPLES=5000 pytest tests/test_schemathesis.py
+"""
+
+import os
+import re
+from typing import TYPE_CHECKING
+
+import requests
+import schemathesis
+from hypothesis import HealthCheck, settings
+from schemathesis.config import SchemathesisConfig
+
+from dosewright.service import openapi
+
+if TYPE_CHECKING:
+    from schemathesis import Case, CheckContext, Response
+
+    from serverproc import ServerProcess
+
+BATCH = re.compile("^/v1/[^/]+/[^/]+/batch$")
+EXAMPLES = int(os.environ.get("DOSEWRIGHT_FUZZ_EXAMPLES", "100"))
+
+# A schema cannot say all that a request must fulfil (bounds depend on the unit, fields on each other), so a request
+# that fits it may be answered or refused with reasons, and nothing else.
+VALID_IS_ANSWERED_OR_REFUSED = {"positive_data_acceptance": {"expected-statuses": ["200", "422"]}}
+# A batch answers its good rows and tells the bad ones; `rows_add_up` below holds it to that.
+BAD_ROWS_ARE_TOLD = {"negative_data_rejection": {"expected-statuses": ["200", "400", "406", "415", "422"]}}
+
+SCHEMA = schemathesis.openapi.from_dict(
+    openapi.document(),
+    config=SchemathesisConfig.from_dict(
+        {
+            "checks": VALID_IS_ANSWERED_OR_REFUSED,
+            "operations": [{"include-path-regex": BATCH.pattern, "checks": BAD_ROWS_ARE_TOLD}],
+        }
+    ),
+)
+
+
+@schemathesis.check
+def rows_add_up(_: "CheckContext", response: "Response", case: "Case") -> None:
+    """Hold a batch to one entry a row in every column, and to none where a row is told to be at fault."""
+    if not BATCH.match(case.path) or response.status_code != 200 or not _is_json(response):
+        return
+    answer = response.json()
+    faulty = {row for fault in answer["errors"] for row in fault["rows"]}
+    assert faulty <= set(range(answer["rows"]))
+    for name, column in answer["columns"].items():
+        assert len(column) == answer["rows"], name
+        assert all(column[row] is None for row in faulty), f"{name} holds a value in a row at fault"
+    for row in set(range(answer["rows"])) - faulty:
+        assert any(column[row] is not None for column in answer["columns"].values()), f"row {row} vanished"
+
+
+@schemathesis.check
+def question_asks_the_same_again(_: "CheckContext", response: "Response", __: "Case") -> None:
+    """Fetch the address that an answer names, and expect that answer."""
+    if response.status_code != 200 or not _is_json(response) or not response.json().get("question"):
+        return
+    address = requests.compat.urljoin(response.request.url, response.json()["question"])
+    again = requests.get(address, timeout=10)
+    assert again.status_code == 200, again.text
+    assert again.json() == response.json()
+
+
+@SCHEMA.parametrize()
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+def test_operation(case: "Case", server: "ServerProcess") -> None:
+    case.call_and_validate(base_url=server.base_url)
+
+
+def _is_json(response: "Response") -> bool:
+    return response.headers["content-type"][0].startswith("application/json")

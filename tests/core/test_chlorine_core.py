@@ -41,7 +41,9 @@ def test_strength_conversions_invert_each_other(share, density):
     available = chlorine.available_chlorine(share, density)
     assert chlorine.sodium_hypochlorite_share(available, density) == pytest.approx(share, rel=1e-12)
     assert available < share * density  # a mole of NaOCl is heavier than the mole of Cl2 it stands for
-    assert chlorine.available_chlorine_from_trade_share(available / 1000.0) == pytest.approx(available, rel=1e-12)
+    trade = chlorine.trade_share(available)
+    assert trade == available / 1000.0
+    assert chlorine.available_chlorine_from_trade_share(trade) == pytest.approx(available, rel=1e-12)
 
 
 def test_density_line_passes_through_its_two_ends():
@@ -187,6 +189,8 @@ def cases():
     yield chlorine.chlorine_produced, (volume, strength, dose)
     yield chlorine.available_chlorine, (share, 1000 + strength)
     yield chlorine.available_chlorine_from_trade_share, (share,)
+    yield chlorine.trade_share, (strength,)
+    yield hypochlorous.speciation_known, (ph - 1, kelvin - 4)
     yield chlorine.sodium_hypochlorite_share, (strength, 1000 + strength)
     yield lambda w: chlorine.hypochlorite_density(w, 998.2, 1157.0, 120.0), (share,)
     yield chlorine.concentration_time, (dose, volume)

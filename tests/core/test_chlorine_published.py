@@ -35,16 +35,12 @@ CALCULATIONS = {
     "casing_produced": lambda quantity, strength, diameter, length: chlorine.chlorine_produced(
         quantity, strength, vessels.cylinder_volume(diameter, length)
     ),
-    "concentration_time": chlorine.concentration_time,
-    "available_share": lambda weight_share: chlorine.available_chlorine(weight_share, 1000.0) / 1000.0,
     "weight_from_trade": lambda trade_share, density: chlorine.sodium_hypochlorite_share(
         chlorine.available_chlorine_from_trade_share(trade_share), density
     ),
     "hypochlorite_per_chlorine": lambda: chlorine.SODIUM_HYPOCHLORITE / chlorine.CHLORINE,
-    "neutraliser": chlorine.neutraliser_mass,
     "stoichiometric_ratio": chlorine.stoichiometric_ratio,
     "pka": hypochlorous.hypochlorous_acid_pka,
-    "share": hypochlorous.hypochlorous_acid_share,
     "hypochlorite_ion_share": lambda ph, temperature: 1.0 - hypochlorous.hypochlorous_acid_share(ph, temperature),
 }
 

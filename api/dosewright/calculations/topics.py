@@ -1,5 +1,5 @@
 """Imports every topic, so that the register is complete."""
 
-from dosewright.calculations import pipe
+from dosewright.calculations import chlorine, pipe, pressure_drop
 
-__all__ = ["pipe"]
+__all__ = ["chlorine", "pipe", "pressure_drop"]

@@ -22,6 +22,7 @@ __all__ = [
     "product_quantity",
     "sodium_hypochlorite_share",
     "stoichiometric_ratio",
+    "trade_share",
 ]
 
 CHLORINE: Final = 70.90e-3
@@ -104,6 +105,28 @@ def available_chlorine_from_trade_share(trade_share: Values) -> Values:
     refuse_unless_positive("trade share", trade_share)
     refuse_unless(trade_share < 1.0, "trade share must be below 1")
     return trade_share * _TRADE_UNIT
+
+
+def trade_share(available: Values) -> Values:
+    """Trade percent of a solution, divided by 100: grams of available chlorine in 1 mL.
+
+    Parameters
+    ----------
+    available : float or array
+        Available chlorine [kg/m³].
+
+    Returns
+    -------
+    float or array
+        Trade share [1].
+
+    Raises
+    ------
+    ValueError
+        The available chlorine is not finite and above zero.
+    """
+    refuse_unless_positive("available chlorine", available)
+    return available / _TRADE_UNIT
 
 
 def sodium_hypochlorite_share(available: Values, density: Values) -> Values:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dosewright.core.arrays import Values, refuse_unless
 
@@ -15,6 +16,7 @@ __all__ = [
     "LOWEST_TEMPERATURE",
     "hypochlorous_acid_pka",
     "hypochlorous_acid_share",
+    "speciation_known",
 ]
 
 LOWEST_TEMPERATURE: Final = 278.15
@@ -33,6 +35,32 @@ HIGHEST_PH: Final = 14.0
 _ROUNDING: Final = 1e-6
 
 _LN_10: Final = np.log(10.0)
+
+
+def _measured(temperature: Values) -> np.bool_ | NDArray[np.bool_]:
+    return np.logical_and(temperature >= LOWEST_TEMPERATURE - _ROUNDING, temperature <= HIGHEST_TEMPERATURE + _ROUNDING)
+
+
+def _two_species(ph: Values) -> np.bool_ | NDArray[np.bool_]:
+    return np.logical_and(ph >= LOWEST_PH, ph <= HIGHEST_PH)
+
+
+def speciation_known(ph: Values, temperature: Values) -> np.bool_ | NDArray[np.bool_]:
+    """Tell where the share of hypochlorous acid is known.
+
+    Parameters
+    ----------
+    ph : float or array
+        pH of the water [1].
+    temperature : float or array
+        Water temperature [K].
+
+    Returns
+    -------
+    bool or array of bool
+        Whether `hypochlorous_acid_share` answers there.
+    """
+    return np.logical_and(_two_species(ph), _measured(temperature))
 
 
 def hypochlorous_acid_pka(temperature: Values) -> Values:
@@ -64,9 +92,9 @@ def hypochlorous_acid_pka(temperature: Values) -> Values:
     Morris, J. C., 1966. The acid ionization constant of HOCl from 5 to 35°. J. Phys. Chem. 70(12), 3798-3805.
     doi:10.1021/j100884a007. The equation was read as later works quote it, not in the paper itself.
     """
-    inside = (temperature >= LOWEST_TEMPERATURE - _ROUNDING) & (temperature <= HIGHEST_TEMPERATURE + _ROUNDING)
     refuse_unless(
-        inside, f"the acid constant was measured from {LOWEST_TEMPERATURE} to {HIGHEST_TEMPERATURE} K (5 to 35 °C)"
+        _measured(temperature),
+        f"the acid constant was measured from {LOWEST_TEMPERATURE} to {HIGHEST_TEMPERATURE} K (5 to 35 °C)",
     )
     return 3000.00 / temperature - 10.0686 + 0.0253 * temperature
 
@@ -100,5 +128,5 @@ def hypochlorous_acid_share(ph: Values, temperature: Values) -> Values:
     ----------
     As for `hypochlorous_acid_pka`.
     """
-    refuse_unless((ph >= LOWEST_PH) & (ph <= HIGHEST_PH), f"pH must lie within {LOWEST_PH} to {HIGHEST_PH}")
+    refuse_unless(_two_species(ph), f"pH must lie within {LOWEST_PH} to {HIGHEST_PH}")
     return 1.0 / (1.0 + np.exp(_LN_10 * (ph - hypochlorous_acid_pka(temperature))))

@@ -1,0 +1,127 @@
+"""Concentration and hold time by a published rule, or by the caller's own figures."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.base import Basis
+from dosewright.contracts.chlorine import BatchDoseRequest
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
+
+__all__ = ["Hold", "check_rule", "hold_of", "note_concentration"]
+
+# A concentration this little below a rule's minimum is the rounding of a unit conversion.
+_ROUNDING = 1e-9
+
+_HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
+
+
+class Hold(NamedTuple):
+    """What is aimed at, and for how long.
+
+    Attributes
+    ----------
+    free_chlorine : float or array
+        Free chlorine aimed at [kg/m³].
+    time : float, array or None
+        Time to hold it [s].
+    rule : str
+        Title of the rule.
+    """
+
+    free_chlorine: Numbers
+    time: Numbers | None
+    rule: str
+
+
+def _rule(ask: BatchDoseRequest[Numbers]) -> ChlorinationRule | None:
+    return None if ask.rule == "none" else chlorination_rules()[ask.rule]
+
+
+def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
+    """Refuse a concentration that the rule does not reach down to, and a request that names neither."""
+    rule = _rule(ask)
+    if rule is None:
+        if ask.free_chlorine is None:
+            message = "Without a rule, say which free chlorine is wanted."
+            notes.refuse("required", "free_chlorine", message)
+        return
+    if ask.free_chlorine is None:
+        return
+    least = rule.minimum_concentrations[0]
+    message = (
+        f"{rule.title} starts at {least * 1000.0:g} mg/L: raise free_chlorine, name another rule, or take rule none "
+        "and give the hold time yourself."
+    )
+    below = ask.free_chlorine < least * (1.0 - _ROUNDING)
+    notes.refuse("below_rule", "free_chlorine", message, when=below, allowed=f"at least {least * 1000.0:g} mg/L")
+
+
+def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
+    """Return free chlorine and hold time, and say what they rest on."""
+    rule = _rule(ask)
+    if rule is None:
+        if ask.free_chlorine is None:
+            raise ValueError("a concentration or a rule is needed")
+        if ask.hold_time is None:
+            message = "Neither a rule nor the request gives a hold time: ask the local health authority."
+            notes.warn("hold_time_unknown", "hold_time", message)
+        return Hold(ask.free_chlorine, ask.hold_time, "none")
+    free_chlorine = rule.minimum_concentrations[0] if ask.free_chlorine is None else ask.free_chlorine
+    notes.rest_on(
+        Basis(
+            method="hold time of the highest concentration in the rule that is reached, nothing interpolated",
+            source=f"{rule.source}{' [partly from memory]' if rule.recalled else ''}",
+            validity=f"{rule.applies_to}, where this rule is law; elsewhere a published example of one",
+        )
+    )
+    if rule.recalled:
+        message = "A figure of this rule is recalled, not read: look it up before relying on it."
+        notes.warn("rule_from_memory", "rule", message)
+    return Hold(free_chlorine, _time(ask, rule, free_chlorine, notes), rule.title)
+
+
+def _time(
+    ask: BatchDoseRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes
+) -> Numbers | None:
+    if rule.hold_times is None:
+        if ask.hold_time is None:
+            message = "No hold time was seen for this rule: ask the authority that issues it, and give hold_time."
+            notes.warn("hold_time_unknown", "hold_time", message)
+        return ask.hold_time
+    steps = np.array(rule.minimum_concentrations) * (1.0 - _ROUNDING)
+    ruled = np.array(rule.hold_times)[np.searchsorted(steps, free_chlorine, side="right") - 1]
+    if ask.hold_time is None:
+        return ruled
+    message = "The hold time asked for is shorter than the rule's."
+    notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - _ROUNDING))
+    return ask.hold_time
+
+
+def note_concentration(ask: BatchDoseRequest[Numbers], highest: Numbers, notes: Notes) -> None:
+    """Compare the highest dose that measuring gives, and the residual found, with the rule."""
+    rule = _rule(ask)
+    if rule is not None and rule.maximum_concentration is not None:
+        message = "A measured amount gives more chlorine than the rule's maximum: measure closer, or aim lower."
+        over = highest > rule.maximum_concentration * (1.0 + _ROUNDING)
+        notes.warn("over_rule_maximum", "measures.dose", message, when=over)
+    else:
+        usual = chlorination_rules()[_HIGHEST_OF]
+        if usual.maximum_concentration is None:
+            raise ValueError("the rule that lends its maximum has none")
+        message = (
+            f"More than {usual.maximum_concentration * 1000.0:g} mg/L, the maximum of {usual.source}: a stronger "
+            "solution raises the pH, which slows disinfection, and attacks metal, rubber and seals."
+        )
+        notes.warn("high_concentration", "measures.dose", message, when=highest > usual.maximum_concentration)
+    if rule is None or rule.end_concentration is None:
+        return
+    if ask.residual is None:
+        message = f"The rule wants {rule.end_concentration * 1000.0:g} mg/L left at the end: measure it."
+        notes.warn("end_concentration_unmeasured", "residual", message)
+    else:
+        message = "Less chlorine is left at the end than the rule wants: dose again and hold again."
+        short = ask.residual < rule.end_concentration * (1.0 - _ROUNDING)
+        notes.warn("end_concentration_missed", "residual", message, when=short)

@@ -1,0 +1,70 @@
+"""Amounts as a person measures them out: rounded up, and said in the units of a system."""
+
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+
+from dosewright.core.measures import round_up_to_step
+from dosewright.quantities import KINDS, Numbers
+from dosewright.tables.measures import MeasureSystem, MeasureUnit, measure_system
+
+__all__ = ["Dimension", "Measured", "System", "measured"]
+
+System = Literal["metric", "us_kitchen", "trade"]
+Dimension = Literal["volume", "mass"]
+
+_FRACTIONS = {0.0: "", 0.25: "1/4", 0.5: "1/2", 0.75: "3/4"}
+_COUNTED = 1e-6  # so that the rounding of a unit's size does not lose a count
+
+
+class Measured(NamedTuple):
+    """An amount rounded up.
+
+    Attributes
+    ----------
+    amount : float or array
+        In SI.
+    text : str, or array of str
+        In words, e.g. ``1 quart + 2 tablespoons``.
+    """
+
+    amount: Numbers
+    text: Any
+
+
+def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
+    """Round an amount [m³ or kg] up to what can be measured out in a system, and say it."""
+    marks = measure_system(system, dimension)
+    size = _size_of(marks.step_unit, dimension)
+    counts = round_up_to_step(amount / size, marks.least, marks.step)
+    if np.ndim(counts) == 0:
+        return Measured(counts * size, _say(float(counts), marks, dimension))
+    # Marks are few whatever the number of rows: each is put into words once.
+    distinct, which = np.unique(counts, return_inverse=True)
+    words = np.array([_say(float(count), marks, dimension) for count in distinct], dtype=object)
+    return Measured(counts * size, words[which])
+
+
+def _size_of(symbol: str, dimension: Dimension) -> float:
+    return KINDS[dimension].lookup[symbol].factor
+
+
+def _say(count: float, marks: MeasureSystem, dimension: Dimension) -> str:
+    size = _size_of(marks.step_unit, dimension)
+    rest = count * size
+    parts: list[str] = []
+    for unit in marks.units:
+        one = _size_of(unit.symbol, dimension)
+        number = np.floor(rest / one / unit.fraction + _COUNTED) * unit.fraction
+        if number >= unit.least:
+            parts.append(_counted(float(number), unit))
+            rest -= number * one
+    return " + ".join(parts)
+
+
+def _counted(number: float, unit: MeasureUnit) -> str:
+    if unit.fraction not in {0.25, 1.0} or unit.symbol in {"mL", "g"}:
+        return f"{number:.12g} {unit.symbol}"
+    whole, part = divmod(number, 1.0)
+    digits = " ".join(text for text in (f"{whole:.0f}" if whole else "", _FRACTIONS[part]) if text)
+    return f"{digits} {unit.title}{'s' if number > 1.0 else ''}"

@@ -1,0 +1,217 @@
+"""Chlorination rules, hypochlorite products, neutralising agents and limits, in SI."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+
+from dosewright.tables import Row, table
+
+__all__ = [
+    "ChlorinationRule",
+    "DensityLine",
+    "Neutraliser",
+    "Product",
+    "chlorination_rules",
+    "chlorine_limit",
+    "density_line",
+    "neutralisers",
+    "products",
+]
+
+_MG_PER_L = 1e-3
+_G_PER_L = 1.0
+_HOUR = 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class ChlorinationRule:
+    """A published rule for concentration and hold time, read as steps.
+
+    Attributes
+    ----------
+    title : str
+        Name in words.
+    minimum_concentrations : tuple of float
+        Free chlorine from which each step applies, rising. [kg/m³]
+    hold_times : tuple of float or None
+        Time to hold at each step; None where none was seen. [s]
+    maximum_concentration, end_concentration : float or None
+        Highest chlorine allowed, and lowest at the end of the hold. [kg/m³]
+    applies_to : str
+        What it is written for.
+    source : str
+        Where it stands.
+    recalled : bool
+        Whether a figure of it is recalled, not read.
+    """
+
+    title: str
+    minimum_concentrations: tuple[float, ...]
+    hold_times: tuple[float, ...] | None
+    maximum_concentration: float | None
+    end_concentration: float | None
+    applies_to: str
+    source: str
+    recalled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    """A class of hypochlorite product.
+
+    Attributes
+    ----------
+    title : str
+        Name in words.
+    strength_basis : str
+        ``weight_percent_sodium_hypochlorite``, ``trade_percent`` or ``weight_percent_available_chlorine``.
+    strength : float
+        Strength as a share on that basis. [1]
+    granules : bool
+        Dry, not liquid.
+    """
+
+    title: str
+    strength_basis: str
+    strength: float
+    granules: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DensityLine:
+    """Two solutions between which the density of hypochlorite is interpolated.
+
+    Attributes
+    ----------
+    water_density, solution_density : float
+        Density of water and of the published solution. [kg/m³]
+    solution_chlorine : float
+        Available chlorine of the published solution. [kg/m³]
+    source : str
+        Where it stands.
+    """
+
+    water_density: float
+    solution_density: float
+    solution_chlorine: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Neutraliser:
+    """A reducing agent.
+
+    Attributes
+    ----------
+    title : str
+        Name in words.
+    handbook_ratio : float
+        Agent per chlorine by the handbook. [kg/kg]
+    handbook_source : str
+        Where that stands.
+    reactions : tuple of (str, float, float)
+        End product, molar mass [kg/mol], and moles of Cl₂ reduced by one mole.
+    """
+
+    title: str
+    handbook_ratio: float
+    handbook_source: str
+    reactions: tuple[tuple[str, float, float], ...]
+
+
+def _source(row: Row) -> str:
+    cited = f"{row['source']}, {row['section']}" if row["section"] else row["source"]
+    return f"{cited} ({row['year']})" if row["year"] else cited
+
+
+def _grouped(name: str, key: str) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = {}
+    for row in table(name).rows:
+        groups.setdefault(row[key], []).append(row)
+    return groups
+
+
+def _milligrams(text: str) -> float | None:
+    return float(text) * _MG_PER_L if text else None
+
+
+@cache
+def chlorination_rules() -> Mapping[str, ChlorinationRule]:
+    """Return every rule by its name."""
+    rules = {
+        name: ChlorinationRule(
+            title=rows[0]["title"],
+            minimum_concentrations=tuple(float(row["minimum_concentration"]) * _MG_PER_L for row in rows),
+            hold_times=tuple(float(row["hold_time"]) * _HOUR for row in rows) if rows[0]["hold_time"] else None,
+            maximum_concentration=_milligrams(rows[0]["maximum_concentration"]),
+            end_concentration=_milligrams(rows[0]["end_concentration"]),
+            applies_to=rows[0]["applies_to"],
+            source=_source(rows[0]),
+            recalled=any("memory" in (row["status"], row["hold_status"]) for row in rows),
+        )
+        for name, rows in _grouped("chlorination_rules", "name").items()
+    }
+    return MappingProxyType(rules)
+
+
+@cache
+def products() -> Mapping[str, Product]:
+    """Return every class of product by its name."""
+    return MappingProxyType(
+        {
+            row["name"]: Product(
+                title=row["title"],
+                strength_basis=row["strength_basis"],
+                strength=float(row["strength"]) / 100.0,
+                granules=row["form"] == "granules",
+            )
+            for row in table("chlorine_products").rows
+        }
+    )
+
+
+@cache
+def density_line() -> DensityLine:
+    """Return the two solutions between which density is interpolated."""
+    water, solution = (row for row in table("hypochlorite_density").rows if row["use"] == "basis")
+    return DensityLine(
+        water_density=float(water["density"]),
+        solution_density=float(solution["density"]),
+        solution_chlorine=float(solution["available_chlorine"]) * _G_PER_L,
+        source=_source(solution),
+    )
+
+
+@cache
+def neutralisers() -> Mapping[str, Neutraliser]:
+    """Return every reducing agent by its name; of handbook ratios only those that were read, not recalled."""
+    agents: dict[str, Neutraliser] = {}
+    for name, rows in _grouped("neutralisers", "agent").items():
+        (handbook,) = (row for row in rows if row["basis"] == "handbook" and row["status"] == "found")
+        agents[name] = Neutraliser(
+            title=rows[0]["title"],
+            handbook_ratio=float(handbook["ratio"]),
+            handbook_source=_source(handbook),
+            reactions=tuple(
+                (row["end_product"], float(row["molar_mass"]) / 1000.0, float(row["chlorine_reduced"]))
+                for row in rows
+                if row["basis"] == "stoichiometric"
+            ),
+        )
+    return MappingProxyType(agents)
+
+
+@cache
+def chlorine_limit(name: str) -> tuple[float, str]:
+    """Return a limit in SI with its source.
+
+    Raises
+    ------
+    LookupError
+        No such limit.
+    """
+    row = table("chlorine_limits").row(name=name)
+    if row is None:
+        raise LookupError(f"table chlorine_limits has no {name}")
+    return float(row["value"]) * (_MG_PER_L if row["unit"] == "mg/L" else 1.0), _source(row)

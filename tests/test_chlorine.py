@@ -1,0 +1,515 @@
+"""chlorine/batch as a caller sees it: published values, properties, refusals, warnings."""
+
+import json
+import re
+from typing import get_args
+from urllib.parse import parse_qsl, urlsplit
+
+import msgspec
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import answer, run
+from dosewright.contracts.chlorine import ChlorinationRuleName, NeutraliserName, ProductName
+from dosewright.faults import RequestRefused
+from dosewright.quantities import KINDS
+from dosewright.tables import checks
+from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
+
+PATH = "chlorine/batch"
+BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
+# An invented homestead.
+VESSELS = [
+    {"kind": "drilled_casing", "diameter": "150 mm", "well_depth": "52 m", "water_level": "14 m"},
+    {"kind": "dug_well", "diameter": "1.2 m", "water_column": "2.5 m"},
+    {"kind": "pressure_tank", "volume": "160 L", "fill": "35 %"},
+    {"kind": "water_heater", "volume": "190 L"},
+    {"kind": "filter_housing", "volume": "1.6 L"},
+    {"kind": "chamber", "chamber_bore": "89 mm", "sleeve_outer_diameter": "23 mm", "chamber_length": "900 mm"},
+    {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4", "length": "40 m"},
+    {"kind": "pipe", "bore": "13 mm", "length": "25 m"},
+    {"kind": "plain_volume", "volume": "75 L"},
+]
+WHOLE = {
+    "vessels": VESSELS,
+    "product": BLEACH,
+    "free_chlorine": "100 mg/L",
+    "chlorine_demand": "4 mg/L",
+    "ph": "7.3",
+    "water_temperature": "8 degC",
+}
+
+
+def ask(**changes):
+    return run(PATH, {**WHOLE, **changes})
+
+
+def codes(given):
+    return {warning.code for warning in given.warnings}
+
+
+def faults(**changes):
+    with pytest.raises(RequestRefused) as refusal:
+        ask(**changes)
+    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+
+
+def field_of(given, path):
+    for part in path.split("."):
+        given = given[int(part)] if part.isdigit() else getattr(given, part)
+    return given
+
+
+@pytest.mark.parametrize("row", checks("chlorine"), ids=lambda row: row["id"])
+def test_published_value(row):
+    request = json.loads(row["inputs"])
+    request["answer_units"] = {re.sub(r"\.\d+\.", ".", row["field"]): row["unit"]}
+    value = field_of(run(row["target"], request), row["field"])
+    assert abs(value - float(row["published"])) <= float(row["tolerance"])
+
+
+def test_check_rows_name_source_status_and_basis():
+    for row in checks("chlorine"):
+        assert row["source"], row["id"]
+        assert row["tolerance_basis"], row["id"]
+        assert row["status"] in {"found", "memory", "computed"}, row["id"]
+
+
+def test_names_in_the_contract_are_those_of_the_tables():
+    assert get_args(ChlorinationRuleName) == (*chlorination_rules(), "none")
+    assert get_args(ProductName) == tuple(products())
+    assert get_args(NeutraliserName) == tuple(neutralisers())
+    assert ask().inputs["flush_residual"] == chlorine_limit("maximum_residual")[0]
+
+
+def test_each_vessel_by_hand():
+    volumes = [vessel.volume for vessel in ask().vessels]
+    quarter = np.pi / 4
+    copper = 0.875 - 2 * 0.045  # in, ASTM B88 type L, 3/4
+    assert volumes == pytest.approx(
+        [
+            quarter * 1.5**2 * 380,
+            quarter * 12**2 * 25,
+            160 * 0.35,
+            190,
+            1.6,
+            quarter * (0.89**2 - 0.23**2) * 9,
+            quarter * (copper * 0.254) ** 2 * 400,
+            quarter * 0.13**2 * 250,
+            75,
+        ],
+        rel=1e-12,
+    )
+
+
+def test_chlorine_added_is_the_chlorine_wanted():
+    given = ask()
+    strength = 0.06 * 1.08e6 * 70.90 / 74.439  # mg/L
+    assert given.volume == pytest.approx(sum(vessel.volume for vessel in given.vessels), rel=1e-14)
+    assert given.dose == pytest.approx(104, rel=1e-14)
+    assert given.product_volume / 1000 * strength == pytest.approx(given.volume * 104, rel=1e-12)
+    assert given.product_mass == pytest.approx(given.product_volume * 1.08, rel=1e-12)
+    assert given.available_chlorine_mass == pytest.approx(given.volume * 0.104, rel=1e-12)
+    for amount in given.measures:
+        assert amount.product_volume >= given.product_volume
+        assert amount.dose == pytest.approx(amount.product_volume / 1000 * strength / given.volume, rel=1e-12)
+        assert amount.free_chlorine == pytest.approx(amount.dose - 4, rel=1e-12)
+        assert 100 <= amount.free_chlorine < 111
+
+
+def number(text):
+    return sum(float(part) if "/" not in part else float(part[0]) / float(part[2]) for part in text.split(" "))
+
+
+MILLILITRES = {
+    "L": 1000, "mL": 1, "gallon": 3785.411784, "quart": 946.352946, "pint": 473.176473, "cup": 236.5882365,
+    "fluid ounce": 29.5735295625, "tablespoon": 14.78676478125, "teaspoon": 4.92892159375,
+}  # fmt: skip
+GRAMS = {"kg": 1000, "g": 1, "pound": 453.59237, "ounce": 28.349523125}
+
+
+def counted_out(text, sizes):
+    total = 0.0
+    for part in text.split(" + "):
+        digits, unit = re.fullmatch(r"([\d./ ]+) (\D+?)s?", part).groups()
+        total += number(digits) * sizes[unit]
+    return total
+
+
+@settings(deadline=None)
+@given(st.floats(0.3, 300_000.0))
+def test_the_words_of_a_measure_count_out_to_its_amount(litres):
+    volume = {"kind": "plain_volume", "volume": f"{litres!r} L"}
+    for amount in ask(vessels=[volume]).measures:
+        assert counted_out(amount.measure, MILLILITRES) == pytest.approx(amount.product_volume, rel=1e-9)
+    granules = {"kind": "granules", "available_chlorine": "65 %", "bulk_density": "0.9 kg/L"}
+    metric, trade, kitchen = ask(vessels=[volume], product=granules).measures
+    assert counted_out(metric.measure, GRAMS) == pytest.approx(metric.product_mass, rel=1e-9)
+    assert counted_out(trade.measure, GRAMS) == pytest.approx(trade.product_mass, rel=1e-9)
+    assert counted_out(kitchen.measure, MILLILITRES) == pytest.approx(kitchen.product_volume, rel=1e-9)
+    assert kitchen.product_mass == pytest.approx(kitchen.product_volume * 0.9, rel=1e-12)
+
+
+def test_granules_are_measured_by_volume_only_with_a_bulk_density():
+    granules = {"kind": "granules", "available_chlorine": "65 %"}
+    given = ask(product=granules)
+    assert [amount.system for amount in given.measures] == ["metric", "trade"]
+    assert given.product_volume is None
+    assert given.product_mass == pytest.approx(given.volume * 104 / 650, rel=1e-12)
+
+
+def test_strengths_by_weight_and_by_trade_percent_agree():
+    by_weight = ask()
+    by_trade = ask(product={"kind": "liquid", "trade_strength": f"{by_weight.trade_strength!r} %"})
+    by_chlorine = ask(
+        product={
+            "kind": "liquid",
+            "available_chlorine": f"{by_weight.available_chlorine!r} %",
+            "density": "1.08 kg/L",
+        }
+    )
+    for other in (by_trade, by_chlorine):
+        assert other.product_volume == pytest.approx(by_weight.product_volume, rel=1e-12)
+    assert by_trade.product_mass is None
+    assert by_trade.available_chlorine is None
+    assert "density_assumed" not in codes(by_trade)
+
+
+def test_an_assumed_density_is_near_the_label_and_told():
+    given = ask(product={"kind": "liquid", "sodium_hypochlorite": "6 %"})
+    assert given.product_density == pytest.approx(1.081, rel=0.01)
+    assert "density_assumed" in codes(given)
+    assert ask(product={"kind": "listed", "name": "household_bleach_6"}).product_volume == given.product_volume
+
+
+def in_si(given):
+    """Every number of an answer in SI, by its path."""
+    found = {}
+
+    def walk(value, path):
+        if isinstance(value, dict):
+            for name, inner in value.items():
+                walk(inner, f"{path}.{name}" if path else name)
+        elif isinstance(value, list):
+            for index, inner in enumerate(value):
+                walk(inner, f"{path}.{index}")
+        elif isinstance(value, float):
+            symbol = given.units.get(re.sub(r"\.\d+", "", path), "")
+            unit = next((kind.lookup[symbol] for kind in KINDS.values() if symbol in kind.lookup), None)
+            found[path] = unit.to_si(value) if symbol and unit else value
+
+    walk(msgspec.to_builtins(given) | {"inputs": {}, "units": {}}, "")
+    return found
+
+
+@pytest.mark.parametrize("profile", ["us", "si"])
+def test_one_question_in_other_units_has_the_same_answer(profile):
+    def bare(si, kind):
+        return KINDS[kind].profiles[profile].from_si(si)
+
+    request = {
+        "units": profile,
+        "vessels": [
+            {"kind": "drilled_casing", "diameter": bare(0.15, "small_length"), "water_column": bare(38.0, "length")},
+            {"kind": "water_heater", "volume": bare(0.19, "volume")},
+        ],
+        "product": {
+            "kind": "liquid",
+            "sodium_hypochlorite": bare(0.06, "share"),
+            "density": bare(1080.0, "density"),
+        },
+        "free_chlorine": bare(0.1, "concentration"),
+        "chlorine_demand": bare(0.004, "concentration"),
+        "ph": 7.3,
+        "water_temperature": bare(281.15, "temperature"),
+        "residual": bare(0.06, "concentration"),
+        "hold_time": bare(90000.0, "time"),
+    }
+    metric = ask(
+        vessels=[
+            {"kind": "drilled_casing", "diameter": "150 mm", "water_column": "38 m"},
+            {"kind": "water_heater", "volume": "190 L"},
+        ],
+        residual="60 mg/L",
+        hold_time="25 h",
+    )
+    other, expected = in_si(run(PATH, request)), in_si(metric)
+    assert other.keys() == expected.keys()
+    assert len(expected) == 30
+    for path, value in expected.items():
+        assert other[path] == pytest.approx(value, rel=1e-12), path
+
+
+@settings(deadline=None)
+@given(st.floats(1.0, 1e4), st.floats(1.01, 50.0))
+def test_amounts_are_linear_in_volume(litres, factor):
+    def at(volume):
+        return ask(vessels=[{"kind": "plain_volume", "volume": f"{volume!r} L"}], residual="40 mg/L")
+
+    one, more = at(litres), at(litres * factor)
+    for name in ("volume", "product_volume", "product_mass", "available_chlorine_mass", "flush_volume"):
+        assert getattr(more, name) == pytest.approx(factor * getattr(one, name), rel=1e-11), name
+    assert more.neutraliser.mass == pytest.approx(factor * one.neutraliser.mass, rel=1e-11)
+    for name in ("dose", "hold_time", "ct_achieved", "hypochlorous_acid_share"):
+        assert getattr(more, name) == getattr(one, name), name
+
+
+@given(st.permutations(range(len(VESSELS))))
+@settings(max_examples=25, deadline=None)
+def test_the_order_of_the_vessels_changes_only_their_order(order):
+    plain, turned = ask(), ask(vessels=[VESSELS[index] for index in order])
+    assert [turned.vessels[place].volume for place in range(len(order))] == [plain.vessels[i].volume for i in order]
+    assert turned.product_volume == pytest.approx(plain.product_volume, rel=1e-12)
+    assert [amount.measure for amount in turned.measures] == [amount.measure for amount in plain.measures]
+    assert codes(turned) == codes(plain)
+
+
+def test_hypochlorous_acid_falls_as_ph_rises_and_more_dose_needs_more_product():
+    shares = [ask(ph=f"{ph}").hypochlorous_acid_share for ph in (6, 6.5, 7, 7.5, 8, 8.5, 9)]
+    assert shares == sorted(shares, reverse=True)
+    amounts = [ask(free_chlorine=f"{dose} mg/L").product_volume for dose in (50, 100, 200, 400)]
+    assert amounts == sorted(amounts)
+
+
+def test_a_batch_gives_what_single_requests_give_bit_for_bit():
+    rows = 60
+    spread = np.random.default_rng(7)
+    columns = {
+        "diameter": spread.uniform(100, 300, rows),
+        "level": spread.uniform(0, 40, rows),
+        "fill": spread.uniform(20, 100, rows),
+        "strength": spread.uniform(3, 10, rows),
+        "free_chlorine": spread.uniform(100, 1200, rows),
+        "ph": spread.uniform(4.5, 9, rows),
+        "temperature": spread.uniform(1, 38, rows),
+    }
+
+    def request(pick):
+        return {
+            "units": "metric",
+            "vessels": [
+                {
+                    "kind": "drilled_casing",
+                    "diameter": pick("diameter"),
+                    "well_depth": 60,
+                    "water_level": pick("level"),
+                },
+                {"kind": "pressure_tank", "volume": 160, "fill": pick("fill")},
+                {"kind": "pipe", "material": "pex_sdr9", "nominal_size": "3/4", "length": 40},
+            ],
+            "product": {"kind": "liquid", "sodium_hypochlorite": pick("strength")},
+            "rule": "michigan_325_1661",
+            "free_chlorine": pick("free_chlorine"),
+            "chlorine_demand": 5,
+            "ph": pick("ph"),
+            "water_temperature": pick("temperature"),
+            "neutraliser": "sodium_thiosulfate_pentahydrate",
+        }
+
+    together = run_batch(PATH, request(lambda name: columns[name].tolist()))
+    assert together.errors == []
+    withheld = 0
+    for row in range(rows):
+        alone = run(PATH, request(lambda name, row=row: float(columns[name][row])))
+        for name, column in together.columns.items():
+            value = field_of(alone, name)
+            if value is None:
+                withheld += 1
+                assert np.isnan(column[row]), name
+            else:
+                assert column[row] == value, name
+        told = {w.code for w in together.warnings if w.rows is None or row in w.rows}
+        assert told == codes(alone)
+    assert 0 < withheld < rows
+
+
+def test_bad_rows_of_a_batch_are_kept_apart():
+    together = run_batch(
+        PATH,
+        {
+            **WHOLE,
+            "vessels": [
+                {
+                    "kind": "chamber",
+                    "chamber_bore": "80 mm",
+                    "sleeve_outer_diameter": ["20 mm", "90 mm", "1 gal"],
+                    "chamber_length": "1 m",
+                }
+            ],
+            "free_chlorine": ["100 mg/L", "100 mg/L", "100 mg/L"],
+        },
+    )
+    assert {(fault.pointer, fault.code, tuple(fault.rows)) for fault in together.errors} == {
+        ("/vessels/0/sleeve_outer_diameter", "out_of_range", (1,)),
+        ("/vessels/0/sleeve_outer_diameter", "unit_wrong_dimension", (2,)),
+    }
+    assert np.isfinite(together["volume"]).tolist() == [True, False, False]
+
+
+def test_the_question_asked_again_gives_the_same_bytes():
+    first = ask()
+    address = urlsplit(first.question)
+    query = {}
+    for name, value in parse_qsl(address.query):
+        query.setdefault(name, []).append(value)
+    query = {name: values if name == "vessels" else values[0] for name, values in query.items()}
+    again = answer(find(PATH), query, query=True)
+    assert msgspec.json.encode(again) == msgspec.json.encode(first)
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected"),
+    [
+        ({"vessels": []}, {("/vessels", "out_of_range")}),
+        ({"vessels": [{"kind": "casing", "diameter": "6 in"}]}, {("/vessels/0/kind", "unknown_choice")}),
+        (
+            {"vessels": [{"kind": "drilled_casing", "diameter": "6 in"}]},
+            {("/vessels/0/water_column", "required")},
+        ),
+        (
+            {"vessels": [{"kind": "drilled_casing", "diameter": "6 in", "well_depth": "30 m"}]},
+            {("/vessels/0/water_level", "required")},
+        ),
+        (
+            {"vessels": [{"kind": "dug_well", "diameter": "1 m", "well_depth": "5 m", "water_level": "5 m"}]},
+            {("/vessels/0/water_level", "out_of_range")},
+        ),
+        (
+            {"vessels": [{"kind": "dug_well", "diameter": "1 m", "water_column": "2 m", "water_level": "5 m"}]},
+            {("/vessels/0/water_column", "too_many_given")},
+        ),
+        (
+            {"vessels": [{"kind": "pipe", "length": "3 m", "bore": "20 mm", "material": "pex_sdr9"}]},
+            {("/vessels/0/bore", "too_many_given")},
+        ),
+        ({"vessels": [{"kind": "pipe", "length": "3 m"}]}, {("/vessels/0/bore", "required")}),
+        (
+            {"vessels": [{"kind": "pipe", "length": "3 m", "material": "pex_sdr9"}]},
+            {("/vessels/0/nominal_size", "required")},
+        ),
+        (
+            {"vessels": [{"kind": "pipe", "length": "3 m", "nominal_size": "3/4"}]},
+            {("/vessels/0/material", "required")},
+        ),
+        (
+            {"vessels": [{"kind": "pipe", "length": "3 m", "material": "copper_type_l", "nominal_size": "3/8"}]},
+            {("/vessels/0/nominal_size", "size_not_listed")},
+        ),
+        (
+            {"vessels": [{"kind": "water_heater", "volume": "40 gal/min"}]},
+            {("/vessels/0/volume", "unit_wrong_dimension")},
+        ),
+        ({"product": {"kind": "liquid"}}, {("/product/sodium_hypochlorite", "required")}),
+        (
+            {"product": {"kind": "liquid", "sodium_hypochlorite": "6 %", "trade_strength": "6 %"}},
+            {("/product/trade_strength", "too_many_given")},
+        ),
+        ({"product": {"kind": "liquid", "sodium_hypochlorite": "12.5 %"}}, {("/product/density", "required")}),
+        ({"product": {"kind": "granules"}}, {("/product/available_chlorine", "required")}),
+        ({"product": {"kind": "listed", "name": "household_bleach"}}, {("/product/name", "unknown_choice")}),
+        ({"rule": "mil_hdbk_1164", "free_chlorine": "99 mg/L"}, {("/free_chlorine", "below_rule")}),
+        ({"rule": "none", "free_chlorine": None}, {("/free_chlorine", "required")}),
+        ({"ph": "15"}, {("/ph", "out_of_range")}),
+        ({"free_chlorin": "100 mg/L"}, {("/free_chlorin", "unknown_field")}),
+        (
+            {"product": {"kind": "liquid"}, "vessels": [{"kind": "pipe", "length": "3 m"}], "free_chlorine": "9 mg/L"},
+            {
+                ("/product/sodium_hypochlorite", "required"),
+                ("/vessels/0/bore", "required"),
+                ("/free_chlorine", "below_rule"),
+            },
+        ),
+    ],
+)
+def test_refusals_point_at_what_is_wrong(changes, expected):
+    assert faults(**changes) == expected
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"ph": None}, "ph_not_given"),
+        ({"ph": "8.2"}, "ph_high"),
+        ({"ph": "5.5"}, "ph_low"),
+        ({"water_temperature": "3 degC"}, "speciation_out_of_range"),
+        ({"ph": "4.8"}, "speciation_out_of_range"),
+        ({"chlorine_demand": "0 mg/L"}, "demand_not_counted"),
+        ({"product": {"kind": "liquid", "sodium_hypochlorite": "6 %"}}, "density_assumed"),
+        ({"vessels": [{"kind": "pressure_tank", "volume": "40 gal"}]}, "tank_counted_full"),
+        ({"free_chlorine": "250 mg/L"}, "high_concentration"),
+        ({"rule": "ontario_903", "free_chlorine": "205 mg/L"}, "over_rule_maximum"),
+        ({"rule": "awwa_c654"}, "rule_from_memory"),
+        ({"rule": "maryland_26_04_04_24"}, "hold_time_unknown"),
+        ({"rule": "none"}, "hold_time_unknown"),
+        ({"hold_time": "6 h"}, "hold_time_below_rule"),
+        ({"rule": "montana_36_21_662"}, "end_concentration_unmeasured"),
+        ({"rule": "montana_36_21_662", "residual": "20 mg/L"}, "end_concentration_missed"),
+        ({"neutraliser": "sodium_thiosulfate"}, "neutraliser_uncertain"),
+    ],
+)
+def test_each_warning_comes_when_it_should_and_not_otherwise(changes, code):
+    assert code not in codes(ask())
+    assert code in codes(ask(**changes))
+
+
+def test_ct_is_an_upper_bound_until_the_residual_is_measured():
+    assert "ct_upper_bound" in codes(ask())
+    assert ask().ct_achieved == pytest.approx(100 * 24 * 60, rel=1e-12)
+    measured = ask(residual="60 mg/L")
+    assert "ct_upper_bound" not in codes(measured)
+    assert measured.ct_achieved == pytest.approx(60 * 24 * 60, rel=1e-12)
+    assert measured.neutraliser.mass == pytest.approx(measured.volume * 0.060 * 2.5, rel=1e-12)
+    assert ask(residual="3 mg/L").flush_volume == 0.0
+
+
+def test_hold_time_of_a_stepped_rule_is_that_of_the_step_reached():
+    def hours(dose):
+        return ask(rule="michigan_325_1661", free_chlorine=dose, answer_units={"hold_time": "h"}).hold_time
+
+    assert [hours(f"{dose} mg/L") for dose in (100, 249, 250, 499, 500, 1000, 4000)] == [10, 10, 4, 4, 2, 1, 1]
+    assert hours("0.1 kg/m3") == 10
+
+
+def test_where_nothing_gives_a_hold_time_none_is_made_up():
+    given = ask(rule="none")
+    assert given.hold_time is None
+    assert given.ct_achieved is None
+    assert ask(rule="none", hold_time="12 h").ct_achieved == pytest.approx(72_000, rel=1e-12)
+
+
+def test_without_a_concentration_the_rule_gives_it():
+    given = ask(rule="north_carolina_18c_1002", free_chlorine=None)
+    assert given.free_chlorine == pytest.approx(100, rel=1e-14)
+    assert given.hold_time == 1440
+
+
+def test_thiosulfate_shows_the_span_of_its_reactions():
+    given = ask(neutraliser="sodium_thiosulfate_pentahydrate").neutraliser
+    chlorine = ask().available_chlorine_mass
+    assert given.least_stoichiometric_mass / chlorine == pytest.approx(0.8751, abs=1e-4)
+    assert given.mass / chlorine == pytest.approx(1.9, rel=1e-12)
+    assert given.most_stoichiometric_mass / chlorine == pytest.approx(7.0006, abs=1e-3)
+
+
+def test_cautions_are_in_every_answer():
+    wanted = {
+        "chlorine_mixing",
+        "chlorine_handling",
+        "chlorine_drinking",
+        "carbon_filter_bypass",
+        "membrane_bypass",
+        "softener_resin",
+        "septic_load",
+        "surface_water_discharge",
+        "mains_near_water",
+        "well_authority",
+        "local_rules",
+    }
+    liquid = {caution.code for caution in ask().cautions}
+    granules = {caution.code for caution in ask(product={"kind": "listed", "name": "calcium_hypochlorite_65"}).cautions}
+    assert liquid == wanted
+    assert granules == wanted | {"chlorine_granules"}

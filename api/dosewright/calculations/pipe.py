@@ -3,7 +3,7 @@
 from typing import Any
 
 from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.pipe_choice import Limits, bore_of, limits_for, refuse_unclear_bore, sizes_of
+from dosewright.calculations.pipe_choice import bore_of, published_limit, refuse_unclear_bore, sizes_of
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
@@ -44,7 +44,7 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
     speed = pipe.velocity(ask.flow, bore)
     reynolds = pipe.reynolds_number(speed, bore, water.kinematic_viscosity(ask.water_temperature))
     if ask.velocity_limit is None:
-        limit = _published_limit(limits_for(ask.material), ask.water_temperature, speed, notes)
+        limit = published_limit(ask.material, ask.water_temperature, speed, notes, "velocity")
     else:
         limit = ask.velocity_limit
         notes.warn("velocity_above_limit", "velocity", _ASKED, when=speed > limit)
@@ -65,20 +65,6 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
 @velocity.check("material", "nominal_size", "bore")
 def _one_bore(ask: VelocityRequest[Numbers], notes: Notes) -> None:
     refuse_unclear_bore(ask, notes)
-
-
-def _published_limit(limits: Limits, temperature: Numbers, speed: Numbers, notes: Notes) -> Numbers:
-    index, limit = limits.at(temperature)
-    if isinstance(index, int):
-        notes.rest_on(limits.basis[index])
-        notes.warn("velocity_above_limit", "velocity", limits.messages[index], when=speed > limit)
-        return limit
-    for number, (basis, message) in enumerate(zip(limits.basis, limits.messages, strict=True)):
-        here = index == number
-        if here.any():
-            notes.rest_on(basis)
-            notes.warn("velocity_above_limit", "velocity", message, when=here & (speed > limit))
-    return limit
 
 
 def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any:

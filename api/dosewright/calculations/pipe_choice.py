@@ -17,7 +17,7 @@ from dosewright.tables.pipes import (
     pipe_materials,
 )
 
-__all__ = ["Limits", "PipeChoice", "bore_of", "dimensions", "limits_for", "refuse_unclear_bore", "sizes_of"]
+__all__ = ["PipeChoice", "bore_of", "dimensions", "published_limit", "refuse_unclear_bore", "rest_once", "sizes_of"]
 
 _WATER = {"cold": "cold water", "hot": "hot water", "very_hot": "water above 140 degF", "any": "water"}
 
@@ -68,8 +68,14 @@ def bore_of(choice: PipeChoice, notes: Notes) -> Numbers:
     if choice.bore is not None:
         return choice.bore
     bore, basis = dimensions(choice.material or "", choice.nominal_size or "")
-    notes.rest_on(basis)
+    rest_once(notes, basis)
     return bore
+
+
+def rest_once(notes: Notes, basis: Basis) -> None:
+    """Say what an answer rests on, unless it was said."""
+    if basis not in notes.basis:
+        notes.rest_on(basis)
 
 
 @cache
@@ -101,7 +107,7 @@ def sizes_of(material: str) -> Sizes:
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class _Limits:
     """Velocity limits of one material over temperature, ready for use.
 
     Attributes
@@ -130,15 +136,15 @@ class Limits:
 
 
 @cache
-def limits_for(material: str | None) -> Limits:
+def _limits_for(material: str | None) -> _Limits:
     """Return the velocity limits of a material, or those for any pipe."""
     if material is None:
-        return _limits("pipe of any material", general_velocity_limits())
+        return _prepared("pipe of any material", general_velocity_limits())
     pipe: PipeMaterial = pipe_materials()[material]
-    return _limits(pipe.title, pipe.velocity_limits)
+    return _prepared(pipe.title, pipe.velocity_limits)
 
 
-def _limits(title: str, limits: tuple[VelocityLimit, ...]) -> Limits:
+def _prepared(title: str, limits: tuple[VelocityLimit, ...]) -> _Limits:
     basis: list[Basis] = []
     messages: list[str] = []
     for limit in limits:
@@ -149,9 +155,25 @@ def _limits(title: str, limits: tuple[VelocityLimit, ...]) -> Limits:
             f"Faster than the {amount} published for {water} in {title} ({limit.source}): "
             "expect noise, pressure surges and wear. Take a wider pipe or less flow."
         )
-    return Limits(
+    return _Limits(
         starts=tuple(limit.lowest_temperature for limit in limits[1:]),
         values=tuple(limit.velocity_limit for limit in limits),
         basis=tuple(basis),
         messages=tuple(messages),
     )
+
+
+def published_limit(material: str | None, temperature: Numbers, speed: Numbers, notes: Notes, field: str) -> Numbers:
+    """Return the velocity limit of a material [m/s], say what it rests on, and warn where the velocity is above it."""
+    limits = _limits_for(material)
+    index, limit = limits.at(temperature)
+    if isinstance(index, int):
+        rest_once(notes, limits.basis[index])
+        notes.warn("velocity_above_limit", field, limits.messages[index], when=speed > limit)
+        return limit
+    for number, (basis, message) in enumerate(zip(limits.basis, limits.messages, strict=True)):
+        here = index == number
+        if here.any():
+            rest_once(notes, basis)
+            notes.warn("velocity_above_limit", field, message, when=here & (speed > limit))
+    return limit

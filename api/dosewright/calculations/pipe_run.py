@@ -1,0 +1,278 @@
+"""The pipe that each segment of a run sits in, and the flow through it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, cast
+
+from dosewright.calculations.notes import Notes, label
+from dosewright.calculations.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
+from dosewright.contracts.base import Basis
+from dosewright.contracts.pressure_drop import (
+    DeviceSegment,
+    ElevationSegment,
+    FittingSegment,
+    FrictionMethod,
+    PipeSegment,
+    PressureDropRequest,
+)
+from dosewright.core import friction, losses, pipe, water
+from dosewright.quantities import Numbers
+from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
+
+__all__ = ["Segment", "Stream", "pipes_of", "refuse_unclear_pipes", "streams_of"]
+
+Segment = PipeSegment[Numbers] | FittingSegment[Numbers] | DeviceSegment[Numbers] | ElevationSegment[Numbers]
+
+_ROUGHEST = friction.HIGHEST_RELATIVE_ROUGHNESS
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe:
+    """The pipe that one or more segments sit in.
+
+    Attributes
+    ----------
+    segment : int
+        Number of the segment that describes it.
+    material : str or None
+        Material, if named.
+    nominal_size : str or None
+        Nominal size, if named.
+    bore : float or array
+        Inside diameter. [m]
+    roughness : float, array or None
+        Roughness of the wall. [m]
+    hazen_williams_c : float, array or None
+        Hazen-Williams coefficient. [-]
+    """
+
+    segment: int
+    material: str | None
+    nominal_size: str | None
+    bore: Numbers
+    roughness: Numbers | None
+    hazen_williams_c: Numbers | None
+
+
+def refuse_unclear_pipes(segments: Sequence[Segment], method: FrictionMethod, notes: Notes) -> None:
+    """Refuse segments whose pipe is not told, or told twice, or does not say what the method needs."""
+    for number, segment in enumerate(segments):
+        if isinstance(segment, PipeSegment) or (isinstance(segment, FittingSegment) and _own_pipe(segment)):
+            refuse_unclear_bore(segment, notes, f"segments/{number}/")
+    if notes.faults:
+        return
+    for number, (segment, inside) in enumerate(zip(segments, pipes_of(segments), strict=True)):
+        if isinstance(segment, (PipeSegment, FittingSegment)):
+            _refuse_unfit(segment, inside, method, number, notes)
+
+
+def _refuse_unfit(
+    segment: PipeSegment[Numbers] | FittingSegment[Numbers],
+    inside: Pipe | None,
+    method: FrictionMethod,
+    number: int,
+    notes: Notes,
+) -> None:
+    at = f"segments/{number}"
+    if inside is None:
+        message = "No pipe in the run to sit in: give the fitting's material and nominal_size, or its bore."
+        notes.refuse("required", f"{at}/bore", message)
+        return
+    if isinstance(segment, FittingSegment) and segment.equivalent_length is None:
+        return
+    field = "roughness" if method == "darcy_weisbach" else "hazen_williams_c"
+    if getattr(inside, field) is None:
+        field = field if isinstance(segment, PipeSegment) else "material"
+        notes.refuse("required", f"{at}/{field}", f"A pipe given by its bore needs {field} too, or a material.")
+    elif method == "darcy_weisbach" and inside.roughness is not None:
+        message = "The roughness must be at most 0.05 of the bore, where Moody's chart ends."
+        too_rough = inside.roughness > _ROUGHEST * inside.bore
+        notes.refuse("out_of_range", f"{at}/roughness", message, when=too_rough, allowed="at most 0.05 x bore")
+
+
+def _own_pipe(segment: FittingSegment[Numbers]) -> bool:
+    return segment.material is not None or segment.nominal_size is not None or segment.bore is not None
+
+
+def pipes_of(segments: Sequence[Segment]) -> list[Pipe | None]:
+    """Return the pipe of each segment: its own, else that of the nearest pipe before it, else of the first after it."""
+    found: list[Pipe | None] = []
+    nearest = first = _first_pipe(segments)
+    for number, segment in enumerate(segments):
+        if isinstance(segment, PipeSegment):
+            nearest = first if first is not None and first.segment == number else _pipe(number, segment)
+            found.append(nearest)
+        elif isinstance(segment, FittingSegment) and _own_pipe(segment):
+            found.append(_pipe_of_fitting(number, segment, nearest))
+        else:
+            found.append(nearest)
+    return found
+
+
+def _first_pipe(segments: Sequence[Segment]) -> Pipe | None:
+    for number, segment in enumerate(segments):
+        if isinstance(segment, PipeSegment):
+            return _pipe(number, segment)
+    return None
+
+
+def _pipe(number: int, segment: PipeSegment[Numbers]) -> Pipe:
+    material = pipe_materials()[segment.material] if segment.material else None
+    roughness, coefficient = segment.roughness, segment.hazen_williams_c
+    if material is not None:
+        roughness = material.roughness if roughness is None else roughness
+        coefficient = material.hazen_williams_c if coefficient is None else coefficient
+    return Pipe(number, segment.material, segment.nominal_size, _bore(segment), roughness, coefficient)
+
+
+def _pipe_of_fitting(number: int, segment: FittingSegment[Numbers], nearest: Pipe | None) -> Pipe:
+    if segment.material is not None:
+        material = pipe_materials()[segment.material]
+        roughness, coefficient = material.roughness, material.hazen_williams_c
+    else:
+        roughness = nearest.roughness if nearest else None
+        coefficient = nearest.hazen_williams_c if nearest else None
+    return Pipe(number, segment.material, segment.nominal_size, _bore(segment), roughness, coefficient)
+
+
+def _bore(segment: PipeSegment[Numbers] | FittingSegment[Numbers]) -> Numbers:
+    if segment.bore is not None:
+        return segment.bore
+    return dimensions(segment.material or "", segment.nominal_size or "")[0]
+
+
+@dataclass(slots=True)
+class Stream:
+    """The flow through one pipe.
+
+    Attributes
+    ----------
+    pipe : Pipe
+        The pipe.
+    flow : float or array
+        Volume flow. [m³/s]
+    density : float or array
+        Density of the water. [kg/m³]
+    velocity : float or array
+        Mean velocity. [m/s]
+    reynolds_number : float or array
+        Reynolds number on the bore. [-]
+    regime : str or array of str
+        Name of the flow regime.
+    friction_factor : float, array or None
+        Darcy friction factor; None under Hazen-Williams, or where nothing needs it. [-]
+    """
+
+    pipe: Pipe
+    flow: Numbers
+    density: Numbers
+    velocity: Numbers
+    reynolds_number: Numbers
+    regime: Any
+    friction_factor: Numbers | None
+
+    def along(self, length: Numbers) -> Numbers:
+        """Return the pressure drop along a length of the pipe [Pa]."""
+        if self.friction_factor is not None:
+            coefficient = losses.friction_coefficient(self.friction_factor, length, self.pipe.bore)
+            return self.of_coefficient(coefficient)
+        coefficient = cast("Numbers", self.pipe.hazen_williams_c)
+        head = losses.hazen_williams_head_loss(self.flow, self.pipe.bore, length, coefficient)
+        return losses.elevation_pressure(head, self.density)
+
+    def of_coefficient(self, loss_coefficient: Numbers) -> Numbers:
+        """Return the pressure drop of a loss coefficient [Pa]."""
+        return losses.loss_pressure_drop(loss_coefficient, self.density, self.velocity)
+
+
+def streams_of(ask: PressureDropRequest[Numbers], density: Numbers, notes: Notes) -> list[Stream | None]:
+    """Return the flow in the pipe of each segment, one stream a pipe, and say what is to be said of each."""
+    viscosity = water.kinematic_viscosity(ask.water_temperature)
+    known: dict[int, Stream] = {}
+    found: list[Stream | None] = []
+    for inside in pipes_of(ask.segments):
+        if inside is None:
+            found.append(None)
+            continue
+        if inside.segment not in known:
+            known[inside.segment] = _stream(ask, inside, density, viscosity, notes)
+        found.append(known[inside.segment])
+    return found
+
+
+def _stream(
+    ask: PressureDropRequest[Numbers], inside: Pipe, density: Numbers, viscosity: Numbers, notes: Notes
+) -> Stream:
+    speed = pipe.velocity(ask.flow, inside.bore)
+    reynolds = pipe.reynolds_number(speed, inside.bore, viscosity)
+    factor = None
+    if ask.method == "darcy_weisbach" and inside.roughness is not None:
+        factor = friction.friction_factor(reynolds, inside.roughness / inside.bore)
+    at = f"segments.{inside.segment}"
+    _rest_on_tables(ask, inside, at, notes)
+    published_limit(inside.material, ask.water_temperature, speed, notes, f"{at}.velocity")
+    if ask.method == "darcy_weisbach":
+        _warn_of_transition(reynolds, at, notes)
+    else:
+        _warn_of_hazen_williams(ask.water_temperature, inside.bore, reynolds, at, notes)
+    regime = label(friction.flow_regime(reynolds), friction.REGIMES)
+    return Stream(inside, ask.flow, density, speed, reynolds, regime, factor)
+
+
+def _rest_on_tables(ask: PressureDropRequest[Numbers], inside: Pipe, at: str, notes: Notes) -> None:
+    segment = ask.segments[inside.segment]
+    if inside.material is None:
+        return
+    material = pipe_materials()[inside.material]
+    if ask.method == "darcy_weisbach" and getattr(segment, "roughness", None) is None:
+        method = f"roughness {material.roughness * 1e3:g} mm"
+        rest_once(notes, Basis(method=method, source=material.roughness_source, validity=f"{material.title}, clean"))
+    if ask.method == "hazen_williams" and getattr(segment, "hazen_williams_c", None) is None:
+        method = f"Hazen-Williams coefficient {material.hazen_williams_c:g}"
+        rest_once(notes, Basis(method=method, source=material.hazen_williams_source, validity=material.title))
+    if inside.nominal_size is None:
+        return
+    rest_once(notes, dimensions(inside.material, inside.nominal_size)[1])
+    size = material.sizes[inside.nominal_size]
+    if size.average_bore is not None:
+        share = 100.0 * (1.0 - size.average_bore / size.bore)
+        more = 100.0 * ((size.bore / size.average_bore) ** 5 - 1.0)
+        message = (
+            f"The bore is that at the minimum wall. At the average wall it is {share:.1f} % smaller, "
+            f"and this pipe loses up to {more:.0f} % more pressure."
+        )
+        notes.warn("widest_bore", f"{at}.bore", message)
+
+
+def _warn_of_transition(reynolds: Numbers, at: str, notes: Notes) -> None:
+    low, high = friction.TRANSITION_STARTS_AT, friction.TRANSITION_ENDS_AT
+    message = (
+        "Reynolds number between 2000 and 4000: the flow is unsteady and no formula is exact. By convention the "
+        "friction factor is interpolated between laminar and turbulent."
+    )
+    notes.warn("transition_flow", f"{at}.friction_factor", message, when=(reynolds >= low) & (reynolds < high))
+
+
+def _warn_of_hazen_williams(temperature: Numbers, bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
+    valid = hazen_williams_validity()
+    low, high = valid.lowest_temperature - 273.15, valid.highest_temperature - 273.15
+    code, trust = "hazen_williams_outside_validity", "The Hazen-Williams formula is commonly trusted"
+    mend = "Use darcy_weisbach here."
+    notes.warn(
+        code,
+        "water_temperature",
+        f"{trust} from {low:.0f} to {high:.0f} degC: it knows no temperature. {mend}",
+        when=(temperature < valid.lowest_temperature) | (temperature > valid.highest_temperature),
+    )
+    notes.warn(
+        code,
+        f"{at}.bore",
+        f"{trust} in pipes of about {valid.smallest_bore * 1e3:.0f} mm bore and more. {mend}",
+        when=bore < valid.smallest_bore,
+    )
+    notes.warn(
+        code,
+        f"{at}.reynolds_number",
+        f"{trust} in turbulent flow, from Reynolds number 4000 up. {mend}",
+        when=reynolds < friction.TRANSITION_ENDS_AT,
+    )

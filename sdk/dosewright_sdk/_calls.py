@@ -8,6 +8,13 @@ from typing import Any, Literal, Protocol, TypeAlias
 from dosewright.contracts.base import BatchAnswer
 from dosewright.contracts.chlorine import BatchDoseAnswer, Granules, Liquid, ListedProduct
 from dosewright.contracts.pipe import VelocityAnswer
+from dosewright.contracts.pressure_drop import (
+    DeviceSegment,
+    ElevationSegment,
+    FittingSegment,
+    PipeSegment,
+    PressureDropAnswer,
+)
 from dosewright.contracts.vessels import (
     Chamber,
     DrilledCasing,
@@ -49,6 +56,7 @@ Neutraliser: TypeAlias = Literal[
     "ascorbic_acid",
     "sodium_ascorbate",
 ]
+Method: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
 Material: TypeAlias = Literal[
     "copper_type_k",
     "copper_type_l",
@@ -296,6 +304,112 @@ class PipeCalls:
 
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
+
+    def pressure_drop(
+        self,
+        *,
+        flow: QuantityInput,
+        segments: Sequence[
+            PipeSegment[QuantityInput]
+            | FittingSegment[QuantityInput]
+            | DeviceSegment[QuantityInput]
+            | ElevationSegment[QuantityInput]
+            | Mapping[str, object]
+        ],
+        water_temperature: QuantityInput | None = None,
+        method: Method | None = None,
+        inlet_pressure: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PressureDropAnswer[float]:
+        """Pressure drop of a run of pipes, fittings and devices.
+
+        Parameters
+        ----------
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "segments": segments,
+            "water_temperature": water_temperature,
+            "method": method,
+            "inlet_pressure": inlet_pressure,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+
+    def pressure_drop_batch(
+        self,
+        *,
+        flow: Column,
+        segments: Sequence[
+            PipeSegment[Column]
+            | FittingSegment[Column]
+            | DeviceSegment[Column]
+            | ElevationSegment[Column]
+            | Mapping[str, object]
+        ],
+        water_temperature: Column | None = None,
+        method: Method | Sequence[Method] | None = None,
+        inlet_pressure: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["pressure_drop", "outlet_pressure"]]:
+        """Pressure drop of a run of pipes, fittings and devices, over columns.
+
+        Parameters
+        ----------
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "segments": segments,
+            "water_temperature": water_temperature,
+            "method": method,
+            "inlet_pressure": inlet_pressure,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("pipe/pressure-drop", payload)
 
     def velocity(
         self,
@@ -616,6 +730,112 @@ class AsyncPipeCalls:
 
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
+
+    async def pressure_drop(
+        self,
+        *,
+        flow: QuantityInput,
+        segments: Sequence[
+            PipeSegment[QuantityInput]
+            | FittingSegment[QuantityInput]
+            | DeviceSegment[QuantityInput]
+            | ElevationSegment[QuantityInput]
+            | Mapping[str, object]
+        ],
+        water_temperature: QuantityInput | None = None,
+        method: Method | None = None,
+        inlet_pressure: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PressureDropAnswer[float]:
+        """Pressure drop of a run of pipes, fittings and devices.
+
+        Parameters
+        ----------
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "segments": segments,
+            "water_temperature": water_temperature,
+            "method": method,
+            "inlet_pressure": inlet_pressure,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+
+    async def pressure_drop_batch(
+        self,
+        *,
+        flow: Column,
+        segments: Sequence[
+            PipeSegment[Column]
+            | FittingSegment[Column]
+            | DeviceSegment[Column]
+            | ElevationSegment[Column]
+            | Mapping[str, object]
+        ],
+        water_temperature: Column | None = None,
+        method: Method | Sequence[Method] | None = None,
+        inlet_pressure: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["pressure_drop", "outlet_pressure"]]:
+        """Pressure drop of a run of pipes, fittings and devices, over columns.
+
+        Parameters
+        ----------
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "segments": segments,
+            "water_temperature": water_temperature,
+            "method": method,
+            "inlet_pressure": inlet_pressure,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("pipe/pressure-drop", payload)
 
     async def velocity(
         self,

@@ -67,7 +67,8 @@ def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, A
             reading.fault(f"/{name}", "rows_differ", message)
     if reading.faults or any(unit_faults(entry.answer, ask.answer_units)):
         refuse_faults(entry, _without_columns(ask, reading), reading, Notes())
-    collector = _Collector(rows, units_for(entry.answer, reading.profile, ask.answer_units)[0])
+    units = units_for(entry.answer, reading.profile, ask.answer_units)
+    collector = _Collector(rows, units.units)
     collector.bad_rows(reading.row_faults)
     good = np.flatnonzero(~collector.bad)
     for chunk, part in _chunks(ask, good):
@@ -75,7 +76,7 @@ def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, A
     return BatchAnswer(
         rows=rows,
         columns={name: _finished(column) for name, column in (collector.columns or _blank(entry, rows)).items()},
-        units=units_for(entry.answer, reading.profile, ask.answer_units)[1],
+        units=units.symbols,
         errors=collector.errors,
         warnings=collector.merged_warnings(),
         cautions=collector.cautions,

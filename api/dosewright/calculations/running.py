@@ -1,7 +1,7 @@
 """Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 import numpy as np
@@ -11,7 +11,7 @@ from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.base import Answer, Request
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import not_finite, to_units, unit_faults, units_for
+from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.faults import RequestRefused
 
 __all__ = ["answer", "as_mapping", "compute", "refuse_faults", "run"]
@@ -55,10 +55,10 @@ def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *
     given = compute(entry, ask, notes)
     if notes.faults:
         raise RequestRefused(fault for fault, _ in notes.faults)
-    units, symbols = units_for(entry.answer, reading.profile, ask.answer_units)
+    units = units_for(entry.answer, reading.profile, ask.answer_units)
+    units.apply(given)
+    given.units = units.symbols
     given.inputs = inputs_of(ask)
-    to_units(given, units)
-    given.units = symbols
     given.warnings = [warning for warning, _ in notes.warnings]
     given.cautions = notes.cautions
     given.basis = notes.basis
@@ -98,11 +98,13 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
     RequestRefused
         With every fault found.
     """
-    reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
+    if ask.answer_units:
+        reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
     for check in entry.checks:
         if reading.faulty.isdisjoint(check.fields):
             check.test(ask, notes)
-    reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
+    if notes.faults:
+        reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
     if reading.faults:
         raise RequestRefused(reading.faults)
 
@@ -119,11 +121,14 @@ def inputs_of(struct: Any) -> dict[str, Any]:
         found["kind"] = tag
     for name in struct.__struct_fields__:
         value = getattr(struct, name)
-        if value is None or name in {"units", "answer_units"}:
-            continue
-        if isinstance(value, list):
-            value = [inputs_of(item) for item in value]  # pyright: ignore[reportUnknownVariableType]
+        if type(value) is float or type(value) is str:
+            found[name] = value
+        elif isinstance(value, list):
+            found[name] = [inputs_of(item) for item in cast("list[Any]", value)]
         elif isinstance(value, msgspec.Struct):
-            value = inputs_of(value)
-        found[name] = value
+            found[name] = inputs_of(value)
+        elif value is not None:
+            found[name] = value
+    found.pop("units", None)
+    found.pop("answer_units", None)
     return found

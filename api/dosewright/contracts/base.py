@@ -10,10 +10,10 @@ from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn"]
 
-Q = TypeVar("Q", covariant=True)
+Q = TypeVar("Q", covariant=True)  # noqa: PLC0105 - short, as it stands in every field
 """How a request holds a quantity: as the caller wrote it, or in SI."""
 
-N = TypeVar("N", covariant=True)
+N = TypeVar("N", covariant=True)  # noqa: PLC0105
 """How an answer holds a number: a float, or an array inside a batch."""
 
 

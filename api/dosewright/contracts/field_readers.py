@@ -9,7 +9,7 @@ import numpy as np
 from dosewright.contracts.columns import holds_texts, read_column
 from dosewright.contracts.fields import Items, Measure
 from dosewright.faults import MOST_FAULTS, Fault, more_faults, nearest
-from dosewright.quantities import UnitProfile, Unreadable, read, spoken
+from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
 
 __all__ = [
     "MISSING",
@@ -129,6 +129,9 @@ class StructReads(Protocol):
         ...
 
 
+_SUFFIXES = {symbol: f"%20{quoted(symbol)}" for kind in KINDS.values() for symbol in kind.symbols} | {"": ""}
+
+
 def _number_text(value: float) -> str:
     text = repr(value)
     return (text.removesuffix(".0")).replace("e+", "e")
@@ -178,9 +181,7 @@ class MeasureField(Field):
             reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
             return None
         if not reading.batch:
-            symbol = quoted(unit.symbol)
-            number = _number_text(value)
-            reading.asked.append(f"{self.name}={number}%20{symbol}" if symbol else f"{self.name}={number}")
+            reading.asked.append(f"{self.name}={_number_text(value)}{_SUFFIXES[unit.symbol]}")
         return si
 
     def _refuse_column(self, given: object, at: str, reading: Reading) -> None:
@@ -211,18 +212,19 @@ class MeasureField(Field):
 class ChoiceField(Field):
     """One of a closed set of names."""
 
-    __slots__ = ("names",)
+    __slots__ = ("asked", "names")
 
     def __init__(self, name: str, default: Any, names: tuple[str, ...]) -> None:
         super().__init__(name, default)
         self.names = names
+        self.asked = {name: f"{self.name}={quoted(name)}" for name in names}
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a name, or a column of names in a batch."""
         if isinstance(given, str):
             if given in self.names:
                 if not reading.batch:
-                    reading.asked.append(f"{self.name}={quoted(given)}")
+                    reading.asked.append(self.asked[given])
                 return given
             guess = nearest(given, self.names)
             hint = f" Did you mean {guess!r}?" if guess else ""

@@ -14,7 +14,7 @@ from dosewright.contracts.fields import Items, Measure, Part, members_of, strip_
 from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
-__all__ = ["AnswerField", "answer_fields", "columns_of", "not_finite", "to_units", "unit_faults"]
+__all__ = ["AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
 
 _ENVELOPE = frozenset(info.name for info in msgspec.structs.fields(Answer))
 
@@ -76,23 +76,80 @@ def numeric_names(struct: type[Any]) -> frozenset[str]:
     return frozenset(name for name, _ in _quantities(struct))
 
 
+class AnswerUnits:
+    """The units of one answer type, resolved once for a profile and the units chosen for single fields.
+
+    Attributes
+    ----------
+    units : dict of str to Unit
+        By field name; fields of list items are named ``list.field``.
+    symbols : dict of str to str
+        The same as an answer tells it, without plain numbers.
+    """
+
+    __slots__ = ("_flags", "_numbers", "_parts", "symbols", "units")
+
+    def __init__(self, struct: type[Any], units: dict[str, Unit], prefix: str = "") -> None:
+        self.units = units
+        self.symbols = {name: unit.symbol for name, unit in units.items() if unit.symbol}
+        own = answer_fields(struct)
+        of_own = {field.name: units[prefix + field.name] for field in own if field.kind is not None}
+        self._numbers = tuple(
+            (field.name, unit.factor, unit.offset, field.optional, prefix + field.name)
+            for field in own
+            if (unit := of_own.get(field.name)) is not None
+        )
+        self._parts = tuple(
+            (field.name, field.many, AnswerUnits(field.struct, units, f"{prefix}{field.name}."))
+            for field in own
+            if field.struct is not None
+        )
+        self._flags = tuple(field.name for field in own if field.kind is None and field.struct is None)
+
+    def apply(self, struct: Any) -> None:  # noqa: C901 - one loop, kept flat for speed
+        """Bring the numbers of a scalar answer into their units, in place, as plain floats.
+
+        Raises
+        ------
+        RequestRefused
+            A number is not finite. In a field that may be absent, not a number means absent.
+        """
+        for name, factor, offset, optional, full_name in self._numbers:
+            value = getattr(struct, name)
+            if value is None:
+                continue
+            # As Unit.from_si; written out since every number of every answer passes here.
+            value = float(value) / factor
+            if value - value != 0.0:
+                if not (optional and value != value):
+                    raise RequestRefused([not_finite(full_name)])
+                value = None
+            elif offset:
+                value -= offset
+            setattr(struct, name, value)
+        for name in self._flags:
+            if type(getattr(struct, name)) is np.bool_:
+                setattr(struct, name, bool(getattr(struct, name)))
+        for name, many, inner in self._parts:
+            value = getattr(struct, name)
+            for item in (value or ()) if many else (value,):
+                if item is not None:
+                    inner.apply(item)
+
+
 @lru_cache(maxsize=1024)
-def _plan(
-    struct: type[Any], profile: UnitProfile, chosen: tuple[tuple[str, str], ...]
-) -> tuple[dict[str, Unit], dict[str, str]]:
+def _answer_units(struct: type[Any], profile: UnitProfile, chosen: tuple[tuple[str, str], ...]) -> AnswerUnits:
     overrides = dict(chosen)
     units = {
         name: kind.lookup[overrides[name]] if name in overrides else kind.profiles[profile]
         for name, kind in _quantities(struct)
     }
-    return units, {name: unit.symbol for name, unit in units.items() if unit.symbol}
+    return AnswerUnits(struct, units)
 
 
-def units_for(
-    struct: type[Any], profile: UnitProfile | None, chosen: Mapping[str, str] | None
-) -> tuple[dict[str, Unit], dict[str, str]]:
-    """Return the unit of each numeric field, and the same as symbols for the answer."""
-    return _plan(struct, profile or "metric", tuple(chosen.items()) if chosen else ())
+def units_for(struct: type[Any], profile: UnitProfile | None, chosen: Mapping[str, str] | None) -> AnswerUnits:
+    """Return the units an answer is to be written in."""
+    return _answer_units(struct, profile or "metric", tuple(chosen.items()) if chosen else ())
 
 
 def unit_faults(struct: type[Any], chosen: Mapping[str, str] | None) -> Iterator[Fault]:
@@ -123,26 +180,6 @@ def not_finite(name: str, rows: list[int] | None = None) -> Fault:
     """Return the fault of a result that is beyond any number, from inputs far outside what can be built."""
     message = f"{name} comes out beyond any finite number: an input is far too large or too small."
     return Fault(pointer="", code="result_not_finite", message=message, rows=rows)
-
-
-def to_units(struct: Any, units: Mapping[str, Unit], prefix: str = "") -> None:
-    """Bring the numbers of a scalar answer into their units, in place, as plain floats."""
-    for name, _, _, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
-        value = getattr(struct, name)
-        if value is None:
-            continue
-        if kind is not None:
-            unit = units[prefix + name]
-            # Division and offset as Unit.from_si; written out since every answer passes here.
-            value = float(value) / unit.factor
-            if value - value != 0.0:
-                raise RequestRefused([not_finite(prefix + name)])
-            setattr(struct, name, value - unit.offset if unit.offset else value)
-        elif inner is not None:
-            for item in cast("list[Any]", value) if many else (value,):
-                to_units(item, units, f"{prefix}{name}.")
-        elif type(value) is np.bool_:
-            setattr(struct, name, bool(value))
 
 
 def columns_of(

@@ -18,7 +18,9 @@ Values = float | Array
 
 def refuse_unless(condition: object, message: str) -> None:
     """Raise ValueError with the message unless the condition, or every element of it, holds."""
-    if condition is not True and not np.all(np.asarray(condition)):
+    if condition is True or (isinstance(condition, np.bool_) and condition):
+        return
+    if not np.all(np.asarray(condition)):
         raise ValueError(message)
 
 

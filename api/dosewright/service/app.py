@@ -1,12 +1,13 @@
 """The application: the calculations mounted beside health, documents and problem pages."""
 
+import logging
 from pathlib import Path
 from typing import Any
 
 import msgspec
-from litestar import Litestar, MediaType, Request, Response, asgi, get
+from litestar import HttpMethod, Litestar, MediaType, Request, Response, asgi, route
 from litestar.exceptions import HTTPException
-from litestar.types import Receive, Scope, Send
+from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
 from dosewright import __version__
@@ -14,7 +15,10 @@ from dosewright.service import openapi
 from dosewright.service.pipeline import Pipeline
 from dosewright.service.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
 
-__all__ = ["create_app"]
+__all__ = ["create_app", "create_service"]
+
+_READ = [HttpMethod.GET, HttpMethod.HEAD]
+_log = logging.getLogger("dosewright.service")
 
 _PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -56,26 +60,26 @@ def _plain(body: bytes, media_type: str, headers: dict[str, str] | None = None) 
     return Response(body, media_type=media_type, headers={"cache-control": "public, max-age=3600", **(headers or {})})
 
 
-@get("/health/live", sync_to_thread=False, include_in_schema=False)
+@route("/health/live", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def live() -> _State:
     """Tell that the process answers."""
     return _State("live")
 
 
-@get("/health/ready", sync_to_thread=False, include_in_schema=False)
+@route("/health/ready", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def ready() -> _State:
     """Tell that calculations can be asked: the register is loaded before the application exists."""
     return _State("ready")
 
 
-@get(["/", "/docs"], media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
+@route(["/", "/docs"], http_method=_READ, media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
 def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
     """Show every calculation on a page to try; all its files come from here."""
     del request
     return Response(_PAGE, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
 
 
-@get("/docs/{name:str}", sync_to_thread=False, include_in_schema=False)
+@route("/docs/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def docs_file(name: str) -> Response[bytes]:
     """Return a file of the documents page."""
     if name == "start.js":
@@ -86,7 +90,7 @@ def docs_file(name: str) -> Response[bytes]:
     return _plain((Path(str(swagger_ui_path)) / name).read_bytes(), media_type)
 
 
-@get("/problems/{name:str}", sync_to_thread=False, include_in_schema=False)
+@route("/problems/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def problem_page(name: str) -> dict[str, Any]:
     """Say what a kind of problem means."""
     if name not in KINDS_OF_PROBLEM:
@@ -95,11 +99,13 @@ def problem_page(name: str) -> dict[str, Any]:
     return {"type": f"/problems/{name}", "title": title, "status": status}
 
 
-def _told(_: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+def _told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """Answer a fault outside the calculations as problem details too."""
     if isinstance(error, ProblemError):
         return Response(encode_problem(error, ""), status_code=error.status, media_type="application/problem+json")
     status = error.status_code if isinstance(error, HTTPException) else 500
+    if status >= 500:
+        _log.error("request failed", exc_info=error, extra={"path": request.url.path})
     kind = next((name for name, (code, _) in KINDS_OF_PROBLEM.items() if code == status), None)
     detail = error.detail if isinstance(error, HTTPException) and status < 500 else "The fault is in the logs."
     title = KINDS_OF_PROBLEM[kind][1] if kind else detail
@@ -110,16 +116,34 @@ def _told(_: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     )
 
 
-def create_app() -> Litestar:
-    """Build the application. It keeps no state: any number of copies may run."""
+def create_service() -> ASGIApp:
+    """Build what a server runs: the calculations' own road in front, everything else through the application.
+
+    The mount inside the application serves the same road; going there first costs every calculation the application's
+    router and its handlers of exceptions, which is as much time again as the calculation.
+    """
     pipeline = Pipeline()
+    app = create_app(pipeline)
+
+    async def service(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["path"].startswith(scope.get("root_path", "") + "/v1"):
+            await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
+        else:
+            await app(scope, receive, send)
+
+    return service
+
+
+def create_app(pipeline: Pipeline | None = None) -> Litestar:
+    """Build the application. It keeps no state: any number of copies may run."""
+    pipeline = pipeline or Pipeline()
     document = msgspec.json.format(msgspec.json.encode(openapi.document()), indent=2)
 
     @asgi("/v1", is_mount=True, copy_scope=False)
     async def mounted(scope: Scope, receive: Receive, send: Send) -> None:
         await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
 
-    @get("/openapi.json", sync_to_thread=False, include_in_schema=False)
+    @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
     def document_file() -> Response[bytes]:
         """Return the OpenAPI document."""
         return _plain(document, "application/json")

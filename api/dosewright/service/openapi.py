@@ -20,6 +20,7 @@ from dosewright.service.schemas import (
     column,
     quantity,
     quantity_name,
+    query_pattern,
     ref,
     request_schemas,
     shared_schemas,
@@ -132,6 +133,12 @@ def _parameters() -> dict[str, Schema]:
             "schema": formats,
             "description": "Form of the answer; wins over Accept.",
         },
+        "BatchFormat": {
+            "name": "format",
+            "in": "query",
+            "schema": {"type": "string", "enum": [name for name in FORMATS if name != "text"]},
+            "description": "Form of the answer; wins over Accept.",
+        },
         "Pick": {
             "name": "pick",
             "in": "query",
@@ -212,7 +219,7 @@ def _item_text(item: Mapping[str, Any]) -> str:
 def _query_schema(field: Field, struct: type[Any]) -> Schema:
     note = note_of(struct, field.name)
     if isinstance(field, MeasureField):
-        schema: Schema = {"type": "string", "maxLength": 64}
+        schema: Schema = {"type": "string", "pattern": query_pattern(field.kind), "maxLength": 64}
         return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
     if isinstance(field, ChoiceField):
         return {"schema": {"type": "string", "enum": list(field.names)}, "description": note.doc}
@@ -246,7 +253,7 @@ def _batch(entry: Calculation[Any, Any]) -> Schema:
     return {
         **_operation(entry, f"{entry.operation}_batch", " Any quantity may be a column; rows at fault are told apart."),
         "summary": f"{entry.summary}, over columns",
-        "parameters": [ref("parameters", "Format")],
+        "parameters": [ref("parameters", "BatchFormat")],
         "requestBody": _body(f"{camel(entry.operation)}Columns", batch_example(entry)),
         "responses": _answers(entry, ref("schemas", "BatchAnswer"), get=False, batch=True),
     }

@@ -19,6 +19,7 @@ __all__ = [
     "column",
     "quantity",
     "quantity_name",
+    "query_pattern",
     "ref",
     "request_schemas",
     "shared_schemas",
@@ -49,6 +50,14 @@ def _text_pattern(kind: Kind) -> str:
         return f"^{_NUMBER}$"
     escaped = "|".join(_escape(symbol) for symbol in kind.symbols)
     return f"^{_NUMBER} ?(?:{escaped})$"
+
+
+def query_pattern(kind: Kind) -> str:
+    """Return the pattern of a quantity in a query, where it may be bare beside a unit profile."""
+    if kind.dimension == "plain":
+        return _text_pattern(kind)
+    escaped = "|".join(_escape(symbol) for symbol in kind.symbols)
+    return f"^{_NUMBER}(?: ?(?:{escaped}))?$"
 
 
 def _escape(symbol: str) -> str:

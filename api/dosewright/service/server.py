@@ -5,9 +5,9 @@ import signal
 from types import FrameType
 
 import uvicorn
-from litestar import Litestar
+from litestar.types import ASGIApp
 
-from dosewright.service.app import create_app
+from dosewright.service.app import create_service
 from dosewright.service.logs import configure
 
 __all__ = ["serve", "worker_app"]
@@ -19,17 +19,17 @@ _KEEP_ALIVE_SECONDS = 30
 _LOG_LEVEL = "DOSEWRIGHT_LOG_LEVEL"
 
 
-def worker_app() -> Litestar:
+def worker_app() -> ASGIApp:
     """Build the application in a worker process, with the logs its parent was told to write."""
     configure(os.environ.get(_LOG_LEVEL, "info"))
-    return create_app()
+    return create_service()
 
 
 def _config(root_path: str, log_level: str, workers: int) -> uvicorn.Config:
     configure(log_level)
     os.environ[_LOG_LEVEL] = log_level
     return uvicorn.Config(
-        "dosewright.service.server:worker_app" if workers > 1 else create_app(),
+        "dosewright.service.server:worker_app" if workers > 1 else create_service(),
         factory=workers > 1,
         workers=workers,
         root_path=root_path,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import http.client
+import os
 import shutil
 import signal
 import socket
@@ -64,7 +65,9 @@ def serving(
     command += ["--root-path", root_path, "--log-level", log_level, *options]
     # A file, not a pipe: a pipe that nobody reads fills up and stops the server.
     with tempfile.TemporaryFile("w+", encoding="utf-8") as output:
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=output, stderr=subprocess.STDOUT)
+        process = subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, stdout=output, stderr=subprocess.STDOUT, start_new_session=True
+        )
         server = ServerProcess(process, port, output)
         try:
             _wait_until_ready(server)
@@ -72,9 +75,9 @@ def serving(
             if process.poll() is None:
                 server.stop()
         finally:
-            if process.poll() is None:
-                process.kill()
-                process.wait()
+            with contextlib.suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)  # its workers too, where a test failed half-way
+            process.wait()
 
 
 @pytest.fixture(scope="session")
@@ -114,7 +117,7 @@ def _is_ready(port: int) -> bool:
     try:
         connection.request("GET", "/health/ready")
         return connection.getresponse().status == http.client.OK
-    except OSError:
+    except (OSError, http.client.HTTPException):
         return False
     finally:
         connection.close()

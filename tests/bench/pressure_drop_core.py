@@ -9,7 +9,6 @@ import time
 import numpy as np
 from fluids import friction_factor as reference
 
-from dosewright.core.arrays import by_chunks
 from dosewright.core.friction import friction_factor
 
 CHUNKS = (4096, 65536)
@@ -25,6 +24,14 @@ def best_of(count, task):
     return best, answer
 
 
+def in_chunks(reynolds, chunk):
+    factors = np.empty_like(reynolds)
+    for start in range(0, len(reynolds), chunk):
+        part = slice(start, start + chunk)
+        factors[part] = friction_factor(reynolds[part], RELATIVE_ROUGHNESS)
+    return factors
+
+
 def main():
     rows = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     generator = np.random.default_rng(1)
@@ -36,10 +43,7 @@ def main():
         loop, expected = best_of(2, lambda plain=plain: [reference(value, RELATIVE_ROUGHNESS) for value in plain])
         print(f"{name}: loop over fluids.friction_factor {loop / rows * 1e9:.0f} ns a row")
         for chunk in CHUNKS:
-            arrays, got = best_of(
-                5,
-                lambda chunk=chunk, reynolds=reynolds: by_chunks(friction_factor, chunk, reynolds, RELATIVE_ROUGHNESS),
-            )
+            arrays, got = best_of(5, lambda chunk=chunk, reynolds=reynolds: in_chunks(reynolds, chunk))
             turbulent = reynolds >= 4000.0
             off = np.max(np.abs(got[turbulent] / np.asarray(expected)[turbulent] - 1.0))
             print(

@@ -513,3 +513,46 @@ def test_cautions_are_in_every_answer():
     granules = {caution.code for caution in ask(product={"kind": "listed", "name": "calcium_hypochlorite_65"}).cautions}
     assert liquid == wanted
     assert granules == wanted | {"chlorine_granules"}
+
+
+@pytest.mark.parametrize(
+    ("amount", "system", "words"),
+    [
+        ("236.6 mL", "us_kitchen", "1 cup + 1 tablespoon"),
+        ("236.5 mL", "us_kitchen", "1 cup"),
+        ("5 gal", "us_kitchen", "5 gallons"),
+        ("1.1 mL", "us_kitchen", "1/4 teaspoon"),
+        ("690 mL", "us_kitchen", "2 3/4 cups + 3 tablespoons"),
+        ("12.2 mL", "metric", "13 mL"),
+        ("1001 mL", "metric", "1.05 L"),
+        ("470 mL", "trade", "1 pint"),
+        ("475 mL", "trade", "1 pint + 1 fluid ounce"),
+    ],
+)
+def test_measures_in_words(amount, system, words):
+    # A product of 100 g/L to 100 mg/L takes a thousandth of the water.
+    number_of, unit = amount.split(" ")
+    water = f"{float(number_of)} L" if unit == "mL" else f"{float(number_of) * 1000} gal"
+    given = ask(
+        vessels=[{"kind": "plain_volume", "volume": water}],
+        product={"kind": "liquid", "trade_strength": "10 %"},
+        rule="none",
+        free_chlorine="100 mg/L",
+        chlorine_demand="0 mg/L",
+    )
+    assert next(a.measure for a in given.measures if a.system == system) == words
+
+
+def test_one_measure_over_the_maximum_is_enough_for_the_warning():
+    # 1.97 mL of product: 2 mL and 1/2 teaspoon (2.46 mL) straddle the rule's 200 mg/L.
+    given = ask(
+        vessels=[{"kind": "plain_volume", "volume": "1 L"}],
+        product={"kind": "liquid", "trade_strength": "10 %"},
+        rule="ontario_903",
+        free_chlorine="197 mg/L",
+        chlorine_demand="0 mg/L",
+    )
+    doses = {amount.system: amount.dose for amount in given.measures}
+    assert doses["metric"] == pytest.approx(200, rel=1e-9)
+    assert doses["us_kitchen"] > 200
+    assert "over_rule_maximum" in codes(given)

@@ -1,11 +1,15 @@
-"""The command line: serve, and (further commands register below) what a person does without a browser."""
+"""The command line: serve, demonstrate, verify."""
 
 import argparse
+import csv
+import importlib
 import sys
 from collections.abc import Sequence
 from typing import Any
 
 from dosewright import __version__
+from dosewright.tables import check_names
+from dosewright.verify import Verdict, verdicts
 
 __all__ = ["main"]
 
@@ -18,6 +22,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--version", action="version", version=f"dosewright {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
     _add_serve(commands)
+    _add_demo(commands)
+    _add_verify(commands)
     chosen = parser.parse_args(arguments)
     return int(chosen.run(chosen) or 0)
 
@@ -37,11 +43,7 @@ def _serve(chosen: argparse.Namespace) -> int:
     try:
         from dosewright.service.server import serve  # noqa: PLC0415 - the server extra may not be installed
     except ModuleNotFoundError as missing:
-        print(
-            f"dosewright serve needs the server extra ({missing.name} is missing): pip install 'dosewright[server]'",
-            file=sys.stderr,
-        )
-        return 2
+        return _needs("serve", "server", missing)
     serve(
         host=chosen.host,
         port=chosen.port,
@@ -50,3 +52,92 @@ def _serve(chosen: argparse.Namespace) -> int:
         log_level=chosen.log_level,
     )
     return 0
+
+
+def _add_demo(commands: Any) -> None:
+    text = "run the main job on an invented cottage: start the service, ask it, print the answers, stop it"
+    commands.add_parser("demo", help=text, description=text).set_defaults(run=_demo)
+
+
+def _demo(_: argparse.Namespace) -> int:
+    try:
+        # By name, since the client stands on this package and not the other way round.
+        demo = importlib.import_module("dosewright_sdk.demo")
+    except ModuleNotFoundError as missing:
+        return _needs("demo", "server,client", missing)
+    return int(demo.main())
+
+
+def _needs(command: str, extras: str, missing: ModuleNotFoundError) -> int:
+    advice = f"pip install 'dosewright[{extras}]'"
+    print(f"dosewright {command} needs {missing.name}, which is not installed: {advice}", file=sys.stderr)
+    return 2
+
+
+def _add_verify(commands: Any) -> None:
+    text = "recompute every published check value and print source, published, computed, deviation and verdict"
+    verify = commands.add_parser("verify", help=text, description=text)
+    verify.add_argument("topics", nargs="*", metavar="topic", help="check tables to run (default: all)")
+    verify.add_argument("--csv", action="store_true", help="print comma-separated values")
+    verify.set_defaults(run=_verify)
+
+
+_COLUMNS = (
+    "id",
+    "calculation",
+    "field",
+    "published",
+    "computed",
+    "deviation",
+    "tolerance",
+    "unit",
+    "verdict",
+    "source",
+)
+
+
+def _verify(chosen: argparse.Namespace) -> int:
+    unknown = sorted(set(chosen.topics) - set(check_names()))
+    if unknown:
+        print(f"no check table named {', '.join(unknown)}; there are: {', '.join(check_names())}", file=sys.stderr)
+        return 2
+    rows: list[list[str]] = []
+    misses: list[str] = []
+    for verdict in verdicts(chosen.topics):
+        rows.append(_row(verdict))
+        if not verdict.within:
+            misses.append(f"{verdict.check['id']}: {verdict.reason or 'outside its tolerance'}")
+    if chosen.csv:
+        csv.writer(sys.stdout).writerows([_COLUMNS, *rows])
+    else:
+        _print_table(rows)
+        print(f"{len(rows) - len(misses)} of {len(rows)} published values met.")
+    for miss in misses:
+        print(f"missed  {miss}", file=sys.stderr)
+    return 1 if misses else 0
+
+
+def _row(verdict: Verdict) -> list[str]:
+    check = verdict.check
+    computed = "-" if verdict.computed is None else f"{verdict.computed:.10g}"
+    deviation = "-" if verdict.deviation is None else f"{verdict.deviation:+.2g}"
+    source = ", ".join(part for part in (check["source"], check["section"], check["year"], check["status"]) if part)
+    return [
+        check["id"],
+        check["target"],
+        check["field"],
+        check["published"],
+        computed,
+        deviation,
+        check["tolerance"],
+        check["unit"],
+        "met" if verdict.within else "MISSED",
+        source,
+    ]
+
+
+def _print_table(rows: list[list[str]]) -> None:
+    widths = [max(len(row[index]) for row in [list(_COLUMNS), *rows]) for index in range(len(_COLUMNS) - 1)]
+    for row in [list(_COLUMNS), *rows]:
+        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
+        print("  ".join([*cells, row[-1]]))

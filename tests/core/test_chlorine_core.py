@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import chlorine, hypochlorous, measures, vessels
+from dosewright.core import chlorine, dechlorination, hypochlorous, measures, vessels
 
 volumes = st.floats(1e-3, 1e3)
 concentrations = st.floats(1e-4, 2.0)
@@ -137,15 +137,15 @@ def test_sizes_and_amounts_that_cannot_be_are_refused(bad):
 
 @given(volumes, concentrations, st.floats(1e-6, 1e-4))
 def test_washing_out_by_flush_volume_leaves_the_residual(volume, concentration, residual):
-    water = chlorine.flush_volume(volume, concentration, residual)
+    water = dechlorination.flush_volume(volume, concentration, residual)
     assert concentration * np.exp(-water / volume) == pytest.approx(residual, rel=1e-9)
-    assert chlorine.flush_volume(volume, residual, residual) == 0.0
-    assert chlorine.flush_volume(volume, residual, concentration) == 0.0
+    assert dechlorination.flush_volume(volume, residual, residual) == 0.0
+    assert dechlorination.flush_volume(volume, residual, concentration) == 0.0
 
 
 def test_flush_volume_against_many_small_refills():
     volume, start, end = 0.5, 0.1, 0.004
-    water = chlorine.flush_volume(volume, start, end)
+    water = dechlorination.flush_volume(volume, start, end)
     steps = 200_000
     part = water / steps / volume
     assert start * (1.0 - part) ** steps == pytest.approx(end, rel=1e-4)
@@ -194,9 +194,9 @@ def cases():
     yield chlorine.sodium_hypochlorite_share, (strength, 1000 + strength)
     yield lambda w: chlorine.hypochlorite_density(w, 998.2, 1157.0, 120.0), (share,)
     yield chlorine.concentration_time, (dose, volume)
-    yield chlorine.stoichiometric_ratio, (share, volume)
-    yield chlorine.neutraliser_mass, (volume, dose, share)
-    yield chlorine.flush_volume, (volume, dose, share)
+    yield dechlorination.stoichiometric_ratio, (share, volume)
+    yield dechlorination.neutraliser_mass, (volume, dose, share)
+    yield dechlorination.flush_volume, (volume, dose, share)
     yield vessels.cylinder_volume, (share, volume)
     yield vessels.annulus_volume, (share + 0.2, share, volume)
     yield vessels.standing_water, (volume + 6, volume)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dosewright.core import chlorine, hypochlorous, vessels
+from dosewright.core import chlorine, dechlorination, hypochlorous, vessels
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "chlorine.csv"
 ROWS = list(csv.DictReader(REFERENCE.read_text(encoding="utf-8").splitlines()))
@@ -39,7 +39,7 @@ CALCULATIONS = {
         chlorine.available_chlorine_from_trade_share(trade_share), density
     ),
     "hypochlorite_per_chlorine": lambda: chlorine.SODIUM_HYPOCHLORITE / chlorine.CHLORINE,
-    "stoichiometric_ratio": chlorine.stoichiometric_ratio,
+    "stoichiometric_ratio": dechlorination.stoichiometric_ratio,
     "pka": hypochlorous.hypochlorous_acid_pka,
     "hypochlorite_ion_share": lambda ph, temperature: 1.0 - hypochlorous.hypochlorous_acid_share(ph, temperature),
 }

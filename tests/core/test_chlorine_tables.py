@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pytest
 
-from dosewright.core import chlorine, measures
+from dosewright.core import chlorine, dechlorination, measures
 from dosewright.tables import table
 
 # Abridged standard atomic weights, IUPAC 2021 (Prohaska et al., 2022), from memory.
@@ -53,7 +53,7 @@ def test_molar_masses_of_the_core():
 @pytest.mark.parametrize("agent", sorted({row["agent"] for row in REACTIONS}))
 def test_every_agent_has_a_found_handbook_ratio_that_stoichiometry_allows(agent):
     ratios = [
-        chlorine.stoichiometric_ratio(float(row["molar_mass"]) / 1000, float(row["chlorine_reduced"]))
+        dechlorination.stoichiometric_ratio(float(row["molar_mass"]) / 1000, float(row["chlorine_reduced"]))
         for row in REACTIONS
         if row["agent"] == agent
     ]
@@ -66,7 +66,7 @@ def test_recalled_sulfite_ratios_lie_below_stoichiometry_as_the_notes_say():
     for row in HANDBOOK:
         if "below the stoichiometric" in row["note"]:
             reaction = next(other for other in REACTIONS if other["agent"] == row["agent"])
-            needed = chlorine.stoichiometric_ratio(
+            needed = dechlorination.stoichiometric_ratio(
                 float(reaction["molar_mass"]) / 1000, float(reaction["chlorine_reduced"])
             )
             assert float(row["ratio"]) < needed

@@ -24,7 +24,7 @@ from dosewright.contracts.chlorine import (
     NeutraliserAmount,
     VesselVolume,
 )
-from dosewright.core import chlorine, hypochlorous
+from dosewright.core import chlorine, dechlorination, hypochlorous
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit, neutralisers
 
@@ -112,7 +112,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
         hold_time=hold.time,
         ct_achieved=_ct(ask, hold.free_chlorine, hold.time, notes),
         neutraliser=neutraliser,
-        flush_volume=chlorine.flush_volume(volume, left, ask.flush_residual),
+        flush_volume=dechlorination.flush_volume(volume, left, ask.flush_residual),
     )
 
 
@@ -215,7 +215,7 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
 
 def _neutraliser(ask: Ask, volume: Numbers, left: Numbers, notes: Notes) -> NeutraliserAmount[Numbers]:
     agent = neutralisers()[ask.neutraliser]
-    ratios = [chlorine.stoichiometric_ratio(mass, moles) for _, mass, moles in agent.reactions]
+    ratios = [dechlorination.stoichiometric_ratio(mass, moles) for _, mass, moles in agent.reactions]
     notes.rest_on(
         Basis(
             method=f"{agent.handbook_ratio:g} g of {agent.title} for each g of chlorine in all of the water",
@@ -232,9 +232,9 @@ def _neutraliser(ask: Ask, volume: Numbers, left: Numbers, notes: Notes) -> Neut
         notes.warn("neutraliser_uncertain", "neutraliser.mass", message)
     return NeutraliserAmount(
         agent=agent.title,
-        mass=chlorine.neutraliser_mass(volume, left, agent.handbook_ratio),
-        least_stoichiometric_mass=chlorine.neutraliser_mass(volume, left, min(ratios)),
-        most_stoichiometric_mass=chlorine.neutraliser_mass(volume, left, max(ratios)),
+        mass=dechlorination.neutraliser_mass(volume, left, agent.handbook_ratio),
+        least_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, min(ratios)),
+        most_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, max(ratios)),
     )
 
 

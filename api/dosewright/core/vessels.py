@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from dosewright.core import annulus
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
 
@@ -65,8 +66,7 @@ def annulus_volume(outer_diameter: Values, inner_diameter: Values, length: Value
     refuse_unless_positive("inner diameter", inner_diameter)
     refuse_unless_positive("length", length)
     refuse_unless(inner_diameter < outer_diameter, "inner diameter must be below outer diameter")
-    # Factored rather than the difference of two squares: a thin annulus keeps its digits.
-    return _QUARTER_PI * ((outer_diameter - inner_diameter) * (outer_diameter + inner_diameter)) * length
+    return annulus.volume(0.5 * outer_diameter, 0.5 * inner_diameter, length)
 
 
 def standing_water(well_depth: Values, water_level: Values) -> Values:

@@ -1,0 +1,97 @@
+"""Being rid of chlorine: reducing agents, and flushing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dosewright.core.arrays import Values
+from dosewright.core.bounds import refuse_unless_positive
+from dosewright.core.chlorine import CHLORINE
+
+__all__ = ["flush_volume", "neutraliser_mass", "stoichiometric_ratio"]
+
+
+def stoichiometric_ratio(molar_mass: Values, chlorine_reduced: Values) -> Values:
+    """Mass of a reducing agent that takes up one mass of chlorine.
+
+    Parameters
+    ----------
+    molar_mass : float or array
+        Molar mass of the agent, with its water of crystallisation [kg/mol].
+    chlorine_reduced : float or array
+        Moles of Cl₂ that one mole of the agent reduces [1].
+
+    Returns
+    -------
+    float or array
+        Agent per chlorine [kg/kg].
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above zero.
+    """
+    refuse_unless_positive("molar mass", molar_mass)
+    refuse_unless_positive("chlorine reduced", chlorine_reduced)
+    return molar_mass / (chlorine_reduced * CHLORINE)
+
+
+def neutraliser_mass(volume: Values, concentration: Values, ratio: Values) -> Values:
+    """Mass of a reducing agent that neutralises the chlorine in a volume of water.
+
+    Parameters
+    ----------
+    volume : float or array
+        Water to neutralise [m³].
+    concentration : float or array
+        Free chlorine in it [kg/m³].
+    ratio : float or array
+        Agent per chlorine, from `stoichiometric_ratio` or from a handbook [kg/kg].
+
+    Returns
+    -------
+    float or array
+        Agent [kg].
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above zero.
+    """
+    refuse_unless_positive("volume", volume)
+    refuse_unless_positive("concentration", concentration)
+    refuse_unless_positive("ratio", ratio)
+    return volume * concentration * ratio
+
+
+def flush_volume(volume: Values, concentration: Values, residual: Values) -> Values:
+    """Clean water that washes a chlorinated volume down to a residual, if the two mix fully.
+
+    Parameters
+    ----------
+    volume : float or array
+        Volume that holds the chlorine [m³].
+    concentration : float or array
+        Free chlorine in it [kg/m³].
+    residual : float or array
+        Free chlorine wanted at the end, above zero [kg/m³].
+
+    Returns
+    -------
+    float or array
+        Water to run through [m³]; 0 where the concentration is not above the residual.
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above zero.
+
+    Notes
+    -----
+    V ln(c/r): one fully mixed vessel. Displacement without mixing would take one volume; a real system lies between,
+    and a drawn sample, not this figure, says when it is done.
+    """
+    refuse_unless_positive("volume", volume)
+    refuse_unless_positive("concentration", concentration)
+    refuse_unless_positive("residual", residual)
+    return volume * np.maximum(np.log(concentration / residual), 0.0)

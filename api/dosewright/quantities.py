@@ -121,6 +121,11 @@ class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a faul
         self._message = message
         self._misspelt = misspelt
 
+    @classmethod
+    def not_finite(cls) -> "Unreadable":
+        """Return the fault of a number that is infinite or not a number."""
+        return cls("number_not_finite", "The number must be finite.", "a finite number")
+
     @property
     def message(self) -> str:
         """What is wrong; the search for a near name is left until somebody reads it."""
@@ -162,7 +167,9 @@ def _kinds() -> dict[str, Kind]:
         for row in table("quantity_kinds").rows
     }
     none = Unit("", 1.0, 0.0)
-    kinds["plain"] = Kind("plain", "number without a unit", "plain", {"": none, "1": none}, dict.fromkeys(PROFILES, none), ())
+    kinds["plain"] = Kind(
+        "plain", "number without a unit", "plain", {"": none, "1": none}, dict.fromkeys(PROFILES, none), ()
+    )
     return kinds
 
 
@@ -175,7 +182,21 @@ for _kind in KINDS.values():
 
 def spoken(value: object) -> str:
     """Return what was given, short enough to repeat in a message."""
-    text = value if isinstance(value, str) else repr(value) if isinstance(value, (int, float)) else type(value).__name__
+    if isinstance(value, Quantity):
+        value = {"value": value.value, "unit": value.unit}
+    if isinstance(value, Mapping):
+        pair = cast("Mapping[str, object]", value)
+        if set(pair) == {"value", "unit"}:
+            return spoken(f"{spoken(pair['value'])} {spoken(pair['unit'])}")
+        return "an object"
+    if isinstance(value, str):
+        text = value
+    elif isinstance(value, (int, float)) and abs(value) < 1e300:
+        text = repr(float(value)) if isinstance(value, float) else repr(value)
+    elif isinstance(value, (list, tuple, np.ndarray)):
+        text = "a list"
+    else:
+        text = str(value) if isinstance(value, float) else type(value).__name__
     return text if len(text) <= _LONGEST_TEXT else f"{text[:40]}… ({len(text)} characters)"
 
 
@@ -278,7 +299,7 @@ def _plain(value: object) -> Any:
         except OverflowError:
             number = math.inf
         if not math.isfinite(number):
-            raise Unreadable("number_not_finite", "The number must be finite.", "a finite number")
+            raise Unreadable.not_finite()
         return number
     if isinstance(value, (list, tuple, np.ndarray)):
         return cast("Any", value)

@@ -72,7 +72,9 @@ class SyncPoster:
                 if last or reply.status_code not in RETRIED_STATUSES:
                     return reply.status_code, reply.headers, reply.content
                 wait = wait_before(attempt, reply.headers)
-            time.sleep(wait)
+                if wait is None:
+                    return reply.status_code, reply.headers, reply.content
+            time.sleep(wait or 0.0)
             attempt += 1
 
     def close(self) -> None:
@@ -109,7 +111,9 @@ class AsyncPoster:
                 if last or reply.status_code not in RETRIED_STATUSES:
                     return reply.status_code, reply.headers, reply.content
                 wait = wait_before(attempt, reply.headers)
-            await asyncio.sleep(wait)
+                if wait is None:
+                    return reply.status_code, reply.headers, reply.content
+            await asyncio.sleep(wait or 0.0)
             attempt += 1
 
     async def close(self) -> None:

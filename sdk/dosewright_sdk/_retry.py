@@ -14,19 +14,19 @@ _LONGEST_WAIT = 8.0
 _LONGEST_WAIT_ASKED_FOR = 30.0
 
 
-def wait_before(attempt: int, headers: Mapping[str, str] | None = None) -> float:
-    """Return the seconds to wait before a further attempt.
+def wait_before(attempt: int, headers: Mapping[str, str] | None = None) -> float | None:
+    """Return the seconds to wait before a further attempt, or None where the service wants no attempt that soon.
 
     Parameters
     ----------
     attempt : int
         Number of attempts made, from 1.
     headers : mapping, optional
-        Headers of the answer; its Retry-After is honoured, up to 30 s.
+        Headers of the answer; its Retry-After is honoured. Beyond 30 s it is for the caller to come back.
     """
     asked = _retry_after(headers.get("retry-after")) if headers else None
     if asked is not None:
-        return min(max(asked, 0.0), _LONGEST_WAIT_ASKED_FOR)
+        return max(asked, 0.0) if asked <= _LONGEST_WAIT_ASKED_FOR else None
     # Jitter spreads out clients that were turned away together.
     return min(_FIRST_WAIT * 2 ** (attempt - 1), _LONGEST_WAIT) * random.uniform(0.5, 1.0)  # noqa: S311
 
@@ -34,7 +34,7 @@ def wait_before(attempt: int, headers: Mapping[str, str] | None = None) -> float
 def _retry_after(text: str | None) -> float | None:
     if text is None:
         return None
-    if text.strip().isdigit():
+    if text.isascii() and text.strip().isdigit():
         return float(text)
     try:
         return email.utils.parsedate_to_datetime(text).timestamp() - time.time()

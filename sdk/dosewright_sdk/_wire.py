@@ -12,7 +12,7 @@ from dosewright.calculations.registry import find
 from dosewright.contracts.base import BatchAnswer
 from dosewright.contracts.writing import numeric_names
 from dosewright.faults import Fault, RequestRefused
-from dosewright.quantities import PintQuantity, Unreadable, from_pint
+from dosewright.quantities import PintQuantity, Unreadable, from_pint, spoken
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 
 __all__ = ["batch_from", "decode", "encode", "error_from", "refused"]
@@ -44,9 +44,40 @@ def encode(payload: Mapping[str, Any]) -> bytes:
         A value cannot be sent, for instance a number that is not finite.
     """
     try:
-        return _ENCODER.encode({name: value for name, value in payload.items() if value is not None})
+        body = _ENCODER.encode({name: value for name, value in payload.items() if value is not None})
     except (NotImplementedError, TypeError, OverflowError) as error:
         raise InvalidRequestError([Fault(pointer="", code="wrong_type", message=str(error))]) from None
+    # Not a number is written as null, which stands for absent: only then is it worth looking for.
+    if b"null" in body:
+        _refuse_not_finite(payload)
+    return body
+
+
+def _refuse_not_finite(value: Any, pointer: str = "") -> None:
+    """Refuse a single number that is not finite, as the calculation would; in a column it is a row at fault."""
+    if isinstance(value, msgspec.Struct):
+        value = {name: getattr(value, name) for name in value.__struct_fields__}
+    if isinstance(value, Mapping):
+        members = cast("Mapping[str, Any]", value)
+        if set(members) == {"value", "unit"}:
+            _refuse_number(members["value"], spoken(members), pointer)
+            return
+        for name, inner in members.items():
+            _refuse_not_finite(inner, f"{pointer}/{name}")
+    elif isinstance(value, (list, tuple)):
+        for index, inner in enumerate(cast("list[Any]", value)):
+            # A bare number in a list is an entry of a column, not a quantity of its own.
+            if not isinstance(inner, (int, float)):
+                _refuse_not_finite(inner, f"{pointer}/{index}")
+    else:
+        _refuse_number(value, spoken(value), pointer)
+
+
+def _refuse_number(value: Any, given: str, pointer: str) -> None:
+    if isinstance(value, float) and value - value != 0.0:
+        fault = Unreadable.not_finite()
+        told = Fault(pointer=pointer, code=fault.code, message=fault.message, given=given, allowed=fault.allowed)
+        raise InvalidRequestError([told], "One fault was found.")
 
 
 class _Problem(msgspec.Struct):

@@ -7,14 +7,17 @@
 
 import os
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import pytest
 import requests
 import schemathesis
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, given, settings
 from schemathesis.config import SchemathesisConfig
 
+from dosewright.calculations.registry import calculations
 from dosewright.service import openapi
+from plausible import requests_near
 
 if TYPE_CHECKING:
     from schemathesis import Case, CheckContext, Response
@@ -71,6 +74,23 @@ def question_asks_the_same_again(_: "CheckContext", response: "Response", __: "C
 @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
 def test_operation(case: "Case", server: "ServerProcess") -> None:
     case.call_and_validate(base_url=server.base_url)
+
+
+@pytest.mark.parametrize("path", list(calculations()))
+def test_plausible_requests(path: str, server: "ServerProcess") -> None:
+    """Hold the answers to requests near the example to the same checks; most of them must be answered."""
+    operation = SCHEMA[f"/v1/{path}"]["POST"]
+    statuses: list[int] = []
+
+    @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(body=requests_near(calculations()[path]))
+    def ask(body: dict[str, Any]) -> None:
+        case = operation.Case(body=body, media_type="application/json")
+        response = case.call_and_validate(base_url=server.base_url)
+        statuses.append(response.status_code)
+
+    ask()
+    assert statuses.count(200) > 0.5 * len(statuses)
 
 
 def _is_json(response: "Response") -> bool:

@@ -10,9 +10,11 @@ from urllib.parse import quote
 import numpy as np
 import pytest
 from doors import ask_all
+from hypothesis import HealthCheck, given, settings
 
 from dosewright.calculations.registry import calculations
 from dosewright_sdk import Quantity
+from plausible import requests_near
 
 if TYPE_CHECKING:
     from serverproc import ServerProcess
@@ -46,6 +48,19 @@ def test_the_example_is_answered_alike_by_every_door(server: ServerProcess, path
     assert status == 200
     assert json.loads(got) == here
     assert fetch(server, "GET", here["question"])[1] == got
+
+
+@ENTRIES
+def test_questions_near_the_example_are_answered_or_refused_alike(server: ServerProcess, path: str) -> None:
+    entry = calculations()[path]
+
+    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(payload=requests_near(entry))
+    def ask(payload: dict[str, Any]) -> None:
+        here, *remote = ask_all(server.base_url, entry, payload)
+        assert remote == [here, here]
+
+    ask()
 
 
 @ENTRIES

@@ -205,11 +205,11 @@ class SegmentDrop(msgspec.Struct, Generic[N], kw_only=True):
     )
 
 
-class PressureDropAnswer(Answer, Generic[N], kw_only=True):
+class PressureDropAnswer(Answer, Generic[N]):
     """Pressure drop of the whole run and of each segment, in the order asked."""
 
     pressure_drop: Annotated[N, Measure("pressure", "Pressure drop of the whole run, changes of elevation included.")]
     outlet_pressure: Annotated[
         N | None, Measure("pressure", "Gauge pressure where the run ends, if the inlet pressure was given.")
-    ] = None
+    ]
     segments: Annotated[list[SegmentDrop[N]], Items("One entry a segment, in the order asked.")]

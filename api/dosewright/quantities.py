@@ -281,7 +281,7 @@ def _bare(profile: Unit | None, kind: Kind, given: str) -> Unit:
 
 
 def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
-    if not isinstance(symbol, str):
+    if not isinstance(symbol, str) or not (symbol or kind.dimension == "plain"):
         raise Unreadable("unit_missing", "The unit must be a text.", list(kind.symbols))
     unit = _unit(symbol.strip(), kind)
     if isinstance(value, str):

@@ -335,7 +335,7 @@ def test_arrays_convert_bit_for_bit_as_floats(values: list[float], unit: Any) ->
     assert chosen.from_si(column).tolist() == [chosen.from_si(value) for value in values]
 
 
-PINT_UNITS = [row for row in UNITS if row["dimension"] not in {"hardness"}]
+PINT_UNITS = [row for row in UNITS if row["dimension"] != "hardness"]
 
 
 @pytest.mark.parametrize("row", PINT_UNITS, ids=lambda row: f"{row['dimension']}-{row['symbol']}")
@@ -371,10 +371,10 @@ def test_a_column_of_numbers_passes_through_with_its_unit() -> None:
 
 @given(st.text(max_size=80))
 def test_any_text_is_read_or_refused_briefly(text: str) -> None:
+    told = ""
     try:
         value, _ = read(text, KINDS["flow"], None)
     except Unreadable as fault:
-        assert fault.code
-        assert len(fault.message) < 500
-    else:
-        assert math.isfinite(value)
+        told, value = fault.message, 0.0
+    assert len(told) < 500
+    assert math.isfinite(value)

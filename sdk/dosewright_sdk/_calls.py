@@ -15,6 +15,7 @@ from dosewright.contracts.pressure_drop import (
     PipeSegment,
     PressureDropAnswer,
 )
+from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer, RatedPoint
 from dosewright.contracts.vessels import (
     Chamber,
     DrilledCasing,
@@ -81,6 +82,8 @@ Material: TypeAlias = Literal[
     "galvanized_steel_schedule_80",
 ]
 NominalSize: TypeAlias = Literal["3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4"]
+Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series"]
+FieldModel: TypeAlias = Literal["refracted_line", "line_source"]
 
 
 class Caller(Protocol):
@@ -525,12 +528,504 @@ class PipeCalls:
         return self._caller.batch("pipe/velocity", payload)
 
 
+class UvCalls:
+    """Calculations of the uv topic."""
+
+    def __init__(self, caller: Caller) -> None:
+        self._caller = caller
+
+    def derated_flow(
+        self,
+        *,
+        uvt: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
+        chamber_bore: QuantityInput | None = None,
+        sleeve_outer_diameter: QuantityInput | None = None,
+        arc_length: QuantityInput | None = None,
+        chamber_length: QuantityInput | None = None,
+        uvc_output: QuantityInput | None = None,
+        safety_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeratedFlowAnswer[float]:
+        """Flow that still delivers the target dose, and whether it covers the peak.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        rated_points
+            Rated points off the data sheet, each with the ageing and fouling it holds.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "rated_points": rated_points,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/derated-flow", DeratedFlowAnswer[float], payload)
+
+    def derated_flow_batch(
+        self,
+        *,
+        uvt: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        target_dose: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
+        chamber_bore: Column | None = None,
+        sleeve_outer_diameter: Column | None = None,
+        arc_length: Column | None = None,
+        chamber_length: Column | None = None,
+        uvc_output: Column | None = None,
+        safety_factor: Column | None = None,
+        peak_flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["derated_flow", "method", "covers_peak_flow", "head_room"]]:
+        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        rated_points
+            Rated points off the data sheet, each with the ageing and fouling it holds.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "rated_points": rated_points,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/derated-flow", payload)
+
+    def dose(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DoseAnswer[float]:
+        """Dose that an ultraviolet chamber delivers, against a target.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "water_temperature": water_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/dose", DoseAnswer[float], payload)
+
+    def dose_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        target_dose: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        water_temperature: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "mean_fluence_rate",
+            "fluence_rate_at_sleeve",
+            "fluence_rate_at_wall",
+            "absorption_coefficient",
+            "absorbed_share",
+            "volume",
+            "residence_time",
+            "reynolds_number",
+            "regime",
+            "mean_dose",
+            "reduction_equivalent_dose",
+            "log_inactivation",
+            "meets_target",
+        ]
+    ]:
+        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "water_temperature": water_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/dose", payload)
+
+
 class Topics:
     """All calculations, by topic."""
 
     def __init__(self, caller: Caller) -> None:
         self.chlorine = ChlorineCalls(caller)
         self.pipe = PipeCalls(caller)
+        self.uv = UvCalls(caller)
 
 
 class AsyncChlorineCalls:
@@ -951,9 +1446,501 @@ class AsyncPipeCalls:
         return await self._caller.batch("pipe/velocity", payload)
 
 
+class AsyncUvCalls:
+    """Calculations of the uv topic."""
+
+    def __init__(self, caller: AsyncCaller) -> None:
+        self._caller = caller
+
+    async def derated_flow(
+        self,
+        *,
+        uvt: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
+        chamber_bore: QuantityInput | None = None,
+        sleeve_outer_diameter: QuantityInput | None = None,
+        arc_length: QuantityInput | None = None,
+        chamber_length: QuantityInput | None = None,
+        uvc_output: QuantityInput | None = None,
+        safety_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeratedFlowAnswer[float]:
+        """Flow that still delivers the target dose, and whether it covers the peak.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        rated_points
+            Rated points off the data sheet, each with the ageing and fouling it holds.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "rated_points": rated_points,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/derated-flow", DeratedFlowAnswer[float], payload)
+
+    async def derated_flow_batch(
+        self,
+        *,
+        uvt: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        target_dose: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
+        chamber_bore: Column | None = None,
+        sleeve_outer_diameter: Column | None = None,
+        arc_length: Column | None = None,
+        chamber_length: Column | None = None,
+        uvc_output: Column | None = None,
+        safety_factor: Column | None = None,
+        peak_flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["derated_flow", "method", "covers_peak_flow", "head_room"]]:
+        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        rated_points
+            Rated points off the data sheet, each with the ageing and fouling it holds.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "rated_points": rated_points,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/derated-flow", payload)
+
+    async def dose(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DoseAnswer[float]:
+        """Dose that an ultraviolet chamber delivers, against a target.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "water_temperature": water_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/dose", DoseAnswer[float], payload)
+
+    async def dose_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        target_dose: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        water_temperature: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "mean_fluence_rate",
+            "fluence_rate_at_sleeve",
+            "fluence_rate_at_wall",
+            "absorption_coefficient",
+            "absorbed_share",
+            "volume",
+            "residence_time",
+            "reynolds_number",
+            "regime",
+            "mean_dose",
+            "reduction_equivalent_dose",
+            "log_inactivation",
+            "meets_target",
+        ]
+    ]:
+        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
+            it the mean dose is an upper bound of the RED.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
+            optimistic by 8 to 50 %). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "target_dose": target_dose,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "hydraulics": hydraulics,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "water_temperature": water_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/dose", payload)
+
+
 class AsyncTopics:
     """All calculations, by topic."""
 
     def __init__(self, caller: AsyncCaller) -> None:
         self.chlorine = AsyncChlorineCalls(caller)
         self.pipe = AsyncPipeCalls(caller)
+        self.uv = AsyncUvCalls(caller)

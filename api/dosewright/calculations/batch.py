@@ -11,21 +11,20 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.notes import Notes, rows_where
+from dosewright.calculations.batch_columns import Columns, Rows, span_of
+from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, find
 from dosewright.calculations.running import as_mapping, compute, refuse_faults
 from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn
 from dosewright.contracts.field_readers import Category, Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import answer_fields, columns_of, not_finite, unit_faults, units_for
+from dosewright.contracts.writing import answer_fields, not_finite, unit_faults, units_for
 from dosewright.faults import Fault, RequestRefused
 from dosewright.quantities import Unit
 
 __all__ = ["answer_batch", "run_batch"]
 
 CHUNK_ROWS = 65_536
-
-Rows = npt.NDArray[np.intp]
 
 
 def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
@@ -71,11 +70,19 @@ def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, A
     collector = _Collector(rows, units.units)
     collector.bad_rows(reading.row_faults)
     good = np.flatnonzero(~collector.bad)
+    named = any(isinstance(column, Category) for _, column in _columns_in(ask, ""))
     for chunk, part in _chunks(ask, good):
-        _answer_chunk(entry, reading, part, chunk, collector)
+        try:
+            _answer_chunk(entry, reading, part, chunk, collector)
+        except RequestRefused as refusal:
+            if not named:
+                raise
+            # What is refused as a whole is one combination of names, and concerns the rows that have it.
+            reading.faults.clear()
+            collector.refuse_all(refusal.faults, chunk)
     return BatchAnswer(
         rows=rows,
-        columns={name: _finished(column) for name, column in (collector.columns or _blank(entry, rows)).items()},
+        columns=collector.columns.finished(collector.bad) if collector.columns else _blank(entry, rows),
         units=units.symbols,
         errors=collector.errors,
         warnings=collector.merged_warnings(),
@@ -107,14 +114,10 @@ def _answer_chunk(
     collector.hear(notes, chunk)
 
 
-def _finished(column: npt.NDArray[Any]) -> Any:
-    return column.tolist() if column.dtype.kind == "O" else column
-
-
 def _blank(entry: Calculation[Any, Any], rows: int) -> dict[str, Any]:
     """Return the columns of a batch in which no row could be answered."""
     return {
-        field.name: np.full(rows, None, dtype=object) if field.kind is None else np.full(rows, np.nan)
+        field.name: [None] * rows if field.kind is None else np.full(rows, np.nan)
         for field in answer_fields(entry.answer)
         if field.struct is None
     }
@@ -125,9 +128,8 @@ class _Collector:
 
     def __init__(self, rows: int, units: Mapping[str, Unit]) -> None:
         self.rows = rows
-        self.units = units
         self.bad = np.zeros(rows, dtype=bool)
-        self.columns: dict[str, Any] = {}
+        self.columns = Columns(rows, units)
         self.errors: list[Fault] = []
         self.cautions: list[Caution] = []
         self.basis: list[Basis] = []
@@ -150,6 +152,12 @@ class _Collector:
         self.bad[chunk[refused]] = True
         return refused
 
+    def refuse_all(self, faults: tuple[Fault, ...], chunk: Rows) -> None:
+        """Take faults that concern every row of a chunk."""
+        self.bad[chunk] = True
+        for fault in faults:
+            self._add(msgspec.structs.replace(fault, rows=cast("list[int]", chunk.tolist())))
+
     def _add(self, fault: Fault) -> None:
         for index, known in enumerate(self.errors):
             if (known.pointer, known.code, known.message) == (fault.pointer, fault.code, fault.message):
@@ -160,30 +168,15 @@ class _Collector:
 
     def keep(self, given: Any, chunk: Rows, refused: npt.NDArray[np.bool_]) -> None:
         """Write a chunk's results into the columns."""
-        good, select = (chunk, slice(None)) if not refused.any() else (chunk[~refused], ~refused)
-        for name, value, optional in columns_of(given, self.units):
-            column = self.columns.get(name)
-            if column is None:
-                numeric = np.asarray(value).dtype.kind in "fi"
-                column = np.full(self.rows, np.nan) if numeric else np.full(self.rows, None, dtype=object)
-                self.columns[name] = column
-            values = np.broadcast_to(value, chunk.shape)[select]
-            column[good] = values
-            if column.dtype.kind == "f":
-                self._refuse_unbounded(name, good, np.isinf(values) if optional else ~np.isfinite(values))
-
-    def _refuse_unbounded(self, name: str, rows: Rows, wrong: npt.NDArray[np.bool_]) -> None:
-        if wrong.any():
-            self._add(not_finite(name, cast("list[int]", rows[wrong].tolist())))
-            self.columns[name][rows[wrong]] = np.nan
+        for name, rows in self.columns.keep(given, chunk, refused):
+            self._add(not_finite(name, cast("list[int]", rows.tolist())))
 
     def hear(self, notes: Notes, chunk: Rows) -> None:
         """Take what a chunk's calculation had to say; cautions and methods of all chunks are told once."""
         self.cautions.extend(caution for caution in notes.cautions if caution not in self.cautions)
         self.basis.extend(basis for basis in notes.basis if basis not in self.basis)
         for warning, when in notes.warnings:
-            where = rows_where(when, chunk)
-            rows = chunk if where is None else np.array(where, dtype=np.intp)
+            rows = chunk[np.flatnonzero(when)] if isinstance(when, np.ndarray) and when.ndim else chunk
             self.warnings.setdefault((warning.code, warning.field, warning.message), []).append(rows)
 
     def merged_warnings(self) -> list[Warn]:
@@ -224,9 +217,7 @@ def _chunks(ask: Any, good: Rows) -> Iterator[tuple[Rows, Any]]:
     for rows in _groups(ask, good):
         for start in range(0, len(rows), CHUNK_ROWS):
             chunk = rows[start : start + CHUNK_ROWS]
-            whole = len(chunk) and chunk[-1] - chunk[0] == len(chunk) - 1
-            # A slice copies nothing; scattered rows have to be gathered.
-            yield chunk, _take(ask, slice(chunk[0], chunk[-1] + 1) if whole else chunk)
+            yield chunk, _take(ask, span_of(chunk))
 
 
 def _groups(ask: Any, good: Rows) -> Iterator[Rows]:

@@ -11,7 +11,7 @@ from dosewright.contracts.base import Basis, Caution, Warn
 from dosewright.faults import Fault
 from dosewright.tables import table
 
-__all__ = ["Notes", "When", "caution", "label"]
+__all__ = ["Labels", "Notes", "When", "caution", "label"]
 
 When = bool | np.bool_ | npt.NDArray[np.bool_]
 
@@ -31,9 +31,21 @@ def caution(code: str) -> Caution:
     return Caution(code=code, message=row["message"])
 
 
-def label(index: Any, names: Sequence[str | None]) -> Any:
-    """Name each entry of an index: a text for a scalar, an object array for an array."""
-    return np.array(names, dtype=object)[index] if np.ndim(index) else names[int(index)]
+class Labels:
+    """A text a row of a batch: one code a row into a short list of texts."""
+
+    __slots__ = ("codes", "names")
+
+    def __init__(self, codes: npt.NDArray[np.intp], names: Sequence[Any]) -> None:
+        self.codes = codes
+        self.names = names
+
+
+def label(index: Any, names: Sequence[Any]) -> Any:
+    """Name each entry of an index: a text for a scalar, labels for an array."""
+    if isinstance(index, np.ndarray):
+        return Labels(cast("npt.NDArray[np.intp]", index), names)
+    return names[int(index)]
 
 
 def _holds_anywhere(when: When) -> bool:
@@ -72,9 +84,3 @@ class Notes:
         """Refuse the request, or the rows where the condition holds; `field` is a pointer without its first slash."""
         if _holds_anywhere(when):
             self.faults.append((Fault(pointer=f"/{field}", code=code, message=message, allowed=allowed), when))
-
-
-def rows_where(when: When, rows: npt.NDArray[np.intp]) -> list[int] | None:
-    """Return the rows a condition holds in; None where it holds in all."""
-    mask = np.broadcast_to(np.asarray(when), rows.shape)
-    return None if mask.all() else cast("list[int]", rows[mask].tolist())

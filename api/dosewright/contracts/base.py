@@ -112,7 +112,8 @@ class BatchAnswer(msgspec.Struct, Generic[K], kw_only=True):
     rows : int
         Number of rows.
     columns : dict of str to array or list
-        Numbers as float64 arrays (NaN in a row at fault), texts and flags as lists (None in a row at fault).
+        Numbers as float64 arrays (NaN in a row at fault), texts and flags as lists (None in a row at fault). An array
+        of one number throughout may be a read-only view.
         A field of list items is named ``list.index.field``.
     units : dict of str to str
         Unit of each numeric column.

@@ -83,7 +83,8 @@ def read_column(
         first = spoken(float(si[outside][0])) + f" {field.kind.profiles['si'].symbol}".rstrip()
         message = f"{field.name} must be {field.measure.allowed}."
         reading.row_faults.append(_fault(pointer, "out_of_range", message, outside, field.measure.allowed, first))
-    return np.where(outside, np.nan, si)
+        si = np.where(outside, np.nan, si)
+    return si
 
 
 def _fault(

@@ -184,16 +184,15 @@ def not_finite(name: str, rows: list[int] | None = None) -> Fault:
 
 def columns_of(
     struct: Any, units: Mapping[str, Unit], prefix: str = "", label: str = ""
-) -> Iterator[tuple[str, Any, bool]]:
-    """Yield (column name, value, may be absent) of an answer that holds arrays, in its units.
+) -> Iterator[tuple[str, Any, Unit | None, bool]]:
+    """Yield (column name, SI value, its unit, may be absent) of an answer that holds arrays.
 
-    Items are numbered in the name.
+    The unit is None for texts and flags. Items are numbered in the name.
     """
     for name, _, optional, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
         value = getattr(struct, name)
         if kind is not None:
-            converted = np.nan if value is None else units[prefix + name].from_si(value)
-            yield label + name, converted, optional
+            yield label + name, value, units[prefix + name], optional
         elif inner is not None and many:
             for index, item in enumerate(value):
                 yield from columns_of(item, units, f"{prefix}{name}.", f"{label}{name}.{index}.")
@@ -201,4 +200,4 @@ def columns_of(
             if value is not None:
                 yield from columns_of(value, units, f"{prefix}{name}.", f"{label}{name}.")
         else:
-            yield label + name, value, True
+            yield label + name, value, None, True

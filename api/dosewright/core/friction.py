@@ -45,7 +45,7 @@ _START_OFFSET: Final = 1.045
 _STEPS: Final = 2
 
 
-def flow_regime(reynolds_number: Values) -> int | NDArray[np.int64]:
+def flow_regime(reynolds_number: Values) -> np.int8 | NDArray[np.int8]:
     """Tell laminar, transition and turbulent flow apart.
 
     Parameters
@@ -63,7 +63,7 @@ def flow_regime(reynolds_number: Values) -> int | NDArray[np.int64]:
     >>> REGIMES[flow_regime(2300.0)]
     'transition'
     """
-    return 1 * (reynolds_number >= TRANSITION_STARTS_AT) + 1 * (reynolds_number >= TRANSITION_ENDS_AT)
+    return np.add(reynolds_number >= TRANSITION_STARTS_AT, reynolds_number >= TRANSITION_ENDS_AT, dtype=np.int8)
 
 
 def _turbulent(reynolds_number: Values, relative_roughness: Values) -> Values:
@@ -71,11 +71,19 @@ def _turbulent(reynolds_number: Values, relative_roughness: Values) -> Values:
     r = reynolds_number * (relative_roughness * _ROUGH)
     u = _START_SLOPE * target - _START_OFFSET
     for _ in range(_STEPS):
+        # Halley's step p s q / (p² + q/2), in place: on a million rows memory costs more than arithmetic.
         s = r + u
+        q = np.log(s)
+        q += u
+        q -= target
         p = 1.0 + s
-        twice = p + p
-        residual = target - u - np.log(s)
-        u = u + twice * s * residual / (twice * p - residual)
+        s *= p
+        s *= q
+        p *= p
+        q *= 0.5
+        p += q
+        s /= p
+        u = u - s
     root = _HALF_LN_10 / u
     return root * root
 
@@ -146,7 +154,7 @@ def friction_factor(reynolds_number: Values, relative_roughness: Values) -> Valu
     if not isinstance(factor, np.ndarray):
         return _below_turbulent(reynolds_number, factor)
     slow = np.broadcast_to(reynolds_number, factor.shape)
-    rows = slow < TRANSITION_ENDS_AT
+    rows = np.nonzero(slow < TRANSITION_ENDS_AT)
     factor[rows] = _below_turbulent(slow[rows], factor[rows])
     return factor
 

@@ -1,0 +1,161 @@
+"""Gathers the columns of a batch answer, chunk by chunk.
+
+Written for a million rows: numbers go straight into their column; texts and flags are kept as small codes until the
+end; what is one and the same in all rows is kept once.
+"""
+
+from collections.abc import Mapping
+from typing import Any, cast
+
+import numpy as np
+import numpy.typing as npt
+
+from dosewright.calculations.notes import Labels
+from dosewright.contracts.writing import columns_of
+from dosewright.quantities import Unit
+
+__all__ = ["Columns", "Rows", "span_of"]
+
+Rows = npt.NDArray[np.intp]
+Mask = npt.NDArray[np.bool_]
+
+
+def span_of(rows: Rows) -> slice | Rows:
+    """Return consecutive rows as a slice, which copies nothing; others as they are."""
+    if rows.size and rows[-1] - rows[0] == rows.size - 1:
+        return slice(int(rows[0]), int(rows[-1]) + 1)
+    return rows
+
+
+# A column of mostly one text is a repeated list with exceptions, several times faster than looking up each row.
+_SAMPLE = 1024
+_FEW = 8
+
+
+class Columns:
+    """The columns of a batch answer.
+
+    Parameters
+    ----------
+    rows : int
+        Number of rows.
+    units : Mapping
+        Unit of each numeric field.
+    """
+
+    def __init__(self, rows: int, units: Mapping[str, Unit]) -> None:
+        self._rows = rows
+        self._units = units
+        self._order: dict[str, None] = {}
+        self._same: dict[str, float] = {}
+        self._numbers: dict[str, npt.NDArray[np.float64]] = {}
+        self._texts: dict[str, _Texts] = {}
+
+    def __bool__(self) -> bool:
+        return bool(self._order)
+
+    def keep(self, given: Any, chunk: Rows, refused: Mask) -> list[tuple[str, Rows]]:
+        """Write a chunk's results; return the names and rows of numbers beyond any finite one, which become NaN."""
+        select = ~refused if refused.any() else None
+        rows = chunk if select is None else chunk[select]
+        where = span_of(rows)
+        unbounded: list[tuple[str, Rows]] = []
+        for name, value, unit, optional in columns_of(given, self._units):
+            self._order.setdefault(name)
+            if unit is None:
+                if name not in self._texts:
+                    self._texts[name] = _Texts(self._rows)
+                self._texts[name].keep(value, where, select)
+                continue
+            wrong = self._keep_number(name, value, unit, where, select, optional=optional)
+            if wrong is not None:
+                found = rows[np.broadcast_to(wrong, rows.shape)]
+                self._column(name)[found] = np.nan
+                unbounded.append((name, found))
+        return unbounded
+
+    def _keep_number(
+        self, name: str, value: Any, unit: Unit, where: slice | Rows, select: Mask | None, *, optional: bool
+    ) -> Any:
+        """Write numbers; return which are beyond any finite one, or None."""
+        if np.ndim(value) == 0:
+            values: Any = float(unit.from_si(np.nan if value is None else value))
+            self._keep_same(name, values, where)
+        else:
+            column = self._column(name)
+            if select is None and isinstance(where, slice) and not unit.offset:
+                values = np.divide(value, unit.factor, out=column[where])
+            else:
+                values = unit.from_si(value)
+                values = values if select is None else values[select]
+                column[where] = values
+        wrong = np.isinf(values) if optional else ~np.isfinite(values)
+        return wrong if wrong.any() else None
+
+    def _keep_same(self, name: str, value: float, where: slice | Rows) -> None:
+        known = self._same.setdefault(name, value) if name not in self._numbers else None
+        if known is None or not (known == value or (np.isnan(known) and np.isnan(value))):
+            self._column(name)[where] = value
+
+    def _column(self, name: str) -> npt.NDArray[np.float64]:
+        column = self._numbers.get(name)
+        if column is None:
+            same = self._same.pop(name, None)
+            column = np.empty(self._rows) if same is None else np.full(self._rows, same)
+            self._numbers[name] = column
+        return column
+
+    def finished(self, bad: Mask) -> dict[str, Any]:
+        """Return the columns, with NaN or None in the rows at fault."""
+        return {name: self._finished(name, bad) for name in self._order}
+
+    def _finished(self, name: str, bad: Mask) -> Any:
+        if name in self._texts:
+            return self._texts[name].finished(bad)
+        if name in self._same and not bad.any():
+            return np.broadcast_to(np.float64(self._same[name]), self._rows)
+        column = self._column(name)
+        column[bad] = np.nan
+        return column
+
+
+class _Texts:
+    """A column of texts or flags: one code a row into the values met so far."""
+
+    def __init__(self, rows: int) -> None:
+        self._codes = np.zeros(rows, dtype=np.int32)
+        self._known: dict[Any, int] = {None: 0}
+
+    def keep(self, value: Any, where: slice | Rows, select: Mask | None) -> None:
+        """Write one value for all rows, or one a row."""
+        if isinstance(value, Labels):
+            codes: Any = self._coded(value.names).take(value.codes)
+        elif isinstance(value, np.ndarray):
+            flags = cast("npt.NDArray[Any]", value)
+            yes_no = flags.dtype.kind == "b"
+            codes = self._coded((False, True)).take(flags) if yes_no else self._coded(flags.tolist())
+        else:
+            self._codes[where] = self._coded((value,))[0]
+            return
+        self._codes[where] = codes if select is None else codes[select]
+
+    def _coded(self, values: Any) -> npt.NDArray[np.int32]:
+        codes: list[int] = []
+        for value in values:
+            # As a key True equals 1, but no column holds both.
+            plain = cast("Any", value).item() if isinstance(value, np.generic) else value
+            codes.append(self._known.setdefault(plain, len(self._known)))
+        return np.array(codes, dtype=np.int32)
+
+    def finished(self, bad: Mask) -> list[Any]:
+        """Return the column as a list."""
+        codes, values = self._codes, list(self._known)
+        codes[bad] = 0
+        usual = int(np.bincount(codes[:: 1 + codes.size // _SAMPLE]).argmax()) if codes.size else 0
+        unusual = np.flatnonzero(codes != usual)
+        if unusual.size > codes.size // _FEW:
+            return np.array(values, dtype=object)[codes].tolist()
+        column = [values[usual]] * codes.size
+        for row, code in zip(unusual.tolist(), codes[unusual].tolist(), strict=True):
+            column[row] = values[code]
+        return column

@@ -1,0 +1,112 @@
+"""Columns of a batch answer: equal to single answers bit for bit, whatever the order of rows, groups and faults."""
+
+import numpy as np
+import pytest
+
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.batch_columns import Columns, span_of
+from dosewright.calculations.notes import Labels, label
+from dosewright.calculations.running import run
+from dosewright.contracts.pipe import VelocityAnswer
+from dosewright.contracts.writing import units_for
+from dosewright.faults import RequestRefused
+
+NAMES = ("laminar", "transition", "turbulent")
+
+
+def answer(velocity, regime, *, bore=0.02, within=True, size=None):
+    return VelocityAnswer(
+        velocity=velocity,
+        bore=bore,
+        reynolds_number=1.0,
+        regime=regime,
+        velocity_limit=2.0,
+        within_limit=within,
+        smallest_bore=0.01,
+        smallest_nominal_size=size,
+    )
+
+
+def columns(rows):
+    return Columns(rows, units_for(VelocityAnswer, "metric", None).units)
+
+
+def test_consecutive_rows_are_a_slice():
+    assert span_of(np.arange(3, 9)) == slice(3, 9)
+    assert isinstance(span_of(np.array([3, 5, 6])), np.ndarray)
+    assert isinstance(span_of(np.array([], dtype=np.intp)), np.ndarray)
+
+
+def test_chunks_may_come_in_any_order():
+    kept = columns(6)
+    for rows, speeds, codes in (([4, 1], [4.0, 1.0], [2, 0]), ([0, 2, 3, 5], [0.5, 2.0, 3.0, 5.0], [1, 1, 0, 2])):
+        chunk = np.array(rows)
+        given = answer(np.array(speeds), label(np.array(codes), NAMES), within=np.array(codes) > 0)
+        assert kept.keep(given, chunk, np.zeros(len(rows), dtype=bool)) == []
+    finished = kept.finished(np.zeros(6, dtype=bool))
+    assert finished["velocity"].tolist() == [0.5, 1.0, 2.0, 3.0, 4.0, 5.0]
+    assert finished["regime"] == ["transition", "laminar", "transition", "laminar", "turbulent", "turbulent"]
+    assert finished["within_limit"] == [True, False, True, False, True, True]
+    assert finished["bore"].tolist() == [20.0] * 6
+    assert finished["smallest_nominal_size"] == [None] * 6
+
+
+def test_what_was_the_same_may_differ_later():
+    kept = columns(3)
+    none = np.zeros(1, dtype=bool)
+    for row, (bore, size) in enumerate([(0.02, "3/4"), (0.02, "3/4"), (0.03, "1")]):
+        kept.keep(answer(1.0, "laminar", bore=bore, size=size), np.array([row]), none)
+    finished = kept.finished(np.zeros(3, dtype=bool))
+    assert finished["bore"].tolist() == [20.0, 20.0, 30.0]
+    assert finished["smallest_nominal_size"] == ["3/4", "3/4", "1"]
+    assert finished["regime"] == ["laminar"] * 3
+
+
+def test_rows_at_fault_are_blank():
+    kept = columns(4)
+    refused = np.array([False, True, False, False])
+    given = answer(np.array([1.0, 2.0, np.inf, 4.0]), Labels(np.array([0, 1, 2, 2]), NAMES))
+    assert [(name, rows.tolist()) for name, rows in kept.keep(given, np.arange(4), refused)] == [("velocity", [2])]
+    finished = kept.finished(refused)
+    assert np.isnan(finished["velocity"]).tolist() == [False, True, True, False]
+    assert np.isnan(finished["bore"]).tolist() == [False, True, False, False]
+    assert finished["regime"] == ["laminar", None, "turbulent", "turbulent"]
+    assert finished["within_limit"] == [True, None, True, True]
+
+
+@pytest.mark.parametrize("shares", [[0.98, 0.01, 0.01], [0.4, 0.3, 0.3], [1.0, 0.0, 0.0], [0.0, 0.02, 0.98]])
+def test_texts_of_many_rows(shares):
+    codes = np.random.default_rng(3).choice(3, size=5000, p=shares)
+    kept = columns(5000)
+    kept.keep(answer(1.0, label(codes, NAMES)), np.arange(5000), np.zeros(5000, dtype=bool))
+    assert kept.finished(np.zeros(5000, dtype=bool))["regime"] == [NAMES[code] for code in codes]
+
+
+def test_batch_is_the_single_calls_row_by_row():
+    flows = [0.2, 3.0, 9.0, -1.0, 40.0, 9.0]
+    materials = ["copper_type_l", "pex_sdr9", "copper_type_l", "pex_sdr9", "pvc_schedule_40", "pex_sdr9"]
+    sizes = ["1/2", "3/4", "3/4", "3/4", "4", "3/8"]
+    request = {"flow": flows, "material": materials, "nominal_size": sizes, "units": "us"}
+    batch = run_batch("pipe/velocity", request)
+    assert [fault.rows for fault in batch.errors] == [[3]]
+    for row, (flow, material, size) in enumerate(zip(flows, materials, sizes, strict=True)):
+        if row == 3:
+            assert np.isnan(batch["velocity"][row])
+            continue
+        one = run("pipe/velocity", {"flow": flow, "material": material, "nominal_size": size, "units": "us"})
+        for name, column in batch.columns.items():
+            assert column[row] == getattr(one, name), name
+
+
+def test_a_refused_combination_of_names_concerns_its_rows_only():
+    request = {
+        "flow": "9 gal/min",
+        "material": ["copper_type_l", "pex_sdr9", "copper_type_l"],
+        "nominal_size": ["3/4", "3/8", "3/8"],
+    }
+    batch = run_batch("pipe/velocity", request)
+    assert [(fault.pointer, fault.rows) for fault in batch.errors] == [("/nominal_size", [2])]
+    assert np.isfinite(batch["velocity"]).tolist() == [True, True, False]
+    single = {**request, "material": "copper_type_l", "nominal_size": "3/8"}
+    with pytest.raises(RequestRefused):
+        run_batch("pipe/velocity", single)

@@ -53,14 +53,14 @@ class ServerProcess:
 
 @contextlib.contextmanager
 def serving(
-    *options: str, workers: int = 1, root_path: str = "", log_level: str = "warning"
+    *options: str, port: int = 0, workers: int = 1, root_path: str = "", log_level: str = "warning"
 ) -> Iterator[ServerProcess]:
-    """Run ``dosewright serve`` on a free loopback port until the block ends, then stop it with SIGTERM.
+    """Run ``dosewright serve`` on a loopback port, a free one unless named, until the block ends; then SIGTERM.
 
     What the server printed is shown when it does not start, or does not stop with exit code 0.
     A block that has already called ``stop`` is left alone.
     """
-    port = _free_port()
+    port = port or _free_port()
     command = [_installed_command(), "serve", "--host", "127.0.0.1", "--port", str(port), "--workers", str(workers)]
     command += ["--root-path", root_path, "--log-level", log_level, *options]
     # A file, not a pipe: a pipe that nobody reads fills up and stops the server.

@@ -1,0 +1,56 @@
+"""The commands a person types: demo and verify, as processes of their own."""
+
+import csv
+import io
+import subprocess
+import sys
+
+import pytest
+
+from dosewright import verify
+from dosewright.cli import main
+from dosewright.tables import check_names, checks
+
+
+def run(*arguments: str) -> "subprocess.CompletedProcess[str]":
+    return subprocess.run([sys.executable, "-m", "dosewright", *arguments], capture_output=True, text=True, timeout=120)
+
+
+def test_demo_runs_the_main_job_and_ends_well() -> None:
+    ran = run("demo")
+    assert ran.returncode == 0, ran.stderr
+    for told in ("invented", "Mean dose", "Derated flow", "Hold", "Pressure drop", "Cautions", "Warnings"):
+        assert told in ran.stdout
+    assert ran.stdout.count("http://127.0.0.1:8254/v1/") == 5
+    assert "The service has stopped." in ran.stdout
+
+
+def test_verify_meets_every_published_value() -> None:
+    ran = run("verify", "--csv")
+    assert ran.returncode == 0, ran.stderr
+    rows = list(csv.DictReader(io.StringIO(ran.stdout)))
+    assert len(rows) == sum(len(checks(name)) for name in check_names()) > 0
+    assert all(row["verdict"] == "met" and row["source"] for row in rows)
+
+
+def test_verify_sees_a_wrong_value(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    name = check_names()[0]
+    true_row = checks(name)[0]
+    off = float(true_row["published"]) + 3 * float(true_row["tolerance"]) + 1e-6
+    monkeypatch.setattr(verify, "checks", lambda _: ({**true_row, "published": repr(off)},))
+    assert main(["verify", name]) == 1
+    told = capsys.readouterr()
+    assert "MISSED" in told.out
+    assert true_row["id"] in told.err
+
+
+def test_verify_sees_a_refusal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    name = check_names()[0]
+    monkeypatch.setattr(verify, "checks", lambda _: ({**checks(name)[0], "inputs": "{}"},))
+    assert main(["verify", name]) == 1
+    assert "required" in capsys.readouterr().err
+
+
+def test_verify_names_the_topics_there_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["verify", "nothing"]) == 2
+    assert check_names()[0] in capsys.readouterr().err

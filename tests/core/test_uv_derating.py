@@ -59,6 +59,7 @@ def test_order_of_points_does_not_matter():
     rows = np.stack([products, 2.0 * products])
     both = derating.interpolated_dose_flow(np.array([20.0, 20.0]), np.stack([ends, ends]), rows)
     assert both.tolist() == pytest.approx([both[0], 2.0 * both[0]], rel=1e-14)
+    assert np.array_equal(derating.interpolated_dose_flow(20.0, ends, rows), both)
 
 
 def test_the_chord_errs_on_the_safe_side_and_the_logarithm_does_not():

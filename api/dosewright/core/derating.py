@@ -109,9 +109,10 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     """
     if rated_absorption.ndim == 0 or rated_absorption.shape[-1] < 2:
         raise ValueError("at least two rated points are needed")
-    order = np.argsort(rated_absorption, axis=-1)
-    along = np.take_along_axis(rated_absorption, order, axis=-1)
-    products = np.take_along_axis(rated_dose_flow, order, axis=-1)
+    given, products = np.broadcast_arrays(rated_absorption, rated_dose_flow)
+    order = np.argsort(given, axis=-1)
+    along = np.take_along_axis(given, order, axis=-1)
+    products = np.take_along_axis(products, order, axis=-1)
     refuse_unless((products > 0.0) & (products < np.inf), "dose times flow of a rated point must be above zero")
     refuse_unless(along[..., 1:] > along[..., :-1], "two rated points must not share one transmittance")
     refuse_unless(

@@ -1,0 +1,96 @@
+"""Rated points off a data sheet: whether they fit together, and what lies between them."""
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.uv import RatedPoint
+from dosewright.core import derating, dose
+from dosewright.quantities import Numbers
+
+__all__ = ["Interpolated", "between_points", "check_rated_points"]
+
+Point = RatedPoint[Numbers]
+
+_PER_CENTIMETRE = 0.01  # path of a UVT [m]
+
+
+class Interpolated(NamedTuple):
+    """The rated point in the next clearer water, and what this water leaves of its dose times flow.
+
+    Attributes
+    ----------
+    rated_flow, dose, lamp_ageing_factor, sleeve_fouling_factor : float or array
+        Of that point. [m³/s], [J/m²], [-], [-]
+    share : float or array
+        Dose times flow over the factors, in this water over that point's. [-]
+    """
+
+    rated_flow: Numbers
+    dose: Numbers
+    lamp_ageing_factor: Numbers
+    sleeve_fouling_factor: Numbers
+    share: Numbers
+
+
+def _dose_flow(point: Point) -> Numbers:
+    return point.dose * point.rated_flow / (point.lamp_ageing_factor * point.sleeve_fouling_factor)
+
+
+def check_rated_points(points: Sequence[Point], uvt: Numbers, notes: Notes) -> None:
+    """Refuse points at one UVT, points that contradict each other, and water outside two or more of them."""
+    if len(points) < 2:
+        return
+    for second, point in enumerate(points):
+        for other in points[:second]:
+            same = point.uvt == other.uvt
+            message = "Two rated points share one UVT: keep the one that holds at the target dose."
+            notes.refuse("rated_points_contradict", f"rated_points/{second}/uvt", message, when=same)
+            rises = (point.uvt - other.uvt) * (_dose_flow(point) - _dose_flow(other)) <= 0.0
+            message = (
+                "Dose x flow over the ageing and fouling factors must rise with UVT from point to point: check the "
+                "figures, and which factors each point holds."
+            )
+            field = f"rated_points/{second}/rated_flow"
+            notes.refuse("rated_points_contradict", field, message, when=rises & np.logical_not(same))
+    lowest: Any = points[0].uvt
+    highest: Any = points[0].uvt
+    for point in points[1:]:
+        lowest, highest = np.minimum(lowest, point.uvt), np.maximum(highest, point.uvt)
+    message = (
+        "The water lies outside the rated points, where nothing is known of the equipment: ask the maker for a point "
+        "there, or give one rated point and the chamber."
+    )
+    outside = (uvt < lowest) | (uvt > highest)
+    allowed = "a UVT between the lowest and the highest of the rated points"
+    notes.refuse("outside_rated_points", "uvt", message, when=outside, allowed=allowed)
+
+
+def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
+    """Interpolate between rated points that fit together."""
+    absorption = dose.absorption_coefficient(uvt, _PER_CENTIMETRE)
+    rated = _along([dose.absorption_coefficient(point.uvt, _PER_CENTIMETRE) for point in points])
+    products = _along([_dose_flow(point) for point in points])
+    here = derating.interpolated_dose_flow(absorption, rated, products)
+    clearer = np.where(rated <= np.expand_dims(absorption, -1), rated, -np.inf)
+    nearest = np.argmax(clearer, axis=-1)
+
+    def of_nearest(values: Any) -> Any:
+        shape = np.broadcast_shapes(values.shape, (*nearest.shape, 1))
+        picked = np.take_along_axis(np.broadcast_to(values, shape), nearest[..., None], axis=-1)[..., 0]
+        return picked if picked.ndim else float(picked)
+
+    return Interpolated(
+        of_nearest(_along([point.rated_flow for point in points])),
+        of_nearest(_along([point.dose for point in points])),
+        of_nearest(_along([point.lamp_ageing_factor for point in points])),
+        of_nearest(_along([point.sleeve_fouling_factor for point in points])),
+        here / of_nearest(products),
+    )
+
+
+def _along(values: Sequence[Numbers]) -> Any:
+    """Stack one value a point along a last axis."""
+    return np.stack(np.broadcast_arrays(*values), axis=-1)

@@ -10,6 +10,7 @@ import pytest
 from dosewright.calculations.registry import calculations
 from dosewright.contracts.base import Answer
 from dosewright_sdk import InProcess
+from readme import SHOWN_ADDRESS, lines_that_start_with
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -85,3 +86,18 @@ def test_a_misspelt_name_is_an_error_in_the_cell(office: Office, server: ServerP
     refused, caught = office.evaluate(f'=WEBSERVICE("{address}")', f'=IFERROR(WEBSERVICE("{address}");"refused")')
     assert refused.kind == "error"
     assert caught.text == "refused"
+
+
+@pytest.mark.parametrize("formula", lines_that_start_with("="))
+def test_a_formula_of_the_readme_works_in_both_languages(
+    office: Office, german_office: Office, server: ServerProcess, formula: str
+) -> None:
+    there = formula.replace(SHOWN_ADDRESS, server.base_url)
+    assert there != formula
+    (english,), (german,) = office.evaluate(there), german_office.evaluate(there)
+    assert english.kind == german.kind == "number"
+    assert english.value == german.value
+
+
+def test_the_readme_shows_a_formula() -> None:
+    assert lines_that_start_with("=")

@@ -1,6 +1,8 @@
 """The application: the calculations mounted beside health, documents and problem pages."""
 
+import html
 import logging
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,18 +32,19 @@ _PAGE = """<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width">
 <title>Dosewright: every calculation, to try</title>
-<link rel="icon" href="docs/favicon-32x32.png">
-<link rel="stylesheet" href="docs/swagger-ui.css">
+<link rel="icon" href="{root}/docs/favicon-32x32.png">
+<link rel="stylesheet" href="{root}/docs/swagger-ui.css">
 </head>
 <body>
 <div id="page"></div>
-<script src="docs/swagger-ui-bundle.js"></script>
-<script src="docs/start.js"></script>
+<script src="{root}/docs/swagger-ui-bundle.js"></script>
+<script src="{root}/docs/start.js"></script>
 </body>
 </html>
 """
 _START = """SwaggerUIBundle({
-  url: "openapi.json", dom_id: "#page", deepLinking: true, tryItOutEnabled: true, validatorUrl: null
+  url: new URL("../openapi.json", document.currentScript.src).href,
+  dom_id: "#page", deepLinking: true, tryItOutEnabled: true, validatorUrl: null
 });
 """
 _ASSETS: dict[str, str] = {
@@ -75,8 +78,9 @@ def ready() -> _State:
 @route(["/", "/docs"], http_method=_READ, media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
 def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
     """Show every calculation on a page to try; all its files come from here."""
-    del request
-    return Response(_PAGE, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
+    # Absolute addresses, since the page itself has several.
+    page = _PAGE.format(root=html.escape(request.scope["root_path"]))
+    return Response(page, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
 
 
 @route("/docs/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -116,6 +120,11 @@ def _told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     )
 
 
+@cache
+def _document(root_path: str) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(openapi.document(root_path or "/")), indent=2)
+
+
 def create_service() -> ASGIApp:
     """Build what a server runs: the calculations' own road in front, everything else through the application.
 
@@ -137,16 +146,15 @@ def create_service() -> ASGIApp:
 def create_app(pipeline: Pipeline | None = None) -> Litestar:
     """Build the application. It keeps no state: any number of copies may run."""
     pipeline = pipeline or Pipeline()
-    document = msgspec.json.format(msgspec.json.encode(openapi.document()), indent=2)
 
     @asgi("/v1", is_mount=True, copy_scope=False)
     async def mounted(scope: Scope, receive: Receive, send: Send) -> None:
         await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
 
     @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-    def document_file() -> Response[bytes]:
+    def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
         """Return the OpenAPI document."""
-        return _plain(document, "application/json")
+        return _plain(_document(request.scope["root_path"]), "application/json")
 
     return Litestar(
         [mounted, live, ready, docs_page, docs_file, problem_page, document_file],

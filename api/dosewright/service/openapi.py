@@ -37,8 +37,8 @@ TOPICS = {
 }
 
 
-def document() -> Schema:
-    """Return the whole document."""
+def document(root: str = "/") -> Schema:
+    """Return the whole document; `root` is the address its paths stand under."""
     entries = calculations().values()
     schemas: dict[str, Schema] = dict(shared_schemas())
     for kind in KINDS.values():
@@ -65,7 +65,7 @@ def document() -> Schema:
             ),
             "license": {"name": "MIT", "identifier": "MIT"},
         },
-        "servers": [{"url": "/", "description": "This service"}],
+        "servers": [{"url": root, "description": "This service"}],
         "security": [],
         "tags": [
             *({"name": topic, "description": TOPICS[topic]} for topic in topics),

@@ -8,6 +8,7 @@ import uvicorn
 from litestar.types import ASGIApp
 
 from dosewright.service.app import create_service
+from dosewright.service.bounded_head import BoundedHead
 from dosewright.service.logs import configure
 
 __all__ = ["serve", "worker_app"]
@@ -33,6 +34,7 @@ def _config(root_path: str, log_level: str, workers: int) -> uvicorn.Config:
         factory=workers > 1,
         workers=workers,
         root_path=root_path,
+        http=BoundedHead,
         ws="none",
         access_log=False,
         server_header=False,

@@ -1,0 +1,36 @@
+"""A bound on the length of a request's head, which the HTTP parser itself does not have."""
+
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
+
+__all__ = ["LONGEST_HEAD", "BoundedHead"]
+
+LONGEST_HEAD = 64 * 1024
+
+
+class BoundedHead(HttpToolsProtocol):
+    """Refuses a request whose first line and headers are longer than is read here, instead of keeping them all."""
+
+    _head = 0
+    _in_head = True
+    _passed = False
+
+    def data_received(self, data: bytes) -> None:
+        """Count what belongs to a head; a chunk that ends one starts the count anew."""
+        self._passed = False
+        super().data_received(data)
+        if self._passed:
+            self._head = 0
+        elif self._in_head:
+            self._head += len(data)
+            if self._head > LONGEST_HEAD and not self.transport.is_closing():
+                self.send_400_response("The request's headers are too long.")
+
+    def on_headers_complete(self) -> None:
+        """Note that the head has ended."""
+        self._in_head, self._passed = False, True
+        super().on_headers_complete()
+
+    def on_message_complete(self) -> None:
+        """Note that another head may follow."""
+        self._in_head, self._passed = True, True
+        super().on_message_complete()

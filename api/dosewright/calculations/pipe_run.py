@@ -188,6 +188,8 @@ class Stream:
 def streams_of(ask: PressureDropRequest[Numbers], density: Numbers, notes: Notes) -> list[Stream | None]:
     """Return the flow in the pipe of each segment, one stream a pipe, and say what is to be said of each."""
     viscosity = water.kinematic_viscosity(ask.water_temperature)
+    if ask.method == "hazen_williams":
+        _warn_of_temperature(ask.water_temperature, notes)
     known: dict[int, Stream] = {}
     found: list[Stream | None] = []
     for inside in pipes_of(ask.segments):
@@ -214,7 +216,7 @@ def _stream(
     if ask.method == "darcy_weisbach":
         _warn_of_transition(reynolds, at, notes)
     else:
-        _warn_of_hazen_williams(ask.water_temperature, inside.bore, reynolds, at, notes)
+        _warn_of_hazen_williams(inside.bore, reynolds, at, notes)
     regime = label(friction.flow_regime(reynolds), friction.REGIMES)
     return Stream(inside, ask.flow, density, speed, reynolds, regime, factor)
 
@@ -253,26 +255,21 @@ def _warn_of_transition(reynolds: Numbers, at: str, notes: Notes) -> None:
     notes.warn("transition_flow", f"{at}.friction_factor", message, when=(reynolds >= low) & (reynolds < high))
 
 
-def _warn_of_hazen_williams(temperature: Numbers, bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
+_TRUST = "The Hazen-Williams formula is commonly trusted"
+_MEND = "Use darcy_weisbach here."
+
+
+def _warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
     valid = hazen_williams_validity()
     low, high = valid.lowest_temperature - 273.15, valid.highest_temperature - 273.15
-    code, trust = "hazen_williams_outside_validity", "The Hazen-Williams formula is commonly trusted"
-    mend = "Use darcy_weisbach here."
-    notes.warn(
-        code,
-        "water_temperature",
-        f"{trust} from {low:.0f} to {high:.0f} degC: it knows no temperature. {mend}",
-        when=(temperature < valid.lowest_temperature) | (temperature > valid.highest_temperature),
-    )
-    notes.warn(
-        code,
-        f"{at}.bore",
-        f"{trust} in pipes of about {valid.smallest_bore * 1e3:.0f} mm bore and more. {mend}",
-        when=bore < valid.smallest_bore,
-    )
-    notes.warn(
-        code,
-        f"{at}.reynolds_number",
-        f"{trust} in turbulent flow, from Reynolds number 4000 up. {mend}",
-        when=reynolds < friction.TRANSITION_ENDS_AT,
-    )
+    message = f"{_TRUST} from {low:.0f} to {high:.0f} degC: it knows no temperature. {_MEND}"
+    outside = (temperature < valid.lowest_temperature) | (temperature > valid.highest_temperature)
+    notes.warn("hazen_williams_outside_validity", "water_temperature", message, when=outside)
+
+
+def _warn_of_hazen_williams(bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
+    code, narrowest = "hazen_williams_outside_validity", hazen_williams_validity().smallest_bore
+    message = f"{_TRUST} in pipes of about {narrowest * 1e3:.0f} mm bore and more. {_MEND}"
+    notes.warn(code, f"{at}.bore", message, when=bore < narrowest)
+    message = f"{_TRUST} in turbulent flow, from Reynolds number 4000 up. {_MEND}"
+    notes.warn(code, f"{at}.reynolds_number", message, when=reynolds < friction.TRANSITION_ENDS_AT)

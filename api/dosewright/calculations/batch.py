@@ -184,7 +184,8 @@ class _Collector:
         good = int(self.rows - self.bad.sum())
         merged: list[Warn] = []
         for (code, field, message), parts in self.warnings.items():
-            rows = np.unique(np.concatenate(parts))
+            rows = np.sort(np.concatenate(parts))
+            rows = rows[np.diff(rows, prepend=-1) > 0]
             named = None if rows.size >= good else cast("list[int]", rows.tolist())
             merged.append(Warn(code=code, field=field, message=message, rows=named))
         return merged

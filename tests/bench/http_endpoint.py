@@ -6,19 +6,16 @@ nothing. Both run in one worker of the same ASGI server with the same settings; 
 Run: python tests/bench/http_endpoint.py [seconds a round]
 """
 
-import contextlib
 import json
 import os
-import socket
 import statistics
-import subprocess
 import sys
-import time
 
 import msgspec
 import uvicorn
 from litestar import Litestar, post
 from load import CONNECTIONS, apart, once, post_request, requests_per_second
+from processes import free_port, running, service
 
 ROUNDS = 5
 VELOCITY = {"flow": "9 gal/min", "bore": "20 mm", "water_temperature": "12 degC"}
@@ -51,40 +48,15 @@ def serve_bare(port):
     uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, timeout_keep_alive=30, **settings)).run()
 
 
-def free_port():
-    """Return a port nobody listens at."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
-
-
-@contextlib.contextmanager
-def running(command, port, request):
-    """Run a server until the block ends, once it answers."""
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    try:
-        for _ in range(200):
-            try:
-                once(port, request)
-                break
-            except OSError:
-                time.sleep(0.1)
-        yield process.pid
-    finally:
-        process.terminate()
-        process.wait(20)
-
-
 def main():
     """Measure and print."""
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 2.0
     bare_port, our_port = free_port(), free_port()
     bare = post_request("/echo", json.dumps(FLOATS).encode())
     ours = post_request("/v1/pipe/velocity", json.dumps(VELOCITY).encode())
-    ours_command = [sys.executable, "-m", "dosewright", "serve", "--port", str(our_port), "--log-level", "warning"]
     with (
         running([sys.executable, __file__, "--bare", str(bare_port)], bare_port, bare) as bare_pid,
-        running(ours_command, our_port, ours) as our_pid,
+        service(our_port, ours) as our_pid,
     ):
         apart(bare_pid)
         apart(our_pid)()

@@ -9,13 +9,12 @@ import json
 import os
 import ssl
 import statistics
-import subprocess
 import sys
 import time
 
 import httpx2
-from http_endpoint import free_port
-from load import apart, once, post_request
+from load import apart, post_request
+from processes import free_port, service
 
 from dosewright_sdk import Client
 
@@ -35,38 +34,26 @@ def microseconds(task, calls):
 def main():
     """Measure and print."""
     calls = int(sys.argv[1]) if len(sys.argv) > 1 else 1500
-    port = free_port()
-    command = [sys.executable, "-m", "dosewright", "serve", "--port", str(port), "--log-level", "warning"]
-    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    body = json.dumps(PAYLOAD).encode()
-    for _ in range(200):
-        try:
-            once(port, post_request(PATH, body))
-            break
-        except OSError:
-            time.sleep(0.1)
-    apart(server.pid)()
+    port, body, headers = free_port(), json.dumps(PAYLOAD).encode(), {"content-type": "application/json"}
     base = f"http://127.0.0.1:{port}"
-    headers = {"content-type": "application/json"}
-    bare = httpx2.Client(base_url=base, verify=ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT))
-    sdk = Client(base)
-    tasks = {
-        "httpx2, bytes": lambda: bare.post(PATH, content=body, headers=headers).content,
-        "httpx2, JSON": lambda: bare.post(PATH, json=PAYLOAD).json(),
-        "SDK Client": lambda: sdk.pipe.velocity(**PAYLOAD),
-    }
-    try:
+    plain = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)  # as the SDK does for http: no certificates are read
+    with (
+        service(port, post_request(PATH, body)) as server,
+        httpx2.Client(base_url=base, verify=plain) as bare,
+        Client(base) as sdk,
+    ):
+        apart(server)()
+        tasks = {
+            "httpx2, bytes": lambda: bare.post(PATH, content=body, headers=headers).content,
+            "httpx2, JSON": lambda: bare.post(PATH, json=PAYLOAD).json(),
+            "SDK Client": lambda: sdk.pipe.velocity(**PAYLOAD),
+        }
         for task in tasks.values():
             microseconds(task, 200)
         times = {name: [] for name in tasks}
         for _ in range(ROUNDS):
             for name, task in tasks.items():
                 times[name].append(microseconds(task, calls))
-    finally:
-        sdk.close()
-        bare.close()
-        server.terminate()
-        server.wait(20)
     print(f"{ROUNDS} rounds of {calls} calls, one connection, {os.cpu_count()} processors")
     for name, taken in times.items():
         print(f"{name:14s} best {min(taken):6.1f} us  median {statistics.median(taken):6.1f} us a call")

@@ -9,7 +9,7 @@ from urllib.parse import quote
 import pytest
 from raw_http import Connection, Reply
 
-from dosewright.service.pipeline import BODY_LIMIT
+from dosewright.service.bodies import BODY_LIMIT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -160,6 +160,28 @@ def test_an_endless_body_without_a_length_is_cut_off(server: ServerProcess) -> N
         assert sent < 100 * BODY_LIMIT
     with Connection(server.port) as another:
         assert_still_answers(another)
+
+
+def test_endless_headers_are_cut_off(server: ServerProcess) -> None:
+    with Connection(server.port) as wire:
+        wire.send(b"GET /v1 HTTP/1.1\r\nHost: x\r\n")
+        sent = 0
+        try:
+            while sent < 1 << 28:
+                wire.send(b"X-Header: " + b"x" * 0x10000 + b"\r\n")
+                sent += 0x10000
+        except (ConnectionError, TimeoutError):
+            pass
+        assert sent < 1 << 24
+    with Connection(server.port) as another:
+        assert_still_answers(another)
+
+
+def test_headers_of_a_usual_size_are_read_on_a_connection_used_again(wire: Connection) -> None:
+    cookie = "Cookie: " + "c" * 20_000
+    for _ in range(5):
+        assert wire.request("GET", f"{TARGET}?flow=9%20gal/min&bore=20%20mm", cookie).status == 200
+        assert wire.post(f"{TARGET}/batch", json.dumps({**GOOD, "flow": ["9 gal/min"] * 20_000}).encode()).status == 200
 
 
 @pytest.mark.parametrize(

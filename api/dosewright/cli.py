@@ -34,6 +34,8 @@ def _add_serve(commands: Any) -> None:
     serve.add_argument("--port", type=int, default=8254, help="port to listen at; 0 takes a free one (default: 8254)")
     serve.add_argument("--workers", type=int, default=1, help="number of processes (default: 1)")
     serve.add_argument("--root-path", default="", help="path that a proxy in front strips, e.g. /dosewright")
+    origins = "web origin whose pages may ask from a browser, or *; may be repeated (default: none)"
+    serve.add_argument("--cors-origin", action="append", default=[], metavar="ORIGIN", help=origins)
     levels = ("debug", "info", "warning", "error")
     serve.add_argument("--log-level", choices=levels, default="info", help="lowest level logged (default: info)")
     serve.set_defaults(run=_serve)
@@ -50,6 +52,7 @@ def _serve(chosen: argparse.Namespace) -> int:
         workers=chosen.workers,
         root_path=chosen.root_path.rstrip("/"),
         log_level=chosen.log_level,
+        origins=chosen.cors_origin,
     )
     return 0
 

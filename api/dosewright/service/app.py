@@ -2,6 +2,7 @@
 
 import html
 import logging
+from collections.abc import Collection
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import msgspec
 from litestar import HttpMethod, Litestar, MediaType, Request, Response, asgi, route
 from litestar.exceptions import HTTPException
+from litestar.params import FromPath
 from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
@@ -84,7 +86,7 @@ def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
 
 
 @route("/docs/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-def docs_file(name: str) -> Response[bytes]:
+def docs_file(name: FromPath[str]) -> Response[bytes]:
     """Return a file of the documents page."""
     if name == "start.js":
         return _plain(_START.encode(), "text/javascript")
@@ -95,7 +97,7 @@ def docs_file(name: str) -> Response[bytes]:
 
 
 @route("/problems/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-def problem_page(name: str) -> dict[str, Any]:
+def problem_page(name: FromPath[str]) -> dict[str, Any]:
     """Say what a kind of problem means."""
     if name not in KINDS_OF_PROBLEM:
         raise ProblemError("not-found", f"The kinds of problem are: {', '.join(KINDS_OF_PROBLEM)}.")
@@ -125,13 +127,15 @@ def _document(root_path: str) -> bytes:
     return msgspec.json.format(msgspec.json.encode(openapi.document(root_path or "/")), indent=2)
 
 
-def create_service() -> ASGIApp:
+def create_service(origins: Collection[str] = ()) -> ASGIApp:
     """Build what a server runs: the calculations' own road in front, everything else through the application.
+
+    `origins` names the web origins whose pages may ask from a browser.
 
     The mount inside the application serves the same road; going there first costs every calculation the application's
     router and its handlers of exceptions, which is as much time again as the calculation.
     """
-    pipeline = Pipeline()
+    pipeline = Pipeline(origins)
     app = create_app(pipeline)
 
     async def service(scope: Scope, receive: Receive, send: Send) -> None:

@@ -3,9 +3,7 @@
 A further format is one function and one row of :data:`FORMATS`.
 """
 
-import csv
-import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
@@ -13,11 +11,22 @@ import msgspec
 import numpy as np
 
 from dosewright.contracts.base import Answer, BatchAnswer
-from dosewright.contracts.writing import answer_fields
 from dosewright.faults import Fault, nearest
+from dosewright.service import tabular
 from dosewright.service.problems import ProblemError
 
-__all__ = ["FORMATS", "Format", "choose", "flat_names"]
+__all__ = ["FORMATS", "Format", "View", "choose"]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How an answer is wanted beside its format: one value only, a decimal comma."""
+
+    pick: str | None = None
+    decimal_comma: bool = False
+
+
+_PLAIN = View()
 
 
 def _hook(value: Any) -> Any:
@@ -27,100 +36,49 @@ def _hook(value: Any) -> Any:
     raise NotImplementedError(f"no JSON form of {value!r}")
 
 
-_ENCODER = msgspec.json.Encoder(enc_hook=_hook)
+def _packed_hook(value: Any) -> Any:
+    # MessagePack could hold a not-a-number, but a row at fault is to be absent in every format.
+    if isinstance(value, np.ndarray):
+        return [None if entry != entry else entry for entry in cast("Any", value).tolist()]
+    raise NotImplementedError(f"no MessagePack form of {value!r}")
 
 
-def _json(answer: Any, pick: str | None) -> bytes:
-    _refuse_pick(pick, "json")
-    return _ENCODER.encode(answer)
+_JSON = msgspec.json.Encoder(enc_hook=_hook)
+_PACKED = msgspec.msgpack.Encoder(enc_hook=_packed_hook)
 
 
-def _csv(answer: Any, pick: str | None) -> bytes:
-    _refuse_pick(pick, "csv")
-    rows = _rows(answer) if isinstance(answer, Answer) else _batch_rows(answer)
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerows([_cell(value) for value in row] for row in rows)
-    return out.getvalue().encode()
+def _json(answer: Any, view: View) -> bytes:
+    del view
+    return _JSON.encode(answer)
 
 
-def _text(answer: Any, pick: str | None) -> bytes:
+def _msgpack(answer: Any, view: View) -> bytes:
+    del view
+    return _PACKED.encode(answer)
+
+
+def _csv(answer: Any, view: View) -> bytes:
+    return tabular.as_csv(answer, decimal_comma=view.decimal_comma)
+
+
+def _html(answer: Any, view: View) -> bytes:
+    return tabular.as_html(answer, decimal_comma=view.decimal_comma)
+
+
+def _xml(answer: Any, view: View) -> bytes:
+    del view
+    return tabular.as_xml(answer)
+
+
+def _table(answer: Any, view: View) -> bytes:
+    del view
+    return _JSON.encode(tabular.as_records(answer))
+
+
+def _text(answer: Any, view: View) -> bytes:
     if isinstance(answer, BatchAnswer):
-        raise ProblemError("not-acceptable", "A batch answers as JSON or CSV, not as one text.")
-    return _spoken(_picked(answer, pick)).encode()
-
-
-def _refuse_pick(pick: str | None, name: str) -> None:
-    if pick is not None:
-        message = f"pick takes one value out of a text answer; with format={name} leave it out."
-        raise ProblemError("invalid-request", message, [Fault(pointer="/pick", code="not_allowed", message=message)])
-
-
-def _cell(value: Any) -> Any:
-    """Return a cell; a text that a spreadsheet would take for a formula is put behind an apostrophe."""
-    if value is None or (isinstance(value, float) and value != value):
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, float):
-        return repr(value)
-    if isinstance(value, str) and value[:1] in {"=", "+", "-", "@", "\t", "\r"}:
-        return f"'{value}"
-    return value
-
-
-def _leaves(value: Any, name: str) -> Iterator[tuple[str, Any]]:
-    if isinstance(value, dict):
-        for key, inner in cast("dict[str, Any]", value).items():
-            yield from _leaves(inner, f"{name}.{key}" if name else key)
-    elif isinstance(value, list):
-        for index, inner in enumerate(cast("list[Any]", value)):
-            yield from _leaves(inner, f"{name}.{index}")
-    else:
-        yield name, value
-
-
-def flat_names(answer: type[Any], prefix: str = "") -> Iterator[str]:
-    """Yield the names of an answer's own values as they are picked; items of lists stand under index 0."""
-    for field in answer_fields(answer):
-        if field.struct is None:
-            yield prefix + field.name
-        else:
-            yield from flat_names(field.struct, f"{prefix}{field.name}.{'0.' if field.many else ''}")
-
-
-def _own(answer: Answer) -> Iterator[tuple[str, Any]]:
-    plain = msgspec.to_builtins(answer)
-    own = {field.name: plain[field.name] for field in answer_fields(type(answer))}
-    yield from _leaves(own, "")
-
-
-def _unit_of(name: str, units: dict[str, str]) -> str:
-    return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
-
-
-def _rows(answer: Answer) -> Iterator[list[Any]]:
-    yield ["field", "value", "unit"]
-    for name, value in _own(answer):
-        yield [name, value, _unit_of(name, answer.units)]
-    for index, warning in enumerate(answer.warnings):
-        yield [f"warnings.{index}", warning.message, ""]
-    for index, caution in enumerate(answer.cautions):
-        yield [f"cautions.{index}", caution.message, ""]
-    yield ["question", answer.question, ""]
-    yield ["version", answer.version, ""]
-
-
-def _batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
-    names = list(answer.columns)
-    units = [_unit_of(name, answer.units) for name in names]
-    yield ["row", *(f"{name} [{unit}]" if unit else name for name, unit in zip(names, units, strict=True)), "error"]
-    wrong: dict[int, str] = {}
-    for fault in answer.errors:
-        for row in fault.rows or ():
-            wrong[row] = f"{wrong[row]} {fault.message}" if row in wrong else f"{fault.pointer}: {fault.message}"
-    lists = [cast("list[Any]", np.asarray(answer.columns[name]).tolist()) for name in names]
-    for row, values in enumerate(zip(*lists, strict=True)):
-        yield [row, *values, wrong.get(row, "")]
+        raise ProblemError("not-acceptable", "A batch does not answer as one text.")
+    return tabular.spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
 
 
 def _picked(answer: Answer, pick: str | None) -> Any:
@@ -131,10 +89,10 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     # The common case needs no copy of the whole answer.
     if pick in answer.__struct_fields__ and isinstance(getattr(answer, pick), (float, str, bool)):
         return getattr(answer, pick)
-    leaves = dict(_leaves(msgspec.to_builtins(answer), ""))
-    if pick is not None and pick in leaves:
-        return leaves[pick]
-    allowed = [*dict(_own(answer)), "warnings", "cautions", "units.<field>"]
+    found = dict(tabular.leaves(msgspec.to_builtins(answer)))
+    if pick is not None and pick in found:
+        return found[pick]
+    allowed = [*dict(tabular.own_leaves(answer)), "warnings", "cautions", "units.<field>"]
     guess = nearest(pick, allowed) if pick else None
     hint = f" Did you mean {guess!r}?" if guess else ""
     code = "unknown_field" if pick else "required"
@@ -143,37 +101,55 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     raise ProblemError("invalid-request", message, [fault])
 
 
-def _spoken(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return repr(value) if isinstance(value, float) else str(value)
-
-
 @dataclass(frozen=True, slots=True)
 class Format:
     """A form of answer."""
 
     name: str
     media_type: str
-    render: Callable[[Any, str | None], bytes]
+    renderer: Callable[[Any, View], bytes]
+    batch: bool = True
+
+    def render(self, answer: Any, view: View = _PLAIN) -> bytes:
+        """Return an answer in this form.
+
+        Raises
+        ------
+        ProblemError
+            The view asks for something this form does not give.
+        """
+        if view.pick is not None and self.name != "text":
+            message = f"pick takes one value out of a text answer; with format={self.name} leave it out."
+            raise ProblemError(
+                "invalid-request", message, [Fault(pointer="/pick", code="not_allowed", message=message)]
+            )
+        return self.renderer(answer, view)
 
 
 FORMATS: dict[str, Format] = {
     "json": Format("json", "application/json", _json),
     "csv": Format("csv", "text/csv; charset=utf-8", _csv),
-    "text": Format("text", "text/plain; charset=utf-8", _text),
+    "text": Format("text", "text/plain; charset=utf-8", _text, batch=False),
+    "html": Format("html", "text/html; charset=utf-8", _html),
+    "xml": Format("xml", "application/xml; charset=utf-8", _xml),
+    "msgpack": Format("msgpack", "application/msgpack", _msgpack),
+    # One record a row, for query editors that take JSON tables; only by name, as its media type is JSON's.
+    "table": Format("table", "application/json", _table),
 }
-_BY_MEDIA_TYPE = {entry.media_type.partition(";")[0]: entry for entry in FORMATS.values()}
+_BY_MEDIA_TYPE = {
+    **{entry.media_type.partition(";")[0]: entry for name, entry in FORMATS.items() if name != "table"},
+    "application/vnd.msgpack": FORMATS["msgpack"],
+    "application/x-msgpack": FORMATS["msgpack"],
+    "text/xml": FORMATS["xml"],
+}
 
 
-def choose(controls: dict[str, str], accept: str) -> Format:
+def choose(controls: Mapping[str, str], accept: str) -> Format:
     """Return the format asked for.
 
     Parameters
     ----------
-    controls : dict
+    controls : mapping
         May hold ``format`` and ``pick``; these win over the header, and ``pick`` alone means text.
     accept : str
         The Accept header, or nothing.

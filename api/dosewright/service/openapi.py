@@ -9,6 +9,7 @@ from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, Flag
 from dosewright.contracts.fields import Items
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.quantities import KINDS, PROFILES, Kind
+from dosewright.service.controls import CONTROLS
 from dosewright.service.formats import FORMATS
 from dosewright.service.problems import KINDS_OF_PROBLEM
 from dosewright.service.schemas import (
@@ -104,6 +105,11 @@ def _refs(value: Any) -> Iterator[str]:
             yield from _refs(inner)
 
 
+_TABLE: Schema = {
+    "type": "array",
+    "items": {"type": "object", "additionalProperties": {"type": ["number", "string", "boolean", "null"]}},
+    "description": "With format=table: one flat record a row.",
+}
 _REFUSALS = {
     "get": ("BadRequest", "NotAcceptable", "InvalidRequest"),
     "post": ("BadRequest", "NotAcceptable", "TooLarge", "UnsupportedMediaType", "InvalidRequest"),
@@ -136,8 +142,20 @@ def _parameters() -> dict[str, Schema]:
         "BatchFormat": {
             "name": "format",
             "in": "query",
-            "schema": {"type": "string", "enum": [name for name in FORMATS if name != "text"]},
+            "schema": {"type": "string", "enum": [name for name, form in FORMATS.items() if form.batch]},
             "description": "Form of the answer; wins over Accept.",
+        },
+        "Decimal": {
+            "name": "decimal",
+            "in": "query",
+            "schema": {"type": "string", "enum": list(CONTROLS["decimal"])},
+            "description": "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma.",
+        },
+        "Errors": {
+            "name": "errors",
+            "in": "query",
+            "schema": {"type": "string", "enum": list(CONTROLS["errors"])},
+            "description": "Tells a refusal as a short text with status 200, for functions that hide an error's body.",
         },
         "Pick": {
             "name": "pick",
@@ -157,8 +175,10 @@ def _headers() -> dict[str, Schema]:
 
 def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
     text: Schema = {"schema": {"type": "string"}}
-    forms = {"application/json": {"schema": schema}, "text/csv": text}
-    content = forms if batch else {**forms, "text/plain": text}
+    # One media type each; format=table is JSON too, and told apart by its name in the query.
+    content = {form.media_type.partition(";")[0]: text for form in FORMATS.values() if form.batch or not batch}
+    content["application/msgpack"] = {"schema": schema}
+    content["application/json"] = {"schema": {"anyOf": [schema, _TABLE]}}
     headers = {"X-Request-Id": ref("headers", "RequestId")}
     if get:
         headers["ETag"] = ref("headers", "ETag")
@@ -193,6 +213,8 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         },
         ref("parameters", "Format"),
         ref("parameters", "Pick"),
+        ref("parameters", "Decimal"),
+        ref("parameters", "Errors"),
     ]
     schema = ref("schemas", f"{camel(entry.operation)}Answer")
     return {
@@ -270,7 +292,8 @@ def batch_example(entry: Calculation[Any, Any]) -> dict[str, Any]:
 
 
 def _body(schema: str, example: Mapping[str, Any]) -> Schema:
-    content = {"application/json": {"schema": ref("schemas", schema), "example": example}}
+    body: Schema = {"schema": ref("schemas", schema), "example": example}
+    content = {"application/json": body, "application/msgpack": {"schema": ref("schemas", schema)}}
     return {"required": True, "content": content}
 
 

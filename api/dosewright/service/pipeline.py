@@ -9,7 +9,7 @@ import itertools
 import logging
 import secrets
 import time
-from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
 from typing import Any
 
 import msgspec
@@ -21,30 +21,33 @@ from dosewright.calculations.running import answer
 from dosewright.contracts.field_readers import ItemsField
 from dosewright.contracts.reading import reader_for
 from dosewright.faults import RequestRefused, nearest
-from dosewright.service import query
-from dosewright.service.formats import choose
-from dosewright.service.problems import ProblemError, encode_problem
+from dosewright.service import bodies, controls, query
+from dosewright.service.formats import Format, choose
+from dosewright.service.problems import ProblemError, encode_problem, told_briefly
 
-__all__ = ["BATCH_BODY_LIMIT", "BODY_LIMIT", "Pipeline"]
+__all__ = ["Pipeline"]
 
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 Headers = list[tuple[bytes, bytes]]
+Reply = tuple[int, Headers, bytes]
 
-BODY_LIMIT = 256 * 1024
-BATCH_BODY_LIMIT = 64 * 1024 * 1024
 _PREFIX = "/v1/"
 _LONGEST_REQUEST_ID = 64
 _THREAD_FROM_BYTES = 16 * 1024
 
 _log = logging.getLogger("dosewright.requests")
-_decode = msgspec.json.Decoder().decode
 _id_prefix = secrets.token_hex(6)
 _id_count = itertools.count(1)
 
 _FIXED: Headers = [(b"x-content-type-options", b"nosniff"), (b"dosewright-version", __version__.encode())]
-_CACHED: Headers = [(b"cache-control", b"public, max-age=3600"), (b"vary", b"accept")]
+_CACHED: Headers = [(b"cache-control", b"public, max-age=3600"), (b"vary", b"accept, accept-encoding")]
+_PREFLIGHT: Headers = [
+    (b"access-control-allow-methods", b"GET, HEAD, POST, OPTIONS"),
+    (b"access-control-allow-headers", b"content-type, content-encoding, if-none-match, x-request-id"),
+    (b"access-control-max-age", b"86400"),
+]
 
 
 class _Endpoint:
@@ -55,16 +58,23 @@ class _Endpoint:
     def __init__(self, calculation: Calculation[Any, Any], *, batch: bool) -> None:
         self.calculation = calculation
         self.batch = batch
-        self.limit = BATCH_BODY_LIMIT if batch else BODY_LIMIT
+        self.limit = bodies.BATCH_BODY_LIMIT if batch else bodies.BODY_LIMIT
         self.allow = "POST, OPTIONS" if batch else "GET, HEAD, POST, OPTIONS"
         fields = reader_for(calculation.request).fields
         self.repeatable = frozenset(f.name for f in fields if isinstance(f, ItemsField) and f.many)
 
 
 class Pipeline:
-    """The ASGI application under ``/v1``."""
+    """The ASGI application under ``/v1``.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    origins : collection of str
+        Web origins whose pages may ask from a browser; ``*`` means any. None by default.
+    """
+
+    def __init__(self, origins: Collection[str] = ()) -> None:
+        self._origins = frozenset(origin.encode("latin-1") for origin in origins)
         self._endpoints: dict[str, _Endpoint] = {}
         for path, entry in calculations().items():
             self._endpoints[_PREFIX + path] = _Endpoint(entry, batch=False)
@@ -82,20 +92,22 @@ class Pipeline:
         headers: dict[bytes, bytes] = dict(scope["headers"])
         request_id = _request_id(headers)
         try:
-            status, extra, body = await self._respond(scope, receive, headers)
+            status, head, body = await self._respond(scope, receive, headers)
         except ProblemError as error:
-            status, extra, body = _refusal(error, request_id)
+            status, head, body = _refusal(error, request_id, scope)
         except RequestRefused as error:
             detail = "One fault was found." if len(error.faults) == 1 else f"{len(error.faults)} faults were found."
-            status, extra, body = _refusal(ProblemError("invalid-request", detail, error.faults), request_id)
+            status, head, body = _refusal(ProblemError("invalid-request", detail, error.faults), request_id, scope)
         except Exception:  # noqa: BLE001 - the last resort: told in the logs, and to the caller without detail
             _log.exception("calculation failed", extra={"request_id": request_id, "path": scope["path"]})
             problem = ProblemError("internal-error", "The request id finds the fault in the logs.")
-            status, extra, body = _refusal(problem, request_id)
-        length = b"%d" % len(body)
-        head = [*_FIXED, *extra, (b"x-request-id", request_id.encode()), (b"content-length", length)]
-        if status in {204, 304}:
-            head.pop()
+            status, head, body = _refusal(problem, request_id, scope)
+        head += _FIXED
+        head.append((b"x-request-id", request_id.encode()))
+        if self._origins:
+            head += self._shared_with(headers)
+        if status not in {204, 304}:
+            head.append((b"content-length", b"%d" % len(body)))
         await send({"type": "http.response.start", "status": status, "headers": head})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
         if _log.isEnabledFor(logging.INFO):
@@ -110,75 +122,93 @@ class Pipeline:
                 },
             )
 
-    async def _respond(
-        self, scope: Message, receive: Receive, headers: dict[bytes, bytes]
-    ) -> tuple[int, Iterable[tuple[bytes, bytes]], bytes]:
+    def _shared_with(self, headers: Mapping[bytes, bytes]) -> Headers:
+        origin = headers.get(b"origin")
+        if origin is None or not (origin in self._origins or b"*" in self._origins):
+            return [(b"vary", b"origin")]
+        exposed = b"etag, x-request-id, dosewright-version"
+        shared: Headers = [(b"access-control-allow-origin", origin), (b"access-control-expose-headers", exposed)]
+        preflight = _PREFLIGHT if b"access-control-request-method" in headers else []
+        return [*shared, *preflight, (b"vary", b"origin")]
+
+    async def _respond(self, scope: Message, receive: Receive, headers: dict[bytes, bytes]) -> Reply:
         root, path = _paths(scope)
         endpoint = self._endpoints.get(path)
-        if endpoint is None and path.rstrip("/") == "/v1" and scope["method"] in {"GET", "HEAD"}:
-            return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
+        method = scope["method"]
         if endpoint is None:
+            if path.rstrip("/") == "/v1" and method in {"GET", "HEAD"}:
+                return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
             guess = nearest(path, tuple(self._endpoints))
             hint = f" Did you mean {guess}?" if guess else ""
             raise ProblemError("not-found", f"No calculation is at {path[:200]}.{hint}")
-        method = scope["method"]
         if method == "POST":
-            return await self._post(endpoint, scope, receive, headers, root)
+            return await _post(endpoint, scope, receive, headers, root)
         if method in {"GET", "HEAD"} and not endpoint.batch:
-            return self._get(endpoint, scope, headers, root)
+            return _get(endpoint, scope, headers, root)
         if method == "OPTIONS":
             return 204, [(b"allow", endpoint.allow.encode())], b""
         raise ProblemError(
             "method-not-allowed", f"Allowed here: {endpoint.allow}.", headers=[("allow", endpoint.allow)]
         )
 
-    @staticmethod
-    def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> tuple[int, Headers, bytes]:
-        values, controls = query.parse(scope["query_string"], endpoint.repeatable)
-        form = choose(controls, headers.get(b"accept", b"").decode("latin-1"))
-        given = answer(endpoint.calculation, values, query=True)
-        if root and given.question:
-            given.question = root + given.question
-        body = form.render(given, controls.get("pick"))
-        tag = b'"%s"' % hashlib.blake2b(body, digest_size=12).hexdigest().encode()
-        cached: Headers = [*_CACHED, (b"etag", tag)]
-        if _matches(headers.get(b"if-none-match"), tag):
-            return 304, cached, b""
-        return 200, [(b"content-type", form.media_type.encode()), *cached], body
 
-    @staticmethod
-    async def _post(
-        endpoint: _Endpoint, scope: Message, receive: Receive, headers: dict[bytes, bytes], root: str
-    ) -> tuple[int, Headers, bytes]:
-        media = headers.get(b"content-type", b"application/json").partition(b";")[0].strip().lower()
-        if media != b"application/json":
-            detail = "Send the body as JSON, with the header content-type: application/json."
-            raise ProblemError("unsupported-media-type", detail, headers=[("accept", "application/json")])
-        controls: dict[str, str] = {}
-        if scope["query_string"]:
-            values, controls = query.parse(scope["query_string"], frozenset())
-            if values:
-                detail = f"A POST takes its inputs in the body; in the query only: {', '.join(sorted(query.CONTROLS))}."
-                raise ProblemError("unreadable-query", detail)
-        form = choose(controls, headers.get(b"accept", b"").decode("latin-1"))
-        body = await _body(receive, headers, endpoint.limit)
-        pick = controls.get("pick")
-        if endpoint.batch:
-
-            def compute() -> tuple[int, Headers, bytes]:
-                given = answer_batch(endpoint.calculation, _decoded(body))
-                return 200, _typed(form.media_type), form.render(given, pick)
-
-            # A long batch must not keep the other requests waiting.
-            return await asyncio.to_thread(compute) if len(body) > _THREAD_FROM_BYTES else compute()
-        given = answer(endpoint.calculation, _decoded(body))
-        if root and given.question:
-            given.question = root + given.question
-        return 200, _typed(form.media_type), form.render(given, pick)
+def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:
+    values, chosen = query.parse(scope["query_string"], endpoint.repeatable)
+    view = controls.view_of(chosen)
+    form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
+    if view.decimal_comma:
+        values = controls.reading_commas(values)
+    given = answer(endpoint.calculation, values, query=True)
+    if root and given.question:
+        given.question = root + given.question
+    plain = form.render(given, view)
+    tag = hashlib.blake2b(plain, digest_size=12).hexdigest().encode()
+    status, head, body = _written(plain, form, headers)
+    # Packed and plain bodies are different bytes, so a strong tag tells them apart.
+    packing = dict(head).get(b"content-encoding")
+    tag = b'"%s-%s"' % (tag, packing) if packing else b'"%s"' % tag
+    head += [*_CACHED, (b"etag", tag)]
+    if _matches(headers.get(b"if-none-match"), tag):
+        return 304, [*_CACHED, (b"etag", tag)], b""
+    return status, head, body
 
 
-def _typed(media_type: str) -> Headers:
-    return [(b"content-type", media_type.encode())]
+async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: dict[bytes, bytes], root: str) -> Reply:
+    media_type = bodies.media_type_of(headers)
+    chosen: dict[str, str] = {}
+    if scope["query_string"]:
+        values, chosen = query.parse(scope["query_string"], frozenset())
+        if values:
+            allowed = ", ".join(sorted(controls.CONTROLS))
+            raise ProblemError(
+                "unreadable-query", f"A POST takes its inputs in the body; in the query only: {allowed}."
+            )
+    view = controls.view_of(chosen)
+    form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
+    body = await bodies.read(receive, headers, endpoint.limit)
+    if endpoint.batch:
+
+        def compute() -> Reply:
+            columns = bodies.as_columns(bodies.decoded(body, media_type))
+            return _written(form.render(answer_batch(endpoint.calculation, columns), view), form, headers)
+
+        # A long batch must not keep the other requests waiting.
+        return await asyncio.to_thread(compute) if len(body) > _THREAD_FROM_BYTES else compute()
+    given = answer(endpoint.calculation, bodies.as_object(bodies.decoded(body, media_type)))
+    if root and given.question:
+        given.question = root + given.question
+    return _written(form.render(given, view), form, headers)
+
+
+def _written(plain: bytes, form: Format, headers: Mapping[bytes, bytes]) -> Reply:
+    head: Headers = [(b"content-type", form.media_type.encode())]
+    accepted = headers.get(b"accept-encoding")
+    if accepted is None:
+        return 200, head, plain
+    body, packing = bodies.packed(plain, accepted)
+    if packing:
+        head.append((b"content-encoding", packing))
+    return 200, head, body
 
 
 def _paths(scope: Message) -> tuple[str, str]:
@@ -200,51 +230,13 @@ def _request_id(headers: dict[bytes, bytes]) -> str:
     return f"{_id_prefix}-{next(_id_count):x}"
 
 
-def _refusal(error: ProblemError, request_id: str) -> tuple[int, Headers, bytes]:
-    extra: Headers = [(b"content-type", b"application/problem+json"), (b"cache-control", b"no-store")]
-    extra += [(name.encode(), value.encode()) for name, value in error.headers]
-    return error.status, extra, encode_problem(error, request_id)
+def _refusal(error: ProblemError, request_id: str, scope: Message) -> Reply:
+    head: Headers = [(b"cache-control", b"no-store")]
+    if scope["method"] in {"GET", "HEAD"} and controls.wants_text_errors(scope["query_string"]):
+        return 200, [(b"content-type", b"text/plain; charset=utf-8"), *head], told_briefly(error)
+    head += [(name.encode(), value.encode()) for name, value in error.headers]
+    return error.status, [(b"content-type", b"application/problem+json"), *head], encode_problem(error, request_id)
 
 
 def _matches(given: bytes | None, tag: bytes) -> bool:
     return given is not None and (given.strip() == b"*" or tag in {part.strip() for part in given.split(b",")})
-
-
-async def _body(receive: Receive, headers: dict[bytes, bytes], limit: int) -> bytes:
-    length = headers.get(b"content-length")
-    if length is not None and length.isdigit() and int(length) > limit:
-        raise _too_large(limit)
-    message = await receive()
-    body: bytes = message.get("body", b"")
-    if not message.get("more_body"):
-        if len(body) > limit:
-            raise _too_large(limit)
-        return body
-    parts, total = [body], len(body)
-    while message.get("more_body"):
-        if total > limit:
-            raise _too_large(limit)
-        message = await receive()
-        if message["type"] == "http.disconnect":
-            raise ProblemError("unreadable-body", "The body ended before its end.")
-        parts.append(message.get("body", b""))
-        total += len(parts[-1])
-    if total > limit:
-        raise _too_large(limit)
-    return b"".join(parts)
-
-
-def _too_large(limit: int) -> ProblemError:
-    # The connection is closed, so that the rest of the body is never read.
-    return ProblemError("body-too-large", f"At most {limit} bytes are read here.", headers=[("connection", "close")])
-
-
-def _decoded(body: bytes) -> dict[str, Any]:
-    try:
-        raw = _decode(body)
-    except (msgspec.DecodeError, RecursionError, UnicodeError) as error:
-        reason = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)
-        raise ProblemError("unreadable-body", f"The body is not valid JSON: {reason}.") from None
-    if not isinstance(raw, dict):
-        raise ProblemError("unreadable-body", "The body must be a JSON object with the inputs by name.")
-    return raw  # pyright: ignore[reportUnknownVariableType] - keys of a JSON object are texts

@@ -6,7 +6,9 @@ import msgspec
 
 from dosewright.faults import Fault
 
-__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "encode_problem"]
+__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "encode_problem", "told_briefly"]
+
+_LONGEST_BRIEF = 250
 
 KINDS_OF_PROBLEM: dict[str, tuple[int, str]] = {
     "unreadable-body": (400, "The body is not what its content type says"),
@@ -67,3 +69,11 @@ def encode_problem(error: ProblemError, request_id: str) -> bytes:
     """Return the body of a refusal."""
     error.problem.request_id = request_id
     return _ENCODER.encode(error.problem)
+
+
+def told_briefly(error: ProblemError) -> bytes:
+    """Return a refusal as a short text that fits a spreadsheet cell, begun by a word that a formula can look for."""
+    faults = error.problem.errors
+    told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or error.problem.detail
+    text = f"ERROR: {told}"
+    return (text if len(text) <= _LONGEST_BRIEF else f"{text[: _LONGEST_BRIEF - 1]}…").encode()

@@ -4,12 +4,10 @@ from typing import Any
 from urllib.parse import parse_qsl
 
 from dosewright.faults import Fault
+from dosewright.service.controls import CONTROLS
 from dosewright.service.problems import ProblemError
 
-__all__ = ["CONTROLS", "parse"]
-
-CONTROLS = frozenset({"format", "pick"})
-"""Parameters that choose the form of the answer, not what is calculated."""
+__all__ = ["parse"]
 
 _MOST_PARAMETERS = 1000
 

@@ -2,6 +2,7 @@
 
 import os
 import signal
+from collections.abc import Collection
 from types import FrameType
 
 import uvicorn
@@ -16,21 +17,23 @@ __all__ = ["serve", "worker_app"]
 _SHUTDOWN_SECONDS = 30
 _KEEP_ALIVE_SECONDS = 30
 
-
+# How a parent process tells its workers what it was told.
 _LOG_LEVEL = "DOSEWRIGHT_LOG_LEVEL"
+_ORIGINS = "DOSEWRIGHT_CORS_ORIGINS"
 
 
 def worker_app() -> ASGIApp:
-    """Build the application in a worker process, with the logs its parent was told to write."""
+    """Build the application in a worker process, as its parent was told to."""
     configure(os.environ.get(_LOG_LEVEL, "info"))
-    return create_service()
+    return create_service(os.environ.get(_ORIGINS, "").split())
 
 
-def _config(root_path: str, log_level: str, workers: int) -> uvicorn.Config:
+def _config(root_path: str, log_level: str, workers: int, origins: Collection[str]) -> uvicorn.Config:
     configure(log_level)
     os.environ[_LOG_LEVEL] = log_level
+    os.environ[_ORIGINS] = " ".join(origins)
     return uvicorn.Config(
-        "dosewright.service.server:worker_app" if workers > 1 else create_service(),
+        "dosewright.service.server:worker_app" if workers > 1 else create_service(origins),
         factory=workers > 1,
         workers=workers,
         root_path=root_path,
@@ -45,7 +48,7 @@ def _config(root_path: str, log_level: str, workers: int) -> uvicorn.Config:
     )
 
 
-def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str) -> None:
+def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str, origins: Collection[str] = ()) -> None:
     """Serve until told to stop; requests in flight are answered first.
 
     Parameters
@@ -58,8 +61,10 @@ def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str)
         Path a proxy strips before the service.
     log_level : str
         Lowest level logged; ``info`` logs one line a request.
+    origins : collection of str
+        Web origins whose pages may ask from a browser; ``*`` means any.
     """
-    config = _config(root_path, log_level, workers)
+    config = _config(root_path, log_level, workers, origins)
     config.host, config.port = host, port
     if workers > 1:
         from uvicorn.supervisors import Multiprocess  # noqa: PLC0415 - only this branch needs it

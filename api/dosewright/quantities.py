@@ -82,18 +82,27 @@ Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArra
 
 
 class Unit(NamedTuple):
-    """One unit: SI value = (value + offset) × factor."""
+    """One unit: SI value = (value + offset) × factor / divisor.
+
+    A unit that is an exact part of the SI one, as 1 % or 1 L/min, has a divisor and the factor 1, since dividing by 100
+    is right to the last digit where multiplying by 0.01 is not. Others have the divisor 1.
+    """
 
     symbol: str
     factor: float
     offset: float
+    divisor: float = 1.0
 
     def to_si(self, value: Any) -> Any:
         """Convert a float or array in this unit to the SI profile's unit."""
+        if self.divisor != 1.0:
+            return value / self.divisor
         return (value + self.offset) * self.factor if self.offset else value * self.factor
 
     def from_si(self, value: Any) -> Any:
         """Convert a float or array in the SI profile's unit to this unit."""
+        if self.divisor != 1.0:
+            return value * self.divisor
         return value / self.factor - self.offset if self.offset else value / self.factor
 
 
@@ -136,22 +145,28 @@ class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a faul
         return f"{self._message} Did you mean {guess!r}?" if guess else self._message
 
 
-def _factor(text: str) -> float:
-    """Evaluate products and quotients of exact decimals, rounding once."""
+def _factor(text: str) -> Fraction:
+    """Evaluate products and quotients of exact decimals."""
     total, sign = Fraction(1), "*"
     for part in re.split(r"([*/])", text):
         if part in "*/":
             sign = part
         else:
             total = total * Fraction(part) if sign == "*" else total / Fraction(part)
-    return float(total)
+    return total
+
+
+def _made(symbol: str, factor: Fraction, offset: float) -> Unit:
+    if factor.numerator == 1 and not offset:
+        return Unit(symbol, 1.0, 0.0, float(factor.denominator))
+    return Unit(symbol, float(factor), offset)
 
 
 def _kinds() -> dict[str, Kind]:
     lookups: dict[str, dict[str, Unit]] = {}
     symbols: dict[str, list[str]] = {}
     for row in table("units").rows:
-        unit = Unit(row["symbol"], _factor(row["factor"]), float(row["offset"]))
+        unit = _made(row["symbol"], _factor(row["factor"]), float(row["offset"]))
         lookup = lookups.setdefault(row["dimension"], {})
         lookup.update(dict.fromkeys([unit.symbol, *row["spellings"].split()], unit))
         symbols.setdefault(row["dimension"], []).append(unit.symbol)
@@ -206,7 +221,7 @@ def _number(text: str) -> float:
             raise Unreadable(
                 "decimal_comma",
                 f"{text!r} holds a comma, which may mark decimals or thousands: write a point for decimals "
-                "and nothing for thousands.",
+                "and nothing for thousands. In an address, decimal=comma says that commas mark decimals.",
                 "a number such as 2.5 or 2500",
             )
         raise Unreadable(

@@ -50,6 +50,7 @@ class Columns:
         self._same: dict[str, float] = {}
         self._numbers: dict[str, npt.NDArray[np.float64]] = {}
         self._texts: dict[str, _Texts] = {}
+        self._started = False
 
     def __bool__(self) -> bool:
         return bool(self._order)
@@ -60,7 +61,12 @@ class Columns:
         rows = chunk if select is None else chunk[select]
         where = span_of(rows)
         unbounded: list[tuple[str, Rows]] = []
+        missing = dict.fromkeys(self._order)
         for name, value, unit, optional in columns_of(given, self._units):
+            missing.pop(name, None)
+            if self._started and unit is not None and name not in self._order:
+                # Rows before this one have no such number: answers differ with the names they were asked for.
+                self._numbers[name] = np.full(self._rows, np.nan)
             self._order.setdefault(name)
             if unit is None:
                 if name not in self._texts:
@@ -72,6 +78,10 @@ class Columns:
                 found = rows[np.broadcast_to(wrong, rows.shape)]
                 self._column(name)[found] = np.nan
                 unbounded.append((name, found))
+        for name in missing:
+            if name not in self._texts:
+                self._column(name)[where] = np.nan
+        self._started = True
         return unbounded
 
     def _keep_number(
@@ -84,7 +94,8 @@ class Columns:
         else:
             column = self._column(name)
             if select is None and isinstance(where, slice) and not unit.offset:
-                values = np.divide(value, unit.factor, out=column[where])
+                convert, scale = (np.divide, unit.factor) if unit.divisor == 1.0 else (np.multiply, unit.divisor)
+                values = convert(value, scale, out=column[where])
             else:
                 values = unit.from_si(value)
                 values = values if select is None else values[select]

@@ -46,7 +46,7 @@ def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
 
 
 def _size_of(symbol: str, dimension: Dimension) -> float:
-    return KINDS[dimension].lookup[symbol].factor
+    return KINDS[dimension].lookup[symbol].to_si(1.0)
 
 
 def _say(count: float, marks: MeasureSystem, dimension: Dimension) -> str:

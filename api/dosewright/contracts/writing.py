@@ -95,7 +95,7 @@ class AnswerUnits:
         own = answer_fields(struct)
         of_own = {field.name: units[prefix + field.name] for field in own if field.kind is not None}
         self._numbers = tuple(
-            (field.name, unit.factor, unit.offset, field.optional, prefix + field.name)
+            (field.name, unit.divisor, unit.factor, unit.offset, field.optional, prefix + field.name)
             for field in own
             if (unit := of_own.get(field.name)) is not None
         )
@@ -114,12 +114,12 @@ class AnswerUnits:
         RequestRefused
             A number is not finite. In a field that may be absent, not a number means absent.
         """
-        for name, factor, offset, optional, full_name in self._numbers:
+        for name, divisor, factor, offset, optional, full_name in self._numbers:
             value = getattr(struct, name)
             if value is None:
                 continue
             # As Unit.from_si; written out since every number of every answer passes here.
-            value = float(value) / factor
+            value = float(value) * divisor / factor
             if value - value != 0.0:
                 if not (optional and value != value):
                     raise RequestRefused([not_finite(full_name)])

@@ -9,10 +9,10 @@ import msgspec
 import numpy as np
 
 from dosewright.calculations.registry import find
-from dosewright.contracts.base import BatchAnswer
+from dosewright.contracts.base import BatchAnswer, as_mapping
 from dosewright.contracts.writing import numeric_names
 from dosewright.faults import Fault, RequestRefused
-from dosewright.quantities import PintQuantity, Unreadable, from_pint, spoken
+from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint, spoken
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 
 __all__ = ["batch_from", "decode", "encode", "error_from", "refused"]
@@ -35,6 +35,17 @@ def _plain(value: Any) -> Any:
 _ENCODER = msgspec.json.Encoder(enc_hook=_plain)
 
 
+def _given(value: Any) -> Any:
+    """Return an item, or each of a list of items, as what was set in it."""
+    if isinstance(value, msgspec.Struct):
+        return value if isinstance(value, Quantity) else as_mapping(value)
+    if isinstance(value, (list, tuple)):
+        items = cast("list[Any]", value)
+        if items and not isinstance(items[0], (float, int, str)):  # those start a column, which may be long
+            return [_given(item) for item in items]
+    return value
+
+
 def encode(payload: Mapping[str, Any]) -> bytes:
     """Return a request's body; what is None is left out.
 
@@ -44,7 +55,7 @@ def encode(payload: Mapping[str, Any]) -> bytes:
         A value cannot be sent, for instance a number that is not finite.
     """
     try:
-        body = _ENCODER.encode({name: value for name, value in payload.items() if value is not None})
+        body = _ENCODER.encode({name: _given(value) for name, value in payload.items() if value is not None})
     except (NotImplementedError, TypeError, OverflowError) as error:
         raise InvalidRequestError([Fault(pointer="", code="wrong_type", message=str(error))]) from None
     # Not a number is written as null, which stands for absent: only then is it worth looking for.

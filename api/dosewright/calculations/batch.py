@@ -14,8 +14,8 @@ import numpy.typing as npt
 from dosewright.calculations.batch_columns import Columns, Rows, span_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, find
-from dosewright.calculations.running import as_mapping, compute, refuse_faults
-from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn
+from dosewright.calculations.running import compute, refuse_faults
+from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn, as_mapping
 from dosewright.contracts.field_readers import Category, Reading
 from dosewright.contracts.reading import reader_for
 from dosewright.contracts.writing import answer_fields, not_finite, unit_faults, units_for
@@ -56,8 +56,9 @@ def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[An
 
 def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
     """Answer a batch; see :func:`run_batch`."""
+    raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(batch=True)
-    ask = reader_for(entry.request).read(as_mapping(request), "/", reading)
+    ask = reader_for(entry.request).read(raw, "/", reading)
     lengths = dict(_lengths(ask))
     rows = next(iter(lengths.values()), 1)
     for name, length in lengths.items():

@@ -8,13 +8,13 @@ import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, find
-from dosewright.contracts.base import Answer, Request
+from dosewright.contracts.base import Answer, Request, as_mapping
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.faults import RequestRefused
 
-__all__ = ["answer", "as_mapping", "compute", "refuse_faults", "run"]
+__all__ = ["answer", "compute", "refuse_faults", "run"]
 
 _LONGEST_QUESTION = 2048
 _QUESTION_ROOT = "/v1/"
@@ -47,7 +47,7 @@ def run(path: str, request: Request | Mapping[str, Any]) -> Any:
 
 def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *, query: bool = False) -> Any:
     """Answer one request; `query` says that all values are texts from an address."""
-    raw = as_mapping(request)
+    raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(query=query)
     ask = reader_for(entry.request).read(raw, "/", reading)
     notes = Notes()
@@ -81,13 +81,6 @@ def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
             return entry.body(ask, notes)
     except (ZeroDivisionError, OverflowError):
         raise RequestRefused([not_finite("The answer")]) from None
-
-
-def as_mapping(request: Request | Mapping[str, Any]) -> Mapping[str, Any]:
-    """Return a request as plain data, without what was left at None."""
-    if isinstance(request, msgspec.Struct):
-        return {name: getattr(request, name) for name in request.__struct_fields__}
-    return request
 
 
 def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:

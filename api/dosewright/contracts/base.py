@@ -1,5 +1,6 @@
 """What every request and every answer has in common."""
 
+from functools import cache
 from typing import Any, Generic, TypeVar
 
 import msgspec
@@ -8,7 +9,7 @@ from dosewright import __version__
 from dosewright.faults import Fault
 from dosewright.quantities import UnitProfile
 
-__all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn"]
+__all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn", "as_mapping"]
 
 Q = TypeVar("Q", covariant=True)  # noqa: PLC0105 - short, as it stands in every field
 """How a request holds a quantity: as the caller wrote it, or in SI."""
@@ -30,6 +31,28 @@ class Request(msgspec.Struct, kw_only=True, forbid_unknown_fields=True):
 
     units: UnitProfile | None = None
     answer_units: dict[str, str] | None = None
+
+
+def as_mapping(struct: msgspec.Struct) -> dict[str, Any]:
+    """Return what was set in a request, or in one of its items, as plain data; its tag becomes the kind.
+
+    A field left at its default counts as not set, so that the answer tells it among the defaults used.
+    """
+    defaults = _defaults(type(struct))
+    given = {name: getattr(struct, name) for name in struct.__struct_fields__}
+    # An array can only be compared entry by entry, and no default is one.
+    given = {
+        name: value
+        for name, value in given.items()
+        if value is not defaults[name] and not (isinstance(value, str) and value == defaults[name])
+    }
+    tag = struct.__struct_config__.tag
+    return given if tag is None else {"kind": tag, **given}
+
+
+@cache
+def _defaults(struct: type[msgspec.Struct]) -> dict[str, Any]:
+    return {info.name: info.default for info in msgspec.structs.fields(struct)}
 
 
 class Basis(msgspec.Struct, frozen=True, kw_only=True):

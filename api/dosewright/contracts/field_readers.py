@@ -1,11 +1,15 @@
 """Readers of single fields: a raw value in, an SI value, a name, a flag or a list out."""
 
+import datetime
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol, cast
+from urllib.parse import quote
 
 import msgspec
 import numpy as np
 
+from dosewright.contracts.base import as_mapping
 from dosewright.contracts.columns import holds_texts, read_column
 from dosewright.contracts.fields import Items, Measure
 from dosewright.faults import MOST_FAULTS, Fault, more_faults, nearest
@@ -15,6 +19,7 @@ __all__ = [
     "MISSING",
     "Category",
     "ChoiceField",
+    "DayField",
     "Field",
     "FlagField",
     "ItemsField",
@@ -23,6 +28,7 @@ __all__ = [
     "quoted",
 ]
 
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 MISSING: Any = object()
 # Typed loosely on purpose: what is inside is looked at one by one.
 _COLUMNS: tuple[Any, ...] = (list, tuple, np.ndarray)
@@ -100,22 +106,9 @@ class Field:
         raise NotImplementedError
 
 
-_QUOTES = str.maketrans(
-    {
-        " ": "%20",
-        "%": "%25",
-        "+": "%2B",
-        "&": "%26",
-        "#": "%23",
-        "µ": "%C2%B5",
-        '"': "%22",
-    }
-)
-
-
 def quoted(text: str) -> str:
     """Return a text as it stands in a query."""
-    return text.translate(_QUOTES)
+    return quote(text, safe="/")
 
 
 class StructReads(Protocol):
@@ -275,6 +268,30 @@ class FlagField(Field):
         return value
 
 
+class DayField(Field):
+    """A calendar day."""
+
+    __slots__ = ()
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a day; the same for all rows of a batch."""
+        if isinstance(given, datetime.date) and not isinstance(given, datetime.datetime):
+            day = given
+        elif isinstance(given, str) and _DAY.fullmatch(given):
+            try:
+                day = datetime.date.fromisoformat(given)
+            except ValueError as error:
+                reading.fault(at + self.name, "out_of_range", f"There is no such day: {error}.", given, "a day")
+                return None
+        else:
+            message = "A day is wanted here, written as year-month-day: 2026-05-31."
+            reading.fault(at + self.name, "wrong_type", message, given, "YYYY-MM-DD")
+            return None
+        if not reading.batch:
+            reading.asked.append(f"{self.name}={day.isoformat()}")
+        return day
+
+
 class ItemsField(Field):
     """A list of structs, or one struct."""
 
@@ -306,7 +323,7 @@ class ItemsField(Field):
 
     def _item(self, entry: Any, at: str, reading: Reading) -> Any:
         if isinstance(entry, msgspec.Struct):
-            entry = _as_mapping(entry)
+            entry = as_mapping(entry)
         elif reading.query and isinstance(entry, str):
             entry = self._parse(entry, at, reading)
             if entry is None:
@@ -353,12 +370,3 @@ class ItemsField(Field):
             else:
                 raw[name] = value.strip()
         return raw
-
-
-def _as_mapping(item: msgspec.Struct) -> dict[str, Any]:
-    """Return what was set in a struct given in Python; its tag becomes the kind."""
-    raw = {name: getattr(item, name) for name in item.__struct_fields__}
-    tag = item.__struct_config__.tag
-    if tag is not None:
-        raw["kind"] = tag
-    return raw

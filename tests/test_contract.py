@@ -1,0 +1,293 @@
+"""What every calculation promises: one answer through every door, in any unit, for any way to ask."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote, urlencode
+
+import hypothesis.strategies as st
+import msgspec
+import pytest
+from hypothesis import given
+
+from asgi import Reply, get, post
+from dosewright import __version__
+from dosewright.calculations.running import run
+from dosewright.contracts.field_readers import ItemsField, MeasureField
+from dosewright.faults import RequestRefused
+from dosewright.quantities import PROFILES, read
+from dosewright.tables import table
+from dosewright_sdk import InProcess
+from walking import (
+    ENTRIES,
+    as_query,
+    changed,
+    every_field,
+    numbers,
+    own_leaves,
+    quantities,
+    top_fields,
+    typed,
+    values_near,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from dosewright.calculations.registry import Calculation
+    from dosewright.quantities import Kind
+
+Entry = "Calculation[Any, Any]"
+CAUTIONS = {row["code"]: row["message"] for row in table("cautions").rows}
+
+
+def address(entry: Calculation[Any, Any]) -> str:
+    return f"/v1/{entry.path}"
+
+
+def fetch(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> Reply:
+    return get(f"{address(entry)}?{urlencode(as_query(payload), quote_via=quote)}")
+
+
+def in_process(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> Any:
+    topic = getattr(InProcess(), entry.topic)
+    return getattr(topic, entry.name.replace("-", "_"))(**payload)
+
+
+def physics(entry: Calculation[Any, Any], answer: Any) -> dict[str, Any]:
+    """Return an answer's own values, its numbers in SI."""
+    kinds = dict(numbers(entry.answer))
+    values = own_leaves(answer)
+    for name, value in values.items():
+        field = re.sub(r"\.\d+\.", ".", name)
+        if isinstance(value, float):
+            kind: Kind = kinds[field]
+            values[name] = kind.lookup[answer.units.get(field, "")].to_si(value)
+    return values
+
+
+def assert_same_physics(first: dict[str, Any], second: dict[str, Any]) -> None:
+    assert first.keys() == second.keys()
+    for name, value in first.items():
+        if isinstance(value, float):
+            assert second[name] == pytest.approx(value, rel=1e-12, abs=1e-300), name
+        else:
+            assert second[name] == value, name
+
+
+@ENTRIES
+@pytest.mark.parametrize("units", [None, *PROFILES])
+def test_the_example_is_answered_alike_through_every_door(entry: Calculation[Any, Any], units: str | None) -> None:
+    payload = {**entry.example, **({"units": units} if units else {})}
+    posted, fetched = post(address(entry), payload), fetch(entry, payload)
+    assert posted.status == 200, posted.body
+    assert fetched.body == posted.body
+    answer = run(entry.path, payload)
+    assert type(answer) is entry.answer
+    assert msgspec.to_builtins(answer) == posted.json()
+    assert in_process(entry, payload) == answer
+
+
+@ENTRIES
+def test_a_request_built_from_its_types_is_the_request_as_plain_data(entry: Calculation[Any, Any]) -> None:
+    given_fields = [field for field in top_fields(entry) if field.name in entry.example]
+    items = {field.name: typed(field, entry.example[field.name]) for field in given_fields}
+    plain = run(entry.path, entry.example)
+    for built in (run(entry.path, entry.request(**items)), in_process(entry, items)):
+        assert own_leaves(built) == own_leaves(plain)
+        assert built.inputs == plain.inputs
+        assert built.warnings == plain.warnings
+        # A type does not keep whether a value was given or left at its default: at its default it counts as left there.
+        assert built.defaults.items() >= plain.defaults.items()
+        for name, text in built.defaults.items() - plain.defaults.items():
+            given_as: Any = entry.example
+            for key in keys_of(name):
+                given_as = given_as[key]
+            assert given_as == text
+
+
+@ENTRIES
+def test_a_question_asks_the_same_again(entry: Calculation[Any, Any]) -> None:
+    asked = post(address(entry), dict(entry.example))
+    question = asked.json()["question"]
+    assert question.startswith(f"{address(entry)}?")
+    assert re.fullmatch(r"[!-~]{1,2048}", question)  # as it may stand in an address: printable ASCII, no space
+    again = get(question)
+    assert again.body == asked.body
+    assert again.json()["question"] == question
+
+
+@ENTRIES
+@given(data=st.data())
+def test_any_question_is_answered_alike_through_every_door(entry: Calculation[Any, Any], data: st.DataObject) -> None:
+    changes = {leaf.keys: data.draw(values_near(leaf), label=leaf.pointer) for leaf in quantities(entry)}
+    payload = changed(entry.example, changes)
+    units = data.draw(st.sampled_from([None, *PROFILES]), label="units")
+    if units:
+        payload["units"] = units
+    posted, fetched = post(address(entry), payload), fetch(entry, payload)
+    if posted.status == 200:
+        assert fetched.body == posted.body
+        assert get(posted.json()["question"]).body == posted.body
+        assert msgspec.to_builtins(run(entry.path, payload)) == posted.json()
+    else:
+        assert posted.status == fetched.status == 422
+        assert posted.json()["errors"] == fetched.json()["errors"]
+        with pytest.raises(RequestRefused) as caught:
+            run(entry.path, payload)
+        assert msgspec.to_builtins(list(caught.value.faults)) == posted.json()["errors"]
+
+
+@ENTRIES
+@pytest.mark.parametrize("profile", PROFILES)
+def test_bare_numbers_in_any_profile_give_the_same_physics(entry: Calculation[Any, Any], profile: Any) -> None:
+    bare = {leaf.keys: leaf.field.kind.profiles[profile].from_si(leaf.si) for leaf in quantities(entry)}
+    assert bare
+    answer = run(entry.path, {**changed(entry.example, bare), "units": profile})
+    assert_same_physics(physics(entry, run(entry.path, entry.example)), physics(entry, answer))
+    for name, kind in numbers(entry.answer):
+        assert answer.units.get(name, "") == kind.profiles[profile].symbol
+
+
+@ENTRIES
+def test_each_quantity_means_the_same_in_each_of_its_units(entry: Calculation[Any, Any]) -> None:
+    expected = physics(entry, run(entry.path, entry.example))
+    for leaf in quantities(entry):
+        for symbol in leaf.field.kind.symbols:
+            value = leaf.field.kind.lookup[symbol].from_si(leaf.si)
+            for written in (f"{value!r} {symbol}", {"value": value, "unit": symbol}):
+                answer = run(entry.path, changed(entry.example, {leaf.keys: written}))
+                assert_same_physics(expected, physics(entry, answer))
+
+
+@ENTRIES
+def test_answer_units_change_the_unit_of_one_field_and_nothing_else(entry: Calculation[Any, Any]) -> None:
+    plain = run(entry.path, entry.example)
+    for name, kind in numbers(entry.answer):
+        for spelling, unit in kind.lookup.items():
+            if not unit.symbol:
+                continue
+            payload = {**entry.example, "answer_units": {name: spelling}}
+            posted = post(address(entry), payload)
+            answer = msgspec.json.decode(posted.body, type=entry.answer)
+            assert answer.units == {**plain.units, name: unit.symbol}
+            assert_same_physics(physics(entry, plain), physics(entry, answer))
+            assert fetch(entry, payload).body == posted.body
+            assert re.fullmatch(r"[!-~]+", answer.question)
+            assert get(answer.question).body == posted.body
+
+
+@ENTRIES
+def test_the_answer_holds_plain_values_and_says_what_it_rests_on(entry: Calculation[Any, Any]) -> None:
+    answer = run(entry.path, entry.example)
+    assert {type(value) for value in own_leaves(answer).values()} <= {float, str, bool, type(None)}
+    assert any(type(value) is float for value in own_leaves(answer).values())
+    assert answer.version == __version__
+    assert answer.basis
+    for basis in answer.basis:
+        assert basis.method
+        assert basis.source
+        assert basis.validity
+    assert answer.cautions
+    assert len({caution.code for caution in answer.cautions}) == len(answer.cautions)
+    for caution in answer.cautions:
+        assert caution.message == CAUTIONS[caution.code]
+    for warning in answer.warnings:
+        assert warning.rows is None
+    told = [*answer.cautions, *answer.warnings]
+    assert all(0 < len(one.message) < 500 for one in told)
+    assert all(re.fullmatch("[a-z][a-z0-9_]*", one.code) for one in told)
+    assert len({(warning.code, warning.field, warning.message) for warning in answer.warnings}) == len(answer.warnings)
+    assert {name for name, kind in numbers(entry.answer) if kind.symbols} == set(answer.units)
+
+
+@ENTRIES
+def test_a_warning_points_at_a_field(entry: Calculation[Any, Any]) -> None:
+    known = {field.name for _, field in every_field(entry)} | set(entry.answer.__struct_fields__)
+    known |= {name.rpartition(".")[2] for name, _ in numbers(entry.answer)}
+    for warning in run(entry.path, entry.example).warnings:
+        parts = [part for part in re.split(r"[./]", warning.field) if not part.isdigit()]
+        assert set(parts) <= known, warning
+
+
+@ENTRIES
+def test_inputs_are_what_was_understood_in_si(entry: Calculation[Any, Any]) -> None:
+    inputs = run(entry.path, entry.example).inputs
+    for leaf in quantities(entry):
+        found: Any = inputs
+        for key in leaf.keys:
+            found = found[key]
+        assert found == leaf.si, leaf.pointer
+    # What was understood can be asked again as it stands.
+    again = run(entry.path, {**inputs, "units": "si"})
+    assert_same_physics(physics(entry, run(entry.path, entry.example)), physics(entry, again))
+
+
+@ENTRIES
+def test_defaults_that_were_used_are_listed_and_give_the_same_when_written_out(entry: Calculation[Any, Any]) -> None:
+    answer = run(entry.path, entry.example)
+    top = {field.name: field for holder, field in every_field(entry) if holder is entry.request}
+    wanted = {
+        name: field.default_text for name, field in top.items() if name not in entry.example and field.default_text
+    }
+    assert {name: text for name, text in answer.defaults.items() if "." not in name} == wanted
+    written: dict[str, Any] = {
+        name: (text == "true" if text in {"true", "false"} else text) for name, text in answer.defaults.items()
+    }
+    payload = changed(entry.example, {keys_of(name): value for name, value in written.items()})
+    spelt = run(entry.path, payload)
+    assert spelt.defaults == {}
+    assert spelt.inputs == answer.inputs
+    assert physics(entry, spelt) == physics(entry, answer)
+
+
+def keys_of(name: str) -> tuple[str | int, ...]:
+    return tuple(int(part) if part.isdigit() else part for part in name.split("."))
+
+
+@ENTRIES
+def test_each_field_is_described_and_each_default_is_allowed(entry: Calculation[Any, Any]) -> None:
+    seen = 0
+    for _, field in every_field(entry):
+        if isinstance(field, MeasureField):
+            seen += 1
+            assert field.measure.doc.endswith("."), field.name
+            if isinstance(field.default, float):
+                assert not field.outside(field.default), field.name
+            if field.measure.example is not None:
+                value, unit = read(field.measure.example, field.kind, None)
+                assert not field.outside(unit.to_si(value)), field.name
+        elif isinstance(field, ItemsField):
+            assert field.readers
+    assert seen
+
+
+@ENTRIES
+def test_a_value_at_its_bound_is_taken_and_one_beyond_is_not(entry: Calculation[Any, Any]) -> None:
+    for _, field in every_field(entry):
+        if not isinstance(field, MeasureField):
+            continue
+        for bound, inside in (
+            (field.at_least, True),
+            (field.at_most, True),
+            (field.above, False),
+            (field.below, False),
+        ):
+            if bound is not None:
+                assert field.outside(bound) is not inside, field.name
+        for low in (field.at_least, field.above):
+            for high in (field.at_most, field.below):
+                assert low is None or high is None or low < high, field.name
+
+
+@ENTRIES
+def test_a_transmittance_below_one_percent_asks_whether_a_share_was_meant(entry: Calculation[Any, Any]) -> None:
+    for leaf in quantities(entry):
+        if leaf.keys[-1] == "uvt":
+            with pytest.raises(RequestRefused) as caught:
+                run(entry.path, changed(entry.example, {leaf.keys: "0.75 %"}))
+            (fault,) = caught.value.faults
+            assert fault.code == "out_of_range"
+            assert fault.pointer == leaf.pointer
+            assert "75 %" in fault.message

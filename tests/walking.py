@@ -1,0 +1,208 @@
+"""Ways through the register: the quantities and names of an example, the values of an answer, by what contracts say."""
+
+from __future__ import annotations
+
+import copy
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import hypothesis.strategies as st
+import msgspec
+import pytest
+
+from dosewright.calculations.registry import calculations
+from dosewright.contracts.field_readers import ChoiceField, ItemsField, MeasureField
+from dosewright.contracts.reading import reader_for
+from dosewright.contracts.writing import answer_fields
+from dosewright.quantities import read
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from dosewright.calculations.registry import Calculation
+    from dosewright.contracts.field_readers import Field
+    from dosewright.contracts.reading import StructReader
+    from dosewright.quantities import Kind
+
+__all__ = [
+    "ENTRIES",
+    "PATHS",
+    "Leaf",
+    "as_query",
+    "changed",
+    "choices",
+    "every_field",
+    "numbers",
+    "own_leaves",
+    "quantities",
+    "top_fields",
+    "typed",
+    "values_near",
+]
+
+PATHS = tuple(calculations())
+ENTRIES = pytest.mark.parametrize("entry", list(calculations().values()), ids=PATHS)
+
+Keys = tuple[str | int, ...]
+
+
+class Leaf(NamedTuple):
+    """One value of an example: where it stands, and the reader of its field."""
+
+    keys: Keys
+    field: Any
+    given: Any
+
+    @property
+    def pointer(self) -> str:
+        """JSON pointer."""
+        return "".join(f"/{key}" for key in self.keys)
+
+    @property
+    def si(self) -> float:
+        """A quantity's value in the SI profile's unit."""
+        value, unit = read(self.given, self.field.kind, None)
+        return float(unit.to_si(value))
+
+
+def _leaves(reader: StructReader, value: Mapping[str, Any], at: Keys) -> Iterator[Leaf]:
+    for field in reader.fields:
+        if field.name not in value:
+            continue
+        given, here = value[field.name], (*at, field.name)
+        if not isinstance(field, ItemsField):
+            yield Leaf(here, field, given)
+            continue
+        items: list[tuple[Keys, Any]] = (
+            [((*here, index), item) for index, item in enumerate(given)] if field.many else [(here, given)]
+        )
+        for keys, item in items:
+            yield from _leaves(field.readers[item.get("kind", "")], item, keys)  # pyright: ignore[reportArgumentType]
+
+
+def quantities(entry: Calculation[Any, Any]) -> list[Leaf]:
+    """Return the quantities of an example, those of its items too."""
+    return [
+        leaf for leaf in _leaves(reader_for(entry.request), entry.example, ()) if isinstance(leaf.field, MeasureField)
+    ]
+
+
+def choices(entry: Calculation[Any, Any]) -> list[Leaf]:
+    """Return the names of an example, those of its items too."""
+    return [
+        leaf for leaf in _leaves(reader_for(entry.request), entry.example, ()) if isinstance(leaf.field, ChoiceField)
+    ]
+
+
+def span(leaf: Leaf) -> tuple[float, float]:
+    """Return the SI range from half to twice an example's value, as far as its bounds allow."""
+    field, size = leaf.field, abs(leaf.si) or 1.0
+    ends = sorted((leaf.si - 0.5 * size, leaf.si + size))
+    low = max([ends[0], *(bound for bound in (field.at_least, field.above) if bound is not None)])
+    high = min([ends[1], *(bound for bound in (field.at_most, field.below) if bound is not None)])
+    return low, high
+
+
+def values_near(leaf: Leaf) -> st.SearchStrategy[str]:
+    """Return texts near an example's value, in any unit of its kind."""
+    kind = leaf.field.kind
+
+    def written(si: float, symbol: str) -> str:
+        value = kind.lookup[symbol].from_si(si)
+        return f"{value!r} {symbol}".rstrip()
+
+    return st.builds(written, st.floats(*span(leaf)), st.sampled_from(kind.symbols or ("",)))
+
+
+def every_field(entry: Calculation[Any, Any]) -> Iterator[tuple[type[Any], Field]]:
+    """Yield each field of a request and of its items, whether the example gives it or not, with what holds it."""
+    waiting: list[Any] = [reader_for(entry.request)]
+    while waiting:
+        reader = waiting.pop()
+        for field in reader.fields:
+            yield reader.struct, field
+            if isinstance(field, ItemsField):
+                waiting.extend(field.readers.values())
+
+
+def changed(payload: Mapping[str, Any], changes: Mapping[Keys, Any]) -> dict[str, Any]:
+    """Return a copy of a request with some of its values replaced."""
+    copied = copy.deepcopy(dict(payload))
+    for keys, value in changes.items():
+        inner: Any = copied
+        for key in keys[:-1]:
+            inner = inner[key]
+        inner[keys[-1]] = value
+    return copied
+
+
+def top_fields(entry: Calculation[Any, Any]) -> tuple[Field, ...]:
+    """Return the fields of a request, without those of its items."""
+    return reader_for(entry.request).fields
+
+
+def typed(field: Field, value: Any) -> Any:
+    """Return an example's value with its items built from their types."""
+    if not isinstance(field, ItemsField) or value is None:
+        return value
+    if field.many:
+        return [_built(field, item) for item in value]
+    return _built(field, value)
+
+
+def _built(field: ItemsField, item: Mapping[str, Any]) -> Any:
+    reader = field.readers[item.get("kind", "")]
+    inner = {one.name: typed(one, item[one.name]) for one in reader.fields if one.name in item}
+    return reader.struct(**inner)
+
+
+def as_query(payload: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return a request of texts as the parameters of an address."""
+    pairs: list[tuple[str, str]] = []
+    for name, value in payload.items():
+        if name == "answer_units":
+            pairs.append((name, ";".join(f"{field}:{unit}" for field, unit in value.items())))
+        elif isinstance(value, list):
+            pairs.extend((name, _item(item)) for item in value)
+        elif isinstance(value, dict):
+            pairs.append((name, _item(value)))
+        else:
+            pairs.append((name, _word(value)))
+    return pairs
+
+
+def _item(item: Mapping[str, Any]) -> str:
+    parts = [f"{name}:{_word(value)}" for name, value in item.items() if name != "kind"]
+    return ";".join([item["kind"], *parts] if "kind" in item else parts)
+
+
+def _word(value: Any) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def numbers(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:
+    """Yield the name and kind of each numeric field of an answer; a field of list items is ``list.field``."""
+    for field in answer_fields(struct):
+        if field.kind is not None:
+            yield prefix + field.name, field.kind
+        elif field.struct is not None:
+            yield from numbers(field.struct, f"{prefix}{field.name}.")
+
+
+def own_leaves(answer: Any) -> dict[str, Any]:
+    """Return the values of a calculation's own fields, by the name each is picked by."""
+    plain = msgspec.to_builtins(answer)
+    found: dict[str, Any] = {}
+
+    def walk(value: Any, name: str) -> None:
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                walk(inner, f"{name}.{key}")
+        elif isinstance(value, list):
+            for index, inner in enumerate(value):
+                walk(inner, f"{name}.{index}")
+        else:
+            found[name] = value
+
+    for field in answer_fields(type(answer)):
+        walk(plain[field.name], field.name)
+    return found

@@ -37,13 +37,15 @@ _ENCODER = msgspec.json.Encoder(enc_hook=_plain)
 
 def _given(value: Any) -> Any:
     """Return an item, or each of a list of items, as what was set in it."""
-    if isinstance(value, msgspec.Struct):
-        return value if isinstance(value, Quantity) else as_mapping(value)
-    if isinstance(value, (list, tuple)):
-        items = cast("list[Any]", value)
-        if items and not isinstance(items[0], (float, int, str)):  # those start a column, which may be long
-            return [_given(item) for item in items]
-    return value
+    if isinstance(value, msgspec.Struct) and not isinstance(value, Quantity):
+        return as_mapping(value)
+    if not isinstance(value, (list, tuple)):
+        return value
+    items = cast("list[Any]", value)
+    # A number or text starts a column, which may be long and holds no items.
+    if not items or isinstance(items[0], (float, int, str)):
+        return items
+    return [_given(item) for item in items]
 
 
 def encode(payload: Mapping[str, Any]) -> bytes:

@@ -340,6 +340,9 @@ _OF_BASE_UNITS: dict[frozenset[tuple[str, float]], str] = {
         ("kg.s/m3", {_MASS: 1.0, _LENGTH: -3.0, _TIME: 1.0}),
         ("s", {_TIME: 1.0}),
         ("1/m", {_LENGTH: -1.0}),
+        ("1/m3", {_LENGTH: -3.0}),
+        ("W/(m.K)", {_MASS: 1.0, _LENGTH: 1.0, _TIME: -3.0, "[temperature]": -1.0}),
+        ("W/(m2.K)", {_MASS: 1.0, _TIME: -3.0, "[temperature]": -1.0}),
         ("m2/J", {_MASS: -1.0, _TIME: 2.0}),
         ("1", dict[str, float]()),
     )

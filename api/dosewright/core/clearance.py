@@ -1,0 +1,47 @@
+"""Room to draw a lamp and its sleeve out of a chamber."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dosewright.core.arrays import Values, refuse_unless
+from dosewright.core.bounds import refuse_unless_positive
+
+__all__ = ["room_to_draw"]
+
+
+def room_to_draw(lamp_length: Values, sleeve_length: Values, hand_room: Values) -> Values:
+    """Room in front of the chamber's end for a straight pull of lamp and sleeve, neither of which bends.
+
+    Parameters
+    ----------
+    lamp_length : float or array
+        Whole length of the lamp with its caps. [m]
+    sleeve_length : float or array
+        Whole length of the sleeve. [m]
+    hand_room : float or array
+        Room for a hand and a tool behind it. [m]
+
+    Returns
+    -------
+    float or array
+        Room from the end of the chamber. [m]
+
+    Raises
+    ------
+    ValueError
+        A length is not finite and above zero, or the room for the hand is negative.
+
+    Notes
+    -----
+    The longer of both, until its far end has left the chamber, plus room for the hand. What of the lamp stands out of
+    the chamber already is not taken off, which errs on the large side.
+
+    References
+    ----------
+    Geometry.
+    """
+    refuse_unless_positive("lamp length", lamp_length)
+    refuse_unless_positive("sleeve length", sleeve_length)
+    refuse_unless((hand_room >= 0.0) & (hand_room < np.inf), "hand room must be finite and not negative")
+    return np.maximum(lamp_length, sleeve_length) + hand_room

@@ -1,0 +1,273 @@
+"""How cold the outside of an insulated pipe gets, and the insulation that keeps it above a wanted temperature."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import numpy as np
+
+from dosewright.core.arrays import Values, refuse_unless
+from dosewright.core.bounds import refuse_unless_positive
+
+__all__ = [
+    "GREATEST_THICKNESS",
+    "air_film_coefficient",
+    "insulation_thickness",
+    "natural_convection_coefficient",
+    "surface_temperature",
+]
+
+GREATEST_THICKNESS: Final = 0.5
+"""Insulation thicker than this is not looked for [m]."""
+
+_COLDEST, _HOTTEST = 223.15, 373.15
+_STEFAN_BOLTZMANN: Final = 5.670374419e-8  # CODATA 2018 [W/(m²·K⁴)]
+_GRAVITY: Final = 9.80665
+_PRESSURE: Final = 101325.0
+_GAS_CONSTANT: Final = 287.05287  # of dry air [J/(kg·K)]
+_HEAT_CAPACITY: Final = 1006.0  # of dry air at room temperature [J/(kg·K)]
+
+# Each step at least thirds the error of a temperature, and halves that of a thickness.
+_TEMPERATURE_STEPS: Final = 32
+_THICKNESS_STEPS: Final = 56
+
+
+def _air(temperature: Values) -> tuple[Values, Values, Values]:
+    """Return kinematic viscosity [m²/s], conductivity [W/(m·K)] and Prandtl number of dry air at one atmosphere."""
+    root = temperature * np.sqrt(temperature)
+    viscosity = 1.458e-6 * root / (temperature + 110.4)
+    conductivity = 2.64638e-3 * root / (temperature + 245.4 * np.exp(-27.631021115928547 / temperature))
+    kinematic = viscosity * (_GAS_CONSTANT * temperature) / _PRESSURE
+    return kinematic, conductivity, viscosity * _HEAT_CAPACITY / conductivity
+
+
+def _chosen(condition: Any, one: Values, other: Values) -> Values:
+    return np.where(condition, one, other)[()]
+
+
+def natural_convection_coefficient(
+    surface_temperature: Values, air_temperature: Values, size: Values, *, vertical: bool = False
+) -> Values:
+    """Heat transfer coefficient of still air around a horizontal or vertical cylinder.
+
+    Parameters
+    ----------
+    surface_temperature, air_temperature : float or array
+        Temperature of the surface and of the air far from it. [K]
+    size : float or array
+        Diameter of a horizontal cylinder, or height of a vertical one. [m]
+    vertical : bool
+        Whether the cylinder stands.
+
+    Returns
+    -------
+    float or array
+        Heat transfer coefficient. [W/(m²·K)]
+
+    Raises
+    ------
+    ValueError
+        A temperature lies outside 223.15 K to 373.15 K, or a size is not finite and above zero.
+
+    Notes
+    -----
+    Nu = (a + 0.387 Ra^(1/6)/(1 + (b/Pr)^(9/16))^(8/27))², with a = 0.60, b = 0.559 on the diameter of a horizontal
+    cylinder and a = 0.825, b = 0.492 on the height of a vertical surface; Ra to 1e12. The curvature of a standing
+    cylinder, which raises it, is left out. Properties of dry air at the mean of both temperatures and one atmosphere.
+
+    References
+    ----------
+    Churchill and Chu (1975), International Journal of Heat and Mass Transfer 18, 1049 and 1323. U.S. Standard
+    Atmosphere (1976), equations for viscosity and conductivity of air.
+    """
+    for temperature in (surface_temperature, air_temperature):
+        refuse_unless(
+            (temperature >= _COLDEST) & (temperature <= _HOTTEST),
+            "temperatures beside air must lie within 223.15 K to 373.15 K",
+        )
+    refuse_unless_positive("size", size)
+    mean = 0.5 * (surface_temperature + air_temperature)
+    kinematic, conductivity, prandtl = _air(mean)
+    drop = np.abs(air_temperature - surface_temperature)
+    rayleigh = _GRAVITY * drop / mean * (size * size * size) / (kinematic * kinematic) * prandtl
+    least, share = (0.825, 0.492) if vertical else (0.60, 0.559)
+    damping = np.power(1.0 + np.power(share / prandtl, 9.0 / 16.0), 8.0 / 27.0)
+    root = least + 0.387 * np.power(rayleigh, 1.0 / 6.0) / damping
+    return root * root * conductivity / size
+
+
+def air_film_coefficient(
+    surface_temperature: Values,
+    air_temperature: Values,
+    diameter: Values,
+    emittance: Values,
+    height: Values | None = None,
+) -> Values:
+    """Heat transfer coefficient of still air and of radiation from surroundings at the air's temperature.
+
+    Parameters
+    ----------
+    surface_temperature, air_temperature : float or array
+        Temperature of the surface, and of air and surroundings. [K]
+    diameter : float or array
+        Outside diameter. [m]
+    emittance : float or array
+        Emittance of the surface, 0 to 1. [1]
+    height : float or array, optional
+        Height of a cylinder that stands; without it, the cylinder lies. [m]
+
+    Returns
+    -------
+    float or array
+        Heat transfer coefficient. [W/(m²·K)]
+
+    Raises
+    ------
+    ValueError
+        A temperature lies outside 223.15 K to 373.15 K, an emittance outside 0 to 1, or a size is not above zero.
+
+    Notes
+    -----
+    Natural convection plus emittance x sigma x (T₁² + T₂²)(T₁ + T₂).
+
+    References
+    ----------
+    See `natural_convection_coefficient`; Stefan-Boltzmann law with the constant of CODATA 2018.
+    """
+    refuse_unless((emittance >= 0.0) & (emittance <= 1.0), "emittance must lie within 0 to 1")
+    size = diameter if height is None else height
+    convection = natural_convection_coefficient(surface_temperature, air_temperature, size, vertical=height is not None)
+    squares = surface_temperature * surface_temperature + air_temperature * air_temperature
+    return convection + emittance * _STEFAN_BOLTZMANN * squares * (surface_temperature + air_temperature)
+
+
+def _resistance_ratio(inner: Values, outer: Values, conductivity: Values) -> Values:
+    """Return what the insulation's resistance is to that of a film of 1 W/(m²·K) on its outside [W/(m²·K)]⁻¹."""
+    return 0.5 * outer * np.log(outer / inner) / conductivity
+
+
+def surface_temperature(
+    water_temperature: Values,
+    air_temperature: Values,
+    diameter: Values,
+    thickness: Values,
+    conductivity: Values,
+    emittance: Values,
+    height: Values | None = None,
+    film: Values | None = None,
+) -> Values:
+    """Temperature of the outside of an insulated pipe or chamber.
+
+    Parameters
+    ----------
+    water_temperature, air_temperature : float or array
+        Temperature of the water, and of air and surroundings. [K]
+    diameter : float or array
+        Outside diameter of the bare pipe. [m]
+    thickness : float or array
+        Thickness of the insulation, 0 where bare. [m]
+    conductivity : float or array
+        Conductivity of the insulation. [W/(m·K)]
+    emittance : float or array
+        Emittance of the outside. [1]
+    height : float or array, optional
+        Height of a cylinder that stands. [m]
+    film : float or array, optional
+        Heat transfer coefficient outside, in place of the computed one. [W/(m²·K)]
+
+    Returns
+    -------
+    float or array
+        Temperature of the outside. [K]
+
+    Raises
+    ------
+    ValueError
+        A size or conductivity is not above zero, a thickness is negative, or a temperature is out of range.
+
+    Notes
+    -----
+    Steady state: what passes the film passes the insulation. The bare wall takes the temperature of the water, which
+    errs cold: wall and film inside the pipe are left out.
+
+    References
+    ----------
+    Radial conduction through a cylinder; see `air_film_coefficient` for the film.
+    """
+    refuse_unless_positive("diameter", diameter)
+    refuse_unless_positive("conductivity", conductivity)
+    refuse_unless((thickness >= 0.0) & (thickness < np.inf), "thickness must be finite and not negative")
+    outer = diameter + 2.0 * thickness
+    ratio = _resistance_ratio(diameter, outer, conductivity)
+    share: Values = 0.5 + 0.0 * ratio
+    across = air_temperature - water_temperature
+    for _ in range(1 if film is not None else _TEMPERATURE_STEPS):
+        here = water_temperature + share * across
+        outside = air_film_coefficient(here, air_temperature, outer, emittance, height) if film is None else film
+        share = ratio * outside / (1.0 + ratio * outside)
+    return water_temperature + share * across
+
+
+def insulation_thickness(
+    wanted: Values,
+    water_temperature: Values,
+    air_temperature: Values,
+    diameter: Values,
+    conductivity: Values,
+    emittance: Values,
+    height: Values | None = None,
+    film: Values | None = None,
+) -> Values:
+    """Least thickness of insulation that keeps its outside at or above a wanted temperature.
+
+    Parameters
+    ----------
+    wanted : float or array
+        Temperature the outside must not fall below. [K]
+    water_temperature, air_temperature : float or array
+        Temperature of the water, and of air and surroundings. [K]
+    diameter : float or array
+        Outside diameter of the bare pipe. [m]
+    conductivity, emittance, height, film : float or array
+        As for `surface_temperature`.
+
+    Returns
+    -------
+    float or array
+        Thickness: 0 where the water itself is warm enough, not a number where the air is no warmer than wanted or
+        where more than 0.5 m would be needed. [m]
+
+    Raises
+    ------
+    ValueError
+        A size or conductivity is not above zero, or a temperature is out of range.
+
+    Notes
+    -----
+    Bisection in the logarithm of the diameters' ratio: the heat that the outside can take up at the wanted temperature
+    grows with its diameter, and what the insulation passes falls.
+    """
+    refuse_unless_positive("diameter", diameter)
+    refuse_unless_positive("conductivity", conductivity)
+    lacking = wanted - water_temperature
+    spare = air_temperature - wanted
+    low: Values = 0.0 * (diameter + lacking + spare + conductivity)
+    greatest = np.log(1.0 + 2.0 * GREATEST_THICKNESS / diameter) + low
+    high: Values = greatest
+    # A wanted temperature far off is of no use to the film: it is judged by `spare` and `lacking` below.
+    beside = _chosen(spare > 0.0, wanted, air_temperature)
+
+    def short(logarithm: Values) -> object:
+        outer = diameter * np.exp(logarithm)
+        outside = air_film_coefficient(beside, air_temperature, outer, emittance, height) if film is None else film
+        return spare * outside * _resistance_ratio(diameter, outer, conductivity) < lacking
+
+    beyond = short(greatest)
+    for _ in range(_THICKNESS_STEPS):
+        middle = 0.5 * (low + high)
+        thin = short(middle)
+        low = _chosen(thin, middle, low)
+        high = _chosen(thin, high, middle)
+    found = 0.5 * diameter * (np.exp(high) - 1.0)
+    found = _chosen(beyond, np.nan, found)
+    return _chosen(lacking <= 0.0, 0.0, _chosen(spare <= 0.0, np.nan, found))

@@ -31,9 +31,11 @@ __all__ = [
     "changed",
     "choices",
     "every_field",
+    "items_of",
     "numbers",
     "own_leaves",
     "quantities",
+    "span",
     "top_fields",
     "typed",
     "values_near",
@@ -91,6 +93,20 @@ def choices(entry: Calculation[Any, Any]) -> list[Leaf]:
     return [
         leaf for leaf in _leaves(reader_for(entry.request), entry.example, ()) if isinstance(leaf.field, ChoiceField)
     ]
+
+
+def items_of(entry: Calculation[Any, Any]) -> list[tuple[Keys, Mapping[str, Any]]]:
+    """Return where each item of an example stands, and the item."""
+    found: list[tuple[Keys, Mapping[str, Any]]] = []
+    for field in top_fields(entry):
+        value = entry.example.get(field.name)
+        if isinstance(field, ItemsField) and value is not None:
+            found += (
+                [((field.name, index), item) for index, item in enumerate(value)]
+                if field.many
+                else [((field.name,), value)]
+            )
+    return found
 
 
 def span(leaf: Leaf) -> tuple[float, float]:

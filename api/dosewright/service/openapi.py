@@ -5,10 +5,17 @@ from typing import Any, cast
 
 from dosewright import __version__
 from dosewright.calculations.registry import Calculation, calculations
-from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.contracts.field_readers import (
+    MISSING,
+    ChoiceField,
+    Field,
+    FlagField,
+    ItemsField,
+    MeasureField,
+)
 from dosewright.contracts.fields import Items
 from dosewright.contracts.reading import note_of, reader_for
-from dosewright.quantities import KINDS, PROFILES, Kind
+from dosewright.quantities import KINDS, Kind
 from dosewright.service.controls import CONTROLS
 from dosewright.service.formats import FORMATS
 from dosewright.service.problems import KINDS_OF_PROBLEM
@@ -18,9 +25,9 @@ from dosewright.service.schemas import (
     answer_schemas,
     bounded,
     camel,
-    column,
-    quantity,
-    quantity_name,
+    choice_name,
+    named_texts,
+    quantity_schemas,
     query_pattern,
     ref,
     request_schemas,
@@ -41,10 +48,9 @@ TOPICS = {
 def document(root: str = "/") -> Schema:
     """Return the whole document; `root` is the address its paths stand under."""
     entries = calculations().values()
-    schemas: dict[str, Schema] = dict(shared_schemas())
+    schemas: dict[str, Schema] = {**shared_schemas(), **_control_schemas(), "Health": _HEALTH}
     for kind in KINDS.values():
-        schemas[quantity_name(kind)] = quantity(kind)
-        schemas[f"{quantity_name(kind)}Column"] = column(kind)
+        schemas.update(quantity_schemas(kind))
     paths: dict[str, Schema] = {}
     for entry in entries:
         schemas.update(request_schemas(entry))
@@ -74,7 +80,7 @@ def document(root: str = "/") -> Schema:
         ],
         "paths": paths,
         "components": {
-            "schemas": _used(paths, schemas),
+            "schemas": _used([paths, _parameters()], schemas),
             "responses": _responses(),
             "parameters": _parameters(),
             "headers": _headers(),
@@ -82,7 +88,7 @@ def document(root: str = "/") -> Schema:
     }
 
 
-def _used(paths: Mapping[str, Schema], schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+def _used(paths: list[Any], schemas: Mapping[str, Schema]) -> dict[str, Schema]:
     """Return the schemas that the paths reach, directly or through another; shared responses always name a problem."""
     waiting, found = [*_refs(paths), "Problem"], set[str]()
     while waiting:
@@ -105,11 +111,6 @@ def _refs(value: Any) -> Iterator[str]:
             yield from _refs(inner)
 
 
-_TABLE: Schema = {
-    "type": "array",
-    "items": {"type": "object", "additionalProperties": {"type": ["number", "string", "boolean", "null"]}},
-    "description": "With format=table: one flat record a row.",
-}
 _REFUSALS = {
     "get": ("BadRequest", "NotAcceptable", "InvalidRequest"),
     "post": ("BadRequest", "NotAcceptable", "TooLarge", "UnsupportedMediaType", "InvalidRequest"),
@@ -130,32 +131,38 @@ def _responses() -> dict[str, Schema]:
     return {name: {"description": titles[status], "content": content} for name, status in _STATUS.items()}
 
 
-def _parameters() -> dict[str, Schema]:
-    formats = {"type": "string", "enum": list(FORMATS)}
+def _control_schemas() -> dict[str, Schema]:
+    listed = {name: form for name, form in FORMATS.items() if name not in _UNLISTED}
     return {
-        "Format": {
-            "name": "format",
+        "AnswerFormat": named_texts("AnswerFormat", listed, _FORMAT_DOC),
+        "BatchFormat": named_texts("BatchFormat", [name for name, form in listed.items() if form.batch], _FORMAT_DOC),
+        "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
+        "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
+    }
+
+
+# JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
+_UNLISTED = {"table"}
+_FORMAT_DOC = (
+    "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
+    "the query editors of spreadsheets."
+)
+_DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
+_ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
+
+
+def _parameters() -> dict[str, Schema]:
+    return {
+        "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
+        "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
+        "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),
+        "Errors": _control("errors", "ErrorForm", _ERRORS_DOC),
+        "Units": _control("units", "UnitProfile", UNITS_DOC),
+        "AnswerUnits": {
+            "name": "answer_units",
             "in": "query",
-            "schema": formats,
-            "description": "Form of the answer; wins over Accept.",
-        },
-        "BatchFormat": {
-            "name": "format",
-            "in": "query",
-            "schema": {"type": "string", "enum": [name for name, form in FORMATS.items() if form.batch]},
-            "description": "Form of the answer; wins over Accept.",
-        },
-        "Decimal": {
-            "name": "decimal",
-            "in": "query",
-            "schema": {"type": "string", "enum": list(CONTROLS["decimal"])},
-            "description": "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma.",
-        },
-        "Errors": {
-            "name": "errors",
-            "in": "query",
-            "schema": {"type": "string", "enum": list(CONTROLS["errors"])},
-            "description": "Tells a refusal as a short text with status 200, for functions that hide an error's body.",
+            "schema": {"type": "string"},
+            "description": "Units of single fields of the answer, written name:unit;name:unit.",
         },
         "Pick": {
             "name": "pick",
@@ -164,6 +171,10 @@ def _parameters() -> dict[str, Schema]:
             "description": "Name of the one value to answer as bare text (format=text), e.g. for a spreadsheet cell.",
         },
     }
+
+
+def _control(name: str, schema: str, description: str) -> Schema:
+    return {"name": name, "in": "query", "schema": ref("schemas", schema), "description": description}
 
 
 def _headers() -> dict[str, Schema]:
@@ -175,10 +186,9 @@ def _headers() -> dict[str, Schema]:
 
 def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
     text: Schema = {"schema": {"type": "string"}}
-    # One media type each; format=table is JSON too, and told apart by its name in the query.
     content = {form.media_type.partition(";")[0]: text for form in FORMATS.values() if form.batch or not batch}
     content["application/msgpack"] = {"schema": schema}
-    content["application/json"] = {"schema": {"anyOf": [schema, _TABLE]}}
+    content["application/json"] = {"schema": schema}
     headers = {"X-Request-Id": ref("headers", "RequestId")}
     if get:
         headers["ETag"] = ref("headers", "ETag")
@@ -199,18 +209,8 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
             parameter["example"] = query_example(field, entry.example[field.name])
         parameters.append({**parameter, **_query_schema(field, reader.struct)})
     parameters += [
-        {
-            "name": "units",
-            "in": "query",
-            "schema": {"type": "string", "enum": list(PROFILES)},
-            "description": UNITS_DOC,
-        },
-        {
-            "name": "answer_units",
-            "in": "query",
-            "schema": {"type": "string"},
-            "description": "Units of single fields of the answer, written name:unit;name:unit.",
-        },
+        ref("parameters", "Units"),
+        ref("parameters", "AnswerUnits"),
         ref("parameters", "Format"),
         ref("parameters", "Pick"),
         ref("parameters", "Decimal"),
@@ -244,7 +244,7 @@ def _query_schema(field: Field, struct: type[Any]) -> Schema:
         schema: Schema = {"type": "string", "pattern": query_pattern(field.kind), "maxLength": 64}
         return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
     if isinstance(field, ChoiceField):
-        return {"schema": {"type": "string", "enum": list(field.names)}, "description": note.doc}
+        return {"schema": ref("schemas", choice_name(field, struct)), "description": note.doc}
     if isinstance(field, FlagField):
         return {"schema": {"type": "boolean"}, "description": note.doc}
     if isinstance(note, Items):
@@ -277,7 +277,7 @@ def _batch(entry: Calculation[Any, Any]) -> Schema:
         "summary": f"{entry.summary}, over columns",
         "parameters": [ref("parameters", "BatchFormat")],
         "requestBody": _body(f"{camel(entry.operation)}Columns", batch_example(entry)),
-        "responses": _answers(entry, ref("schemas", "BatchAnswer"), get=False, batch=True),
+        "responses": _answers(entry, ref("schemas", f"{camel(entry.operation)}BatchAnswer"), get=False, batch=True),
     }
 
 
@@ -306,12 +306,17 @@ def _operation(entry: Calculation[Any, Any], name: str, more: str) -> Schema:
     }
 
 
+_HEALTH: Schema = {
+    "title": "Health",
+    "description": "State of the service.",
+    "type": "object",
+    "properties": {"status": {"type": "string"}, "version": {"type": "string"}},
+    "required": ["status", "version"],
+}
+
+
 def _plain_paths() -> dict[str, Schema]:
-    state = {"type": "object", "properties": {"status": {"type": "string"}, "version": {"type": "string"}}}
-    answer = {
-        "description": "It is.",
-        "content": {"application/json": {"schema": {**state, "required": ["status", "version"]}}},
-    }
+    answer = {"description": "It is.", "content": {"application/json": {"schema": ref("schemas", "Health")}}}
     return {
         f"/health/{name}": {
             "get": {

@@ -1,10 +1,22 @@
-"""Component schemas of the OpenAPI document, built from the contracts."""
+"""Component schemas of the OpenAPI document, built from the contracts.
 
-from collections.abc import Mapping
-from typing import Any
+What a person would name has a name of its own here, so that generated clients have one type for it: a unit, a closed
+set of names, a value with its unit, a column.
+"""
+
+import sys
+from collections.abc import Iterable, Mapping
+from typing import Any, Literal
 
 from dosewright.calculations.registry import Calculation
-from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.contracts.field_readers import (
+    MISSING,
+    ChoiceField,
+    Field,
+    FlagField,
+    ItemsField,
+    MeasureField,
+)
 from dosewright.contracts.fields import Items, Part
 from dosewright.contracts.reading import StructReader, note_of, reader_for
 from dosewright.contracts.writing import answer_fields
@@ -16,9 +28,10 @@ __all__ = [
     "answer_schemas",
     "bounded",
     "camel",
-    "column",
-    "quantity",
+    "choice_name",
+    "named_texts",
     "quantity_name",
+    "quantity_schemas",
     "query_pattern",
     "ref",
     "request_schemas",
@@ -64,53 +77,96 @@ def _escape(symbol: str) -> str:
     return "".join(f"\\{char}" if char in ".*+?^$()[]{}|\\/" else char for char in symbol)
 
 
-def quantity(kind: Kind) -> Schema:
-    """Return the schema of one quantity, as it may be written."""
+def named_texts(title: str, texts: Iterable[str], description: str) -> Schema:
+    """Return the schema of a closed set of texts, with names that a language can spell where the texts are none."""
+    listed = list(texts)
+    schema: Schema = {"title": title, "type": "string", "enum": listed, "description": description}
+    if not all(text.isascii() and text.isidentifier() for text in listed):
+        # Read by generators for languages whose enumerations need identifiers.
+        names = [_spelt(text) for text in listed]
+        if len(set(names)) < len(names):
+            raise ValueError(f"two of {listed} would be spelt alike")
+        schema["x-enum-varnames"] = names
+    return schema
+
+
+def _spelt(text: str) -> str:
+    """Return a text as an identifier: ``gal/min`` as GAL_PER_MIN, ``1-1/4`` as N_1_1_4."""
+    if text in _SPELT:
+        return _SPELT[text]
+    over = "_" if text[0].isdigit() and text[-1].isdigit() else "_PER_"
+    name = text.removeprefix("1/").replace("µ", "u").replace("/", over).replace(".", "_").replace("-", "_").upper()
+    if text.startswith("1/") and over == "_PER_":
+        return f"PER_{name}"
+    return name if text[0].isalpha() else f"N_{text.replace('/', '_').replace('-', '_')}"
+
+
+_SPELT = {"%": "PERCENT", "1": "ONE"}
+
+
+def quantity_schemas(kind: Kind) -> dict[str, Schema]:
+    """Return the schemas of one kind of quantity, by name: as it may be written, as a column, and what they hold."""
+    name = quantity_name(kind)
+    text: Schema = {"type": "string", "pattern": _text_pattern(kind), "maxLength": 64}
+    bare: Schema = {"type": "array", "items": {"type": ["number", "null"]}, "minItems": 1}
+    columns: list[Schema] = [
+        ref("schemas", name),
+        {"type": "array", "items": ref("schemas", name), "minItems": 1},
+        bare,
+    ]
+    column: Schema = {"description": f"One {kind.title} for all rows, or one a row.", "anyOf": columns}
     if kind.dimension == "plain":
-        forms: list[Schema] = [{"type": "number"}, {"type": "string", "pattern": _text_pattern(kind), "maxLength": 64}]
-        return {"title": "Plain number", "description": "A number without a unit.", "anyOf": forms}
+        forms: list[Schema] = [{"type": "number"}, text]
+        number: Schema = {"title": "Plain number", "description": "A number without a unit.", "anyOf": forms}
+        return {name: number, _column_name(kind): column}
+    measured = camel(kind.dimension)
+    unit = ref("schemas", f"{measured}Unit")
     profiles = ", ".join(f"{profile}: {kind.profiles[profile].symbol}" for profile in PROFILES)
+    columns.append(ref("schemas", f"{measured}Values"))
     return {
-        "title": kind.title[0].upper() + kind.title[1:],
-        "description": (
-            "A text with its unit, or a value and unit apart. "
-            f"A bare number needs the request's unit profile ({profiles})."
-        ),
-        "anyOf": [
-            {"type": "string", "pattern": _text_pattern(kind), "maxLength": 64},
-            {
-                "type": "object",
-                "properties": {"value": {"type": "number"}, "unit": {"type": "string", "enum": list(kind.symbols)}},
-                "required": ["value", "unit"],
-                "additionalProperties": False,
-            },
-            {"type": "number"},
-        ],
+        f"{measured}Unit": named_texts(f"{measured}Unit", kind.symbols, f"Unit of a {kind.title}."),
+        f"{measured}Value": _value(f"{measured}Value", f"A {kind.title}.", {"type": "number"}, unit),
+        f"{measured}Values": _value(f"{measured}Values", f"One {kind.title} a row, all in one unit.", bare, unit),
+        name: {
+            "title": kind.title[0].upper() + kind.title[1:],
+            "description": (
+                "A text with its unit, or a value and unit apart. "
+                f"A bare number needs the request's unit profile ({profiles})."
+            ),
+            "anyOf": [text, ref("schemas", f"{measured}Value"), {"type": "number"}],
+        },
+        _column_name(kind): column,
     }
 
 
-def column(kind: Kind) -> Schema:
-    """Return the schema of a quantity in a batch."""
-    name = quantity_name(kind)
-    number_or_null = {"type": ["number", "null"]}
-    forms: list[Schema] = [
-        ref("schemas", name),
-        {"type": "array", "items": ref("schemas", name), "minItems": 1},
-        {"type": "array", "items": number_or_null, "minItems": 1},
-    ]
-    if kind.dimension != "plain":
-        forms.append(
-            {
-                "type": "object",
-                "properties": {
-                    "value": {"type": "array", "items": number_or_null, "minItems": 1},
-                    "unit": {"type": "string", "enum": list(kind.symbols)},
-                },
-                "required": ["value", "unit"],
-                "additionalProperties": False,
-            }
-        )
-    return {"description": f"One {kind.title} for all rows, or one a row.", "anyOf": forms}
+def _value(title: str, description: str, value: Schema, unit: Schema) -> Schema:
+    return {
+        "title": title,
+        "description": description,
+        "type": "object",
+        "properties": {"value": value, "unit": unit},
+        "required": ["value", "unit"],
+        "additionalProperties": False,
+    }
+
+
+def _column_name(kind: Kind) -> str:
+    return "PlainColumn" if kind.dimension == "plain" else f"{camel(kind.name)}Column"
+
+
+def choice_name(field: ChoiceField, struct: type[Any]) -> str:
+    """Return the name of a closed set of names: as the contract calls it, else after what holds it."""
+    wanted: Any = Literal[field.names]
+    for name, value in vars(sys.modules[struct.__module__]).items():
+        if value == wanted and name[0].isupper():
+            return name
+    return struct.__name__ + camel(field.name)
+
+
+def _defaulted(text: str, field: Field) -> str:
+    # Told in words: with a schema's default, generated clients demand the field, or send it unasked, and the answer
+    # could no longer tell which defaults were used.
+    return f"{text} Default: {field.default_text}." if field.default_text else text
 
 
 def bounded(field: MeasureField) -> str:
@@ -121,27 +177,22 @@ def bounded(field: MeasureField) -> str:
 def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     note = note_of(struct, field.name)
     if isinstance(field, MeasureField):
-        name = quantity_name(field.kind) + ("Column" if batch else "")
-        schema: Schema = {**ref("schemas", name), "description": bounded(field)}
+        name = _column_name(field.kind) if batch else quantity_name(field.kind)
+        schema: Schema = {**ref("schemas", name), "description": _defaulted(bounded(field), field)}
         if field.measure.example is not None and not batch:
             schema["examples"] = [field.measure.example]
-    elif isinstance(field, ChoiceField):
-        schema = _choice(field, batch=batch)
-        schema["description"] = note.doc
-    elif isinstance(field, FlagField):
-        schema = {"type": "boolean", "description": note.doc}
-        return schema if field.default in {MISSING, None} else {**schema, "default": field.default}
-    elif isinstance(field, ItemsField):
-        schema = _items(field, note, batch=batch)
-    else:
-        raise TypeError(f"no schema for {field.name!r}")
-    if field.default_text:
-        schema["default"] = field.default_text
-    return schema
+        return schema
+    if isinstance(field, ChoiceField):
+        return {**_choice(choice_name(field, struct), batch=batch), "description": _defaulted(note.doc, field)}
+    if isinstance(field, FlagField):
+        return {"type": "boolean", "description": _defaulted(note.doc, field)}
+    if isinstance(field, ItemsField):
+        return _items(field, note, batch=batch)
+    raise TypeError(f"no schema for {field.name!r}")
 
 
-def _choice(field: ChoiceField, *, batch: bool) -> Schema:
-    one: Schema = {"type": "string", "enum": list(field.names)}
+def _choice(name: str, *, batch: bool) -> Schema:
+    one = ref("schemas", name)
     return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]} if batch else one
 
 
@@ -197,14 +248,15 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     """Return the schemas of a calculation's request, single and batch, and of its items."""
     reader = reader_for(entry.request)
     common = {
-        "units": {"type": "string", "enum": list(PROFILES), "description": UNITS_DOC},
-        "answer_units": {
-            "type": "object",
-            "additionalProperties": {"type": "string"},
-            "description": "Units of single fields of the answer, by name.",
-        },
+        "units": {**ref("schemas", "UnitProfile"), "description": UNITS_DOC},
+        "answer_units": {**ref("schemas", "UnitsByField"), "description": "Units of single fields of the answer."},
     }
     schemas: dict[str, Schema] = {}
+    for struct in (reader, *_items_of(reader)):
+        for field in struct.fields:
+            if isinstance(field, ChoiceField):
+                name = choice_name(field, struct.struct)
+                schemas[name] = named_texts(name, field.names, note_of(struct.struct, field.name).doc)
     for batch in (False, True):
         name = camel(entry.operation) + ("Columns" if batch else "Request")
         schema = object_schema(reader, batch=batch, title=name)
@@ -235,43 +287,74 @@ def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[st
 
 
 def answer_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
-    """Return the schemas of a calculation's answer and of its items."""
+    """Return the schemas of a calculation's answer, single and batch, and of its items."""
     schemas: dict[str, Schema] = {}
     own = _answer_properties(entry.answer, schemas)
-    name = f"{camel(entry.operation)}Answer"
-    schemas[name] = {
-        "title": name,
-        "description": (entry.answer.__doc__ or "").strip(),
+    name = camel(entry.operation)
+    doc = (entry.answer.__doc__ or "").strip()
+    schemas[f"{name}Answer"] = {
+        "title": f"{name}Answer",
+        "description": doc,
         "type": "object",
         "properties": {**own, **_ENVELOPE},
         "required": [*own, *_ENVELOPE],
     }
+    columns = _answer_columns(entry.answer)
+    schemas[f"{name}AnswerColumns"] = {
+        "title": f"{name}AnswerColumns",
+        "description": "One column a field; fields of list items are named list.index.field.",
+        "type": "object",
+        "properties": columns,
+        "required": list(columns),
+        "additionalProperties": {"type": "array", "items": {"type": ["number", "string", "boolean", "null"]}},
+    }
+    properties = {"rows": _ROWS, "columns": ref("schemas", f"{name}AnswerColumns"), **_BATCH_ENVELOPE}
+    schemas[f"{name}BatchAnswer"] = {
+        "title": f"{name}BatchAnswer",
+        "description": f"{doc} One entry a row; null in a row at fault.",
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+    }
     return schemas
+
+
+def _answer_columns(struct: type[Any]) -> dict[str, Schema]:
+    columns: dict[str, Schema] = {}
+    for field in answer_fields(struct):
+        if field.struct is None:
+            items: Schema = {"type": ["number", "null"]} if field.kind is not None else _or_null(field.schema)
+            columns[field.name] = {"type": "array", "items": items, "description": field.doc}
+    return columns
+
+
+def _or_null(schema: Mapping[str, Any]) -> Schema:
+    kinds: Any = schema.get("type")
+    if isinstance(kinds, str) and "enum" not in schema:
+        return {**schema, "type": [kinds, "null"]}
+    told: Any = schema.get("anyOf", ())
+    return dict(schema) if {"type": "null"} in told else {"anyOf": [dict(schema), {"type": "null"}]}
 
 
 UNITS_DOC = "Unit profile: gives bare numbers their unit, and the answer its units (metric when absent)."
 
 _ENVELOPE: dict[str, Schema] = {
     "units": {
-        "type": "object",
-        "additionalProperties": {"type": "string"},
+        **ref("schemas", "UnitsByField"),
         "description": "Unit of each numeric field; a field of list items is named list.field.",
     },
-    "warnings": {"type": "array", "items": ref("schemas", "Warning"), "description": "What to look at."},
+    "warnings": {"type": "array", "items": ref("schemas", "Warn"), "description": "What to look at."},
     "cautions": {"type": "array", "items": ref("schemas", "Caution"), "description": "Dangers in the work."},
     "basis": {"type": "array", "items": ref("schemas", "Basis"), "description": "Methods, sources, validity."},
-    "inputs": {
-        "type": "object",
-        "additionalProperties": True,
-        "description": "What was understood, after defaults, in SI.",
-    },
-    "defaults": {
-        "type": "object",
-        "additionalProperties": {"type": "string"},
-        "description": "Each default that was used.",
-    },
+    "inputs": {**ref("schemas", "Inputs"), "description": "What was understood, after defaults, in SI."},
+    "defaults": {**ref("schemas", "DefaultsUsed"), "description": "Each default that was used."},
     "question": {"type": ["string", "null"], "description": "Path and query that ask the same again."},
     "version": {"type": "string", "description": "Version that answered."},
+}
+_ROWS: Schema = {"type": "integer", "description": "Number of rows."}
+_BATCH_ENVELOPE: dict[str, Schema] = {
+    **{name: _ENVELOPE[name] for name in ("units", "warnings", "cautions", "basis", "defaults", "version")},
+    "errors": {"type": "array", "items": ref("schemas", "Fault"), "description": "Rows at fault, and why."},
 }
 
 
@@ -301,27 +384,28 @@ def shared_schemas() -> Mapping[str, Schema]:
         request_id={"type": "string", "description": "Finds the request in the logs."},
     )
     problem["required"] = ["type", "title", "status", "detail"]
-    batch: dict[str, Schema] = {
-        "rows": {"type": "integer", "description": "Number of rows."},
-        "columns": {
-            "type": "object",
-            "additionalProperties": {
-                "type": "array",
-                "items": {"type": ["number", "string", "boolean", "null"]},
-            },
-            "description": "One column a field; null in a row at fault.",
-        },
-        **{name: _ENVELOPE[name] for name in ("units", "warnings", "cautions", "basis", "defaults", "version")},
-        "errors": {"type": "array", "items": ref("schemas", "Fault"), "description": "Rows at fault, and why."},
-    }
+    texts: Schema = {"type": "object", "additionalProperties": {"type": "string"}}
     return {
-        "Warning": {**warning, "title": "Warning"},
-        "Caution": {**_texts(code="Stable name.", message="The danger and what to do."), "title": "Caution"},
+        "UnitProfile": named_texts("UnitProfile", PROFILES, UNITS_DOC),
+        "UnitsByField": {"title": "UnitsByField", **texts, "description": "Units by the name of the field."},
+        "DefaultsUsed": {"title": "DefaultsUsed", **texts, "description": "Defaults by the name of the field."},
+        "Inputs": {
+            "title": "Inputs",
+            "type": "object",
+            "additionalProperties": True,
+            "description": "Inputs by the name of the field.",
+        },
+        "Warn": {**warning, "title": "Warn", "description": "Something in an answer to look at."},
+        "Caution": {
+            **_texts(code="Stable name.", message="The danger and what to do."),
+            "title": "Caution",
+            "description": "A danger to people or property in the work.",
+        },
         "Basis": {
             **_texts(method="Method.", source="Where it is published.", validity="Where it holds."),
             "title": "Basis",
+            "description": "A method, where it is published, and where it holds.",
         },
-        "Fault": {**fault, "title": "Fault"},
-        "Problem": {**problem, "title": "Problem"},
-        "BatchAnswer": {"title": "BatchAnswer", "type": "object", "properties": batch, "required": list(batch)},
+        "Fault": {**fault, "title": "Fault", "description": "One fault of a request."},
+        "Problem": {**problem, "title": "Problem", "description": "Why a request was refused (RFC 9457)."},
     }

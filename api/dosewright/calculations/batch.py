@@ -56,6 +56,10 @@ def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[An
 
 def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
     """Answer a batch; see :func:`run_batch`."""
+    if not entry.batch:
+        raise RequestRefused(
+            [Fault(pointer="", code="no_batch", message=f"{entry.path} answers one request at a time.")]
+        )
     raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(batch=True)
     ask = reader_for(entry.request).read(raw, "/", reading)

@@ -58,13 +58,14 @@ def _holds_anywhere(when: When) -> bool:
 class Notes:
     """Collects what a calculation says. A condition is a flag, or one flag a row in a batch."""
 
-    __slots__ = ("basis", "cautions", "faults", "warnings")
+    __slots__ = ("asked", "basis", "cautions", "faults", "warnings")
 
     def __init__(self) -> None:
         self.warnings: list[tuple[Warn, When]] = []
         self.cautions: list[Caution] = []
         self.basis: list[Basis] = []
         self.faults: list[tuple[Fault, When]] = []
+        self.asked: list[str] = []
 
     def warn(self, code: str, field: str, message: str, *, when: When = True) -> None:
         """Add a warning where the condition holds."""

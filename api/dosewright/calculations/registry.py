@@ -44,6 +44,8 @@ class Calculation(Generic[Ask, Given]):
         The body's docstring.
     example : dict
         A request that runs, as JSON.
+    batch : bool
+        Whether it answers batches; one that puts other calculations together does not.
     checks : list of Check
         Conditions between fields.
     """
@@ -55,6 +57,7 @@ class Calculation(Generic[Ask, Given]):
     summary: str
     description: str
     example: Mapping[str, Any]
+    batch: bool = True
     checks: list[Check] = field(default_factory=list[Check])
 
     @property
@@ -83,7 +86,13 @@ class Calculation(Generic[Ask, Given]):
 
 
 def calculation(
-    path: str, *, request: type[Request], answer: type[Answer], summary: str, example: Mapping[str, Any]
+    path: str,
+    *,
+    request: type[Request],
+    answer: type[Answer],
+    summary: str,
+    example: Mapping[str, Any],
+    batch: bool = True,
 ) -> Callable[[Callable[[Ask, Notes], Given]], Calculation[Ask, Given]]:
     """Register a calculation under its path.
 
@@ -97,7 +106,7 @@ def calculation(
         if path in _REGISTER:
             raise ValueError(f"{path} is registered twice")
         entry = Calculation(
-            path, request, answer, body, summary, inspect.getdoc(body) or "", MappingProxyType(dict(example))
+            path, request, answer, body, summary, inspect.getdoc(body) or "", MappingProxyType(dict(example)), batch
         )
         _REGISTER[path] = entry
         return entry

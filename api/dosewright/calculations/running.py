@@ -1,5 +1,6 @@
 """Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any, cast
 
@@ -11,6 +12,7 @@ from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.base import Answer, Request, as_mapping
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
+from dosewright.contracts.sections import RawSection
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.faults import RequestRefused
 
@@ -63,7 +65,7 @@ def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *
     given.cautions = notes.cautions
     given.basis = notes.basis
     given.defaults = reading.defaults
-    question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(reading.asked)}"
+    question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
     given.question = question if len(question) <= _LONGEST_QUESTION else None
     return given
 
@@ -120,6 +122,10 @@ def inputs_of(struct: Any) -> dict[str, Any]:
             found[name] = [inputs_of(item) for item in cast("list[Any]", value)]
         elif isinstance(value, msgspec.Struct):
             found[name] = inputs_of(value)
+        elif isinstance(value, dt.date):
+            found[name] = value.isoformat()
+        elif isinstance(value, RawSection):
+            continue  # told by the section's own answer
         elif value is not None:
             found[name] = value
     found.pop("units", None)

@@ -1,6 +1,6 @@
 """Readers of single fields: a raw value in, an SI value, a name, a flag or a list out."""
 
-import datetime
+import datetime as dt
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol, cast
@@ -25,6 +25,7 @@ __all__ = [
     "ItemsField",
     "MeasureField",
     "Reading",
+    "number_text",
     "quoted",
 ]
 
@@ -125,7 +126,8 @@ class StructReads(Protocol):
 _SUFFIXES = {symbol: f"%20{quoted(symbol)}" for kind in KINDS.values() for symbol in kind.symbols} | {"": ""}
 
 
-def _number_text(value: float) -> str:
+def number_text(value: float) -> str:
+    """Return a number as it stands in a query."""
     text = repr(value)
     return (text.removesuffix(".0")).replace("e+", "e")
 
@@ -174,7 +176,7 @@ class MeasureField(Field):
             reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
             return None
         if not reading.batch:
-            reading.asked.append(f"{self.name}={_number_text(value)}{_SUFFIXES[unit.symbol]}")
+            reading.asked.append(f"{self.name}={number_text(value)}{_SUFFIXES[unit.symbol]}")
         return si
 
     def _refuse_column(self, given: object, at: str, reading: Reading) -> None:
@@ -275,11 +277,11 @@ class DayField(Field):
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a day; the same for all rows of a batch."""
-        if isinstance(given, datetime.date) and not isinstance(given, datetime.datetime):
+        if isinstance(given, dt.date) and not isinstance(given, dt.datetime):
             day = given
         elif isinstance(given, str) and _DAY.fullmatch(given):
             try:
-                day = datetime.date.fromisoformat(given)
+                day = dt.date.fromisoformat(given)
             except ValueError as error:
                 reading.fault(at + self.name, "out_of_range", f"There is no such day: {error}.", given, "a day")
                 return None

@@ -7,7 +7,20 @@ from typing import Any, Union, get_args, get_origin
 
 from dosewright.quantities import KINDS, Kind, read
 
-__all__ = ["Choice", "Flag", "Items", "Measure", "Part", "Text", "default", "members_of", "strip_none"]
+__all__ = [
+    "Choice",
+    "Day",
+    "Flag",
+    "Items",
+    "Measure",
+    "Part",
+    "Section",
+    "Series",
+    "Text",
+    "default",
+    "members_of",
+    "strip_none",
+]
 
 
 def default(value: Any) -> Any:
@@ -74,6 +87,23 @@ class Measure:
 
 
 @dataclass(frozen=True)
+class Series:
+    """A list of quantities that belongs to one question: the points of a curve, a distribution.
+
+    The field's type is ``Q``; a calculation gets a tuple of SI values, the same for all rows of a batch.
+    """
+
+    measure: Measure
+    at_least: int = 1
+    at_most: int = 200
+
+    @property
+    def doc(self) -> str:
+        """Meaning."""
+        return self.measure.doc
+
+
+@dataclass(frozen=True)
 class Choice:
     """One of a closed set of names: the field's type is a ``Literal`` of them."""
 
@@ -87,6 +117,14 @@ class Flag:
 
     doc: str
     example: bool | None = None
+
+
+@dataclass(frozen=True)
+class Day:
+    """A calendar day, written as ISO 8601 has it: 2026-05-31. The field's type is ``datetime.date``."""
+
+    doc: str
+    example: str | None = None
 
 
 @dataclass(frozen=True)
@@ -107,6 +145,28 @@ class Items:
     at_least: int = 1
     at_most: int = 200
     example: tuple[dict[str, Any], ...] = ()
+
+
+@dataclass(frozen=True)
+class Section:
+    """Another calculation's whole request inside one that puts several together; in an answer, its whole answer.
+
+    In a query each of its fields is a parameter of its own, with the section's name before a point:
+    ``water_test.uvt=85 %``.
+
+    Attributes
+    ----------
+    doc : str
+        Meaning.
+    calculation : str
+        Path of the calculation asked, e.g. ``uv/derated-flow``.
+    shared : tuple of str
+        Fields that may be left out, since they are taken from elsewhere in the request.
+    """
+
+    doc: str
+    calculation: str
+    shared: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

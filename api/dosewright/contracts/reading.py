@@ -15,6 +15,7 @@ from dosewright.contracts.base import Request
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
+    DayField,
     Field,
     FlagField,
     ItemsField,
@@ -22,7 +23,9 @@ from dosewright.contracts.field_readers import (
     Reading,
     quoted,
 )
-from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, members_of, strip_none
+from dosewright.contracts.fields import Choice, Day, Flag, Items, Measure, Part, Section, Series, members_of, strip_none
+from dosewright.contracts.sections import SectionField
+from dosewright.contracts.series import SeriesField
 from dosewright.faults import nearest, pointer_to
 from dosewright.quantities import PROFILES, spoken
 
@@ -83,6 +86,8 @@ def _wanted(field: Field) -> Any:
         return f"{kind.title}, {field.measure.allowed}{units}"
     if isinstance(field, ChoiceField):
         return list(field.names)
+    if isinstance(field, SeriesField):
+        return f"{field.series.at_least} to {field.series.at_most} values, each {_wanted(field.value)}"
     return None
 
 
@@ -136,12 +141,18 @@ def _field(name: str, hint: Any, default: Any) -> Field:
     inner, _ = strip_none(inner)
     if isinstance(note, Measure):
         return MeasureField(name, default, note)
+    if isinstance(note, Series):
+        return SeriesField(name, default, note)
     if isinstance(note, Choice):
         if get_origin(inner) is not Literal:
             raise TypeError(f"choice {name!r} is not a Literal")
         return ChoiceField(name, default, get_args(inner))
     if isinstance(note, Flag):
         return FlagField(name, default)
+    if isinstance(note, Day):
+        return DayField(name, default)
+    if isinstance(note, Section):
+        return SectionField(name, default, note)
     if isinstance(note, (Items, Part)):
         structs = members_of(get_args(inner)[0] if isinstance(note, Items) else inner)
         readers = {_tag(struct): _struct_reader(struct) for struct in structs}

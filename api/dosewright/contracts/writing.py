@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from dosewright.contracts.base import Answer
-from dosewright.contracts.fields import Items, Measure, Part, members_of, strip_none
+from dosewright.contracts.fields import Items, Measure, Part, Section, members_of, strip_none
 from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
@@ -59,6 +59,9 @@ def _answer_field(name: str, hint: Any) -> AnswerField:
         return AnswerField(
             name, note.doc, optional, struct=members_of(get_args(inner)[0] if many else inner)[0], many=many
         )
+    if isinstance(note, Section):
+        # A whole answer of its own: already in its units, so nothing here looks inside.
+        return AnswerField(name, note.doc, optional, schema={"section": note.calculation})
     return AnswerField(name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__))
 
 

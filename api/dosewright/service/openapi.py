@@ -4,10 +4,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, calculations
+from dosewright.calculations.registry import Calculation, calculations, find
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
+    DayField,
     Field,
     FlagField,
     ItemsField,
@@ -15,6 +16,8 @@ from dosewright.contracts.field_readers import (
 )
 from dosewright.contracts.fields import Items
 from dosewright.contracts.reading import note_of, reader_for
+from dosewright.contracts.sections import SectionField
+from dosewright.contracts.series import SeriesField
 from dosewright.quantities import KINDS, Kind
 from dosewright.service.controls import CONTROLS
 from dosewright.service.formats import FORMATS
@@ -31,6 +34,7 @@ from dosewright.service.schemas import (
     query_pattern,
     ref,
     request_schemas,
+    series_doc,
     shared_schemas,
 )
 
@@ -56,7 +60,8 @@ def document(root: str = "/") -> Schema:
         schemas.update(request_schemas(entry))
         schemas.update(answer_schemas(entry))
         paths[f"/v1/{entry.path}"] = {"get": _get(entry), "post": _post(entry)}
-        paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
+        if entry.batch:
+            paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
     paths.update(_plain_paths())
     topics = sorted({entry.topic for entry in entries})
     return {
@@ -201,14 +206,8 @@ def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: 
 
 
 def _get(entry: Calculation[Any, Any]) -> Schema:
-    reader = reader_for(entry.request)
-    parameters: list[Schema] = []
-    for field in reader.fields:
-        parameter: Schema = {"name": field.name, "in": "query", "required": field.default is MISSING}
-        if field.name in entry.example:
-            parameter["example"] = query_example(field, entry.example[field.name])
-        parameters.append({**parameter, **_query_schema(field, reader.struct)})
-    parameters += [
+    parameters = [
+        *_query_parameters(entry),
         ref("parameters", "Units"),
         ref("parameters", "AnswerUnits"),
         ref("parameters", "Format"),
@@ -222,6 +221,25 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         "parameters": parameters,
         "responses": _answers(entry, schema, get=True, batch=False),
     }
+
+
+def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: Any = None) -> list[Schema]:
+    """Return a calculation's fields as parameters; those of a section stand behind its name and a point."""
+    reader = reader_for(entry.request)
+    given: Mapping[str, Any] = entry.example if example is None else example
+    parameters: list[Schema] = []
+    for field in reader.fields:
+        if isinstance(field, SectionField):
+            note = note_of(reader.struct, field.name)
+            inner = _query_parameters(find(note.calculation), f"{field.name}.", given.get(field.name, {}))
+            parameters += [{**parameter, "required": False} for parameter in inner]
+            continue
+        required = field.default is MISSING
+        parameter: Schema = {"name": prefix + field.name, "in": "query", "required": required}
+        if field.name in given:
+            parameter["example"] = query_example(field, given[field.name])
+        parameters.append({**parameter, **_query_schema(field, reader.struct)})
+    return parameters
 
 
 def query_example(field: Field, value: Any) -> Any:
@@ -245,8 +263,13 @@ def _query_schema(field: Field, struct: type[Any]) -> Schema:
         return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
     if isinstance(field, ChoiceField):
         return {"schema": ref("schemas", choice_name(field, struct)), "description": note.doc}
+    if isinstance(field, DayField):
+        return {"schema": {"type": "string", "format": "date"}, "description": note.doc}
     if isinstance(field, FlagField):
         return {"schema": {"type": "boolean"}, "description": note.doc}
+    if isinstance(field, SeriesField):
+        written = f"{series_doc(field)} Values parted by commas, a unit behind the last or behind each."
+        return {"schema": {"type": "string"}, "description": written}
     if isinstance(note, Items):
         items = {"type": "array", "items": {"type": "string"}, "minItems": note.at_least, "maxItems": note.at_most}
         written = f"{note.doc} One parameter an item, written kind;name:value;name:value."

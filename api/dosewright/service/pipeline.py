@@ -18,8 +18,6 @@ from dosewright import __version__
 from dosewright.calculations.batch import answer_batch
 from dosewright.calculations.registry import Calculation, calculations
 from dosewright.calculations.running import answer
-from dosewright.contracts.field_readers import ItemsField
-from dosewright.contracts.reading import reader_for
 from dosewright.faults import RequestRefused, nearest
 from dosewright.service import bodies, controls, query
 from dosewright.service.formats import Format, choose
@@ -53,15 +51,15 @@ _PREFLIGHT: Headers = [
 class _Endpoint:
     """A calculation at its address, single or batch."""
 
-    __slots__ = ("allow", "batch", "calculation", "limit", "repeatable")
+    __slots__ = ("allow", "batch", "calculation", "limit", "repeatable", "sections")
 
     def __init__(self, calculation: Calculation[Any, Any], *, batch: bool) -> None:
         self.calculation = calculation
         self.batch = batch
         self.limit = bodies.BATCH_BODY_LIMIT if batch else bodies.BODY_LIMIT
         self.allow = "POST, OPTIONS" if batch else "GET, HEAD, POST, OPTIONS"
-        fields = reader_for(calculation.request).fields
-        self.repeatable = frozenset(f.name for f in fields if isinstance(f, ItemsField) and f.many)
+        self.repeatable = query.repeatable_names(calculation)
+        self.sections = query.section_names(calculation)
 
 
 class Pipeline:
@@ -78,7 +76,8 @@ class Pipeline:
         self._endpoints: dict[str, _Endpoint] = {}
         for path, entry in calculations().items():
             self._endpoints[_PREFIX + path] = _Endpoint(entry, batch=False)
-            self._endpoints[f"{_PREFIX}{path}/batch"] = _Endpoint(entry, batch=True)
+            if entry.batch:
+                self._endpoints[f"{_PREFIX}{path}/batch"] = _Endpoint(entry, batch=True)
         self._listed = msgspec.json.encode(
             [
                 {"path": _PREFIX + path, "summary": entry.summary, "example": dict(entry.example)}
@@ -158,6 +157,8 @@ def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root:
     form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
     if view.decimal_comma:
         values = controls.reading_commas(values)
+    if endpoint.sections:
+        values = query.nested(values, endpoint.sections)
     given = answer(endpoint.calculation, values, query=True)
     if root and given.question:
         given.question = root + given.question

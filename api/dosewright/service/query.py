@@ -3,11 +3,16 @@
 from typing import Any
 from urllib.parse import parse_qsl
 
+from dosewright.calculations.registry import Calculation, find
+from dosewright.contracts.field_readers import ItemsField
+from dosewright.contracts.reading import reader_for
+from dosewright.contracts.sections import SectionField
+from dosewright.contracts.series import SeriesField
 from dosewright.faults import Fault
 from dosewright.service.controls import CONTROLS
 from dosewright.service.problems import ProblemError
 
-__all__ = ["parse"]
+__all__ = ["nested", "parse", "repeatable_names", "section_names"]
 
 _MOST_PARAMETERS = 1000
 
@@ -50,3 +55,32 @@ def parse(query: bytes, repeatable: frozenset[str]) -> tuple[dict[str, Any], dic
         else:
             target[name] = value
     return values, controls
+
+
+def repeatable_names(entry: Calculation[Any, Any]) -> frozenset[str]:
+    """Return the parameters of a calculation that may stand more than once, those of sections with a point."""
+    names: set[str] = set()
+    for field in reader_for(entry.request).fields:
+        if (isinstance(field, ItemsField) and field.many) or isinstance(field, SeriesField):
+            names.add(field.name)
+        elif isinstance(field, SectionField):
+            inner = find(field.calculation)
+            names.update(f"{field.name}.{name}" for name in repeatable_names(inner))
+    return frozenset(names)
+
+
+def section_names(entry: Calculation[Any, Any]) -> frozenset[str]:
+    """Return the names of a calculation's sections."""
+    return frozenset(field.name for field in reader_for(entry.request).fields if isinstance(field, SectionField))
+
+
+def nested(values: dict[str, Any], sections: frozenset[str]) -> dict[str, Any]:
+    """Gather parameters written ``section.field`` into one mapping a section."""
+    plain: dict[str, Any] = {}
+    for name, value in values.items():
+        section, point, field = name.partition(".")
+        if point and section in sections:
+            plain.setdefault(section, {})[field] = value
+        else:
+            plain[name] = value
+    return plain

@@ -8,10 +8,11 @@ import sys
 from collections.abc import Iterable, Mapping
 from typing import Any, Literal
 
-from dosewright.calculations.registry import Calculation
+from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
+    DayField,
     Field,
     FlagField,
     ItemsField,
@@ -19,6 +20,8 @@ from dosewright.contracts.field_readers import (
 )
 from dosewright.contracts.fields import Items, Part
 from dosewright.contracts.reading import StructReader, note_of, reader_for
+from dosewright.contracts.sections import SectionField
+from dosewright.contracts.series import SeriesField
 from dosewright.contracts.writing import answer_fields
 from dosewright.quantities import PROFILES, Kind
 
@@ -35,6 +38,7 @@ __all__ = [
     "query_pattern",
     "ref",
     "request_schemas",
+    "series_doc",
     "shared_schemas",
 ]
 
@@ -174,6 +178,35 @@ def bounded(field: MeasureField) -> str:
     return f"{field.measure.doc} Allowed: {field.measure.allowed}."
 
 
+def series_doc(field: SeriesField) -> str:
+    """Return a series' meaning, length and bounds in words."""
+    length = f"{field.series.at_least} to {field.series.at_most} values"
+    return f"{field.series.measure.doc} {length}, each {field.series.measure.allowed}."
+
+
+def series(field: SeriesField) -> Schema:
+    """Return the schema of a series, as it may be written."""
+    kind = field.value.kind
+    bounds = {"minItems": field.series.at_least, "maxItems": field.series.at_most}
+    forms: list[Schema] = [
+        {"type": "array", "items": ref("schemas", quantity_name(kind)), **bounds},
+        {"type": "string", "maxLength": 64 * field.series.at_most},
+    ]
+    if kind.dimension != "plain":
+        forms.append(
+            {
+                "type": "object",
+                "properties": {
+                    "value": {"type": "array", "items": {"type": "number"}, **bounds},
+                    "unit": {"type": "string", "enum": list(kind.symbols)},
+                },
+                "required": ["value", "unit"],
+                "additionalProperties": False,
+            }
+        )
+    return {"anyOf": forms}
+
+
 def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     note = note_of(struct, field.name)
     if isinstance(field, MeasureField):
@@ -184,8 +217,14 @@ def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
         return schema
     if isinstance(field, ChoiceField):
         return {**_choice(choice_name(field, struct), batch=batch), "description": _defaulted(note.doc, field)}
+    if isinstance(field, SectionField):
+        return {**ref("schemas", section_name(struct, field.name)), "description": note.doc}
+    if isinstance(field, DayField):
+        return {"type": "string", "format": "date", "description": _defaulted(note.doc, field)}
     if isinstance(field, FlagField):
         return {"type": "boolean", "description": _defaulted(note.doc, field)}
+    if isinstance(field, SeriesField):
+        return {**series(field), "description": _defaulted(series_doc(field), field)}
     if isinstance(field, ItemsField):
         return _items(field, note, batch=batch)
     raise TypeError(f"no schema for {field.name!r}")
@@ -257,6 +296,7 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
             if isinstance(field, ChoiceField):
                 name = choice_name(field, struct.struct)
                 schemas[name] = named_texts(name, field.names, note_of(struct.struct, field.name).doc)
+    schemas.update(_section_schemas(reader))
     for batch in (False, True):
         name = camel(entry.operation) + ("Columns" if batch else "Request")
         schema = object_schema(reader, batch=batch, title=name)
@@ -265,6 +305,24 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
         for item in _items_of(reader):
             item_name = _item_name(item, batch=batch)
             schemas[item_name] = object_schema(item, batch=batch, title=item_name)
+    return schemas
+
+
+def section_name(struct: type[Any], field: str) -> str:
+    """Return the name of a section's schema, which tells the request it stands in."""
+    return f"{struct.__name__.removesuffix('Request')}{camel(field)}Section"
+
+
+def _section_schemas(reader: StructReader) -> dict[str, Schema]:
+    """Return the schemas of a request's sections: another request's, less what is taken from elsewhere."""
+    schemas: dict[str, Schema] = {}
+    for field in reader.fields:
+        if isinstance(field, SectionField):
+            note = note_of(reader.struct, field.name)
+            name = section_name(reader.struct, field.name)
+            schema = object_schema(reader_for(find(note.calculation).request), batch=False, title=name)
+            schema["required"] = [inner for inner in schema.get("required", ()) if inner not in note.shared]
+            schemas[name] = schema
     return schemas
 
 
@@ -278,6 +336,10 @@ def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[st
             inner = _answer_properties(field.struct, schemas)
             schemas[name] = {"title": name, "type": "object", "properties": inner, "required": list(inner)}
             schema = {"type": "array", "items": ref("schemas", name)} if field.many else ref("schemas", name)
+            if field.optional:
+                schema = {"anyOf": [schema, {"type": "null"}]}
+        elif "section" in field.schema:
+            schema = ref("schemas", f"{camel(field.schema['section'])}Answer")
             if field.optional:
                 schema = {"anyOf": [schema, {"type": "null"}]}
         else:

@@ -1,0 +1,106 @@
+"""Puts calculations together: each section is asked as a question of its own, so no number is computed twice."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import answer
+from dosewright.contracts.base import Caution
+from dosewright.contracts.sections import RawSection
+from dosewright.faults import Fault, RequestRefused
+from dosewright.quantities import UnitProfile
+
+__all__ = ["Composer"]
+
+_QUESTION = "/v1/"
+
+
+class Composer:
+    """Asks the sections of one request.
+
+    Attributes
+    ----------
+    answers : dict of str to Answer
+        What each section answered.
+    faults : list of Fault
+        What is wrong with any of them, pointers starting at the section.
+    asked : list of str
+        The sections' own parameters, as the whole request's question has them.
+    """
+
+    def __init__(self, profile: UnitProfile | None) -> None:
+        self.profile = profile
+        self.answers: dict[str, Any] = {}
+        self.faults: list[Fault] = []
+        self.asked: list[str] = []
+
+    def ask(self, section: str, path: str, given: RawSection | None, shared: Mapping[str, str | None]) -> Any:
+        """Ask one section.
+
+        Parameters
+        ----------
+        section : str
+            Name of the section.
+        path : str
+            Calculation it asks.
+        given : RawSection or None
+            The section; None where it was not given.
+        shared : mapping of str to str or None
+            Texts of the fields taken from elsewhere where the section leaves them out.
+
+        Returns
+        -------
+        Answer or None
+            None where the section is not given, or at fault; then its faults are kept.
+        """
+        if given is None:
+            return None
+        taken = {name: text for name, text in shared.items() if text is not None and given.raw.get(name) is None}
+        raw: dict[str, Any] = {**given.raw, **taken}
+        if self.profile is not None:
+            raw.setdefault("units", self.profile)
+        try:
+            found = answer(find(path), raw, query=given.query)
+        except RequestRefused as refused:
+            self.faults.extend(
+                msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}") for fault in refused.faults
+            )
+            return None
+        self.answers[section] = found
+        self._keep_question(section, found.question, taken)
+        return found
+
+    def _keep_question(self, section: str, question: str | None, taken: Mapping[str, str]) -> None:
+        for parameter in (question or "").partition("?")[2].split("&"):
+            name = parameter.partition("=")[0]
+            if name and name not in taken and name != "units":
+                self.asked.append(f"{section}.{parameter}")
+
+    def refuse_faults(self) -> None:
+        """Raise if any section is at fault.
+
+        Raises
+        ------
+        RequestRefused
+            With the faults of all sections.
+        """
+        if self.faults:
+            raise RequestRefused(self.faults)
+
+    def cautions(self) -> list[Caution]:
+        """Return the cautions of all sections, each once."""
+        found: dict[str, Caution] = {}
+        for given in self.answers.values():
+            found.update((caution.code, caution) for caution in given.cautions if caution.code not in found)
+        return list(found.values())
+
+    def tell(self, notes: Notes) -> None:
+        """Give the sections' warnings, cautions and parameters to the whole request's notes."""
+        for section, given in self.answers.items():
+            for warning in given.warnings:
+                notes.warn(warning.code, f"{section}.{warning.field}", warning.message)
+        notes.caution(*(caution.code for caution in self.cautions()))
+        notes.asked.extend(self.asked)

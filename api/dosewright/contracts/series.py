@@ -1,0 +1,124 @@
+"""Reader of a series: a short list of quantities that belongs to one question, such as the points of a curve."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, cast
+
+import numpy as np
+
+from dosewright.contracts.field_readers import Field, MeasureField, Reading, number_text, quoted
+from dosewright.contracts.fields import Series
+from dosewright.quantities import Quantity, Unit, Unreadable, read, spoken
+
+__all__ = ["SeriesField"]
+
+_BARE = re.compile(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?")
+
+
+class SeriesField(Field):
+    """A list of quantities of one kind; read into a tuple of SI values.
+
+    It is a list of quantities, one text of them parted by commas or semicolons (a unit behind the last serves all), or
+    a value-and-unit pair with a list of values. In a query the parameter may also stand more than once. In a batch one
+    series serves all rows.
+    """
+
+    __slots__ = ("series", "value")
+
+    def __init__(self, name: str, default: Any, series: Series) -> None:
+        super().__init__(name, default)
+        self.series = series
+        self.value = MeasureField(name, None, series.measure)
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read the whole series; each entry's fault is told with its place."""
+        here = at + self.name
+        values: list[float] = []
+        units: list[Unit] = []
+        asked: list[float] = []
+        before = len(reading.faults)
+        try:
+            entries = list(_entries(given))
+        except Unreadable as fault:
+            reading.fault(here, fault.code, fault.message, given, fault.allowed)
+            return None
+        low, high = self.series.at_least, self.series.at_most
+        if not low <= len(entries) <= high:
+            message = f"{self.name} takes {low} to {high} values, {len(entries)} were given."
+            reading.fault(here, "out_of_range", message, None, f"{low} to {high} values")
+            return None
+        for index, entry in enumerate(entries):
+            try:
+                value, unit = read(entry, self.value.kind, reading.profile)
+                if not isinstance(value, float):
+                    raise Unreadable("wrong_type", "A number is wanted here.", None)  # noqa: TRY301 - told like the others
+            except Unreadable as fault:
+                reading.fault(f"{here}/{index}", fault.code, fault.message, entry, fault.allowed)
+                continue
+            si = float(unit.to_si(value))
+            if self.value.bounded and self.value.outside(si):
+                allowed = self.series.measure.allowed
+                reading.fault(f"{here}/{index}", "out_of_range", f"Each value must be {allowed}.", entry, allowed)
+                continue
+            values.append(si)
+            units.append(unit)
+            asked.append(value)
+        if len(reading.faults) > before:
+            return None
+        if not reading.batch:
+            reading.asked.append(f"{self.name}={quoted_series(asked, units)}")
+        return tuple(values)
+
+
+def quoted_series(values: Sequence[float], units: Sequence[Unit]) -> str:
+    """Return a series as it stands in a query: one unit behind the last value, or one behind each."""
+    symbols = [unit.symbol for unit in units]
+    if len(set(symbols)) == 1:
+        symbols[:-1] = [""] * (len(symbols) - 1)
+    return ",".join(
+        number_text(value) + (f"%20{quoted(symbol)}" if symbol else "")
+        for value, symbol in zip(values, symbols, strict=True)
+    )
+
+
+def _entries(given: Any) -> Iterator[Any]:
+    """Yield the single quantities of a series.
+
+    Raises
+    ------
+    Unreadable
+        It is no list and no text.
+    """
+    if isinstance(given, str):
+        yield from _parted(given)
+    elif isinstance(given, (Mapping, Quantity)):
+        pair = cast("Any", given)
+        fields = {"value", "unit"}
+        if isinstance(pair, Mapping) and set(cast("Mapping[str, Any]", pair)) != fields:
+            raise Unreadable("quantity_form", "A series object has exactly a list of values and a unit.", None)
+        numbers = pair["value"] if isinstance(pair, Mapping) else pair.value
+        unit = pair["unit"] if isinstance(pair, Mapping) else pair.unit
+        for number in _list_of(numbers):
+            yield {"value": number, "unit": unit}
+    else:
+        entries = _list_of(given)
+        if len(entries) > 1 and all(isinstance(entry, str) for entry in entries):
+            yield from _parted(",".join(entries))
+        else:
+            for entry in entries:
+                yield from (_parted(entry) if isinstance(entry, str) else [entry])
+
+
+def _list_of(given: Any) -> list[Any]:
+    if isinstance(given, np.ndarray):
+        return cast("list[Any]", np.ravel(given).tolist())
+    if isinstance(given, (list, tuple)):
+        return list(cast("Sequence[Any]", given))
+    raise Unreadable("wrong_type", f"A list of quantities is wanted here, not {spoken(given)}.", None)
+
+
+def _parted(text: str) -> list[str]:
+    parts = [part.strip() for part in text.split(";" if ";" in text else ",")]
+    last = _BARE.match(parts[-1])
+    unit = parts[-1][last.end() :].strip() if last else ""
+    return [f"{part} {unit}" if unit and _BARE.fullmatch(part) else part for part in parts]

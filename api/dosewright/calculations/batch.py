@@ -54,14 +54,16 @@ def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[An
     return answer_batch(find(path), request)
 
 
-def answer_batch(entry: Calculation[Any, Any], request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
-    """Answer a batch; see :func:`run_batch`."""
+def answer_batch(
+    entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *, query: bool = False
+) -> BatchAnswer[Any]:
+    """Answer a batch; see :func:`run_batch`. `query` says that items of lists, parts and flags may be texts."""
     if not entry.batch:
         raise RequestRefused(
             [Fault(pointer="", code="no_batch", message=f"{entry.path} answers one request at a time.")]
         )
     raw = as_mapping(request) if isinstance(request, Request) else request
-    reading = Reading(batch=True)
+    reading = Reading(batch=True, query=query)
     ask = reader_for(entry.request).read(raw, "/", reading)
     lengths = dict(_lengths(ask))
     rows = next(iter(lengths.values()), 1)

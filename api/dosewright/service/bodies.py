@@ -13,12 +13,13 @@ __all__ = [
     "BATCH_BODY_LIMIT",
     "BODY_LIMIT",
     "MEDIA_TYPES",
-    "as_columns",
+    "as_cases",
     "as_object",
     "decoded",
     "media_type_of",
     "packed",
     "read",
+    "unpacked",
 ]
 
 BODY_LIMIT = 256 * 1024
@@ -32,6 +33,11 @@ _DECODERS: dict[str, Callable[[bytes], Any]] = {
     "application/x-msgpack": msgspec.msgpack.Decoder().decode,
 }
 _LEAST_WORTH_PACKING = 4096
+# What a reader must be able to hold (RFC 9659); a larger window is memory taken before a byte is read.
+_LARGEST_ZSTD_WINDOW = 8 * 1024 * 1024
+# Four bytes may stand for a block of 128 KiB.
+_MOST_ZSTD_GAIN = 32 * 1024
+_LEAST_ZSTD_PIECE = 64
 
 
 def media_type_of(headers: Mapping[bytes, bytes]) -> str:
@@ -58,12 +64,12 @@ def media_type_of(headers: Mapping[bytes, bytes]) -> str:
 async def read(
     receive: Callable[[], Awaitable[MutableMapping[str, Any]]], headers: Mapping[bytes, bytes], limit: int
 ) -> bytes:
-    """Return a request's body, unpacked.
+    """Return a request's body as it was sent.
 
     Raises
     ------
     ProblemError
-        It is larger than the limit, packed or unpacked, or cut short, or packed in a way not known here.
+        It is larger than the limit, or cut short.
     """
     length = headers.get(b"content-length")
     if length is not None and length.isdigit() and int(length) > limit:
@@ -81,20 +87,26 @@ async def read(
         body = b"".join(parts)
     if len(body) > limit:
         raise _too_large(limit)
-    encoding = headers.get(b"content-encoding")
-    return body if encoding is None else _unpacked(body, encoding.decode("latin-1").strip().lower(), limit)
+    return body
 
 
-def _unpacked(body: bytes, encoding: str, limit: int) -> bytes:
+def unpacked(body: bytes, headers: Mapping[bytes, bytes], limit: int) -> bytes:
+    """Return a body unpacked as its Content-Encoding says.
+
+    Raises
+    ------
+    ProblemError
+        It is larger than the limit, not the whole of what was packed, or packed in a way not known here.
+    """
+    named = headers.get(b"content-encoding")
+    if named is None:
+        return body
+    encoding = named.decode("latin-1").strip().lower()
     try:
-        if encoding == "gzip":
-            unpacker = zlib.decompressobj(wbits=31)
-            plain = unpacker.decompress(body, limit + 1)
-            complete = unpacker.eof or len(plain) > limit
+        if encoding in {"gzip", "x-gzip"}:
+            plain, complete = _from_gzip(body, limit)
         elif encoding == "zstd":
-            with zstandard.ZstdDecompressor().stream_reader(body) as stream:
-                plain = stream.read(limit + 1)
-            complete = True
+            plain, complete = _from_zstd(body, limit)
         elif encoding in {"identity", ""}:
             return body
         else:
@@ -105,8 +117,28 @@ def _unpacked(body: bytes, encoding: str, limit: int) -> bytes:
     if len(plain) > limit:
         raise _too_large(limit)
     if not complete:
-        raise ProblemError("unreadable-body", f"The body is not all that {encoding} packed.")
+        raise ProblemError("unreadable-body", f"The body is not one whole piece that {encoding} packed.")
     return plain
+
+
+def _from_gzip(body: bytes, limit: int) -> tuple[bytes, bool]:
+    unpacker = zlib.decompressobj(wbits=31)
+    return unpacker.decompress(body, limit + 1), unpacker.eof and not unpacker.unused_data
+
+
+def _from_zstd(body: bytes, limit: int) -> tuple[bytes, bool]:
+    """Unpack piece by piece, so that neither a false size in the header nor a bomb takes memory."""
+    unpacker = zstandard.ZstdDecompressor(max_window_size=_LARGEST_ZSTD_WINDOW).decompressobj()
+    parts: list[bytes] = []
+    total = taken = 0
+    piece = max(_LEAST_ZSTD_PIECE, limit // _MOST_ZSTD_GAIN)
+    for start in range(0, len(body), piece):
+        if unpacker.eof or total > limit:
+            break
+        taken = start + piece
+        parts.append(unpacker.decompress(body[start : start + piece]))
+        total += len(parts[-1])
+    return b"".join(parts), unpacker.eof and not unpacker.unused_data and taken >= len(body)
 
 
 def _too_large(limit: int) -> ProblemError:
@@ -143,36 +175,20 @@ def as_object(raw: Any) -> dict[str, Any]:
     return cast("dict[str, Any]", raw)
 
 
-def as_columns(raw: Any) -> dict[str, Any]:
-    """Return a batch's body by columns; a list of cases, one object a row, is turned.
+def as_cases(raw: Any) -> list[dict[str, Any]] | None:
+    """Return a batch's body as the cases of a table, one object a row; None where it holds columns.
 
     Raises
     ------
     ProblemError
-        It is neither, or the rows differ in what must be the same for all of them.
+        It is a list of something else.
     """
     if not isinstance(raw, list):
-        return as_object(raw)
+        return None
     rows = cast("list[Any]", raw)
     if not rows or not all(isinstance(row, dict) for row in rows):
         raise ProblemError("unreadable-body", "A table is a list of objects, one a row, at least one.")
-    cases = cast("list[dict[str, Any]]", rows)
-    names = dict.fromkeys(name for row in cases for name in row)
-    return {name: _column(name, [row.get(name) for row in cases]) for name in names}
-
-
-def _column(name: str, values: list[Any]) -> Any:
-    first = values[0]
-    # Lists and the unit profile are the same for all rows; what is a quantity may differ.
-    if isinstance(first, list) or name in {"units", "answer_units"} or _is_part(first):
-        if any(value != first for value in values):
-            raise ProblemError("unreadable-body", f"{name} must be the same in every row of a table.")
-        return cast("Any", first)
-    return values
-
-
-def _is_part(value: Any) -> bool:
-    return isinstance(value, dict) and set(cast("dict[str, Any]", value)) != {"value", "unit"}
+    return cast("list[dict[str, Any]]", rows)
 
 
 def packed(body: bytes, accepted: bytes) -> tuple[bytes, bytes | None]:

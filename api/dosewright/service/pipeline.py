@@ -16,6 +16,7 @@ import msgspec
 
 from dosewright import __version__
 from dosewright.calculations.batch import answer_batch
+from dosewright.calculations.cases import answer_cases
 from dosewright.calculations.registry import Calculation, calculations
 from dosewright.calculations.running import answer
 from dosewright.faults import RequestRefused, nearest
@@ -32,6 +33,7 @@ Headers = list[tuple[bytes, bytes]]
 Reply = tuple[int, Headers, bytes]
 
 _PREFIX = "/v1/"
+_LIST_ALLOWS = "GET, HEAD, OPTIONS"
 _LONGEST_REQUEST_ID = 64
 _THREAD_FROM_BYTES = 16 * 1024
 
@@ -135,8 +137,8 @@ class Pipeline:
         endpoint = self._endpoints.get(path)
         method = scope["method"]
         if endpoint is None:
-            if path.rstrip("/") == "/v1" and method in {"GET", "HEAD"}:
-                return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
+            if path.rstrip("/") == "/v1":
+                return self._list(method)
             guess = nearest(path, tuple(self._endpoints))
             hint = f" Did you mean {guess}?" if guess else ""
             raise ProblemError("not-found", f"No calculation is at {path[:200]}.{hint}")
@@ -149,6 +151,15 @@ class Pipeline:
         raise ProblemError(
             "method-not-allowed", f"Allowed here: {endpoint.allow}.", headers=[("allow", endpoint.allow)]
         )
+
+    def _list(self, method: str) -> Reply:
+        if method == "OPTIONS":
+            return 204, [(b"allow", _LIST_ALLOWS.encode())], b""
+        if method not in {"GET", "HEAD"}:
+            raise ProblemError(
+                "method-not-allowed", f"Allowed here: {_LIST_ALLOWS}.", headers=[("allow", _LIST_ALLOWS)]
+            )
+        return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
 
 
 def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:
@@ -190,11 +201,19 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
     if endpoint.batch:
 
         def compute() -> Reply:
-            columns = bodies.as_columns(bodies.decoded(body, media_type))
-            return _written(form.render(answer_batch(endpoint.calculation, columns), view), form, headers)
+            raw = bodies.decoded(bodies.unpacked(body, headers, endpoint.limit), media_type)
+            cases = bodies.as_cases(raw)
+            given = (
+                answer_batch(endpoint.calculation, bodies.as_object(raw))
+                if cases is None
+                else answer_cases(endpoint.calculation, cases)
+            )
+            return _written(form.render(given, view), form, headers)
 
         # A long batch must not keep the other requests waiting.
-        return await asyncio.to_thread(compute) if len(body) > _THREAD_FROM_BYTES else compute()
+        long = len(body) > _THREAD_FROM_BYTES or b"content-encoding" in headers
+        return await asyncio.to_thread(compute) if long else compute()
+    body = bodies.unpacked(body, headers, endpoint.limit)
     given = answer(endpoint.calculation, bodies.as_object(bodies.decoded(body, media_type)))
     if root and given.question:
         given.question = root + given.question
@@ -240,4 +259,7 @@ def _refusal(error: ProblemError, request_id: str, scope: Message) -> Reply:
 
 
 def _matches(given: bytes | None, tag: bytes) -> bool:
-    return given is not None and (given.strip() == b"*" or tag in {part.strip() for part in given.split(b",")})
+    # Compared weakly, as a proxy that packs a body marks its tag as weak.
+    return given is not None and (
+        given.strip() == b"*" or tag in {part.strip().removeprefix(b"W/") for part in given.split(b",")}
+    )

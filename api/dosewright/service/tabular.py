@@ -75,7 +75,8 @@ def _html_cell(value: Any, decimal_comma: bool) -> str:  # noqa: FBT001 - a priv
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value == value:
         # sdval and sdnum are how LibreOffice marks a number and the language (1033: English) it is written in.
         return f'<td sdval="{value!r}" sdnum="1033;">{spoken(value, decimal_comma=decimal_comma)}</td>'
-    return f"<td>{html.escape(_harmless(spoken(value)))}</td>"
+    # Format @ keeps a text a text: 3/4 would else become a date.
+    return f'<td sdnum="1033;0;@">{html.escape(_harmless(spoken(value)))}</td>'
 
 
 def _harmless(text: str) -> str:
@@ -101,7 +102,12 @@ def _elements(plain: dict[str, Any], units: dict[str, str], prefix: str) -> Iter
             items = cast("list[Any]", value)
             yield f"<{name}>"
             for number, item in enumerate(items, 1):
-                yield f'<item n="{number}">{"".join(_elements(item, units, f"{prefix}{name}."))}</item>'
+                inside = (
+                    "".join(_elements(cast("dict[str, Any]", item), units, f"{prefix}{name}."))
+                    if isinstance(item, dict)
+                    else escape(spoken(item))
+                )
+                yield f'<item n="{number}">{inside}</item>'
             yield f"</{name}>"
         elif isinstance(value, dict):
             inner = cast("dict[str, Any]", value)
@@ -122,19 +128,24 @@ def _records_xml(answer: BatchAnswer[Any]) -> Iterator[str]:
 
 
 def as_records(answer: Answer | BatchAnswer[Any]) -> list[dict[str, Any]]:
-    """Return one flat record a row (a single answer has one), columns always in the same order."""
+    """Return one flat record a row (a single answer has one), columns always in the same order.
+
+    Each record tells the units of its numbers in one text, so that a number never stands without.
+    """
     if isinstance(answer, BatchAnswer):
         return list(_records(answer))
     record: dict[str, Any] = dict(own_leaves(answer))
-    return [{**record, "warnings": " ".join(warning.message for warning in answer.warnings)}]
+    warnings = " ".join(warning.message for warning in answer.warnings)
+    return [{**record, "units": _units_told(answer.units), "warnings": warnings}]
 
 
 def _records(answer: BatchAnswer[Any]) -> Iterator[dict[str, Any]]:
     wrong = _faults_by_row(answer)
     names = list(answer.columns)
+    units = _units_told(answer.units)
     for row, values in enumerate(zip(*_lists(answer), strict=True)):
         record = {name: None if value != value else value for name, value in zip(names, values, strict=True)}
-        yield {"row": row, **record, "error": wrong.get(row)}
+        yield {"row": row, **record, "units": units, "error": wrong.get(row)}
 
 
 def _lists(answer: BatchAnswer[Any]) -> list[list[Any]]:
@@ -142,6 +153,10 @@ def _lists(answer: BatchAnswer[Any]) -> list[list[Any]]:
         cast("list[Any]", column.tolist() if isinstance(column, np.ndarray) else column)
         for column in answer.columns.values()
     ]
+
+
+def _units_told(units: dict[str, str]) -> str:
+    return "; ".join(f"{name}: {unit}" for name, unit in units.items())
 
 
 def _faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
@@ -169,6 +184,8 @@ def _rows(answer: Answer) -> Iterator[list[Any]]:
         yield [f"warnings.{index}", warning.message, ""]
     for index, caution in enumerate(answer.cautions):
         yield [f"cautions.{index}", caution.message, ""]
+    for name, value in leaves(msgspec.to_builtins(answer.basis), "basis"):
+        yield [name, value, ""]
     yield ["question", answer.question, ""]
     yield ["version", answer.version, ""]
 

@@ -1,0 +1,162 @@
+"""Answers a table of cases, one request a row, where rows may differ in what they give.
+
+Rows that give the same fields, with the same lists in them, are one batch; what the batches answer is put together
+again in the order of the rows.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, cast
+
+import msgspec
+import numpy as np
+
+from dosewright.calculations.batch import answer_batch
+from dosewright.calculations.registry import Calculation
+from dosewright.contracts.base import BatchAnswer, Warn
+from dosewright.faults import Fault, RequestRefused
+
+__all__ = ["answer_cases"]
+
+_OF_THE_TABLE = ("units", "answer_units")
+
+
+def answer_cases(
+    entry: Calculation[Any, Any], cases: Sequence[Mapping[str, Any]], *, query: bool = False
+) -> BatchAnswer[Any]:
+    """Answer a table.
+
+    Parameters
+    ----------
+    entry : Calculation
+        The calculation.
+    cases : sequence of mapping
+        One request a row, at least one; None stands for absent. ``units`` and ``answer_units`` are those of the table.
+    query : bool
+        Whether values are texts as in an address, where an item of a list is a text too.
+
+    Returns
+    -------
+    BatchAnswer
+        A row that cannot be answered is told in ``errors``.
+
+    Raises
+    ------
+    RequestRefused
+        No row can be read, or rows differ in ``units`` or ``answer_units``.
+    """
+    given = [{name: value for name, value in case.items() if value is not None} for case in cases]
+    for name in _OF_THE_TABLE:
+        if any(case.get(name) != given[0].get(name) for case in given):
+            message = f"{name} must be the same in every row of a table."
+            raise RequestRefused([Fault(pointer=f"/{name}", code="rows_differ", message=message)])
+    groups: dict[Any, list[int]] = {}
+    for row, case in enumerate(given):
+        groups.setdefault(_shape(case), []).append(row)
+    merged = _Merged(len(given))
+    for rows in groups.values():
+        try:
+            answer = answer_batch(entry, _columns([given[row] for row in rows]), query=query)
+        except RequestRefused as refusal:
+            if len(groups) == 1:
+                raise
+            merged.refuse(refusal.faults, rows)
+        else:
+            merged.take(answer, rows)
+    if not merged.answered:
+        raise RequestRefused(merged.errors)
+    return merged.finished()
+
+
+def _is_shared(name: str, value: Any) -> bool:
+    """Tell whether a value is one for all rows of a batch: a list, a part, a flag, the units."""
+    return (
+        name in _OF_THE_TABLE
+        or isinstance(value, (list, bool))
+        or (isinstance(value, dict) and set(cast("dict[str, Any]", value)) != {"value", "unit"})
+    )
+
+
+def _shape(case: Mapping[str, Any]) -> Any:
+    """Return what rows of one batch have in common."""
+    shared = {name: value for name, value in case.items() if _is_shared(name, value)}
+    return tuple(sorted(case)), msgspec.json.encode(shared, order="sorted") if shared else b""
+
+
+def _columns(cases: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    first = cases[0]
+    return {name: value if _is_shared(name, value) else [case[name] for case in cases] for name, value in first.items()}
+
+
+class _Merged:
+    """Puts the answers of several batches together."""
+
+    def __init__(self, rows: int) -> None:
+        self.answered = False
+        self.errors: list[Fault] = []
+        self._warnings: list[Warn] = []
+        self._whole = BatchAnswer[Any](rows=rows, columns={})
+
+    def refuse(self, faults: Iterable[Fault], rows: list[int]) -> None:
+        """Take what is wrong with a batch as a whole; it is wrong with each of its rows."""
+        self.errors = _joined(self.errors, [msgspec.structs.replace(fault, rows=rows) for fault in faults], _fault_key)
+
+    def take(self, answer: BatchAnswer[Any], rows: list[int]) -> None:
+        """Take a batch's answer; its row i is row ``rows[i]`` of the table."""
+        self.answered = True
+        whole = self._whole
+        for name, column in answer.columns.items():
+            # A batch of lists only has one row, that stands for all of them.
+            values = column if len(column) == len(rows) else [column[0]] * len(rows)
+            if isinstance(column, np.ndarray):
+                target = whole.columns.setdefault(name, np.full(whole.rows, np.nan))
+                target[rows] = values
+            else:
+                target = whole.columns.setdefault(name, [None] * whole.rows)
+                for row, value in zip(rows, values, strict=True):
+                    target[row] = value
+        whole.units |= answer.units
+        whole.defaults |= answer.defaults
+        whole.cautions += [caution for caution in answer.cautions if caution not in whole.cautions]
+        whole.basis += [basis for basis in answer.basis if basis not in whole.basis]
+        self.errors = _joined(self.errors, _placed(answer.errors, rows), _fault_key)
+        self._warnings = _joined(self._warnings, _placed(answer.warnings, rows), _warning_key)
+
+    def finished(self) -> BatchAnswer[Any]:
+        """Return the answer to the table."""
+        whole = self._whole
+        whole.errors = self.errors
+        bad = {row for fault in self.errors for row in fault.rows or ()}
+        good = whole.rows - len(bad)
+        whole.warnings = [
+            msgspec.structs.replace(warning, rows=None) if len(set(warning.rows or ()) - bad) >= good else warning
+            for warning in self._warnings
+        ]
+        return whole
+
+
+def _placed(told: Iterable[Any], rows: list[int]) -> list[Any]:
+    """Return faults or warnings of a batch with the rows of the table in place of its own."""
+    return [
+        msgspec.structs.replace(
+            one, rows=rows if one.rows is None else [rows[row] for row in one.rows if row < len(rows)]
+        )
+        for one in told
+    ]
+
+
+def _joined(known: list[Any], further: Iterable[Any], key: Callable[[Any], Any]) -> list[Any]:
+    """Return records of both lists, those that tell the same as one."""
+    by_key: dict[Any, Any] = {key(one): one for one in known}
+    for one in further:
+        found = by_key.get(key(one))
+        rows = sorted({*(found.rows or ()), *one.rows}) if found else one.rows
+        by_key[key(one)] = msgspec.structs.replace(found or one, rows=rows)
+    return list(by_key.values())
+
+
+def _fault_key(fault: Fault) -> tuple[str, ...]:
+    return fault.pointer, fault.code, fault.message
+
+
+def _warning_key(warning: Warn) -> tuple[str, ...]:
+    return warning.code, warning.field, warning.message

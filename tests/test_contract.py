@@ -47,7 +47,7 @@ def address(entry: Calculation[Any, Any]) -> str:
 
 
 def fetch(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> Reply:
-    return get(f"{address(entry)}?{urlencode(as_query(payload), quote_via=quote)}")
+    return get(f"{address(entry)}?{urlencode(as_query(entry, payload), quote_via=quote)}")
 
 
 def in_process(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> Any:

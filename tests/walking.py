@@ -9,9 +9,10 @@ import hypothesis.strategies as st
 import msgspec
 import pytest
 
-from dosewright.calculations.registry import calculations
+from dosewright.calculations.registry import calculations, find
 from dosewright.contracts.field_readers import ChoiceField, ItemsField, MeasureField
 from dosewright.contracts.reading import reader_for
+from dosewright.contracts.sections import SectionField
 from dosewright.contracts.writing import answer_fields
 from dosewright.quantities import read
 
@@ -71,6 +72,9 @@ def _leaves(reader: StructReader, value: Mapping[str, Any], at: Keys) -> Iterato
         if field.name not in value:
             continue
         given, here = value[field.name], (*at, field.name)
+        if isinstance(field, SectionField):
+            yield from _leaves(reader_for(find(field.calculation).request), given, here)
+            continue
         if not isinstance(field, ItemsField):
             yield Leaf(here, field, given)
             continue
@@ -138,6 +142,8 @@ def every_field(entry: Calculation[Any, Any]) -> Iterator[tuple[type[Any], Field
             yield reader.struct, field
             if isinstance(field, ItemsField):
                 waiting.extend(field.readers.values())
+            elif isinstance(field, SectionField):
+                waiting.append(reader_for(find(field.calculation).request))
 
 
 def changed(payload: Mapping[str, Any], changes: Mapping[Keys, Any]) -> dict[str, Any]:
@@ -171,28 +177,27 @@ def _built(field: ItemsField, item: Mapping[str, Any]) -> Any:
     return reader.struct(**inner)
 
 
-def as_query(payload: Mapping[str, Any]) -> list[tuple[str, str]]:
+def as_query(entry: Calculation[Any, Any], payload: Mapping[str, Any], prefix: str = "") -> list[tuple[str, str]]:
     """Return a request of texts as the parameters of an address."""
+    sections = {field.name: field for field in top_fields(entry) if isinstance(field, SectionField)}
     pairs: list[tuple[str, str]] = []
     for name, value in payload.items():
-        if name == "answer_units":
-            pairs.append((name, ";".join(f"{field}:{unit}" for field, unit in value.items())))
+        if name in sections:
+            pairs += as_query(find(sections[name].calculation), value, f"{prefix}{name}.")
+        elif name == "answer_units":
+            pairs.append((prefix + name, ";".join(f"{field}:{unit}" for field, unit in value.items())))
         elif isinstance(value, list):
-            pairs.extend((name, _item(item)) for item in value)
-        elif isinstance(value, dict):
-            pairs.append((name, _item(value)))
+            pairs.extend((prefix + name, _word(item)) for item in value)
         else:
-            pairs.append((name, _word(value)))
+            pairs.append((prefix + name, _word(value)))
     return pairs
 
 
-def _item(item: Mapping[str, Any]) -> str:
-    parts = [f"{name}:{_word(value)}" for name, value in item.items() if name != "kind"]
-    return ";".join([item["kind"], *parts] if "kind" in item else parts)
-
-
 def _word(value: Any) -> str:
-    return str(value).lower() if isinstance(value, bool) else str(value)
+    if not isinstance(value, dict):
+        return str(value).lower() if isinstance(value, bool) else str(value)
+    parts = [f"{name}:{_word(inner)}" for name, inner in value.items() if name != "kind"]
+    return ";".join([value["kind"], *parts] if "kind" in value else parts)
 
 
 def numbers(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:

@@ -49,7 +49,13 @@ class VelocityRequest(Request, Generic[Q]):
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
         Q | None,
-        Measure("small_length", "Inside diameter, in place of a nominal size.", at_least="1 mm", at_most="2 m"),
+        Measure(
+            "small_length",
+            "Inside diameter, in place of a nominal size.",
+            at_least="1 mm",
+            at_most="2 m",
+            example="20 mm",
+        ),
     ] = None
     velocity_limit: Annotated[
         Q | None,
@@ -58,6 +64,7 @@ class VelocityRequest(Request, Generic[Q]):
             "Velocity to stay below, in place of the one published for the material.",
             at_least="0.01 m/s",
             at_most="20 m/s",
+            example="5 ft/s",
         ),
     ] = None
     water_temperature: Annotated[

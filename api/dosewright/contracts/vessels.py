@@ -35,7 +35,13 @@ class DrilledCasing(
     ] = None
     well_depth: Annotated[
         Q | None,
-        Measure("length", "Depth of the well below the measuring point.", at_least="1 cm", at_most="1000 m"),
+        Measure(
+            "length",
+            "Depth of the well below the measuring point.",
+            at_least="1 cm",
+            at_most="1000 m",
+            example="180 ft",
+        ),
     ] = None
     water_level: Annotated[
         Q | None,
@@ -44,6 +50,7 @@ class DrilledCasing(
             "Depth of the resting water below the measuring point; negative where it stands above.",
             at_least="-100 m",
             at_most="1000 m",
+            example="45 ft",
         ),
     ] = None
 
@@ -60,7 +67,9 @@ class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
     ] = None
     well_depth: Annotated[
         Q | None,
-        Measure("length", "Depth of the well below the measuring point.", at_least="1 cm", at_most="200 m"),
+        Measure(
+            "length", "Depth of the well below the measuring point.", at_least="1 cm", at_most="200 m", example="25 ft"
+        ),
     ] = None
     water_level: Annotated[
         Q | None,
@@ -69,6 +78,7 @@ class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
             "Depth of the resting water below the measuring point; negative where it stands above.",
             at_least="-100 m",
             at_most="200 m",
+            example="11 ft",
         ),
     ] = None
 
@@ -123,9 +133,9 @@ class PipeRun(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
     length: Annotated[Q, Measure("length", "Length of the run.", at_least="1 cm", at_most="100000 m", example="60 ft")]
     material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
-    bore: Annotated[Q | None, Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m")] = (
-        None
-    )
+    bore: Annotated[
+        Q | None, Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m", example="20 mm")
+    ] = None
 
 
 class PlainVolume(

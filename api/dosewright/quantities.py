@@ -336,6 +336,7 @@ _OF_BASE_UNITS: dict[frozenset[tuple[str, float]], str] = {
         ("J/m2", {_MASS: 1.0, _TIME: -2.0}),
         ("W/m2", {_MASS: 1.0, _TIME: -3.0}),
         ("W", {_MASS: 1.0, _LENGTH: 2.0, _TIME: -3.0}),
+        ("J", {_MASS: 1.0, _LENGTH: 2.0, _TIME: -2.0}),
         ("kg/m3", {_MASS: 1.0, _LENGTH: -3.0}),
         ("kg.s/m3", {_MASS: 1.0, _LENGTH: -3.0, _TIME: 1.0}),
         ("s", {_TIME: 1.0}),

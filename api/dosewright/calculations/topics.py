@@ -1,5 +1,33 @@
 """Imports every topic, so that the register is complete."""
 
-from dosewright.calculations import chlorine, pipe, pressure_drop, uv, uv_derating
+from dosewright.calculations import (
+    chlorine,
+    condensation,
+    feed,
+    largest_flow,
+    neutralising,
+    pipe,
+    pressure_drop,
+    product,
+    speciation,
+    upkeep,
+    uv,
+    uv_derating,
+    water_check,
+)
 
-__all__ = ["chlorine", "pipe", "pressure_drop", "uv", "uv_derating"]
+__all__ = [
+    "chlorine",
+    "condensation",
+    "feed",
+    "largest_flow",
+    "neutralising",
+    "pipe",
+    "pressure_drop",
+    "product",
+    "speciation",
+    "upkeep",
+    "uv",
+    "uv_derating",
+    "water_check",
+]

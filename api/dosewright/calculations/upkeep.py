@@ -1,0 +1,237 @@
+"""What falls due when, and what a year of it costs."""
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
+from dosewright.core.lamp_ageing import ageing_factor
+from dosewright.quantities import KINDS, read
+from dosewright.tables import table
+
+__all__ = ["upkeep"]
+
+_DAY = 86_400.0
+_YEAR_DAYS = 365.25
+_JOULES_PER_KILOWATT_HOUR = 3.6e6
+
+_SCHEDULE = Basis(
+    method="each task recurs after its interval, counted in whole days and rounded down; the lamp by hours lit or by "
+    "days, a cartridge by volume, time or pressure drop, whichever comes first",
+    source="common practice, no source; lamp hours and media volumes off the data sheets, as given",
+    validity="average water use; the makers' instructions come first",
+)
+_AGEING = Basis(
+    method="lamp ageing factor = end factor ^ (hours burned / lamp life); derated flow in proportion to it",
+    source="exponential ageing to a stated end-of-life factor, common practice, no source",
+    validity="low-pressure lamps up to the end of their life; flow derated on the mean dose",
+)
+_LOADING = Basis(
+    method="pressure drop of a cartridge grows in proportion to the volume passed",
+    source="straight line through the two pressure drops given; common practice, no source",
+    validity="an estimate: cartridges clog faster towards their end",
+)
+
+
+class _Task(NamedTuple):
+    """Something that recurs."""
+
+    task: str
+    meaning: str
+    days: int
+    due_by: str
+    price: float | None
+
+
+@calculation(
+    "site/upkeep",
+    request=UpkeepRequest,
+    answer=UpkeepAnswer,
+    summary="What falls due when, and what a year costs",
+    example={
+        "installed": "2026-05-04",
+        "daily_use": "180 gal/d",
+        "years": "2",
+        "hardness": "5 gpg",
+        "iron": "0.1 mg/L",
+        "media": [
+            {"kind": "cartridge", "duty": "sediment", "rated_volume": "15000 gal", "interval": "180 d", "price": "14"},
+            {"kind": "carbon_bed", "bed_volume": "28 L", "bed_volumes": "9000", "price": "160"},
+        ],
+        "derated_flow": "10.4 gal/min",
+        "lamp_ageing_factor": "80 %",
+        "peak_flow": "8 gal/min",
+        "lamp_price": "95",
+        "water_test_price": "40",
+        "unit_power": "55 W",
+        "energy_price": "0.18",
+    },
+    batch=False,
+)
+def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
+    """Lamp, sleeve, cartridges, carbon and water test on the days they fall due, with the derated flow of those days.
+
+    Every interval is counted from the day of installation, or from the last time the task was done as this schedule has
+    it. The yearly cost holds what was given a price, and the energy if the unit's power and the price are given.
+    """
+    notes.rest_on(_SCHEDULE, _AGEING)
+    sleeve_days = _sleeve_days(ask, notes)
+    lamp = _lamp(ask)
+    tasks = [
+        lamp,
+        _Task("clean_sleeve", "Clean the quartz sleeve", sleeve_days, "days", None),
+        _Task(
+            "test_water", "Have the water tested", _whole_days(ask.water_test_interval), "days", ask.water_test_price
+        ),
+        *(_medium(item, ask, notes) for item in ask.media or ()),
+    ]
+    last = ask.installed + dt.timedelta(days=int(ask.years * _YEAR_DAYS))
+    events = [_event(ask, lamp, task, day) for day, task in _due(ask.installed, last, tasks)]
+    short = [event.day for event in events if event.covers_peak_flow is False]
+    if short:
+        message = f"From {short[0]} on the ageing lamp no longer covers the peak flow: change it earlier."
+        notes.warn("peak_flow_not_covered", "events", message)
+    notes.caution("uvc_eyes_skin", "lamp_mercury", "mains_near_water", "pressure", "local_rules")
+    energy = None if ask.unit_power is None else ask.unit_power * _YEAR_DAYS * ask.lamp_hours_per_day
+    return UpkeepAnswer(
+        events=events,
+        sleeve_interval=sleeve_days * _DAY,
+        lamp_due_by=lamp.due_by,  # pyright: ignore[reportArgumentType] - one of the two names
+        yearly_energy=energy,
+        yearly_cost=_yearly_cost(ask, events, energy),
+    )
+
+
+@upkeep.check("derated_flow", "lamp_ageing_factor", "peak_flow")
+def _flow_with_its_factor(ask: UpkeepRequest[float], notes: Notes) -> None:
+    if (ask.derated_flow is None) != (ask.lamp_ageing_factor is None):
+        missing = "lamp_ageing_factor" if ask.lamp_ageing_factor is None else "derated_flow"
+        notes.refuse("required", missing, "derated_flow and the lamp_ageing_factor it holds belong together.")
+    if ask.peak_flow is not None and ask.derated_flow is None:
+        notes.refuse("required", "derated_flow", "peak_flow is held against derated_flow: give both, or neither.")
+
+
+@upkeep.check("media")
+def _media_can_fall_due(ask: UpkeepRequest[float], notes: Notes) -> None:
+    for index, item in enumerate(ask.media or ()):
+        if not isinstance(item, Cartridge):
+            continue
+        drops = (item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit, item.volume_passed)
+        by_drop = all(value is not None for value in drops)
+        if not by_drop and any(value is not None for value in drops):
+            message = (
+                "By pressure drop, give clean_pressure_drop, pressure_drop_now, pressure_drop_limit, volume_passed."
+            )
+            notes.refuse("required", f"media/{index}/pressure_drop_now", message)
+        elif item.rated_volume is None and item.interval is None and not by_drop:
+            message = "Say when the cartridge is changed: by rated_volume, interval or its pressure drops."
+            notes.refuse("required", f"media/{index}/rated_volume", message)
+        elif by_drop and not _rises(item):
+            message = "The pressure drops must rise: clean, now, limit."
+            notes.refuse("out_of_range", f"media/{index}/pressure_drop_now", message)
+
+
+def _rises(item: Cartridge[float]) -> bool:
+    clean, now, limit = item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit
+    return clean is not None and now is not None and limit is not None and clean < now and clean < limit
+
+
+def _whole_days(seconds: float) -> int:
+    return max(1, int(seconds / _DAY))
+
+
+def _sleeve_days(ask: UpkeepRequest[float], notes: Notes) -> int:
+    if ask.sleeve_interval is not None:
+        return _whole_days(ask.sleeve_interval)
+    cleaning = table("sleeve_cleaning")
+    given = {"hardness": ask.hardness, "iron": ask.iron, "manganese": ask.manganese}
+    shares: list[float] = []
+    for name, value in given.items():
+        kind = KINDS["hardness" if name == "hardness" else "concentration"]
+        limit, unit = read(cleaning.about["limits"][name], kind, None)
+        if value is not None:
+            shares.append(value / unit.to_si(limit))
+    missing = [name for name, value in given.items() if value is None]
+    if missing:
+        message = f"Not tested: {', '.join(missing)}. The sleeve may need cleaning more often than this schedule says."
+        notes.warn("not_tested", "sleeve_interval", message)
+    worst = max(shares, default=0.0)
+    row = next(r for r in cleaning.rows if not r["worst_share_of_limit"] or worst <= float(r["worst_share_of_limit"]))
+    basis = Basis(
+        method=row["meaning"], source=row["source"], validity="a first schedule: look at the sleeve and adjust"
+    )
+    notes.rest_on(basis)
+    if worst > 1.0:
+        message = "Hardness, iron or manganese is above the limit for ultraviolet units: treat the water first."
+        notes.warn("treat_first", "sleeve_interval", message)
+    return int(row["interval_days"])
+
+
+def _lamp(ask: UpkeepRequest[float]) -> _Task:
+    by_hours = int(ask.lamp_life / ask.lamp_hours_per_day)
+    by_days = _whole_days(ask.lamp_interval)
+    due_by = "hours" if by_hours < by_days else "days"
+    return _Task("change_lamp", "Change the lamp", max(1, min(by_hours, by_days)), due_by, ask.lamp_price)
+
+
+def _medium(item: Cartridge[float] | CarbonBed[float], ask: UpkeepRequest[float], notes: Notes) -> _Task:
+    if isinstance(item, CarbonBed):
+        days = max(1, int(item.bed_volume * item.bed_volumes / ask.daily_use / _DAY))
+        return _Task("change_carbon", "Change the carbon bed", days, "bed_volumes", item.price)
+    reasons: list[tuple[int, str]] = []
+    if item.rated_volume is not None:
+        reasons.append((max(1, int(item.rated_volume / ask.daily_use / _DAY)), "volume"))
+    if item.interval is not None:
+        reasons.append((_whole_days(item.interval), "days"))
+    clean, now, limit = item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit
+    if clean is not None and now is not None and limit is not None and item.volume_passed is not None:
+        notes.rest_on(_LOADING)
+        volume = item.volume_passed * (limit - clean) / (now - clean)
+        reasons.append((max(1, int(volume / ask.daily_use / _DAY)), "pressure_drop"))
+    days, due_by = min(reasons)
+    task = {"sediment": "change_sediment", "carbon": "change_carbon", "other": "change_cartridge"}[item.duty]
+    name = "filter cartridge" if item.duty == "other" else f"{item.duty} cartridge"
+    return _Task(task, f"Change the {name}", days, due_by, item.price)
+
+
+def _due(first: dt.date, last: dt.date, tasks: list[_Task]) -> Iterator[tuple[dt.date, _Task]]:
+    found = [
+        (first + dt.timedelta(days=task.days * times), order, task)
+        for order, task in enumerate(tasks)
+        for times in range(1, (last - first).days // task.days + 1)
+    ]
+    for day, _, task in sorted(found, key=lambda entry: entry[:2]):
+        yield day, task
+
+
+def _event(ask: UpkeepRequest[float], lamp: _Task, task: _Task, day: dt.date) -> UpkeepEvent[float]:
+    since = (day - ask.installed).days
+    # On the day the lamp is changed, the old lamp's last day is told.
+    days_lit = since % lamp.days or lamp.days
+    burned = days_lit * ask.lamp_hours_per_day
+    factor = float(ageing_factor(burned, ask.lamp_life, ask.lamp_end_factor))
+    flow = covers = None
+    if ask.derated_flow is not None and ask.lamp_ageing_factor is not None:
+        flow = ask.derated_flow * factor / ask.lamp_ageing_factor
+        covers = None if ask.peak_flow is None else flow >= ask.peak_flow
+    return UpkeepEvent(
+        day=day.isoformat(),
+        task=task.task,  # pyright: ignore[reportArgumentType] - one of the names
+        meaning=task.meaning,
+        due_by=task.due_by,  # pyright: ignore[reportArgumentType] - one of the names
+        lamp_ageing_factor=factor,
+        derated_flow=flow,
+        covers_peak_flow=covers,
+        price=task.price,
+    )
+
+
+def _yearly_cost(ask: UpkeepRequest[float], events: list[UpkeepEvent[float]], energy: float | None) -> float | None:
+    prices = [event.price for event in events if event.price is not None]
+    costs = [sum(prices) / ask.years] if prices else []
+    if energy is not None and ask.energy_price is not None:
+        costs.append(energy / _JOULES_PER_KILOWATT_HOUR * ask.energy_price)
+    return sum(costs) if costs else None

@@ -1,0 +1,184 @@
+"""Contracts of what falls due when."""
+
+import datetime as dt
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Day, Items, Measure, Text, default
+
+__all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
+
+CartridgeDuty: TypeAlias = Literal["sediment", "carbon", "other"]
+
+_PRICE = "in the caller's own currency"
+
+
+class Cartridge(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="cartridge"
+):
+    """A filter cartridge, changed by volume, by time or by pressure drop, whichever comes first."""
+
+    duty: Annotated[CartridgeDuty, Choice("What the cartridge holds back.", example="sediment")]
+    rated_volume: Annotated[
+        Q | None,
+        Measure("volume", "Volume it may pass.", above="0 L", at_most="100000 m3", example="15000 gal"),
+    ] = None
+    interval: Annotated[
+        Q | None,
+        Measure("interval", "Longest time in use.", at_least="1 d", at_most="3650 d", example="180 d"),
+    ] = None
+    clean_pressure_drop: Annotated[
+        Q | None, Measure("pressure", "Pressure drop when new.", at_least="0 kPa", at_most="1 MPa", example="2 psi")
+    ] = None
+    pressure_drop_now: Annotated[
+        Q | None,
+        Measure("pressure", "Pressure drop measured at the same flow.", at_least="0 kPa", at_most="1 MPa"),
+    ] = None
+    pressure_drop_limit: Annotated[
+        Q | None, Measure("pressure", "Pressure drop at which it is changed.", above="0 kPa", at_most="1 MPa")
+    ] = None
+    volume_passed: Annotated[
+        Q | None,
+        Measure("volume", "Volume passed since it was new.", above="0 L", at_most="100000 m3"),
+    ] = None
+    price: Annotated[Q | None, Measure("plain", f"Price of one, {_PRICE}.", at_least="0", at_most="1000000")] = None
+
+
+class CarbonBed(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="carbon_bed"
+):
+    """A bed of granular carbon, changed after so many bed volumes."""
+
+    bed_volume: Annotated[
+        Q, Measure("volume", "Volume of the carbon bed.", above="0 L", at_most="100 m3", example="28 L")
+    ]
+    bed_volumes: Annotated[
+        Q,
+        Measure(
+            "plain", "Bed volumes of water it treats, off its data sheet.", above="0", at_most="1000000", example="8000"
+        ),
+    ]
+    price: Annotated[Q | None, Measure("plain", f"Price of the carbon, {_PRICE}.", at_least="0", at_most="1000000")] = (
+        None
+    )
+
+
+class UpkeepRequest(Request, Generic[Q], kw_only=True):
+    """When the unit was installed, how much water it treats, and what it is made of."""
+
+    installed: Annotated[dt.date, Day("Day of installation, with a new lamp and new cartridges.", example="2026-05-04")]
+    daily_use: Annotated[
+        Q,
+        Measure("daily_flow", "Average water use.", above="0 L/d", at_most="1000 m3/h", example="180 gal/d"),
+    ]
+    years: Annotated[Q, Measure("plain", "How many years ahead.", at_least="0.5", at_most="15", example="2")] = default(
+        "2"
+    )
+    lamp_life: Annotated[
+        Q,
+        Measure("running_time", "Hours a lamp may burn.", at_least="500 h", at_most="30000 h", example="9000 h"),
+    ] = default("9000 h")
+    lamp_interval: Annotated[
+        Q,
+        Measure("interval", "Days after which a lamp is changed at the latest.", at_least="30 d", at_most="1100 d"),
+    ] = default("365 d")
+    lamp_hours_per_day: Annotated[
+        Q,
+        Measure("running_time", "Hours a day the lamp is lit.", above="0 h", at_most="24 h", example="24 h"),
+    ] = default("24 h")
+    lamp_end_factor: Annotated[
+        Q,
+        Measure(
+            "share",
+            "Lamp ageing factor at the end of the lamp's life.",
+            at_least="20 %",
+            at_most="100 %",
+            example="80 %",
+        ),
+    ] = default("80 %")
+    hardness: Annotated[
+        Q | None,
+        Measure("hardness", "Hardness at the chamber, as CaCO3.", at_least="0 gpg", at_most="150 gpg", example="6 gpg"),
+    ] = None
+    iron: Annotated[
+        Q | None, Measure("concentration", "Iron at the chamber.", at_least="0 mg/L", at_most="100 mg/L")
+    ] = None
+    manganese: Annotated[
+        Q | None, Measure("concentration", "Manganese at the chamber.", at_least="0 mg/L", at_most="50 mg/L")
+    ] = None
+    sleeve_interval: Annotated[
+        Q | None,
+        Measure(
+            "interval",
+            "Days between cleanings of the sleeve, instead of the table's.",
+            at_least="7 d",
+            at_most="730 d",
+        ),
+    ] = None
+    water_test_interval: Annotated[
+        Q, Measure("interval", "Days between water tests.", at_least="30 d", at_most="1100 d")
+    ] = default("365 d")
+    media: Annotated[list[Cartridge[Q] | CarbonBed[Q]] | None, Items("Cartridges and beds that wear out.", 1, 20)] = (
+        None
+    )
+    derated_flow: Annotated[
+        Q | None,
+        Measure(
+            "flow",
+            "Derated flow of the unit, as calculated with lamp_ageing_factor.",
+            above="0 L/min",
+            at_most="1 m3/s",
+            example="10 gal/min",
+        ),
+    ] = None
+    lamp_ageing_factor: Annotated[
+        Q | None,
+        Measure("share", "Lamp ageing factor that derated_flow was calculated with.", at_least="1 %", at_most="100 %"),
+    ] = None
+    peak_flow: Annotated[
+        Q | None, Measure("flow", "Peak flow to be covered.", above="0 L/min", at_most="1 m3/s", example="8 gal/min")
+    ] = None
+    lamp_price: Annotated[
+        Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000")
+    ] = None
+    water_test_price: Annotated[
+        Q | None, Measure("plain", f"Price of a water test, {_PRICE}.", at_least="0", at_most="1000000")
+    ] = None
+    unit_power: Annotated[
+        Q | None, Measure("power", "Electric power of the unit.", above="0 W", at_most="10 kW", example="60 W")
+    ] = None
+    energy_price: Annotated[
+        Q | None, Measure("plain", f"Price of a kilowatt hour, {_PRICE}.", at_least="0", at_most="1000")
+    ] = None
+
+
+class UpkeepEvent(msgspec.Struct, Generic[N], kw_only=True):
+    """One thing that falls due."""
+
+    day: Annotated[str, Text("Day it falls due, as year-month-day.")]
+    task: Annotated[
+        Literal["change_lamp", "clean_sleeve", "test_water", "change_sediment", "change_carbon", "change_cartridge"],
+        Text("What is done."),
+    ]
+    meaning: Annotated[str, Text("What is done, in words.")]
+    due_by: Annotated[
+        Literal["hours", "days", "volume", "pressure_drop", "bed_volumes"], Text("What makes it due: what comes first.")
+    ]
+    lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor on that day, before any change of lamp.")]
+    derated_flow: Annotated[N | None, Measure("flow", "Derated flow on that day, before any change of lamp.")]
+    covers_peak_flow: Annotated[bool | None, Text("Whether that covers the peak flow.")]
+    price: Annotated[N | None, Measure("plain", "Price, if one was given.")]
+
+
+class UpkeepAnswer(Answer, Generic[N]):
+    """What falls due, in order of days, and what a year costs."""
+
+    events: Annotated[list[UpkeepEvent[N]], Items("What falls due, in order of days.")]
+    sleeve_interval: Annotated[N, Measure("interval", "Days between cleanings of the sleeve.")]
+    lamp_due_by: Annotated[Literal["hours", "days"], Text("What ends a lamp's use first.")]
+    yearly_energy: Annotated[N | None, Measure("energy", "Electric energy a year, if the unit's power was given.")]
+    yearly_cost: Annotated[
+        N | None, Measure("plain", "Average cost a year over the years asked, of all that was given a price.")
+    ]

@@ -20,7 +20,7 @@ import uuid
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 from xml.sax.saxutils import escape, quoteattr
 
 if TYPE_CHECKING:
@@ -125,7 +125,25 @@ class Office:
         """Write these cells to a file, have Calc open and recalculate it, return what each cell then holds."""
         path = self._folder / f"{uuid.uuid4().hex}.ods"
         write_spreadsheet(path, rows)
-        request = {"document": path.as_uri(), "rows": len(rows), "columns": max(map(len, rows))}
+        answer = self._ask({"document": path.as_uri(), "rows": len(rows), "columns": max(map(len, rows))})
+        return [[Cell(**cell) for cell in row] for row in answer]
+
+    def linked(self, url: str, source: str, rows: int, columns: int) -> list[list[Cell]]:
+        """Link a new sheet to a table at an address; return its cells. `source` is ``HTML_1`` or ``CSV``."""
+        answer = self._ask({"link": url, "source": source, "rows": rows, "columns": columns})
+        return [[Cell(**cell) for cell in row] for row in answer]
+
+    def workbook(
+        self, path: Path, changes: Sequence[tuple[str, str, str | float]] = (), pdf: Path | None = None
+    ) -> dict[str, list[list[Cell]]]:
+        """Open a file, set some cells (sheet, address, content), recalculate; return all used cells by sheet."""
+        request: dict[str, Any] = {"document": path.as_uri(), "sheets": True, "set": list(changes)}
+        if pdf:
+            request["pdf"] = pdf.as_uri()
+        sheets = self._ask(request)
+        return {name: [[Cell(**cell) for cell in row] for row in cells] for name, cells in sheets.items()}
+
+    def _ask(self, request: dict[str, Any]) -> Any:
         assert self._reader.stdin is not None
         assert self._reader.stdout is not None
         self._reader.stdin.write(json.dumps(request) + "\n")
@@ -136,7 +154,7 @@ class Office:
         watchdog.cancel()
         if not answer:
             raise RuntimeError(f"LibreOffice's reader stopped with exit code {self._reader.wait(10)}")
-        return [[Cell(**cell) for cell in row] for row in json.loads(answer)]
+        return json.loads(answer)
 
     def evaluate(self, *formulas: str) -> list[Cell]:
         """Recalculate formulas that need no other cell, one a row, in one document."""

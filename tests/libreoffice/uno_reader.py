@@ -1,8 +1,11 @@
 """Opens spreadsheets in a running LibreOffice and reports what their cells hold.
 
 Runs under the system's own interpreter, the one that has the ``uno`` module, so it uses the
-standard library only. One JSON request a line comes in on standard input
-(``{"document": url, "rows": 2, "columns": 3}``), one JSON grid a line goes out.
+standard library only. One JSON request a line comes in on standard input, one JSON answer a line goes out:
+``{"document": url, "rows": 2, "columns": 3}`` is answered with the first sheet's cells;
+``{"link": url, "source": "HTML_1", ...}`` with those of a new sheet linked to that address;
+``{"document": url, "sheets": true, "set": [["Sheet", "B4", "text or number"]], "pdf": url}`` with all used cells of
+every sheet by its name, after some cells were set; the recalculated document is also printed where `pdf` names a file.
 """
 
 from __future__ import annotations
@@ -14,10 +17,13 @@ import time
 import uno  # type: ignore[import-not-found]
 from com.sun.star.beans import PropertyValue  # type: ignore[import-not-found]
 from com.sun.star.connection import NoConnectException  # type: ignore[import-not-found]
+from com.sun.star.table import CellAddress  # type: ignore[import-not-found]
 
 UPDATE_LINKS_UNASKED = 3  # com.sun.star.document.UpdateDocMode.FULL_UPDATE
 KINDS = {1: "number", 2: "text", 4: "error"}  # com.sun.star.sheet.FormulaResult
 START_SECONDS = 60
+CSV = "Text - txt - csv (StarCalc)"
+COMMA_UTF8_ENGLISH = "44,34,76,1,,1033,false,true"
 
 
 def option(name, value):
@@ -53,17 +59,50 @@ def read_cell(cell):
     return {"kind": kind, "text": cell.String, "value": cell.Value if kind == "number" else None, "error": error}
 
 
+def read_block(sheet, rows, columns):
+    """Return the cells in the first rows and columns of a sheet."""
+    return [[read_cell(sheet.getCellByPosition(column, row)) for column in range(columns)] for row in range(rows)]
+
+
+def link(document, url, source):
+    """Link the first sheet to a table at an address, as the dialogue for external data does."""
+    at = CellAddress()
+    at.Sheet, at.Column, at.Row = 0, 0, 0
+    if source == "CSV":
+        document.AreaLinks.insertAtPosition(at, url, "CSV_all", CSV, COMMA_UTF8_ENGLISH)
+    else:
+        document.AreaLinks.insertAtPosition(at, url, source, "calc_HTML_WebQuery", "")
+    for index in range(document.AreaLinks.Count):
+        document.AreaLinks.getByIndex(index).refresh()
+
+
+def used_cells(sheet):
+    """Return all cells of a sheet that are in use."""
+    cursor = sheet.createCursor()
+    cursor.gotoEndOfUsedArea(False)  # noqa: FBT003 UNO takes no keywords
+    end = cursor.RangeAddress
+    return read_block(sheet, end.EndRow + 1, end.EndColumn + 1)
+
+
 def read_document(desktop, request):
-    """Load one document with its links updated, recalculate all of it, return its first sheet's cells."""
+    """Load one document with its links updated, recalculate all of it, return what was asked of it."""
     options = (option("Hidden", value=True), option("UpdateDocMode", UPDATE_LINKS_UNASKED))
-    document = desktop.loadComponentFromURL(request["document"], "_blank", 0, options)
+    document = desktop.loadComponentFromURL(request.get("document", "private:factory/scalc"), "_blank", 0, options)
     try:
+        if "link" in request:
+            link(document, request["link"], request["source"])
+        for sheet, address, content in request.get("set", ()):
+            cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
+            if isinstance(content, str):
+                cell.String = content
+            else:
+                cell.Value = content
         document.calculateAll()
-        sheet = document.Sheets.getByIndex(0)
-        return [
-            [read_cell(sheet.getCellByPosition(column, row)) for column in range(request["columns"])]
-            for row in range(request["rows"])
-        ]
+        if "pdf" in request:
+            document.storeToURL(request["pdf"], (option("FilterName", "calc_pdf_Export"),))
+        if "sheets" in request:
+            return {name: used_cells(document.Sheets.getByName(name)) for name in document.Sheets.ElementNames}
+        return read_block(document.Sheets.getByIndex(0), request["rows"], request["columns"])
     finally:
         document.close(True)  # noqa: FBT003 UNO takes no keywords
 

@@ -17,7 +17,16 @@ from dosewright.tables.pipes import (
     pipe_materials,
 )
 
-__all__ = ["PipeChoice", "bore_of", "dimensions", "published_limit", "refuse_unclear_bore", "rest_once", "sizes_of"]
+__all__ = [
+    "PipeChoice",
+    "bore_of",
+    "dimensions",
+    "limit_of",
+    "published_limit",
+    "refuse_unclear_bore",
+    "rest_once",
+    "sizes_of",
+]
 
 _WATER = {"cold": "cold water", "hot": "hot water", "very_hot": "water above 140 degF", "any": "water"}
 
@@ -161,6 +170,11 @@ def _prepared(title: str, limits: tuple[VelocityLimit, ...]) -> _Limits:
         basis=tuple(basis),
         messages=tuple(messages),
     )
+
+
+def limit_of(material: str | None, temperature: Numbers) -> Numbers:
+    """Return the velocity limit published for a material, or for pipes of any [m/s]."""
+    return _limits_for(material).at(temperature)[1]
 
 
 def published_limit(material: str | None, temperature: Numbers, speed: Numbers, notes: Notes, field: str) -> Numbers:

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, cast
+from typing import cast
 
-from dosewright.calculations.notes import Notes, label
+from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pressure_drop import (
@@ -13,13 +13,22 @@ from dosewright.contracts.pressure_drop import (
     FittingSegment,
     FrictionMethod,
     PipeSegment,
-    PressureDropRequest,
+    RunRequest,
 )
-from dosewright.core import friction, losses, pipe, water
+from dosewright.core import friction, losses, pipe
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
 
-__all__ = ["Segment", "Stream", "pipes_of", "refuse_unclear_pipes", "streams_of"]
+__all__ = [
+    "Pipe",
+    "Segment",
+    "Stream",
+    "note_stream",
+    "pipes_of",
+    "refuse_unclear_pipes",
+    "stream_in",
+    "warn_of_temperature",
+]
 
 Segment = PipeSegment[Numbers] | FittingSegment[Numbers] | DeviceSegment[Numbers] | ElevationSegment[Numbers]
 
@@ -95,10 +104,21 @@ def _own_pipe(segment: FittingSegment[Numbers]) -> bool:
 
 
 def pipes_of(segments: Sequence[Segment]) -> list[Pipe | None]:
-    """Return the pipe of each segment: its own, else that of the nearest pipe before it, else of the first after it."""
+    """Return the pipe of each segment: its own, else that of the nearest pipe before it, else of the first after it.
+
+    In a branch, the nearest pipe before it is one of the same branch, else the one before the split.
+    """
     found: list[Pipe | None] = []
-    nearest = first = _first_pipe(segments)
+    first = _first_pipe(segments)
+    nearest = outside = first
+    in_branch: dict[str, Pipe | None] = {}
+    before: str | None = None
     for number, segment in enumerate(segments):
+        branch = segment.branch
+        if before is None and branch is not None:
+            outside, in_branch = nearest, {}
+        if branch != before:
+            nearest = outside if branch is None else in_branch.get(branch, outside)
         if isinstance(segment, PipeSegment):
             nearest = first if first is not None and first.segment == number else _pipe(number, segment)
             found.append(nearest)
@@ -106,6 +126,9 @@ def pipes_of(segments: Sequence[Segment]) -> list[Pipe | None]:
             found.append(_pipe_of_fitting(number, segment, nearest))
         else:
             found.append(nearest)
+        if branch is not None:
+            in_branch[branch] = nearest
+        before = branch
     return found
 
 
@@ -157,8 +180,6 @@ class Stream:
         Mean velocity. [m/s]
     reynolds_number : float or array
         Reynolds number on the bore. [-]
-    regime : str or array of str
-        Name of the flow regime.
     friction_factor : float, array or None
         Darcy friction factor; None under Hazen-Williams, or where nothing needs it. [-]
     """
@@ -168,7 +189,6 @@ class Stream:
     density: Numbers
     velocity: Numbers
     reynolds_number: Numbers
-    regime: Any
     friction_factor: Numbers | None
 
     def along(self, length: Numbers) -> Numbers:
@@ -185,43 +205,29 @@ class Stream:
         return losses.loss_pressure_drop(loss_coefficient, self.density, self.velocity)
 
 
-def streams_of(ask: PressureDropRequest[Numbers], density: Numbers, notes: Notes) -> list[Stream | None]:
-    """Return the flow in the pipe of each segment, one stream a pipe, and say what is to be said of each."""
-    viscosity = water.kinematic_viscosity(ask.water_temperature)
-    if ask.method == "hazen_williams":
-        _warn_of_temperature(ask.water_temperature, notes)
-    known: dict[int, Stream] = {}
-    found: list[Stream | None] = []
-    for inside in pipes_of(ask.segments):
-        if inside is None:
-            found.append(None)
-            continue
-        if inside.segment not in known:
-            known[inside.segment] = _stream(ask, inside, density, viscosity, notes)
-        found.append(known[inside.segment])
-    return found
-
-
-def _stream(
-    ask: PressureDropRequest[Numbers], inside: Pipe, density: Numbers, viscosity: Numbers, notes: Notes
-) -> Stream:
-    speed = pipe.velocity(ask.flow, inside.bore)
+def stream_in(inside: Pipe, flow: Numbers, density: Numbers, viscosity: Numbers, method: FrictionMethod) -> Stream:
+    """Return a flow through a pipe; the viscosity is the kinematic one [m²/s]."""
+    speed = pipe.velocity(flow, inside.bore)
     reynolds = pipe.reynolds_number(speed, inside.bore, viscosity)
     factor = None
-    if ask.method == "darcy_weisbach" and inside.roughness is not None:
+    if method == "darcy_weisbach" and inside.roughness is not None:
         factor = friction.friction_factor(reynolds, inside.roughness / inside.bore)
+    return Stream(inside, flow, density, speed, reynolds, factor)
+
+
+def note_stream(ask: RunRequest[Numbers], stream: Stream, notes: Notes) -> None:
+    """Say what is to be said of the flow in a pipe: tables it rests on, limits it passes, ranges it leaves."""
+    inside = stream.pipe
     at = f"segments.{inside.segment}"
     _rest_on_tables(ask, inside, at, notes)
-    published_limit(inside.material, ask.water_temperature, speed, notes, f"{at}.velocity")
+    published_limit(inside.material, ask.water_temperature, stream.velocity, notes, f"{at}.velocity")
     if ask.method == "darcy_weisbach":
-        _warn_of_transition(reynolds, at, notes)
+        _warn_of_transition(stream.reynolds_number, at, notes)
     else:
-        _warn_of_hazen_williams(inside.bore, reynolds, at, notes)
-    regime = label(friction.flow_regime(reynolds), friction.REGIMES)
-    return Stream(inside, ask.flow, density, speed, reynolds, regime, factor)
+        _warn_of_hazen_williams(inside.bore, stream.reynolds_number, at, notes)
 
 
-def _rest_on_tables(ask: PressureDropRequest[Numbers], inside: Pipe, at: str, notes: Notes) -> None:
+def _rest_on_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Notes) -> None:
     segment = ask.segments[inside.segment]
     if inside.material is None:
         return
@@ -259,7 +265,8 @@ _TRUST = "The Hazen-Williams formula is commonly trusted"
 _MEND = "Use darcy_weisbach here."
 
 
-def _warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
+def warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
+    """Warn where the water is colder or warmer than the Hazen-Williams formula is trusted for."""
     valid = hazen_williams_validity()
     low, high = valid.lowest_temperature - 273.15, valid.highest_temperature - 273.15
     message = f"{_TRUST} from {low:.0f} to {high:.0f} degC: it knows no temperature. {_MEND}"

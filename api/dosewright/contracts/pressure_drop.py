@@ -1,26 +1,42 @@
-"""Contracts of pipe/pressure-drop: a run of pipes, fittings, devices and changes of elevation."""
+"""Contracts of pipe/pressure-drop and pipe/largest-flow: a run of pipes, fittings, devices and changes of elevation.
+
+Branches side by side stay in the one flat list: segments that carry ``branch`` and follow each other are one group;
+those of the same letter are in series, the letters are in parallel. A segment without ``branch`` ends the group.
+"""
 
 from typing import Annotated, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.fields import Choice, Items, Measure, Text, default
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 
 __all__ = [
+    "Branch",
+    "Cartridges",
     "DeviceSegment",
     "ElevationSegment",
     "FittingName",
     "FittingSegment",
     "FrictionMethod",
+    "LargestFlowAnswer",
+    "LargestFlowRequest",
     "PipeSegment",
     "PressureDropAnswer",
     "PressureDropRequest",
+    "RunRequest",
     "SegmentDrop",
 ]
 
 FrictionMethod: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
+Branch: TypeAlias = Literal["a", "b", "c", "d", "e", "f"]
+Cartridges: TypeAlias = Literal["clean", "loaded"]
+
+_BRANCH = Choice(
+    "Letter of the branch it stands in, where the run splits. Neighbours with a branch are one group: one letter is "
+    "one branch, in series; the letters are side by side. A segment without it ends the group."
+)
 
 # Kept equal to the defaults of tables/data/fitting_losses.csv by test.
 FittingName: TypeAlias = Literal[
@@ -87,16 +103,35 @@ class PipeSegment(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
         Q | None,
-        Measure("small_length", "Inside diameter, in place of a nominal size.", at_least=_NARROWEST, at_most=_WIDEST),
+        Measure(
+            "small_length",
+            "Inside diameter, in place of a nominal size.",
+            at_least=_NARROWEST,
+            at_most=_WIDEST,
+            example="20 mm",
+        ),
     ] = None
     roughness: Annotated[
         Q | None,
-        Measure("small_length", "Roughness of the wall, in place of the material's.", at_least="0 mm", at_most="10 mm"),
+        Measure(
+            "small_length",
+            "Roughness of the wall, in place of the material's.",
+            at_least="0 mm",
+            at_most="10 mm",
+            example="0.0015 mm",
+        ),
     ] = None
     hazen_williams_c: Annotated[
         Q | None,
-        Measure("plain", "Hazen-Williams coefficient, in place of the material's.", at_least="20", at_most="160"),
+        Measure(
+            "plain",
+            "Hazen-Williams coefficient, in place of the material's.",
+            at_least="20",
+            at_most="160",
+            example="140",
+        ),
     ] = None
+    branch: Annotated[Branch | None, _BRANCH] = None
 
 
 class FittingSegment(
@@ -110,31 +145,57 @@ class FittingSegment(
     fitting: Annotated[FittingName | None, Choice("Fitting, as in the table of fittings.", example="elbow_90")] = None
     loss_coefficient: Annotated[
         Q | None,
-        Measure("plain", "Velocity heads lost in one of them.", at_least="0", at_most="1000000"),
+        Measure("plain", "Velocity heads lost in one of them.", at_least="0", at_most="1000000", example="0.75"),
     ] = None
     equivalent_length: Annotated[
         Q | None,
-        Measure("length", "Length of straight pipe that loses as much.", at_least="0 m", at_most="100000 m"),
+        Measure(
+            "length", "Length of straight pipe that loses as much.", at_least="0 m", at_most="100000 m", example="2 ft"
+        ),
     ] = None
     count: Annotated[Q, Measure("plain", "How many of them.", at_least="1", at_most="1000", example="4")] = default("1")
     material: Annotated[PipeMaterial | None, Choice("Material of the pipe they sit in.")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.")] = None
     bore: Annotated[
         Q | None,
-        Measure("small_length", "Inside diameter, in place of a nominal size.", at_least=_NARROWEST, at_most=_WIDEST),
+        Measure(
+            "small_length",
+            "Inside diameter, in place of a nominal size.",
+            at_least=_NARROWEST,
+            at_most=_WIDEST,
+            example="20 mm",
+        ),
     ] = None
+    branch: Annotated[Branch | None, _BRANCH] = None
+
+
+def _rated_flow(which: str) -> Measure:
+    return Measure(
+        "flow", f"Flow of the {which} rated point.", at_least="0.001 L/min", at_most="1 m3/s", example="6 gal/min"
+    )
+
+
+def _rated_drop(which: str) -> Measure:
+    return Measure(
+        "pressure", f"Pressure drop at the {which} rated flow.", at_least="0 kPa", at_most="10 MPa", example="1.5 psi"
+    )
 
 
 class DeviceSegment(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="device"
 ):
-    """Filter, chamber, meter or other device: its Kv, its Cv, or one rated flow and pressure drop."""
+    """Filter, softener, UV chamber, meter or other device: its Kv, its Cv, or one to five rated points.
 
-    kv: Annotated[Q | None, Measure("plain", "Flow in m3/h that costs 1 bar.", at_least="0.0001", at_most="100000")] = (
-        None
-    )
+    A rated point is a flow and the pressure drop at it. One point is scaled with the square of the flow; more are
+    fitted by a power law.
+    """
+
+    kv: Annotated[
+        Q | None, Measure("plain", "Flow in m3/h that costs 1 bar.", at_least="0.0001", at_most="100000", example="6.9")
+    ] = None
     cv: Annotated[
-        Q | None, Measure("plain", "Flow in US gal/min that costs 1 psi.", at_least="0.0001", at_most="100000")
+        Q | None,
+        Measure("plain", "Flow in US gal/min that costs 1 psi.", at_least="0.0001", at_most="100000", example="8"),
     ] = None
     rated_flow: Annotated[
         Q | None,
@@ -144,6 +205,25 @@ class DeviceSegment(
         Q | None,
         Measure("pressure", "Pressure drop at the rated flow.", at_least="0 kPa", at_most="10 MPa", example="4 psi"),
     ] = None
+    rated_flow_2: Annotated[Q | None, _rated_flow("second")] = None
+    rated_pressure_drop_2: Annotated[Q | None, _rated_drop("second")] = None
+    rated_flow_3: Annotated[Q | None, _rated_flow("third")] = None
+    rated_pressure_drop_3: Annotated[Q | None, _rated_drop("third")] = None
+    rated_flow_4: Annotated[Q | None, _rated_flow("fourth")] = None
+    rated_pressure_drop_4: Annotated[Q | None, _rated_drop("fourth")] = None
+    rated_flow_5: Annotated[Q | None, _rated_flow("fifth")] = None
+    rated_pressure_drop_5: Annotated[Q | None, _rated_drop("fifth")] = None
+    loaded_pressure_drop: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Pressure drop of the loaded cartridge at the (first) rated flow, at which it is to be changed.",
+            at_least="0 kPa",
+            at_most="10 MPa",
+            example="15 psi",
+        ),
+    ] = None
+    branch: Annotated[Branch | None, _BRANCH] = None
 
 
 class ElevationSegment(
@@ -161,15 +241,12 @@ class ElevationSegment(
             example="9 ft",
         ),
     ]
+    branch: Annotated[Branch | None, _BRANCH] = None
 
 
-class PressureDropRequest(Request, Generic[Q]):
-    """Flow, and the run it passes through, in order."""
+class RunRequest(Request, Generic[Q]):
+    """The run that the water passes through, in order."""
 
-    flow: Annotated[
-        Q,
-        Measure("flow", "Flow through the run.", at_least="0.001 L/min", at_most="50 L/s", example="9 gal/min"),
-    ]
     segments: Annotated[
         list[PipeSegment[Q] | FittingSegment[Q] | DeviceSegment[Q] | ElevationSegment[Q]],
         Items("Pipes, fittings, devices and changes of elevation, in order.", at_least=1, at_most=200),
@@ -179,20 +256,57 @@ class PressureDropRequest(Request, Generic[Q]):
         Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="100 degC", example="12 degC"),
     ] = default("10 degC")
     method: Annotated[FrictionMethod, Choice("Formula for straight pipe.")] = "darcy_weisbach"
+    cartridges: Annotated[
+        Cartridges, Choice("State of the devices that have a loaded_pressure_drop: as new, or due for a change.")
+    ] = "clean"
     inlet_pressure: Annotated[
         Q | None,
         Measure(
             "pressure",
-            "Gauge pressure where the run starts, while the water flows.",
+            "Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in "
+            "pressure of the pressure tank, which is the least it gives.",
             at_least="0 kPa",
             at_most="10 MPa",
             example="50 psi",
         ),
     ] = None
+    required_outlet_pressure: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Gauge pressure that must be left where the run ends.",
+            at_least="0 kPa",
+            at_most="10 MPa",
+            example="20 psi",
+        ),
+    ] = None
+    pressure_drop_limit: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Pressure drop that the whole run may have, changes of elevation included.",
+            at_least="-10 MPa",
+            at_most="10 MPa",
+            example="30 psi",
+        ),
+    ] = None
+
+
+class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
+    """Flow, and the run it passes through, in order."""
+
+    flow: Annotated[
+        Q,
+        Measure("flow", "Flow through the run.", at_least="0.001 L/min", at_most="50 L/s", example="9 gal/min"),
+    ]
+
+
+class LargestFlowRequest(RunRequest[Q], Generic[Q]):
+    """The run, and the pressure it may take: pressure_drop_limit, or inlet_pressure and required_outlet_pressure."""
 
 
 class SegmentDrop(msgspec.Struct, Generic[N], kw_only=True):
-    """What one segment of the run does."""
+    """What one segment of the run does, and the grade line where it ends."""
 
     pressure_drop: Annotated[N, Measure("pressure", "Pressure drop of the segment; negative where the run falls.")]
     velocity: Annotated[N | None, Measure("velocity", "Mean velocity in the pipe.")] = None
@@ -203,6 +317,31 @@ class SegmentDrop(msgspec.Struct, Generic[N], kw_only=True):
     loss_coefficient: Annotated[N | None, Measure("plain", "Velocity heads lost in all fittings of the segment.")] = (
         None
     )
+    flow_exponent: Annotated[
+        N | None,
+        Measure("plain", "Power of the flow that the device's pressure drop grows with, as fitted."),
+    ] = None
+    fit_error: Annotated[
+        N | None, Measure("share", "Largest deviation of the fitted pressure drop from a rated point.")
+    ] = None
+    change_at_pressure_drop: Annotated[
+        N | None,
+        Measure(
+            "pressure",
+            "Pressure drop across this cartridge, read at this flow, at which it must be changed: when it is loaded, "
+            "or before, when the run no longer passes its limit.",
+        ),
+    ] = None
+    flow: Annotated[
+        N | None, Measure("flow", "Flow through the segment where the run is split; elsewhere it is the run's.")
+    ] = None
+    distance: Annotated[N | None, Measure("length", "Length of pipe from the start to the end of the segment.")] = None
+    elevation: Annotated[
+        N | None, Measure("length", "Height of the end of the segment above the start of the run.")
+    ] = None
+    pressure: Annotated[
+        N | None, Measure("pressure", "Gauge pressure where the segment ends, if the inlet pressure was given.")
+    ] = None
 
 
 class PressureDropAnswer(Answer, Generic[N]):
@@ -212,4 +351,47 @@ class PressureDropAnswer(Answer, Generic[N]):
     outlet_pressure: Annotated[
         N | None, Measure("pressure", "Gauge pressure where the run ends, if the inlet pressure was given.")
     ]
+    within_limit: Annotated[
+        bool | None, Flag("Whether the run passes: its pressure drop is at most the limit; none without a limit.")
+    ]
+    loaded_pressure_drop: Annotated[
+        N | None,
+        Measure("pressure", "Pressure drop of the whole run once every cartridge is loaded; none without cartridges."),
+    ]
+    loaded_outlet_pressure: Annotated[
+        N | None, Measure("pressure", "Gauge pressure where the run ends once every cartridge is loaded.")
+    ]
+    costliest_segment: Annotated[
+        str | None, Text("Segment that loses most, e.g. segments.3; changes of elevation lose nothing.")
+    ]
+    costliest_share: Annotated[N | None, Measure("share", "Its share of all that the segments lose.")]
+    smallest_nominal_size: Annotated[
+        str | None,
+        Text(
+            "Smallest nominal size, given to every pipe and fitting that names one, with which the run passes its "
+            "limit and they their velocity limits; none without a limit, or where the widest does not do."
+        ),
+    ]
+    segments: Annotated[list[SegmentDrop[N]], Items("One entry a segment, in the order asked.")]
+
+
+class LargestFlowAnswer(Answer, Generic[N]):
+    """The most that a run passes, and what happens along it at that flow."""
+
+    flow: Annotated[N, Measure("flow", "Largest flow with which the run takes no more than the pressure it may.")]
+    velocity_limited_flow: Annotated[
+        N | None,
+        Measure(
+            "flow",
+            "Largest flow that keeps every pipe at its published velocity limit; none without a pipe, or above 50 L/s.",
+        ),
+    ]
+    pressure_drop: Annotated[N, Measure("pressure", "Pressure drop of the whole run at the largest flow.")]
+    outlet_pressure: Annotated[
+        N | None, Measure("pressure", "Gauge pressure where the run ends, if the inlet pressure was given.")
+    ]
+    costliest_segment: Annotated[
+        str | None, Text("Segment that loses most, e.g. segments.3; changes of elevation lose nothing.")
+    ]
+    costliest_share: Annotated[N | None, Measure("share", "Its share of all that the segments lose.")]
     segments: Annotated[list[SegmentDrop[N]], Items("One entry a segment, in the order asked.")]

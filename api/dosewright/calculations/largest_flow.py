@@ -1,0 +1,135 @@
+"""Largest flow that a pressure drives through a run."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.pipe_choice import limit_of
+from dosewright.calculations.registry import calculation
+from dosewright.calculations.run_checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
+from dosewright.calculations.run_losses import Run
+from dosewright.calculations.run_report import costliest, report
+from dosewright.contracts.base import Basis
+from dosewright.contracts.pressure_drop import FittingSegment, LargestFlowAnswer, LargestFlowRequest, PipeSegment
+from dosewright.core.flow_split import flow_for_loss
+from dosewright.quantities import Numbers
+
+__all__ = ["largest_flow"]
+
+_LOWEST_FLOW, _HIGHEST_FLOW = 1e-3 / 60000.0, 0.05  # as the contract bounds the flow of a run
+_SAFE_FLOW = 1e-4  # stands in rows that are refused
+
+_INVERSE = Basis(
+    method="largest flow: the flow at which the run loses what it may, by a bracketed secant to 1e-13",
+    source="inverse of the pressure drop",
+    validity="between 0.001 L/min and 50 L/s",
+)
+
+_FILTERS: list[dict[str, Any]] = [
+    {
+        "kind": "device",
+        "rated_flow": "5 gal/min",
+        "rated_pressure_drop": "1.5 psi",
+        "rated_flow_2": "10 gal/min",
+        "rated_pressure_drop_2": "4.5 psi",
+        "loaded_pressure_drop": "8 psi",
+        "branch": branch,
+    }
+    for branch in ("a", "b")
+]
+
+
+@calculation(
+    "pipe/largest-flow",
+    request=LargestFlowRequest,
+    answer=LargestFlowAnswer,
+    summary="Largest flow that a pressure drives through a run",
+    example={
+        "segments": [
+            {"kind": "pipe", "length": "60 ft", "material": "copper_type_l", "nominal_size": "1"},
+            {"kind": "fitting", "fitting": "elbow_90", "count": "6"},
+            *_FILTERS,
+            {"kind": "elevation", "elevation_change": "9 ft"},
+        ],
+        "water_temperature": "12 degC",
+        "inlet_pressure": "40 psi",
+        "required_outlet_pressure": "20 psi",
+        "cartridges": "loaded",
+    },
+)
+def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowAnswer[Numbers]:
+    """Largest flow with which a run takes no more than the pressure it may, and what happens along it at that flow.
+
+    The inverse of the pressure drop of a run: give the same segments, and either the pressure drop the run may have or
+    the inlet pressure and the pressure that must be left at its end. The largest flow that keeps every pipe below its
+    published velocity limit is told beside it.
+    """
+    run = Run(ask)
+    allowed = allowed_drop(ask)
+    if allowed is None:
+        raise LookupError("a request without a limit passed the checks")
+    loaded = ask.cartridges == "loaded"
+    target = allowed - run.total(run.rises())
+    none_left = np.asarray(target <= 0.0)
+    message = "The changes of elevation alone take all the pressure that the run may take: nothing flows."
+    notes.refuse("no_pressure_left", "segments", message, when=_flag(none_left))
+
+    def lost(flow: Numbers) -> Numbers:
+        return run.losses(flow, loaded=loaded)
+
+    target = np.where(none_left, 1.0, target)[()]
+    found = flow_for_loss(lost, target, _LOWEST_FLOW, _HIGHEST_FLOW, lost(_SAFE_FLOW))
+    missing = np.isnan(found)
+    message = "The pressure is not reached between 0.001 L/min and 50 L/s: the run loses nearly nothing, or too much."
+    notes.refuse("flow_out_of_range", "segments", message, when=_flag(missing & ~none_left))
+    flow: Numbers = np.where(missing, _SAFE_FLOW, found)[()]
+    given = report(run, flow, ask, notes)
+    notes.rest_on(_INVERSE)
+    segment, share = costliest(given)
+    return LargestFlowAnswer(
+        flow=flow,
+        velocity_limited_flow=_velocity_limited(run, ask),
+        pressure_drop=given.pressure_drop,
+        outlet_pressure=None if ask.inlet_pressure is None else ask.inlet_pressure - given.pressure_drop,
+        costliest_segment=segment,
+        costliest_share=share,
+        segments=given.segments,
+    )
+
+
+def _flag(mask: Any) -> Any:
+    return mask if np.ndim(mask) else bool(mask)
+
+
+@largest_flow.check("segments", "method")
+def _clear_segments(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
+    refuse_unclear_segments(ask, notes)
+
+
+@largest_flow.check("inlet_pressure", "required_outlet_pressure")
+def _clear_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
+    refuse_unclear_limit(ask, notes)
+
+
+@largest_flow.check("inlet_pressure", "required_outlet_pressure", "pressure_drop_limit")
+def _some_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
+    if ask.required_outlet_pressure is None and ask.pressure_drop_limit is None:
+        message = "Give pressure_drop_limit, or inlet_pressure and required_outlet_pressure."
+        notes.refuse("required", "pressure_drop_limit", message)
+
+
+def _velocity_limited(run: Run, ask: LargestFlowRequest[Numbers]) -> Numbers | None:
+    if not any(isinstance(segment, (PipeSegment, FittingSegment)) for segment in run.segments):
+        return None
+
+    def share_of_limit(flow: Numbers) -> Numbers:
+        flows, _ = run.flows(flow, loaded=ask.cartridges == "loaded")
+        most: Numbers = 0.0
+        for stream in run.streams(flows):
+            if stream is not None:
+                limit = limit_of(stream.pipe.material, ask.water_temperature)
+                most = np.maximum(most, stream.velocity / limit)
+        return most
+
+    return flow_for_loss(share_of_limit, 1.0, _LOWEST_FLOW, _HIGHEST_FLOW, share_of_limit(_SAFE_FLOW))

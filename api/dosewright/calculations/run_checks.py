@@ -1,0 +1,121 @@
+"""What is refused of a run before it is calculated, and the pressure it may take."""
+
+from collections.abc import Sequence
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.pipe_run import Segment, refuse_unclear_pipes
+from dosewright.calculations.run_losses import Group, rated_points, series_of
+from dosewright.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
+from dosewright.quantities import Numbers
+
+__all__ = ["allowed_drop", "refuse_unclear_limit", "refuse_unclear_segments"]
+
+_SAME_HEIGHT = 1e-6  # m
+
+
+def refuse_unclear_segments(ask: RunRequest[Numbers], notes: Notes) -> None:
+    """Refuse segments that tell too little, too much, or what cannot be."""
+    for number, segment in enumerate(ask.segments):
+        at = f"segments/{number}"
+        if isinstance(segment, FittingSegment):
+            _refuse_unless_one(at, ("fitting", "loss_coefficient", "equivalent_length"), segment, notes)
+            message = "Give a whole number."
+            notes.refuse("out_of_range", f"{at}/count", message, when=segment.count % 1.0 != 0.0, allowed="1, 2, 3 …")
+        elif isinstance(segment, DeviceSegment):
+            _refuse_unclear_device(segment, at, notes)
+    refuse_unclear_pipes(ask.segments, ask.method, notes)
+    if not notes.faults:
+        _refuse_uneven_branches(ask.segments, notes)
+
+
+def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes) -> None:
+    half = False
+    gap = False
+    for place in ("", "_2", "_3", "_4", "_5"):
+        flow, drop = getattr(device, f"rated_flow{place}"), getattr(device, f"rated_pressure_drop{place}")
+        if (flow is None) != (drop is None):
+            missing = f"rated_flow{place}" if flow is None else f"rated_pressure_drop{place}"
+            message = "A rated point is a flow and the pressure drop at that flow."
+            notes.refuse("required", f"{at}/{missing}", message)
+            half = True
+        elif flow is None:
+            gap = True
+        elif gap:
+            message = "Give the rated points in order, the first as rated_flow and rated_pressure_drop."
+            notes.refuse("required", f"{at}/rated_flow", message)
+            half = True
+    if half:
+        return
+    _refuse_unless_one(at, ("kv", "cv", "rated_flow"), device, notes)
+    points = rated_points(device)
+    if len(points) > 1:
+        _refuse_unfit_points(points, at, notes)
+    if device.loaded_pressure_drop is not None:
+        if not points:
+            message = "A loaded cartridge is told beside its rated point: give rated_flow and rated_pressure_drop."
+            notes.refuse("required", f"{at}/rated_flow", message)
+            return
+        message = "A loaded cartridge loses at least as much as the new one, and the new one more than nothing."
+        wrong = (device.loaded_pressure_drop < points[0][1]) | (points[0][1] <= 0.0)
+        notes.refuse("out_of_range", f"{at}/loaded_pressure_drop", message, when=wrong)
+
+
+def _refuse_unfit_points(points: list[tuple[Numbers, Numbers]], at: str, notes: Notes) -> None:
+    for number, (_, drop) in enumerate(points, 1):
+        field = "rated_pressure_drop" if number == 1 else f"rated_pressure_drop_{number}"
+        message = "With more than one rated point each pressure drop must be above zero."
+        notes.refuse("out_of_range", f"{at}/{field}", message, when=drop <= 0.0, allowed="above 0")
+    for (flow, drop), (other, more) in combinations(points, 2):
+        message = "Rated points must differ in flow, and lose more at more flow."
+        notes.refuse("out_of_range", f"{at}/rated_flow_2", message, when=(flow - other) * (drop - more) <= 0.0)
+
+
+def _refuse_unless_one(at: str, names: tuple[str, ...], segment: Any, notes: Notes) -> None:
+    given = [name for name in names if getattr(segment, name) is not None]
+    if not given:
+        notes.refuse("required", at, f"Give one of {', '.join(names)}.", allowed=list(names))
+    elif len(given) > 1:
+        notes.refuse("given_twice", f"{at}/{given[1]}", f"Give one of {', '.join(given)}.", allowed=list(names))
+
+
+def _refuse_uneven_branches(segments: Sequence[Segment], notes: Notes) -> None:
+    for group in series_of(segments):
+        if not isinstance(group, Group):
+            continue
+        first = next(iter(group.branches.values()))[0]
+        if len(group.branches) < 2:
+            message = "A single branch is no split: give a second branch beside it, or leave branch out."
+            notes.refuse("required", f"segments/{first}/branch", message)
+        heights: list[Any] = []
+        for numbers in group.branches.values():
+            climbed: Any = 0.0
+            for number in numbers:
+                segment = segments[number]
+                if isinstance(segment, ElevationSegment):
+                    climbed = climbed + segment.elevation_change
+            heights.append(climbed)
+        for height in heights[1:]:
+            message = "Branches start and end at the same points: each must climb the same height."
+            notes.refuse(
+                "out_of_range", f"segments/{first}/branch", message, when=abs(height - heights[0]) > _SAME_HEIGHT
+            )
+
+
+def refuse_unclear_limit(ask: RunRequest[Numbers], notes: Notes) -> None:
+    """Refuse a pressure that must be left without the one there is."""
+    if ask.required_outlet_pressure is not None and ask.inlet_pressure is None:
+        message = "A pressure that must be left at the end needs the inlet pressure."
+        notes.refuse("required", "inlet_pressure", message)
+
+
+def allowed_drop(ask: RunRequest[Numbers]) -> Numbers | None:
+    """Return the pressure drop that the run may have [Pa]; of two limits the narrower."""
+    allowed = ask.pressure_drop_limit
+    if ask.inlet_pressure is None or ask.required_outlet_pressure is None:
+        return allowed
+    left = ask.inlet_pressure - ask.required_outlet_pressure
+    return left if allowed is None else np.minimum(allowed, left)

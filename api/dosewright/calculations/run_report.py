@@ -1,0 +1,272 @@
+"""What is told of a run at a flow: each segment with its grade line, warnings, and what the numbers rest on."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes, label
+from dosewright.calculations.pipe_choice import rest_once
+from dosewright.calculations.pipe_run import Stream, note_stream, warn_of_temperature
+from dosewright.calculations.run_losses import DeviceLaw, Run, fitting_coefficient, rated_points
+from dosewright.contracts.base import Basis
+from dosewright.contracts.pressure_drop import (
+    DeviceSegment,
+    ElevationSegment,
+    FittingSegment,
+    PipeSegment,
+    RunRequest,
+    SegmentDrop,
+)
+from dosewright.core import friction
+from dosewright.quantities import Numbers
+from dosewright.tables.fittings import fittings
+
+__all__ = ["Report", "costliest", "report"]
+
+_FAR_BELOW, _FAR_ABOVE = 0.25, 2.0
+_POOR_FIT = 0.1
+
+_DARCY = Basis(
+    method="Darcy-Weisbach: friction factor x length / bore x density x velocity^2 / 2",
+    source="laminar 64/Re; Colebrook 1939 and White from Re 4000 up, solved to rounding; water: IAPWS SR6-08(2011)",
+    validity="full round pipe, steady flow, Re up to 1e8, roughness up to 0.05 of the bore; between Re 2000 and 4000 "
+    "interpolated by convention",
+)
+_HAZEN_WILLIAMS = Basis(
+    method="Hazen-Williams: head = 10.667 length x flow^1.852 / (C^1.852 bore^4.871), in SI",
+    source="EPANET 2.2 User Manual, EPA/600/R-20/133, table 3.1",
+    validity="turbulent water, about 5 to 25 degC, bore of about 50 mm and more",
+)
+_COEFFICIENT = Basis(
+    method="fittings: loss coefficient x density x velocity^2 / 2",
+    source="definition; the coefficient or equivalent length as given",
+    validity="turbulent flow",
+)
+_DEVICE = Basis(
+    method="devices: pressure drop grows with the square of the flow",
+    source="IEC 60534-2-1:2011 for Kv and Cv; the rated point as given",
+    validity="turbulent flow through the device, near its rated flow",
+)
+_FITTED = Basis(
+    method="devices: pressure drop = a x flow^n, least squares on the logarithms of the rated points",
+    source="the rated points as given",
+    validity="between the lowest and the highest rated flow",
+)
+_LOADED = Basis(
+    method="loaded cartridge: as new, times its loaded over its new pressure drop at the rated flow",
+    source="common practice, no source; the loaded pressure drop as given",
+    validity="the same cartridge and water, near the rated flow",
+)
+_ELEVATION = Basis(
+    method="elevation: density x 9.80665 m/s2 x height",
+    source="hydrostatics; standard gravity",
+    validity="any",
+)
+_SPLIT = Basis(
+    method="branches side by side: the flows that add up to the whole and lose the same pressure",
+    source="continuity and one pressure a point; solved to 1e-13",
+    validity="steady flow, every branch open; losses where they part and meet only if given",
+)
+
+
+@dataclass(slots=True)
+class Report:
+    """A run at one flow, in SI.
+
+    Attributes
+    ----------
+    segments : list of SegmentDrop
+        What each segment does.
+    pressure_drop : float or array
+        Of the whole run, changes of elevation included. [Pa]
+    each : list of float or array
+        What each segment loses. [Pa]
+    lost : float or array
+        What the whole run loses. [Pa]
+    """
+
+    segments: list[SegmentDrop[Numbers]]
+    pressure_drop: Numbers
+    each: list[Numbers]
+    lost: Numbers
+
+
+def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> Report:
+    """Return a run at a flow, and say what is to be said of it."""
+    loaded = ask.cartridges == "loaded"
+    flows, unsplit = run.flows(flow, loaded=loaded)
+    message = "No split of the flow was found: every branch must lose some pressure, and rise with the flow."
+    notes.refuse("no_split", "segments", message, when=unsplit)
+    streams = run.streams(flows)
+    each = run.each(flows, streams, loaded=loaded)
+    rises = run.rises()
+    if ask.method == "hazen_williams":
+        warn_of_temperature(ask.water_temperature, notes)
+    noted: set[int] = set()
+    segments: list[SegmentDrop[Numbers]] = []
+    for number, (segment, stream) in enumerate(zip(run.segments, streams, strict=True)):
+        if stream is not None and id(stream) not in noted:
+            noted.add(id(stream))
+            note_stream(ask, stream, notes)
+        told = _told(run, number, stream, flows[number], each[number], notes)
+        if isinstance(segment, ElevationSegment):
+            told.pressure_drop = rises[number]
+        if segment.branch is not None:
+            told.flow = flows[number]
+        segments.append(told)
+    _grade_line(run, segments, ask.inlet_pressure)
+    notes.caution("pressure", "local_rules")
+    if run.laws:
+        notes.caution("mains_near_water")
+    if any(not isinstance(part, int) for part in run.series):
+        rest_once(notes, _SPLIT)
+    if loaded:
+        rest_once(notes, _LOADED)
+    return Report(segments, run.total([told.pressure_drop for told in segments]), each, run.total(each))
+
+
+def _told(
+    run: Run, number: int, stream: Stream | None, flow: Numbers, lost: Numbers, notes: Notes
+) -> SegmentDrop[Numbers]:
+    segment, at = run.segments[number], f"segments.{number}"
+    if isinstance(segment, ElevationSegment):
+        rest_once(notes, _ELEVATION)
+        return SegmentDrop(pressure_drop=lost)
+    if isinstance(segment, DeviceSegment):
+        return _device(segment, run.laws[number], stream, flow, lost, at, notes)
+    if stream is None:
+        raise LookupError("a segment without a pipe passed the checks")
+    if isinstance(segment, PipeSegment):
+        rest_once(notes, _HAZEN_WILLIAMS if stream.friction_factor is None else _DARCY)
+        return _in_stream(stream, lost)
+    return _fitting(segment, stream, lost, at, notes)
+
+
+def _in_stream(stream: Stream, lost: Numbers, loss_coefficient: Numbers | None = None) -> SegmentDrop[Numbers]:
+    return SegmentDrop(
+        pressure_drop=lost,
+        velocity=stream.velocity,
+        bore=stream.pipe.bore,
+        reynolds_number=stream.reynolds_number,
+        regime=label(friction.flow_regime(stream.reynolds_number), friction.REGIMES),
+        friction_factor=stream.friction_factor,
+        loss_coefficient=loss_coefficient,
+    )
+
+
+@cache
+def _source_of(name: str) -> Basis:
+    fitting = fittings()[name]
+    rule = "K1/Re + K (1 + 1 in/bore)" if fitting.k1 else "constant loss coefficient"
+    return Basis(method=f"{name}: {rule}", source=fitting.source, validity=fitting.form or "turbulent flow")
+
+
+def _fitting(
+    segment: FittingSegment[Numbers], stream: Stream, lost: Numbers, at: str, notes: Notes
+) -> SegmentDrop[Numbers]:
+    constant = segment.loss_coefficient is not None
+    if segment.fitting is not None:
+        rest_once(notes, _source_of(segment.fitting))
+        constant = not fittings()[segment.fitting].k1
+    if constant:
+        message = "The loss coefficient is that of turbulent flow; below Reynolds number 4000 fittings lose more."
+        slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
+        notes.warn("coefficient_needs_turbulent_flow", f"{at}.loss_coefficient", message, when=slow)
+    rest_once(notes, _COEFFICIENT)
+    return _in_stream(stream, lost, fitting_coefficient(segment, stream) * segment.count)
+
+
+def _device(
+    segment: DeviceSegment[Numbers],
+    law: DeviceLaw,
+    stream: Stream | None,
+    flow: Numbers,
+    lost: Numbers,
+    at: str,
+    notes: Notes,
+) -> SegmentDrop[Numbers]:
+    field = f"{at}.pressure_drop"
+    told: SegmentDrop[Numbers] = SegmentDrop(pressure_drop=lost)
+    if law.fit is not None:
+        rest_once(notes, _FITTED)
+        told.flow_exponent, told.fit_error = law.fit.exponent, law.fit.largest_deviation
+        _note_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
+        return told
+    rest_once(notes, _DEVICE)
+    if segment.rated_flow is not None:
+        rated = segment.rated_flow
+        message = (
+            "The flow is far from the rated flow, and the pressure drop is scaled with its square. Cartridges, beds "
+            "and membranes lose more than that below their rated flow: look for a second point on the data sheet."
+        )
+        far = (flow < _FAR_BELOW * rated) | (flow > _FAR_ABOVE * rated)
+        notes.warn("far_from_rated_flow", field, message, when=far)
+    if stream is not None:
+        message = "The pipe runs below Reynolds number 4000: a device may lose more than the square of the flow says."
+        slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
+        notes.warn("device_needs_turbulent_flow", field, message, when=slow)
+    return told
+
+
+def _note_fit(
+    segment: DeviceSegment[Numbers], exponent: Numbers, error: Numbers, flow: Numbers, at: str, notes: Notes
+) -> None:
+    flows = [rated for rated, _ in rated_points(segment)]
+    low, high = flows[0], flows[0]
+    for rated in flows[1:]:
+        low, high = np.minimum(low, rated), np.maximum(high, rated)
+    message = "The flow lies outside the rated points: the fitted power law is carried on beyond them."
+    notes.warn("outside_rated_points", f"{at}.pressure_drop", message, when=(flow < low) | (flow > high))
+    message = "The power law misses a rated point by more than 10 %: check the points."
+    notes.warn("poor_fit", f"{at}.fit_error", message, when=error > _POOR_FIT)
+    message = "The pressure drop grows with a power of the flow outside 1 to 2, which no bed or open device has."
+    notes.warn("unusual_exponent", f"{at}.flow_exponent", message, when=(exponent < 0.99) | (exponent > 2.01))
+
+
+def _grade_line(run: Run, told: list[SegmentDrop[Numbers]], inlet_pressure: Numbers | None) -> None:
+    """Fill in distance, elevation and pressure at the end of each segment."""
+    here: tuple[Numbers, Numbers, Numbers | None] = (0.0, 0.0, inlet_pressure)
+    for part in run.series:
+        if isinstance(part, int):
+            here = _step(run, told, part, here)
+            continue
+        ends: list[tuple[Numbers, Numbers, Numbers | None]] = []
+        for numbers in part.branches.values():
+            end = here
+            for number in numbers:
+                end = _step(run, told, number, end)
+            ends.append(end)
+        longest = ends[0][0]
+        for distance, _, _ in ends[1:]:
+            longest = np.maximum(longest, distance)
+        here = (longest, *ends[0][1:])
+
+
+def _step(
+    run: Run, told: list[SegmentDrop[Numbers]], number: int, here: tuple[Numbers, Numbers, Numbers | None]
+) -> tuple[Numbers, Numbers, Numbers | None]:
+    distance, elevation, pressure = here
+    segment, one = run.segments[number], told[number]
+    if isinstance(segment, PipeSegment):
+        distance = distance + segment.length
+    elif isinstance(segment, ElevationSegment):
+        elevation = elevation + segment.elevation_change
+    if pressure is not None:
+        pressure = pressure - one.pressure_drop
+    one.distance, one.elevation, one.pressure = distance, elevation, pressure
+    return distance, elevation, pressure
+
+
+def costliest(given: Report) -> tuple[Any, Numbers]:
+    """Return the name of the segment that loses most, and its share of all losses; none where nothing is lost."""
+    most: Any = given.each[0]
+    index: Any = np.where(np.asarray(most) > 0.0, 0, -1)
+    for number, lost in enumerate(given.each[1:], 1):
+        above = (lost > most) | ((index < 0) & (lost > 0.0))
+        index, most = np.where(above, number, index), np.where(above, lost, most)
+    names = [*(f"segments.{number}" for number in range(len(given.each))), None]
+    if not index.ndim:
+        return names[int(index)], np.divide(most, given.lost)[()]
+    return label(np.where(index < 0, len(given.each), index), names), np.divide(most, given.lost)

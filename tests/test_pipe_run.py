@@ -1,0 +1,321 @@
+"""Whole runs: branches, device curves, cartridges, limits and sizes, the grade line, and the largest flow."""
+
+from urllib.parse import parse_qsl, urlsplit
+
+import msgspec
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import answer, run
+from dosewright.faults import RequestRefused
+from dosewright.tables.pipes import pipe_materials
+
+DROP, LARGEST = "pipe/pressure-drop", "pipe/largest-flow"
+MAIN = {"kind": "pipe", "length": "10 m", "bore": "26.04 mm", "roughness": "0.0015 mm", "hazen_williams_c": "145"}
+NARROW = {**MAIN, "bore": "19.94 mm"}
+# The two-branch network of the computed reference: U1 and U2 side by side between two lengths of main.
+NETWORK = [
+    MAIN,
+    {**NARROW, "length": "2 m", "branch": "a"},
+    {"kind": "fitting", "loss_coefficient": "6", "branch": "a"},
+    {**NARROW, "length": "3 m", "branch": "b"},
+    {"kind": "fitting", "loss_coefficient": "9", "branch": "b"},
+    MAIN,
+]
+# Invented: a cartridge housing, clean 5 and 18 kPa, loaded 60 kPa at the first rated flow.
+HOUSING = {
+    "kind": "device",
+    "rated_flow": "20 L/min",
+    "rated_pressure_drop": "5 kPa",
+    "rated_flow_2": "45 L/min",
+    "rated_pressure_drop_2": "18 kPa",
+    "loaded_pressure_drop": "60 kPa",
+}
+COPPER = {"kind": "pipe", "length": "18 m", "material": "copper_type_l", "nominal_size": "3/4"}
+
+MATERIALS = st.sampled_from(["copper_type_l", "pex_sdr9", "pvc_schedule_40"])
+STATES = st.sampled_from(["clean", "loaded"])
+METHODS = st.sampled_from(["darcy_weisbach", "hazen_williams"])
+
+
+def drop(*segments, **changes):
+    return run(DROP, {"flow": "32 L/min", "water_temperature": "9 degC", "segments": list(segments), **changes})
+
+
+def codes(given):
+    return [warning.code for warning in given.warnings]
+
+
+def refused(path, **request):
+    with pytest.raises(RequestRefused) as refusal:
+        run(path, request)
+    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+
+
+class TestBranches:
+    @pytest.mark.parametrize(
+        ("method", "head", "first", "second", "tolerance"),
+        [("hazen_williams", 1.68222, 0.330991, 0.269009, 3e-4), ("darcy_weisbach", 1.67464, 0.331497, 0.268503, 5e-3)],
+    )
+    def test_against_a_network_solver(self, method, head, first, second, tolerance):
+        # Computed with EPANET 2.2 through wntr 1.5.0; under Darcy-Weisbach it uses Swamee and Jain's factor, and a
+        # viscosity of 1.0219e-6 m²/s, which water has at 19.2 degC.
+        given = drop(*NETWORK, method=method, flow="0.6 L/s", water_temperature="19.2 degC", units="si")
+        density = run(
+            DROP,
+            {
+                "flow": "0.6 L/s",
+                "water_temperature": "19.2 degC",
+                "units": "si",
+                "segments": [{"kind": "elevation", "elevation_change": "1 m"}],
+            },
+        ).pressure_drop
+        assert given.pressure_drop / density == pytest.approx(head, rel=tolerance)
+        assert given.segments[1].flow == pytest.approx(first / 1000, rel=tolerance)
+        assert given.segments[3].flow == pytest.approx(second / 1000, rel=tolerance)
+
+    def test_branches_lose_the_same_and_the_group_counts_once(self):
+        given = drop(*NETWORK)
+        part = [segment.pressure_drop for segment in given.segments]
+        assert part[1] + part[2] == pytest.approx(part[3] + part[4], rel=1e-12)
+        assert given.pressure_drop == pytest.approx(part[0] + part[1] + part[2] + part[5], rel=1e-14)
+        assert given.segments[1].flow + given.segments[3].flow == pytest.approx(32, rel=1e-13)
+        assert given.segments[0].flow is None
+
+    def test_two_units_side_by_side_lose_a_quarter(self):
+        unit = {"kind": "device", "rated_flow": "40 L/min", "rated_pressure_drop": "28 kPa"}
+        one = drop(unit)
+        two = drop({**unit, "branch": "a"}, {**unit, "branch": "b"})
+        assert two.pressure_drop == pytest.approx(one.pressure_drop / 4, rel=1e-12)
+
+    def test_a_fitting_in_a_branch_sits_in_the_pipe_of_its_branch(self):
+        elbow = {"kind": "fitting", "fitting": "elbow_90"}
+        given = drop(MAIN, {**elbow, "branch": "a"}, {**NARROW, "branch": "b"}, {**elbow, "branch": "b"}, elbow)
+        assert [segment.bore for segment in given.segments] == pytest.approx([26.04, 26.04, 19.94, 19.94, 26.04])
+
+    def test_groups_are_parted_by_a_segment_without_a_branch(self):
+        level = {"kind": "elevation", "elevation_change": "0 m"}
+        pair = NETWORK[1:5]
+        twice = drop(MAIN, *pair, level, *pair)
+        once = drop(MAIN, *pair)
+        alone = drop(MAIN)
+        assert twice.pressure_drop - once.pressure_drop == pytest.approx(
+            once.pressure_drop - alone.pressure_drop, rel=1e-12
+        )
+
+    def test_refusals(self):
+        up = {"kind": "elevation", "elevation_change": "2 m", "branch": "a"}
+        ask = {"flow": "32 L/min"}
+        assert refused(DROP, **ask, segments=[MAIN, {**NARROW, "branch": "a"}]) == {("/segments/1/branch", "required")}
+        assert refused(DROP, **ask, segments=[{**NARROW, "branch": "a"}, up, {**NARROW, "branch": "b"}]) == {
+            ("/segments/0/branch", "out_of_range")
+        }
+        still = {**NARROW, "length": "0 m"}
+        assert refused(DROP, **ask, segments=[{**still, "branch": "a"}, {**NARROW, "branch": "b"}]) == {
+            ("/segments", "no_split")
+        }
+
+    def test_batch_is_the_single_calls_bit_for_bit(self):
+        flows = np.geomspace(0.2, 80.0, 60).tolist()
+        heights = np.linspace(-2.0, 3.0, 60).tolist()
+        request = {"units": "metric", "inlet_pressure": 300, "required_outlet_pressure": 100}
+
+        def segments(height):
+            return [
+                *NETWORK,
+                {**HOUSING, "branch": "a"},
+                {**HOUSING, "branch": "b"},
+                HOUSING,
+                COPPER,
+                {"kind": "elevation", "elevation_change": height},
+            ]
+
+        batch = run_batch(DROP, {**request, "flow": flows, "segments": segments(heights)})
+        back = run_batch(LARGEST, {**request, "segments": segments(heights)})
+        assert not batch.errors
+        assert not back.errors
+        for row, (flow, height) in enumerate(zip(flows, heights, strict=True)):
+            for columns, one in (
+                (batch.columns, run(DROP, {**request, "flow": flow, "segments": segments(height)})),
+                (back.columns, run(LARGEST, {**request, "segments": segments(height)})),
+            ):
+                for name, column in columns.items():
+                    value = one
+                    for part in name.split("."):
+                        value = value[int(part)] if part.isdigit() else getattr(value, part)
+                    same = column[row] == value
+                    assert same or (value is None and (column[row] is None or np.isnan(column[row]))), (row, name)
+
+
+class TestDevices:
+    def test_points_are_fitted_and_the_error_told(self):
+        points = {"kind": "device"}
+        for place, (flow, kilopascal) in zip(("", "_2", "_3"), ((10, 2.0), (20, 6.5), (40, 20.0)), strict=True):
+            points |= {f"rated_flow{place}": f"{flow} L/min", f"rated_pressure_drop{place}": f"{kilopascal} kPa"}
+        given = drop(points, flow="20 L/min").segments[0]
+        exponent = np.log(20.0 / 2.0) / np.log(4.0)  # equal steps in log flow: the ends alone set the slope
+        assert given.flow_exponent == pytest.approx(exponent, rel=1e-12)
+        fitted = np.exp(np.log([2.0, 6.5, 20.0]).mean())
+        assert given.pressure_drop == pytest.approx(fitted, rel=1e-12)
+        ends = np.abs(fitted * np.array([0.5, 1.0, 2.0]) ** exponent / [2.0, 6.5, 20.0] - 1).max()
+        assert given.fit_error == pytest.approx(100 * ends, rel=1e-9)
+
+    def test_warnings_of_a_fit(self):
+        bed = {**HOUSING, "rated_pressure_drop_2": "90 kPa"}
+        assert set(codes(drop(bed, flow="60 L/min"))) == {"outside_rated_points", "unusual_exponent"}
+        assert codes(drop(HOUSING)) == []
+        third = {**HOUSING, "rated_flow_3": "60 L/min", "rated_pressure_drop_3": "60 kPa"}
+        assert "poor_fit" in codes(drop(third))
+
+    def test_loaded_and_clean(self):
+        clean, loaded = drop(HOUSING, COPPER), drop(HOUSING, COPPER, cartridges="loaded")
+        assert loaded.segments[0].pressure_drop == pytest.approx(12 * clean.segments[0].pressure_drop, rel=1e-13)
+        assert clean.loaded_pressure_drop == pytest.approx(loaded.pressure_drop, rel=1e-13)
+        assert loaded.loaded_pressure_drop == loaded.pressure_drop
+        assert drop(COPPER).loaded_pressure_drop is None
+
+    def test_when_a_cartridge_must_be_changed(self):
+        free = drop(HOUSING, COPPER)
+        loaded = 12 * free.segments[0].pressure_drop
+        assert free.segments[0].change_at_pressure_drop == pytest.approx(loaded, rel=1e-12)
+        tight = drop(HOUSING, COPPER, inlet_pressure="250 kPa", required_outlet_pressure="150 kPa")
+        at = tight.segments[0].change_at_pressure_drop
+        assert tight.segments[0].pressure_drop < at < loaded
+        assert at + tight.segments[1].pressure_drop == pytest.approx(100, rel=1e-12)
+        assert "change_early" in codes(tight)
+        never = drop(HOUSING, COPPER, pressure_drop_limit="20 kPa")
+        assert never.segments[0].change_at_pressure_drop is None
+        assert {"no_room_to_load", "limit_passed"} <= set(codes(never))
+
+    def test_refusals(self):
+        def of(**changes):
+            segment = {name: value for name, value in {**HOUSING, **changes}.items() if value is not None}
+            return refused(DROP, flow="32 L/min", segments=[segment])
+
+        at = "/segments/0"
+        assert of(rated_flow_2=None) == {(f"{at}/rated_flow_2", "required")}
+        assert of(rated_flow=None, rated_pressure_drop=None) == {(f"{at}/rated_flow", "required")}
+        assert of(rated_flow_2="20 L/min") == {(f"{at}/rated_flow_2", "out_of_range")}
+        assert of(rated_pressure_drop_2="3 kPa") == {(f"{at}/rated_flow_2", "out_of_range")}
+        assert of(rated_pressure_drop="0 kPa") >= {(f"{at}/rated_pressure_drop", "out_of_range")}
+        assert of(loaded_pressure_drop="4 kPa") == {(f"{at}/loaded_pressure_drop", "out_of_range")}
+        assert of(kv="3") == {(f"{at}/rated_flow", "given_twice")}
+        kv = {"kind": "device", "kv": "3", "loaded_pressure_drop": "20 kPa"}
+        assert refused(DROP, flow="32 L/min", segments=[kv]) == {(f"{at}/rated_flow", "required")}
+
+
+class TestGradeLine:
+    def test_pressures_step_down_to_the_outlet(self):
+        run_of = [COPPER, HOUSING, {"kind": "elevation", "elevation_change": "3 m"}, COPPER]
+        given = drop(*run_of, inlet_pressure="300 kPa")
+        here = 300.0
+        for segment in given.segments:
+            here -= segment.pressure_drop
+            assert segment.pressure == pytest.approx(here, rel=1e-13)
+        assert given.segments[-1].pressure == pytest.approx(given.outlet_pressure, rel=1e-13)
+        assert [segment.distance for segment in given.segments] == pytest.approx([18, 18, 18, 36])
+        assert [segment.elevation for segment in given.segments] == pytest.approx([0, 0, 3, 3])
+        assert drop(*run_of).segments[0].pressure is None
+
+    def test_branches_meet_at_one_pressure(self):
+        given = drop(*NETWORK, inlet_pressure="300 kPa").segments
+        assert given[2].pressure == pytest.approx(given[4].pressure, rel=1e-12)
+        assert given[5].distance == pytest.approx(10 + 3 + 10)
+
+    def test_costliest(self):
+        given = drop(HOUSING, COPPER, {"kind": "elevation", "elevation_change": "30 m"})
+        assert given.costliest_segment == "segments.1"
+        lost = [segment.pressure_drop for segment in given.segments[:2]]
+        assert given.costliest_share == pytest.approx(100 * lost[1] / sum(lost), rel=1e-12)
+        nothing = drop({"kind": "elevation", "elevation_change": "3 m"})
+        assert (nothing.costliest_segment, nothing.costliest_share) == (None, None)
+
+
+class TestLimits:
+    @given(
+        st.floats(3.0, 150.0), st.floats(8.0, 90.0), st.sampled_from(["copper_type_l", "pex_sdr9", "pvc_schedule_40"])
+    )
+    @settings(max_examples=40)
+    def test_smallest_size_is_the_first_that_passes(self, limit, flow, material):
+        pipe = {**COPPER, "material": material}
+        elbow = {"kind": "fitting", "fitting": "elbow_90", "count": "4"}
+        ask = {"flow": f"{flow!r} L/min", "pressure_drop_limit": f"{limit!r} kPa"}
+        told = drop(pipe, elbow, HOUSING, **ask).smallest_nominal_size
+        first = None
+        for size in pipe_materials()[material].sizes:
+            one = drop({**pipe, "nominal_size": size}, elbow, HOUSING, **ask)
+            if one.within_limit and "velocity_above_limit" not in codes(one):
+                first = size
+                break
+        assert told == first
+
+    def test_within_limit(self):
+        assert drop(COPPER).within_limit is None
+        assert drop(COPPER, pressure_drop_limit="100 kPa").within_limit is True
+        tight = drop(COPPER, pressure_drop_limit="100 kPa", inlet_pressure="90 kPa", required_outlet_pressure="80 kPa")
+        assert tight.within_limit is False
+        assert "limit_passed" in codes(tight)
+
+    def test_refusals(self):
+        assert refused(DROP, flow="9 L/min", segments=[COPPER], required_outlet_pressure="1 bar") == {
+            ("/inlet_pressure", "required")
+        }
+
+
+class TestLargestFlow:
+    @given(
+        st.floats(5.0, 900.0),
+        st.sampled_from(["clean", "loaded"]),
+        st.sampled_from(["darcy_weisbach", "hazen_williams"]),
+    )
+    @settings(max_examples=60)
+    def test_undoes_the_pressure_drop(self, limit, cartridges, method):
+        ask = {"segments": [*NETWORK, HOUSING, {"kind": "elevation", "elevation_change": "-1 m"}]}
+        ask |= {"cartridges": cartridges, "method": method, "pressure_drop_limit": f"{limit!r} kPa"}
+        given = run(LARGEST, ask)
+        assert given.pressure_drop == pytest.approx(limit, rel=1e-11)
+        back = run(DROP, {**ask, "flow": f"{given.flow!r} L/min"})
+        assert back.pressure_drop == pytest.approx(limit, rel=1e-10)
+        for one, other in zip(given.segments, back.segments, strict=True):
+            assert one.pressure_drop == pytest.approx(other.pressure_drop, rel=1e-9)
+
+    def test_inlet_and_outlet_are_a_limit(self):
+        one = run(LARGEST, {"segments": [COPPER], "inlet_pressure": "3 bar", "required_outlet_pressure": "1 bar"})
+        two = run(LARGEST, {"segments": [COPPER], "pressure_drop_limit": "200 kPa"})
+        assert one.flow == pytest.approx(two.flow, rel=1e-12)
+        assert one.outlet_pressure == pytest.approx(100, rel=1e-11)
+
+    def test_velocity_limit(self):
+        given = run(LARGEST, {"segments": [COPPER, NETWORK[1], NETWORK[3]], "pressure_drop_limit": "2 bar"})
+        bore = pipe_materials()["copper_type_l"].sizes["3/4"].bore
+        assert given.velocity_limited_flow == pytest.approx(2.4384 * np.pi / 4 * bore**2 * 60000, rel=1e-12)
+        alone = run(LARGEST, {"segments": [HOUSING], "pressure_drop_limit": "2 bar"})
+        assert alone.velocity_limited_flow is None
+
+    def test_refusals(self):
+        hill = {"kind": "elevation", "elevation_change": "30 m"}
+        assert refused(LARGEST, segments=[COPPER]) == {("/pressure_drop_limit", "required")}
+        assert refused(LARGEST, segments=[COPPER, hill], pressure_drop_limit="2 bar") == {
+            ("/segments", "no_pressure_left")
+        }
+        assert refused(LARGEST, segments=[{**COPPER, "length": "0 m"}], pressure_drop_limit="2 bar") == {
+            ("/segments", "flow_out_of_range")
+        }
+
+    def test_bad_rows_are_kept_apart(self):
+        hill = {"kind": "elevation", "elevation_change": ["1 m", "30 m", "2 m"]}
+        batch = run_batch(LARGEST, {"segments": [COPPER, hill], "pressure_drop_limit": "2 bar"})
+        assert [(fault.code, fault.rows) for fault in batch.errors] == [("no_pressure_left", [1])]
+        assert np.isfinite(batch["flow"]).tolist() == [True, False, True]
+
+    def test_question_asks_the_same_again(self):
+        first = run(LARGEST, dict(find(LARGEST).example))
+        fields = parse_qsl(urlsplit(first.question).query)
+        query = {name: value for name, value in fields if name != "segments"}
+        query["segments"] = [value for name, value in fields if name == "segments"]
+        again = answer(find(LARGEST), query, query=True)
+        assert msgspec.json.encode(again) == msgspec.json.encode(first)

@@ -1,7 +1,7 @@
 """Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
 import msgspec
@@ -12,9 +12,9 @@ from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.base import Answer, Request, as_mapping
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.sections import RawSection
+from dosewright.contracts.sections import RawSection, SectionField
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
-from dosewright.faults import RequestRefused
+from dosewright.faults import Fault, RequestRefused
 
 __all__ = ["answer", "compute", "refuse_faults", "run"]
 
@@ -101,11 +101,23 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
     if notes.faults:
         reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
     if reading.faults:
-        raise RequestRefused(reading.faults)
+        raise RequestRefused([*reading.faults, *_faults_of_sections(entry, ask)])
 
 
 def _is_rows(when: Any) -> bool:
     return bool(getattr(when, "ndim", 0))
+
+
+def _faults_of_sections(entry: Calculation[Any, Any], ask: Any) -> Iterator[Fault]:
+    """Read the sections of a request that is refused anyway, so that their faults are told at the same time."""
+    for field in reader_for(entry.request).fields:
+        section = getattr(ask, field.name)
+        if isinstance(field, SectionField) and isinstance(section, RawSection):
+            inner = Reading(query=section.query)
+            reader_for(find(field.calculation).request).read(section.raw, "/", inner)
+            for fault in inner.faults:
+                if fault.code != "required" or fault.pointer[1:] not in field.shared:
+                    yield msgspec.structs.replace(fault, pointer=f"/{field.name}{fault.pointer}")
 
 
 def inputs_of(struct: Any) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from dosewright.calculations import (
     chlorine,
+    clearance,
+    commissioning,
     condensation,
     feed,
     largest_flow,
@@ -18,6 +20,8 @@ from dosewright.calculations import (
 
 __all__ = [
     "chlorine",
+    "clearance",
+    "commissioning",
     "condensation",
     "feed",
     "largest_flow",

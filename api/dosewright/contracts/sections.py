@@ -33,11 +33,12 @@ class RawSection:
 class SectionField(Field):
     """Another calculation's request, passed on unread."""
 
-    __slots__ = ("calculation",)
+    __slots__ = ("calculation", "shared")
 
     def __init__(self, name: str, default: Any, section: Section) -> None:
         super().__init__(name, default)
         self.calculation = section.calculation
+        self.shared = frozenset(section.shared)
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Take an object, or a request built in Python."""

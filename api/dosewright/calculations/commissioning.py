@@ -1,0 +1,139 @@
+"""The steps of starting an installation, with amounts and times of the chlorination chosen."""
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from dosewright.calculations.composing import Composer
+from dosewright.calculations.notes import Notes, caution
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest, CommissioningStep
+from dosewright.tables import table
+
+__all__ = ["commissioning"]
+
+_ORDER = Basis(
+    method="steps in order, each with what it waits for; flush volume = bed volume or line contents x exchanges, "
+    "time = volume / flush flow",
+    source="common practice, no source; amounts and hold of the chlorination: chlorine/batch",
+    validity="one well or cistern, one train; the unit's instructions come first, above all on chlorine in the chamber",
+)
+# Where a section's answer is asked in SI, its numbers can be used as they stand.
+_SI = "si"
+_OF_CHLORINATION = frozenset({"bypass", "chlorinate", "hold", "flush_chlorine", "neutralise"})
+
+
+class _Amounts(NamedTuple):
+    """What a step measures out; what does not apply is None."""
+
+    amount: str | None = None
+    volume: float | None = None
+    duration: float | None = None
+    pressure: float | None = None
+    mass: float | None = None
+
+
+@calculation(
+    "site/commissioning",
+    request=CommissioningRequest,
+    answer=CommissioningAnswer,
+    summary="Steps of starting an installation, in order",
+    example={
+        "flush_flow": "6 gal/min",
+        "working_pressure": "60 psi",
+        "line_volume": "9 gal",
+        "carbon_filters": [{"bed_volume": "28 L"}],
+        "chlorination": {
+            "vessels": [
+                {"kind": "drilled_casing", "diameter": "6 in", "water_column": "110 ft"},
+                {"kind": "pressure_tank", "volume": "32 gal", "fill": "45 %"},
+            ],
+            "product": {"kind": "liquid", "sodium_hypochlorite": "6 %"},
+            "free_chlorine": "100 mg/L",
+        },
+    },
+    batch=False,
+)
+def commissioning(ask: CommissioningRequest[float], notes: Notes) -> CommissioningAnswer[float]:
+    """Ordered steps from shutting off to the second clear sample, each with its amount, time and danger.
+
+    Amounts, hold and flush of the chlorination are those of ``chlorine/batch`` for the section given; without one, its
+    steps are left out and a warning says so.
+    """
+    composer = Composer(None)
+    chlorination: Any = ask.chlorination
+    dosed = composer.ask("chlorination", "chlorine/batch", chlorination, {"units": _SI})
+    composer.refuse_faults()
+    notes.rest_on(_ORDER)
+    if dosed is None:
+        message = (
+            "No chlorination is given: its steps are left out, and nothing downstream is disinfected by this plan."
+        )
+        notes.warn("no_chlorination", "chlorination", message)
+    amounts = _amounts(ask, dosed)
+    steps = [
+        CommissioningStep(
+            number=number,
+            step=row["step"],
+            title=row["title"],
+            does=row["does"],
+            **amounts.get(row["step"], _Amounts())._asdict(),
+            waits_for=row["waits_for"] or None,
+            goes_wrong=row["goes_wrong"],
+            caution=caution(row["caution"]).message,
+        )
+        for number, row in enumerate(_rows(ask, with_chlorine=dosed is not None), 1)
+    ]
+    composer.tell(notes)
+    told = {caution.code for caution in notes.cautions}
+    own = [row["caution"] for row in table("commissioning_steps").rows]
+    notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in told))
+    working = sum(step.duration or 0.0 for step in steps)
+    return CommissioningAnswer(
+        steps=steps,
+        working_time=working,
+        days_to_second_sample=working + ask.first_sample_after + ask.second_sample_after,
+    )
+
+
+def _rows(ask: CommissioningRequest[float], *, with_chlorine: bool) -> list[Mapping[str, str]]:
+    left_out: set[str] = set()
+    if not with_chlorine:
+        left_out |= _OF_CHLORINATION
+    if not ask.carbon_filters:
+        left_out.add("flush_carbon")
+    if not ask.discharge_neutralised:
+        left_out.add("neutralise")
+    kept = [row for row in table("commissioning_steps").rows if row["step"] not in left_out]
+    return [_waiting(row, kept) for row in kept]
+
+
+def _waiting(row: Mapping[str, str], kept: list[Mapping[str, str]]) -> Mapping[str, str]:
+    """Let a step whose forerunner is left out wait for the step before it."""
+    names = [other["step"] for other in kept]
+    if not row["waits_for"] or row["waits_for"] in names:
+        return row
+    return {**row, "waits_for": names[names.index(row["step"]) - 1]}
+
+
+def _amounts(ask: CommissioningRequest[float], dosed: Any) -> dict[str, _Amounts]:
+    carbon = sum(item.bed_volume * item.flush_bed_volumes for item in ask.carbon_filters or ())
+    line = None if ask.line_volume is None else ask.line_volume * ask.line_exchanges
+    found = {
+        "leak_check": _Amounts(duration=ask.leak_check_time, pressure=ask.working_pressure),
+        "flush_carbon": _flush(carbon, ask.flush_flow),
+        "flush": _flush(line, ask.flush_flow),
+        "lamp": _Amounts(duration=ask.lamp_warm_up),
+    }
+    if dosed is not None:
+        measured = " or ".join(measure.measure for measure in dosed.measures)
+        found["chlorinate"] = _Amounts(amount=measured, volume=dosed.volume)
+        found["hold"] = _Amounts(duration=dosed.hold_time)
+        found["flush_chlorine"] = _flush(dosed.flush_volume, ask.flush_flow)
+        mass = None if dosed.neutraliser is None else dosed.neutraliser.mass
+        found["neutralise"] = _Amounts(volume=dosed.volume, mass=mass)
+    return found
+
+
+def _flush(volume: float | None, flow: float) -> _Amounts:
+    return _Amounts() if volume is None else _Amounts(volume=volume, duration=volume / flow)

@@ -1,0 +1,88 @@
+"""Contracts of starting an installation."""
+
+from typing import Annotated, Generic
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.chlorine import BatchDoseRequest
+from dosewright.contracts.fields import Flag, Items, Measure, Section, Text, default
+
+__all__ = ["CarbonFilter", "CommissioningAnswer", "CommissioningRequest", "CommissioningStep"]
+
+
+class CarbonFilter(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
+    """A carbon filter whose fines are flushed out before use."""
+
+    bed_volume: Annotated[
+        Q, Measure("volume", "Volume of carbon in the filter.", above="0 L", at_most="10 m3", example="28 L")
+    ]
+    flush_bed_volumes: Annotated[
+        Q,
+        Measure("plain", "Bed volumes run to waste; the maker's figure comes first.", at_least="1", at_most="100"),
+    ] = default("10")
+
+
+class CommissioningRequest(Request, Generic[Q], kw_only=True):
+    """What is started: pressures, flows, carbon filters, and the chlorination chosen."""
+
+    flush_flow: Annotated[
+        Q,
+        Measure("flow", "Flow at which lines are flushed.", above="0 L/min", at_most="1 m3/s", example="6 gal/min"),
+    ]
+    working_pressure: Annotated[
+        Q,
+        Measure("pressure", "Highest working pressure.", at_least="50 kPa", at_most="2 MPa", example="60 psi"),
+    ]
+    chlorination: Annotated[
+        BatchDoseRequest[Q] | None, Section("Batch chlorination of everything downstream.", "chlorine/batch")
+    ] = None
+    carbon_filters: Annotated[list[CarbonFilter[Q]] | None, Items("Carbon filters in the train.", 1, 10)] = None
+    line_volume: Annotated[
+        Q | None,
+        Measure("volume", "Contents of the train and its pipework.", above="0 L", at_most="10 m3", example="12 gal"),
+    ] = None
+    line_exchanges: Annotated[
+        Q, Measure("plain", "How often the line's contents are exchanged in a flush.", at_least="1", at_most="100")
+    ] = default("3")
+    leak_check_time: Annotated[
+        Q, Measure("time", "How long the run stands at working pressure.", at_least="5 min", at_most="24 h")
+    ] = default("30 min")
+    lamp_warm_up: Annotated[
+        Q, Measure("time", "Warm-up of the lamp off its data sheet.", at_least="0.1 min", at_most="60 min")
+    ] = default("5 min")
+    first_sample_after: Annotated[
+        Q,
+        Measure("interval", "Days from the end of the flush to the first sample.", at_least="0.5 d", at_most="60 d"),
+    ] = default("2 d")
+    second_sample_after: Annotated[
+        Q, Measure("interval", "Days from the first sample to the second.", at_least="0.5 d", at_most="90 d")
+    ] = default("7 d")
+    discharge_neutralised: Annotated[
+        bool, Flag("Whether the flushed water is collected and neutralised before it leaves the site.")
+    ] = False
+
+
+class CommissioningStep(msgspec.Struct, Generic[N], kw_only=True):
+    """One step, to be ticked off."""
+
+    number: Annotated[int, Text("Place in the order.")]
+    step: Annotated[str, Text("Stable name.")]
+    title: Annotated[str, Text("What it is.")]
+    does: Annotated[str, Text("What is done.")]
+    amount: Annotated[str | None, Text("Amount in measures a person has, where something is measured out.")]
+    volume: Annotated[N | None, Measure("volume", "Water dosed, flushed or neutralised.")]
+    duration: Annotated[N | None, Measure("time", "How long it takes at least.")]
+    pressure: Annotated[N | None, Measure("pressure", "Pressure it is done at.")]
+    mass: Annotated[N | None, Measure("small_mass", "Mass of reducing agent.")]
+    waits_for: Annotated[str | None, Text("Step that must be done before.")]
+    goes_wrong: Annotated[str, Text("What can go wrong.")]
+    caution: Annotated[str, Text("The danger in it and what to do.")]
+
+
+class CommissioningAnswer(Answer, Generic[N]):
+    """Every step in order, and how long it all takes at least."""
+
+    steps: Annotated[list[CommissioningStep[N]], Items("Steps in order.")]
+    working_time: Annotated[N, Measure("running_time", "Time of all steps up to lighting the lamp, at least.")]
+    days_to_second_sample: Annotated[N, Measure("interval", "Time from the start to the second sample, at least.")]

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any, Literal, Protocol, TypeAlias
 
 from dosewright.contracts.base import BatchAnswer
-from dosewright.contracts.chlorine import BatchDoseAnswer, Granules, Liquid, ListedProduct
+from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
+from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer
+from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
 from dosewright.contracts.pipe import VelocityAnswer
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
+    LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
 )
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer
 from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer, RatedPoint
 from dosewright.contracts.vessels import (
     Chamber,
@@ -56,8 +62,23 @@ Neutraliser: TypeAlias = Literal[
     "calcium_thiosulfate",
     "ascorbic_acid",
     "sodium_ascorbate",
+    "hydrogen_peroxide",
 ]
+Agent: TypeAlias = Literal[
+    "all",
+    "sodium_thiosulfate_pentahydrate",
+    "sodium_thiosulfate",
+    "sodium_sulfite",
+    "sodium_bisulfite",
+    "sodium_metabisulfite",
+    "calcium_thiosulfate",
+    "ascorbic_acid",
+    "sodium_ascorbate",
+    "hydrogen_peroxide",
+]
+Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
 Method: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
+Cartridges: TypeAlias = Literal["clean", "loaded"]
 Material: TypeAlias = Literal[
     "copper_type_k",
     "copper_type_l",
@@ -301,6 +322,425 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/batch", payload)
 
+    def feed(
+        self,
+        *,
+        flow: QuantityInput,
+        free_chlorine: QuantityInput,
+        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        chlorine_demand: QuantityInput | None = None,
+        solution_strength: QuantityInput | None = None,
+        tank_volume: QuantityInput | None = None,
+        pump_capacity: QuantityInput | None = None,
+        stroke: QuantityInput | None = None,
+        daily_volume: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FeedAnswer[float]:
+        """Feed pump setting for continuous chlorination.
+
+        Parameters
+        ----------
+        flow
+            Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
+        free_chlorine
+            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+        product
+            Hypochlorite product.
+        chlorine_demand
+            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        solution_strength
+            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Allowed: at least 100 mg/L and at most 200 g/L.
+        tank_volume
+            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+        pump_capacity
+            Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
+        stroke
+            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Default: 100 %.
+        daily_volume
+            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "free_chlorine": free_chlorine,
+            "product": product,
+            "chlorine_demand": chlorine_demand,
+            "solution_strength": solution_strength,
+            "tank_volume": tank_volume,
+            "pump_capacity": pump_capacity,
+            "stroke": stroke,
+            "daily_volume": daily_volume,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/feed", FeedAnswer[float], payload)
+
+    def feed_batch(
+        self,
+        *,
+        flow: Column,
+        free_chlorine: Column,
+        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        chlorine_demand: Column | None = None,
+        solution_strength: Column | None = None,
+        tank_volume: Column | None = None,
+        pump_capacity: Column | None = None,
+        stroke: Column | None = None,
+        daily_volume: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "dose",
+            "chlorine_feed",
+            "feed_rate",
+            "solution_strength",
+            "pump_setting",
+            "pump_speed",
+            "product_volume",
+            "product_mass",
+            "water_volume",
+            "daily_solution",
+            "tank_lasts",
+        ]
+    ]:
+        """Feed pump setting for continuous chlorination, over columns.
+
+        Parameters
+        ----------
+        flow
+            Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
+        free_chlorine
+            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+        product
+            Hypochlorite product.
+        chlorine_demand
+            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        solution_strength
+            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Allowed: at least 100 mg/L and at most 200 g/L.
+        tank_volume
+            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+        pump_capacity
+            Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
+        stroke
+            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Default: 100 %.
+        daily_volume
+            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "free_chlorine": free_chlorine,
+            "product": product,
+            "chlorine_demand": chlorine_demand,
+            "solution_strength": solution_strength,
+            "tank_volume": tank_volume,
+            "pump_capacity": pump_capacity,
+            "stroke": stroke,
+            "daily_volume": daily_volume,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/feed", payload)
+
+    def neutralise(
+        self,
+        *,
+        volume: QuantityInput,
+        chlorine: QuantityInput,
+        agent: Agent | None = None,
+        purity: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> NeutraliseAnswer[float]:
+        """Reducing agent for the chlorine in a volume of water.
+
+        Parameters
+        ----------
+        volume
+            Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
+        chlorine
+            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        agent
+            Reducing agent; all of them side by side when left out. Default: all.
+        purity
+            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "chlorine": chlorine,
+            "agent": agent,
+            "purity": purity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/neutralise", NeutraliseAnswer[float], payload)
+
+    def neutralise_batch(
+        self,
+        *,
+        volume: Column,
+        chlorine: Column,
+        agent: Agent | Sequence[Agent] | None = None,
+        purity: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["chlorine_mass"]]:
+        """Reducing agent for the chlorine in a volume of water, over columns.
+
+        Parameters
+        ----------
+        volume
+            Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
+        chlorine
+            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        agent
+            Reducing agent; all of them side by side when left out. Default: all.
+        purity
+            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "chlorine": chlorine,
+            "agent": agent,
+            "purity": purity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/neutralise", payload)
+
+    def product(
+        self,
+        *,
+        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ProductAnswer[float]:
+        """Strength of a hypochlorite product on every basis, fresh and after storage.
+
+        Parameters
+        ----------
+        product
+            Hypochlorite product.
+        storage_time
+            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "product": product,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/product", ProductAnswer[float], payload)
+
+    def product_batch(
+        self,
+        *,
+        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "chlorine_concentration",
+            "trade_strength",
+            "available_chlorine",
+            "sodium_hypochlorite",
+            "calcium_hypochlorite",
+            "density",
+        ]
+    ]:
+        """Strength of a hypochlorite product on every basis, fresh and after storage, over columns.
+
+        Parameters
+        ----------
+        product
+            Hypochlorite product.
+        storage_time
+            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "product": product,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/product", payload)
+
+    def speciation(
+        self,
+        *,
+        ph: QuantityInput,
+        water_temperature: QuantityInput,
+        free_chlorine: QuantityInput | None = None,
+        total_dissolved_solids: QuantityInput | None = None,
+        relation: Relation | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> SpeciationAnswer[float]:
+        """Share of free chlorine that is hypochlorous acid.
+
+        Parameters
+        ----------
+        ph
+            pH of the water with the chlorine in it. Allowed: at least 5 and at most 14.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        free_chlorine
+            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
+            mg/L.
+        total_dissolved_solids
+            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
+            at most 5000 mg/L.
+        relation
+            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "ph": ph,
+            "water_temperature": water_temperature,
+            "free_chlorine": free_chlorine,
+            "total_dissolved_solids": total_dissolved_solids,
+            "relation": relation,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/speciation", SpeciationAnswer[float], payload)
+
+    def speciation_batch(
+        self,
+        *,
+        ph: Column,
+        water_temperature: Column,
+        free_chlorine: Column | None = None,
+        total_dissolved_solids: Column | None = None,
+        relation: Relation | Sequence[Relation] | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "hypochlorous_acid_share",
+            "hypochlorite_ion_share",
+            "pka",
+            "dilute_pka",
+            "hypochlorous_acid",
+            "hypochlorite_ion",
+            "other_relation",
+            "other_pka",
+            "other_hypochlorous_acid_share",
+        ]
+    ]:
+        """Share of free chlorine that is hypochlorous acid, over columns.
+
+        Parameters
+        ----------
+        ph
+            pH of the water with the chlorine in it. Allowed: at least 5 and at most 14.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        free_chlorine
+            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
+            mg/L.
+        total_dissolved_solids
+            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
+            at most 5000 mg/L.
+        relation
+            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "ph": ph,
+            "water_temperature": water_temperature,
+            "free_chlorine": free_chlorine,
+            "total_dissolved_solids": total_dissolved_solids,
+            "relation": relation,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/speciation", payload)
+
 
 class PipeCalls:
     """Calculations of the pipe topic."""
@@ -308,10 +748,9 @@ class PipeCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
-    def pressure_drop(
+    def largest_flow(
         self,
         *,
-        flow: QuantityInput,
         segments: Sequence[
             PipeSegment[QuantityInput]
             | FittingSegment[QuantityInput]
@@ -321,25 +760,34 @@ class PipeCalls:
         ],
         water_temperature: QuantityInput | None = None,
         method: Method | None = None,
+        cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
+        required_outlet_pressure: QuantityInput | None = None,
+        pressure_drop_limit: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> PressureDropAnswer[float]:
-        """Pressure drop of a run of pipes, fittings and devices.
+    ) -> LargestFlowAnswer[float]:
+        """Largest flow that a pressure drives through a run.
 
         Parameters
         ----------
-        flow
-            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
         segments
             Pipes, fittings, devices and changes of elevation, in order.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         method
             Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
             MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -351,20 +799,21 @@ class PipeCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
-            "flow": flow,
             "segments": segments,
             "water_temperature": water_temperature,
             "method": method,
+            "cartridges": cartridges,
             "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
             "units": units,
             "answer_units": answer_units,
         }
-        return self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+        return self._caller.single("pipe/largest-flow", LargestFlowAnswer[float], payload)
 
-    def pressure_drop_batch(
+    def largest_flow_batch(
         self,
         *,
-        flow: Column,
         segments: Sequence[
             PipeSegment[Column]
             | FittingSegment[Column]
@@ -374,25 +823,43 @@ class PipeCalls:
         ],
         water_temperature: Column | None = None,
         method: Method | Sequence[Method] | None = None,
+        cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
+        required_outlet_pressure: Column | None = None,
+        pressure_drop_limit: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["pressure_drop", "outlet_pressure"]]:
-        """Pressure drop of a run of pipes, fittings and devices, over columns.
+    ) -> BatchAnswer[
+        Literal[
+            "flow",
+            "velocity_limited_flow",
+            "pressure_drop",
+            "outlet_pressure",
+            "costliest_segment",
+            "costliest_share",
+        ]
+    ]:
+        """Largest flow that a pressure drives through a run, over columns.
 
         Parameters
         ----------
-        flow
-            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
         segments
             Pipes, fittings, devices and changes of elevation, in order.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         method
             Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
             MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -404,11 +871,158 @@ class PipeCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
-            "flow": flow,
             "segments": segments,
             "water_temperature": water_temperature,
             "method": method,
+            "cartridges": cartridges,
             "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("pipe/largest-flow", payload)
+
+    def pressure_drop(
+        self,
+        *,
+        segments: Sequence[
+            PipeSegment[QuantityInput]
+            | FittingSegment[QuantityInput]
+            | DeviceSegment[QuantityInput]
+            | ElevationSegment[QuantityInput]
+            | Mapping[str, object]
+        ],
+        flow: QuantityInput,
+        water_temperature: QuantityInput | None = None,
+        method: Method | None = None,
+        cartridges: Cartridges | None = None,
+        inlet_pressure: QuantityInput | None = None,
+        required_outlet_pressure: QuantityInput | None = None,
+        pressure_drop_limit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PressureDropAnswer[float]:
+        """Pressure drop of a run of pipes, fittings, devices and branches, and its grade line.
+
+        Parameters
+        ----------
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
+            MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "segments": segments,
+            "flow": flow,
+            "water_temperature": water_temperature,
+            "method": method,
+            "cartridges": cartridges,
+            "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+
+    def pressure_drop_batch(
+        self,
+        *,
+        segments: Sequence[
+            PipeSegment[Column]
+            | FittingSegment[Column]
+            | DeviceSegment[Column]
+            | ElevationSegment[Column]
+            | Mapping[str, object]
+        ],
+        flow: Column,
+        water_temperature: Column | None = None,
+        method: Method | Sequence[Method] | None = None,
+        cartridges: Cartridges | Sequence[Cartridges] | None = None,
+        inlet_pressure: Column | None = None,
+        required_outlet_pressure: Column | None = None,
+        pressure_drop_limit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "pressure_drop",
+            "outlet_pressure",
+            "within_limit",
+            "loaded_pressure_drop",
+            "loaded_outlet_pressure",
+            "costliest_segment",
+            "costliest_share",
+            "smallest_nominal_size",
+        ]
+    ]:
+        """Pressure drop of a run of pipes, fittings, devices and branches, and its grade line, over columns.
+
+        Parameters
+        ----------
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
+            MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "segments": segments,
+            "flow": flow,
+            "water_temperature": water_temperature,
+            "method": method,
+            "cartridges": cartridges,
+            "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
             "units": units,
             "answer_units": answer_units,
         }
@@ -526,6 +1140,197 @@ class PipeCalls:
             "answer_units": answer_units,
         }
         return self._caller.batch("pipe/velocity", payload)
+
+
+class SiteCalls:
+    """Calculations of the site topic."""
+
+    def __init__(self, caller: Caller) -> None:
+        self._caller = caller
+
+    def commissioning(
+        self,
+        *,
+        flush_flow: QuantityInput,
+        working_pressure: QuantityInput,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        carbon_filters: Sequence[CarbonFilter[QuantityInput] | Mapping[str, object]] | None = None,
+        line_volume: QuantityInput | None = None,
+        line_exchanges: QuantityInput | None = None,
+        leak_check_time: QuantityInput | None = None,
+        lamp_warm_up: QuantityInput | None = None,
+        first_sample_after: QuantityInput | None = None,
+        second_sample_after: QuantityInput | None = None,
+        discharge_neutralised: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> CommissioningAnswer[float]:
+        """Steps of starting an installation, in order.
+
+        Parameters
+        ----------
+        flush_flow
+            Flow at which lines are flushed. Allowed: above 0 L/min and at most 1 m3/s.
+        working_pressure
+            Highest working pressure. Allowed: at least 50 kPa and at most 2 MPa.
+        chlorination
+            Batch chlorination of everything downstream.
+        carbon_filters
+            Carbon filters in the train.
+        line_volume
+            Contents of the train and its pipework. Allowed: above 0 L and at most 10 m3.
+        line_exchanges
+            How often the line's contents are exchanged in a flush. Allowed: at least 1 and at most 100.
+            Default: 3.
+        leak_check_time
+            How long the run stands at working pressure. Allowed: at least 5 min and at most 24 h. Default: 30
+            min.
+        lamp_warm_up
+            Warm-up of the lamp off its data sheet. Allowed: at least 0.1 min and at most 60 min. Default: 5
+            min.
+        first_sample_after
+            Days from the end of the flush to the first sample. Allowed: at least 0.5 d and at most 60 d.
+            Default: 2 d.
+        second_sample_after
+            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 7 d.
+        discharge_neutralised
+            Whether the flushed water is collected and neutralised before it leaves the site. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flush_flow": flush_flow,
+            "working_pressure": working_pressure,
+            "chlorination": chlorination,
+            "carbon_filters": carbon_filters,
+            "line_volume": line_volume,
+            "line_exchanges": line_exchanges,
+            "leak_check_time": leak_check_time,
+            "lamp_warm_up": lamp_warm_up,
+            "first_sample_after": first_sample_after,
+            "second_sample_after": second_sample_after,
+            "discharge_neutralised": discharge_neutralised,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
+
+    def upkeep(
+        self,
+        *,
+        installed: date | str,
+        daily_use: QuantityInput,
+        years: QuantityInput | None = None,
+        lamp_life: QuantityInput | None = None,
+        lamp_interval: QuantityInput | None = None,
+        lamp_hours_per_day: QuantityInput | None = None,
+        lamp_end_factor: QuantityInput | None = None,
+        hardness: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sleeve_interval: QuantityInput | None = None,
+        water_test_interval: QuantityInput | None = None,
+        media: Sequence[Cartridge[QuantityInput] | CarbonBed[QuantityInput] | Mapping[str, object]] | None = None,
+        derated_flow: QuantityInput | None = None,
+        lamp_ageing_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        lamp_price: QuantityInput | None = None,
+        water_test_price: QuantityInput | None = None,
+        unit_power: QuantityInput | None = None,
+        energy_price: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> UpkeepAnswer[float]:
+        """What falls due when, and what a year costs.
+
+        Parameters
+        ----------
+        installed
+            Day of installation, with a new lamp and new cartridges.
+        daily_use
+            Average water use. Allowed: above 0 L/d and at most 1000 m3/h.
+        years
+            How many years ahead. Allowed: at least 0.5 and at most 15. Default: 2.
+        lamp_life
+            Hours a lamp may burn. Allowed: at least 500 h and at most 30000 h. Default: 9000 h.
+        lamp_interval
+            Days after which a lamp is changed at the latest. Allowed: at least 30 d and at most 1100 d.
+            Default: 365 d.
+        lamp_hours_per_day
+            Hours a day the lamp is lit. Allowed: above 0 h and at most 24 h. Default: 24 h.
+        lamp_end_factor
+            Lamp ageing factor at the end of the lamp's life. Allowed: at least 20 % and at most 100 %. Default:
+            80 %.
+        hardness
+            Hardness at the chamber, as CaCO3. Allowed: at least 0 gpg and at most 150 gpg.
+        iron
+            Iron at the chamber. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Manganese at the chamber. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sleeve_interval
+            Days between cleanings of the sleeve, instead of the table's. Allowed: at least 7 d and at most 730
+            d.
+        water_test_interval
+            Days between water tests. Allowed: at least 30 d and at most 1100 d. Default: 365 d.
+        media
+            Cartridges and beds that wear out.
+        derated_flow
+            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
+            1 m3/s.
+        lamp_ageing_factor
+            Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
+        peak_flow
+            Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        lamp_price
+            Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
+        water_test_price
+            Price of a water test, in the caller's own currency. Allowed: at least 0 and at most 1000000.
+        unit_power
+            Electric power of the unit. Allowed: above 0 W and at most 10 kW.
+        energy_price
+            Price of a kilowatt hour, in the caller's own currency. Allowed: at least 0 and at most 1000.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "installed": installed,
+            "daily_use": daily_use,
+            "years": years,
+            "lamp_life": lamp_life,
+            "lamp_interval": lamp_interval,
+            "lamp_hours_per_day": lamp_hours_per_day,
+            "lamp_end_factor": lamp_end_factor,
+            "hardness": hardness,
+            "iron": iron,
+            "manganese": manganese,
+            "sleeve_interval": sleeve_interval,
+            "water_test_interval": water_test_interval,
+            "media": media,
+            "derated_flow": derated_flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "peak_flow": peak_flow,
+            "lamp_price": lamp_price,
+            "water_test_price": water_test_price,
+            "unit_power": unit_power,
+            "energy_price": energy_price,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
 
 class UvCalls:
@@ -1025,6 +1830,7 @@ class Topics:
     def __init__(self, caller: Caller) -> None:
         self.chlorine = ChlorineCalls(caller)
         self.pipe = PipeCalls(caller)
+        self.site = SiteCalls(caller)
         self.uv = UvCalls(caller)
 
 
@@ -1219,6 +2025,425 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/batch", payload)
 
+    async def feed(
+        self,
+        *,
+        flow: QuantityInput,
+        free_chlorine: QuantityInput,
+        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        chlorine_demand: QuantityInput | None = None,
+        solution_strength: QuantityInput | None = None,
+        tank_volume: QuantityInput | None = None,
+        pump_capacity: QuantityInput | None = None,
+        stroke: QuantityInput | None = None,
+        daily_volume: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FeedAnswer[float]:
+        """Feed pump setting for continuous chlorination.
+
+        Parameters
+        ----------
+        flow
+            Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
+        free_chlorine
+            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+        product
+            Hypochlorite product.
+        chlorine_demand
+            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        solution_strength
+            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Allowed: at least 100 mg/L and at most 200 g/L.
+        tank_volume
+            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+        pump_capacity
+            Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
+        stroke
+            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Default: 100 %.
+        daily_volume
+            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "free_chlorine": free_chlorine,
+            "product": product,
+            "chlorine_demand": chlorine_demand,
+            "solution_strength": solution_strength,
+            "tank_volume": tank_volume,
+            "pump_capacity": pump_capacity,
+            "stroke": stroke,
+            "daily_volume": daily_volume,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/feed", FeedAnswer[float], payload)
+
+    async def feed_batch(
+        self,
+        *,
+        flow: Column,
+        free_chlorine: Column,
+        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        chlorine_demand: Column | None = None,
+        solution_strength: Column | None = None,
+        tank_volume: Column | None = None,
+        pump_capacity: Column | None = None,
+        stroke: Column | None = None,
+        daily_volume: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "dose",
+            "chlorine_feed",
+            "feed_rate",
+            "solution_strength",
+            "pump_setting",
+            "pump_speed",
+            "product_volume",
+            "product_mass",
+            "water_volume",
+            "daily_solution",
+            "tank_lasts",
+        ]
+    ]:
+        """Feed pump setting for continuous chlorination, over columns.
+
+        Parameters
+        ----------
+        flow
+            Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
+        free_chlorine
+            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+        product
+            Hypochlorite product.
+        chlorine_demand
+            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        solution_strength
+            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Allowed: at least 100 mg/L and at most 200 g/L.
+        tank_volume
+            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+        pump_capacity
+            Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
+        stroke
+            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Default: 100 %.
+        daily_volume
+            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flow": flow,
+            "free_chlorine": free_chlorine,
+            "product": product,
+            "chlorine_demand": chlorine_demand,
+            "solution_strength": solution_strength,
+            "tank_volume": tank_volume,
+            "pump_capacity": pump_capacity,
+            "stroke": stroke,
+            "daily_volume": daily_volume,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/feed", payload)
+
+    async def neutralise(
+        self,
+        *,
+        volume: QuantityInput,
+        chlorine: QuantityInput,
+        agent: Agent | None = None,
+        purity: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> NeutraliseAnswer[float]:
+        """Reducing agent for the chlorine in a volume of water.
+
+        Parameters
+        ----------
+        volume
+            Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
+        chlorine
+            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        agent
+            Reducing agent; all of them side by side when left out. Default: all.
+        purity
+            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "chlorine": chlorine,
+            "agent": agent,
+            "purity": purity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/neutralise", NeutraliseAnswer[float], payload)
+
+    async def neutralise_batch(
+        self,
+        *,
+        volume: Column,
+        chlorine: Column,
+        agent: Agent | Sequence[Agent] | None = None,
+        purity: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["chlorine_mass"]]:
+        """Reducing agent for the chlorine in a volume of water, over columns.
+
+        Parameters
+        ----------
+        volume
+            Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
+        chlorine
+            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        agent
+            Reducing agent; all of them side by side when left out. Default: all.
+        purity
+            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "chlorine": chlorine,
+            "agent": agent,
+            "purity": purity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/neutralise", payload)
+
+    async def product(
+        self,
+        *,
+        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ProductAnswer[float]:
+        """Strength of a hypochlorite product on every basis, fresh and after storage.
+
+        Parameters
+        ----------
+        product
+            Hypochlorite product.
+        storage_time
+            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "product": product,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/product", ProductAnswer[float], payload)
+
+    async def product_batch(
+        self,
+        *,
+        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "chlorine_concentration",
+            "trade_strength",
+            "available_chlorine",
+            "sodium_hypochlorite",
+            "calcium_hypochlorite",
+            "density",
+        ]
+    ]:
+        """Strength of a hypochlorite product on every basis, fresh and after storage, over columns.
+
+        Parameters
+        ----------
+        product
+            Hypochlorite product.
+        storage_time
+            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "product": product,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/product", payload)
+
+    async def speciation(
+        self,
+        *,
+        ph: QuantityInput,
+        water_temperature: QuantityInput,
+        free_chlorine: QuantityInput | None = None,
+        total_dissolved_solids: QuantityInput | None = None,
+        relation: Relation | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> SpeciationAnswer[float]:
+        """Share of free chlorine that is hypochlorous acid.
+
+        Parameters
+        ----------
+        ph
+            pH of the water with the chlorine in it. Allowed: at least 5 and at most 14.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        free_chlorine
+            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
+            mg/L.
+        total_dissolved_solids
+            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
+            at most 5000 mg/L.
+        relation
+            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "ph": ph,
+            "water_temperature": water_temperature,
+            "free_chlorine": free_chlorine,
+            "total_dissolved_solids": total_dissolved_solids,
+            "relation": relation,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/speciation", SpeciationAnswer[float], payload)
+
+    async def speciation_batch(
+        self,
+        *,
+        ph: Column,
+        water_temperature: Column,
+        free_chlorine: Column | None = None,
+        total_dissolved_solids: Column | None = None,
+        relation: Relation | Sequence[Relation] | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "hypochlorous_acid_share",
+            "hypochlorite_ion_share",
+            "pka",
+            "dilute_pka",
+            "hypochlorous_acid",
+            "hypochlorite_ion",
+            "other_relation",
+            "other_pka",
+            "other_hypochlorous_acid_share",
+        ]
+    ]:
+        """Share of free chlorine that is hypochlorous acid, over columns.
+
+        Parameters
+        ----------
+        ph
+            pH of the water with the chlorine in it. Allowed: at least 5 and at most 14.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        free_chlorine
+            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
+            mg/L.
+        total_dissolved_solids
+            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
+            at most 5000 mg/L.
+        relation
+            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "ph": ph,
+            "water_temperature": water_temperature,
+            "free_chlorine": free_chlorine,
+            "total_dissolved_solids": total_dissolved_solids,
+            "relation": relation,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/speciation", payload)
+
 
 class AsyncPipeCalls:
     """Calculations of the pipe topic."""
@@ -1226,10 +2451,9 @@ class AsyncPipeCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
-    async def pressure_drop(
+    async def largest_flow(
         self,
         *,
-        flow: QuantityInput,
         segments: Sequence[
             PipeSegment[QuantityInput]
             | FittingSegment[QuantityInput]
@@ -1239,25 +2463,34 @@ class AsyncPipeCalls:
         ],
         water_temperature: QuantityInput | None = None,
         method: Method | None = None,
+        cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
+        required_outlet_pressure: QuantityInput | None = None,
+        pressure_drop_limit: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> PressureDropAnswer[float]:
-        """Pressure drop of a run of pipes, fittings and devices.
+    ) -> LargestFlowAnswer[float]:
+        """Largest flow that a pressure drives through a run.
 
         Parameters
         ----------
-        flow
-            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
         segments
             Pipes, fittings, devices and changes of elevation, in order.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         method
             Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
             MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1269,20 +2502,21 @@ class AsyncPipeCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
-            "flow": flow,
             "segments": segments,
             "water_temperature": water_temperature,
             "method": method,
+            "cartridges": cartridges,
             "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
             "units": units,
             "answer_units": answer_units,
         }
-        return await self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+        return await self._caller.single("pipe/largest-flow", LargestFlowAnswer[float], payload)
 
-    async def pressure_drop_batch(
+    async def largest_flow_batch(
         self,
         *,
-        flow: Column,
         segments: Sequence[
             PipeSegment[Column]
             | FittingSegment[Column]
@@ -1292,25 +2526,43 @@ class AsyncPipeCalls:
         ],
         water_temperature: Column | None = None,
         method: Method | Sequence[Method] | None = None,
+        cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
+        required_outlet_pressure: Column | None = None,
+        pressure_drop_limit: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["pressure_drop", "outlet_pressure"]]:
-        """Pressure drop of a run of pipes, fittings and devices, over columns.
+    ) -> BatchAnswer[
+        Literal[
+            "flow",
+            "velocity_limited_flow",
+            "pressure_drop",
+            "outlet_pressure",
+            "costliest_segment",
+            "costliest_share",
+        ]
+    ]:
+        """Largest flow that a pressure drives through a run, over columns.
 
         Parameters
         ----------
-        flow
-            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
         segments
             Pipes, fittings, devices and changes of elevation, in order.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         method
             Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows. Allowed: at least 0 kPa and at most 10
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
             MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1322,11 +2574,158 @@ class AsyncPipeCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
-            "flow": flow,
             "segments": segments,
             "water_temperature": water_temperature,
             "method": method,
+            "cartridges": cartridges,
             "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("pipe/largest-flow", payload)
+
+    async def pressure_drop(
+        self,
+        *,
+        segments: Sequence[
+            PipeSegment[QuantityInput]
+            | FittingSegment[QuantityInput]
+            | DeviceSegment[QuantityInput]
+            | ElevationSegment[QuantityInput]
+            | Mapping[str, object]
+        ],
+        flow: QuantityInput,
+        water_temperature: QuantityInput | None = None,
+        method: Method | None = None,
+        cartridges: Cartridges | None = None,
+        inlet_pressure: QuantityInput | None = None,
+        required_outlet_pressure: QuantityInput | None = None,
+        pressure_drop_limit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PressureDropAnswer[float]:
+        """Pressure drop of a run of pipes, fittings, devices and branches, and its grade line.
+
+        Parameters
+        ----------
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
+            MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "segments": segments,
+            "flow": flow,
+            "water_temperature": water_temperature,
+            "method": method,
+            "cartridges": cartridges,
+            "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
+
+    async def pressure_drop_batch(
+        self,
+        *,
+        segments: Sequence[
+            PipeSegment[Column]
+            | FittingSegment[Column]
+            | DeviceSegment[Column]
+            | ElevationSegment[Column]
+            | Mapping[str, object]
+        ],
+        flow: Column,
+        water_temperature: Column | None = None,
+        method: Method | Sequence[Method] | None = None,
+        cartridges: Cartridges | Sequence[Cartridges] | None = None,
+        inlet_pressure: Column | None = None,
+        required_outlet_pressure: Column | None = None,
+        pressure_drop_limit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "pressure_drop",
+            "outlet_pressure",
+            "within_limit",
+            "loaded_pressure_drop",
+            "loaded_outlet_pressure",
+            "costliest_segment",
+            "costliest_share",
+            "smallest_nominal_size",
+        ]
+    ]:
+        """Pressure drop of a run of pipes, fittings, devices and branches, and its grade line, over columns.
+
+        Parameters
+        ----------
+        segments
+            Pipes, fittings, devices and changes of elevation, in order.
+        flow
+            Flow through the run. Allowed: at least 0.001 L/min and at most 50 L/s.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        method
+            Formula for straight pipe. Default: darcy_weisbach.
+        cartridges
+            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+        inlet_pressure
+            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
+            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
+            MPa.
+        required_outlet_pressure
+            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_drop_limit
+            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
+            and at most 10 MPa.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "segments": segments,
+            "flow": flow,
+            "water_temperature": water_temperature,
+            "method": method,
+            "cartridges": cartridges,
+            "inlet_pressure": inlet_pressure,
+            "required_outlet_pressure": required_outlet_pressure,
+            "pressure_drop_limit": pressure_drop_limit,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1444,6 +2843,197 @@ class AsyncPipeCalls:
             "answer_units": answer_units,
         }
         return await self._caller.batch("pipe/velocity", payload)
+
+
+class AsyncSiteCalls:
+    """Calculations of the site topic."""
+
+    def __init__(self, caller: AsyncCaller) -> None:
+        self._caller = caller
+
+    async def commissioning(
+        self,
+        *,
+        flush_flow: QuantityInput,
+        working_pressure: QuantityInput,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        carbon_filters: Sequence[CarbonFilter[QuantityInput] | Mapping[str, object]] | None = None,
+        line_volume: QuantityInput | None = None,
+        line_exchanges: QuantityInput | None = None,
+        leak_check_time: QuantityInput | None = None,
+        lamp_warm_up: QuantityInput | None = None,
+        first_sample_after: QuantityInput | None = None,
+        second_sample_after: QuantityInput | None = None,
+        discharge_neutralised: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> CommissioningAnswer[float]:
+        """Steps of starting an installation, in order.
+
+        Parameters
+        ----------
+        flush_flow
+            Flow at which lines are flushed. Allowed: above 0 L/min and at most 1 m3/s.
+        working_pressure
+            Highest working pressure. Allowed: at least 50 kPa and at most 2 MPa.
+        chlorination
+            Batch chlorination of everything downstream.
+        carbon_filters
+            Carbon filters in the train.
+        line_volume
+            Contents of the train and its pipework. Allowed: above 0 L and at most 10 m3.
+        line_exchanges
+            How often the line's contents are exchanged in a flush. Allowed: at least 1 and at most 100.
+            Default: 3.
+        leak_check_time
+            How long the run stands at working pressure. Allowed: at least 5 min and at most 24 h. Default: 30
+            min.
+        lamp_warm_up
+            Warm-up of the lamp off its data sheet. Allowed: at least 0.1 min and at most 60 min. Default: 5
+            min.
+        first_sample_after
+            Days from the end of the flush to the first sample. Allowed: at least 0.5 d and at most 60 d.
+            Default: 2 d.
+        second_sample_after
+            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 7 d.
+        discharge_neutralised
+            Whether the flushed water is collected and neutralised before it leaves the site. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "flush_flow": flush_flow,
+            "working_pressure": working_pressure,
+            "chlorination": chlorination,
+            "carbon_filters": carbon_filters,
+            "line_volume": line_volume,
+            "line_exchanges": line_exchanges,
+            "leak_check_time": leak_check_time,
+            "lamp_warm_up": lamp_warm_up,
+            "first_sample_after": first_sample_after,
+            "second_sample_after": second_sample_after,
+            "discharge_neutralised": discharge_neutralised,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
+
+    async def upkeep(
+        self,
+        *,
+        installed: date | str,
+        daily_use: QuantityInput,
+        years: QuantityInput | None = None,
+        lamp_life: QuantityInput | None = None,
+        lamp_interval: QuantityInput | None = None,
+        lamp_hours_per_day: QuantityInput | None = None,
+        lamp_end_factor: QuantityInput | None = None,
+        hardness: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sleeve_interval: QuantityInput | None = None,
+        water_test_interval: QuantityInput | None = None,
+        media: Sequence[Cartridge[QuantityInput] | CarbonBed[QuantityInput] | Mapping[str, object]] | None = None,
+        derated_flow: QuantityInput | None = None,
+        lamp_ageing_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        lamp_price: QuantityInput | None = None,
+        water_test_price: QuantityInput | None = None,
+        unit_power: QuantityInput | None = None,
+        energy_price: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> UpkeepAnswer[float]:
+        """What falls due when, and what a year costs.
+
+        Parameters
+        ----------
+        installed
+            Day of installation, with a new lamp and new cartridges.
+        daily_use
+            Average water use. Allowed: above 0 L/d and at most 1000 m3/h.
+        years
+            How many years ahead. Allowed: at least 0.5 and at most 15. Default: 2.
+        lamp_life
+            Hours a lamp may burn. Allowed: at least 500 h and at most 30000 h. Default: 9000 h.
+        lamp_interval
+            Days after which a lamp is changed at the latest. Allowed: at least 30 d and at most 1100 d.
+            Default: 365 d.
+        lamp_hours_per_day
+            Hours a day the lamp is lit. Allowed: above 0 h and at most 24 h. Default: 24 h.
+        lamp_end_factor
+            Lamp ageing factor at the end of the lamp's life. Allowed: at least 20 % and at most 100 %. Default:
+            80 %.
+        hardness
+            Hardness at the chamber, as CaCO3. Allowed: at least 0 gpg and at most 150 gpg.
+        iron
+            Iron at the chamber. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Manganese at the chamber. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sleeve_interval
+            Days between cleanings of the sleeve, instead of the table's. Allowed: at least 7 d and at most 730
+            d.
+        water_test_interval
+            Days between water tests. Allowed: at least 30 d and at most 1100 d. Default: 365 d.
+        media
+            Cartridges and beds that wear out.
+        derated_flow
+            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
+            1 m3/s.
+        lamp_ageing_factor
+            Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
+        peak_flow
+            Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        lamp_price
+            Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
+        water_test_price
+            Price of a water test, in the caller's own currency. Allowed: at least 0 and at most 1000000.
+        unit_power
+            Electric power of the unit. Allowed: above 0 W and at most 10 kW.
+        energy_price
+            Price of a kilowatt hour, in the caller's own currency. Allowed: at least 0 and at most 1000.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "installed": installed,
+            "daily_use": daily_use,
+            "years": years,
+            "lamp_life": lamp_life,
+            "lamp_interval": lamp_interval,
+            "lamp_hours_per_day": lamp_hours_per_day,
+            "lamp_end_factor": lamp_end_factor,
+            "hardness": hardness,
+            "iron": iron,
+            "manganese": manganese,
+            "sleeve_interval": sleeve_interval,
+            "water_test_interval": water_test_interval,
+            "media": media,
+            "derated_flow": derated_flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "peak_flow": peak_flow,
+            "lamp_price": lamp_price,
+            "water_test_price": water_test_price,
+            "unit_power": unit_power,
+            "energy_price": energy_price,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
 
 class AsyncUvCalls:
@@ -1943,4 +3533,5 @@ class AsyncTopics:
     def __init__(self, caller: AsyncCaller) -> None:
         self.chlorine = AsyncChlorineCalls(caller)
         self.pipe = AsyncPipeCalls(caller)
+        self.site = AsyncSiteCalls(caller)
         self.uv = AsyncUvCalls(caller)

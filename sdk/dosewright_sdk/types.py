@@ -2,22 +2,25 @@
 
 from dosewright.contracts.chlorine import (
     BatchDoseAnswer,
-    Granules,
-    Liquid,
-    ListedProduct,
+    BatchDoseRequest,
     MeasuredAmount,
     NeutraliserAmount,
     VesselVolume,
 )
+from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, SpeciationAnswer
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningStep
+from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer, StoredProduct
 from dosewright.contracts.pipe import VelocityAnswer
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
+    LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
     SegmentDrop,
 )
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratingStep, DoseAnswer, RatedPoint
 from dosewright.contracts.vessels import (
     Chamber,
@@ -29,11 +32,31 @@ from dosewright.contracts.vessels import (
     PressureTank,
     WaterHeater,
 )
-from dosewright_sdk._calls import FieldModel, Hydraulics, Material, Method, Neutraliser, NominalSize, Rule
+from dosewright_sdk._calls import (
+    Agent,
+    Cartridges,
+    FieldModel,
+    Hydraulics,
+    Material,
+    Method,
+    Neutraliser,
+    NominalSize,
+    Relation,
+    Rule,
+)
 
 __all__ = [
+    "Agent",
+    "AgentAmount",
     "BatchDoseAnswer",
+    "BatchDoseRequest",
+    "CarbonBed",
+    "CarbonFilter",
+    "Cartridge",
+    "Cartridges",
     "Chamber",
+    "CommissioningAnswer",
+    "CommissioningStep",
     "DeratedFlowAnswer",
     "DeratingStep",
     "DeviceSegment",
@@ -41,16 +64,19 @@ __all__ = [
     "DrilledCasing",
     "DugWell",
     "ElevationSegment",
+    "FeedAnswer",
     "FieldModel",
     "FilterHousing",
     "FittingSegment",
     "Granules",
     "Hydraulics",
+    "LargestFlowAnswer",
     "Liquid",
     "ListedProduct",
     "Material",
     "MeasuredAmount",
     "Method",
+    "NeutraliseAnswer",
     "Neutraliser",
     "NeutraliserAmount",
     "NominalSize",
@@ -59,9 +85,15 @@ __all__ = [
     "PlainVolume",
     "PressureDropAnswer",
     "PressureTank",
+    "ProductAnswer",
     "RatedPoint",
+    "Relation",
     "Rule",
     "SegmentDrop",
+    "SpeciationAnswer",
+    "StoredProduct",
+    "UpkeepAnswer",
+    "UpkeepEvent",
     "VelocityAnswer",
     "VesselVolume",
     "WaterHeater",

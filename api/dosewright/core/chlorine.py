@@ -8,13 +8,17 @@ from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
 
 __all__ = [
+    "CALCIUM_HYPOCHLORITE",
+    "CHLORATE",
     "CHLORINE",
+    "HYPOCHLORITE_PER_CHLORINE",
     "SODIUM_HYPOCHLORITE",
     "available_chlorine",
     "available_chlorine_from_trade_share",
     "chlorine_produced",
     "concentration_time",
     "hypochlorite_density",
+    "hypochlorite_density_at",
     "product_quantity",
     "sodium_hypochlorite_share",
     "trade_share",
@@ -30,8 +34,17 @@ Prohaska, T. et al., 2022. Standard atomic weights of the elements 2021 (IUPAC t
 94(5), 573-600. doi:10.1515/pac-2019-0603. From memory.
 """
 
+CALCIUM_HYPOCHLORITE: Final = 142.976e-3
+"""Molar mass of Ca(OCl)₂ [kg/mol], from the abridged standard atomic weights 40.078, 15.999 and 35.45, as above."""
+
+CHLORATE: Final = 83.447e-3
+"""Molar mass of the chlorate ion, ClO₃⁻ [kg/mol], as above."""
+
 # One mole of hypochlorite does the work of one mole of Cl₂.
 _CHLORINE_PER_HYPOCHLORITE: Final = CHLORINE / SODIUM_HYPOCHLORITE
+
+HYPOCHLORITE_PER_CHLORINE: Final = SODIUM_HYPOCHLORITE / CHLORINE
+"""Sodium hypochlorite that does the work of one mass of chlorine [kg/kg]."""
 
 _TRADE_UNIT: Final = 1000.0  # one trade percent is 10 g/L, so a trade share of 1 is 1000 kg/m³
 
@@ -190,6 +203,35 @@ def hypochlorite_density(
         f"density is known up to a sodium hypochlorite share of {strongest:.4f}; give the density",
     )
     return water_density / (1.0 - slope * _CHLORINE_PER_HYPOCHLORITE * sodium_hypochlorite)
+
+
+def hypochlorite_density_at(
+    available: Values, water_density: float, solution_density: float, solution_chlorine: float, strongest: float
+) -> Values:
+    """Density of a hypochlorite solution of known available chlorine, on the line of `hypochlorite_density`.
+
+    Parameters
+    ----------
+    available : float or array
+        Available chlorine [kg/m³].
+    water_density, solution_density, solution_chlorine : float
+        The line's two ends [kg/m³].
+    strongest : float
+        Available chlorine up to which the line was compared with published densities [kg/m³].
+
+    Returns
+    -------
+    float or array
+        Density [kg/m³].
+
+    Raises
+    ------
+    ValueError
+        The solution is stronger than that.
+    """
+    refuse_unless_positive("available chlorine", available)
+    refuse_unless(available <= strongest, f"density is known up to {strongest:g} kg/m³ of available chlorine")
+    return water_density + (solution_density - water_density) / solution_chlorine * available
 
 
 def product_quantity(volume: Values, concentration: Values, strength: Values) -> Values:

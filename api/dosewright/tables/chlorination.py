@@ -10,11 +10,13 @@ from dosewright.tables import Row, table
 __all__ = [
     "ChlorinationRule",
     "DensityLine",
+    "HandbookRatio",
     "Neutraliser",
     "Product",
     "chlorination_rules",
     "chlorine_limit",
     "density_line",
+    "neutraliser_surplus",
     "neutralisers",
     "products",
 ]
@@ -88,6 +90,8 @@ class DensityLine:
         Density of water and of the published solution. [kg/m³]
     solution_chlorine : float
         Available chlorine of the published solution. [kg/m³]
+    strongest : float
+        Strongest solution whose published density was compared with the line. [kg/m³]
     source : str
         Where it stands.
     """
@@ -95,7 +99,27 @@ class DensityLine:
     water_density: float
     solution_density: float
     solution_chlorine: float
+    strongest: float
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandbookRatio:
+    """What one handbook says of a reducing agent.
+
+    Attributes
+    ----------
+    ratio : float
+        Agent per chlorine. [kg/kg]
+    source : str
+        Where that stands.
+    recalled : bool
+        Whether the figure is recalled, not read.
+    """
+
+    ratio: float
+    source: str
+    recalled: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,17 +130,17 @@ class Neutraliser:
     ----------
     title : str
         Name in words.
-    handbook_ratio : float
-        Agent per chlorine by the handbook. [kg/kg]
-    handbook_source : str
-        Where that stands.
+    handbook : HandbookRatio or None
+        The ratio that was read, where there is one.
+    handbooks : tuple of HandbookRatio
+        Every ratio, recalled ones too.
     reactions : tuple of (str, float, float)
         End product, molar mass [kg/mol], and moles of Cl₂ reduced by one mole.
     """
 
     title: str
-    handbook_ratio: float
-    handbook_source: str
+    handbook: HandbookRatio | None
+    handbooks: tuple[HandbookRatio, ...]
     reactions: tuple[tuple[str, float, float], ...]
 
 
@@ -179,20 +203,25 @@ def density_line() -> DensityLine:
         water_density=float(water["density"]),
         solution_density=float(solution["density"]),
         solution_chlorine=float(solution["available_chlorine"]) * _G_PER_L,
+        strongest=max(float(row["available_chlorine"]) for row in table("hypochlorite_density").rows) * _G_PER_L,
         source=_source(solution),
     )
 
 
 @cache
 def neutralisers() -> Mapping[str, Neutraliser]:
-    """Return every reducing agent by its name; of handbook ratios only those that were read, not recalled."""
+    """Return every reducing agent by its name."""
     agents: dict[str, Neutraliser] = {}
     for name, rows in _grouped("neutralisers", "agent").items():
-        (handbook,) = (row for row in rows if row["basis"] == "handbook" and row["status"] == "found")
+        handbooks = tuple(
+            HandbookRatio(float(row["ratio"]), _source(row), row["status"] == "memory")
+            for row in rows
+            if row["basis"] == "handbook"
+        )
         agents[name] = Neutraliser(
             title=rows[0]["title"],
-            handbook_ratio=float(handbook["ratio"]),
-            handbook_source=_source(handbook),
+            handbook=next((handbook for handbook in handbooks if not handbook.recalled), None),
+            handbooks=handbooks,
             reactions=tuple(
                 (row["end_product"], float(row["molar_mass"]) / 1000.0, float(row["chlorine_reduced"]))
                 for row in rows
@@ -200,6 +229,13 @@ def neutralisers() -> Mapping[str, Neutraliser]:
             ),
         )
     return MappingProxyType(agents)
+
+
+@cache
+def neutraliser_surplus() -> tuple[float, str]:
+    """Return the surplus over stoichiometry for agents without a handbook ratio, as a share, with its source."""
+    about = table("neutralisers").about
+    return float(about["surplus"]), str(about["surplus_source"])
 
 
 @cache

@@ -1,0 +1,185 @@
+"""Continuous feed of hypochlorite: pump setting, solution to make up, how long it lasts."""
+
+from typing import NamedTuple
+
+from dosewright.calculations.hypochlorite import (
+    GranuleStrength,
+    LiquidStrength,
+    check_product,
+    note_product,
+    spelled_out,
+    strength_of,
+)
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
+from dosewright.core import chlorine
+from dosewright.core.feed import feed_rate, product_share
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit
+
+__all__ = ["feed"]
+
+Ask = FeedRequest[Numbers]
+
+_DAY = 86400.0
+_LOWEST_SETTING = 0.10
+
+_FEED = Basis(
+    method="feed rate = flow x (free chlorine + demand) / available chlorine of the solution",
+    source="mass balance",
+    validity="the feed pump runs only while the water does; its delivery measured at its working pressure",
+)
+_MAKING = Basis(
+    method="product for a tank = tank volume x solution strength / product strength, the rest water",
+    source="mass balance",
+    validity="volumes taken as adding up; granules taken as dissolving without a volume of their own",
+)
+
+
+class _Tank(NamedTuple):
+    """What makes up a tank of solution."""
+
+    product_volume: Numbers | None = None
+    product_mass: Numbers | None = None
+    water: Numbers | None = None
+
+
+@calculation(
+    "chlorine/feed",
+    request=FeedRequest,
+    answer=FeedAnswer,
+    summary="Feed pump setting for continuous chlorination",
+    example={
+        "flow": "8 gal/min",
+        "free_chlorine": "1.5 mg/L",
+        "chlorine_demand": "2 mg/L",
+        "product": {"kind": "listed", "name": "household_bleach_6"},
+        "solution_strength": "5 g/L",
+        "tank_volume": "35 gal",
+        "pump_capacity": "30 gal/d",
+        "stroke": "60 %",
+        "daily_volume": "240 gal",
+    },
+)
+def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
+    """Feed rate and pump setting from flow, dose and solution strength, and the solution to make up.
+
+    The setting is a share of the pump's capacity: stroke times speed. Measure the pump's delivery into a cylinder at
+    its working pressure before relying on it, and the free chlorine at a tap after.
+    """
+    strength = strength_of(ask.product)
+    note_product(ask.product, notes)
+    notes.rest_on(_FEED)
+    dose = ask.free_chlorine + ask.chlorine_demand
+    solution = _solution(ask, strength)
+    rate = feed_rate(ask.flow, dose, solution)
+    setting = None if ask.pump_capacity is None else rate / ask.pump_capacity
+    speed = None if setting is None else setting / ask.stroke
+    daily = None if ask.daily_volume is None else feed_rate(ask.daily_volume, dose, solution)
+    tank = _tank(ask, strength, solution, notes)
+    _note(ask, setting, speed, notes)
+    _note_cautions(isinstance(strength, GranuleStrength), notes)
+    return FeedAnswer(
+        dose=dose,
+        chlorine_feed=ask.flow * dose * _DAY,
+        feed_rate=rate,
+        solution_strength=solution,
+        pump_setting=setting,
+        pump_speed=speed,
+        product_volume=tank.product_volume,
+        product_mass=tank.product_mass,
+        water_volume=tank.water,
+        daily_solution=daily,
+        tank_lasts=None if ask.tank_volume is None or daily is None else ask.tank_volume / daily * _DAY,
+    )
+
+
+@feed.check("product")
+def _(ask: Ask, notes: Notes) -> None:
+    check_product(ask.product, notes)
+
+
+@feed.check("free_chlorine", "chlorine_demand")
+def _(ask: Ask, notes: Notes) -> None:
+    message = "Free chlorine and demand are both zero: there is nothing to feed."
+    notes.refuse("out_of_range", "free_chlorine", message, when=ask.free_chlorine + ask.chlorine_demand <= 0.0)
+
+
+@feed.check("product", "solution_strength")
+def _(ask: Ask, notes: Notes) -> None:
+    if isinstance(spelled_out(ask.product), Granules) and ask.solution_strength is None:
+        message = "Granules are fed as a solution: give the strength it is made up to."
+        notes.refuse("required", "solution_strength", message)
+        return
+    if ask.solution_strength is None:
+        return
+    try:
+        strength = strength_of(ask.product)
+    except ValueError:
+        return  # told as a fault of the product
+    if isinstance(strength, LiquidStrength):
+        message = "The solution cannot be stronger than the product it is made from."
+        notes.refuse("out_of_range", "solution_strength", message, when=ask.solution_strength > strength.by_volume)
+
+
+def _solution(ask: Ask, strength: LiquidStrength | GranuleStrength) -> Numbers:
+    if ask.solution_strength is not None:
+        return ask.solution_strength
+    if isinstance(strength, LiquidStrength):
+        return strength.by_volume
+    raise LookupError("granules without a solution strength passed the checks")
+
+
+def _tank(ask: Ask, strength: LiquidStrength | GranuleStrength, solution: Numbers, notes: Notes) -> _Tank:
+    if ask.tank_volume is None:
+        return _Tank()
+    notes.rest_on(_MAKING)
+    if isinstance(strength, GranuleStrength):
+        mass = chlorine.product_quantity(ask.tank_volume, solution, strength.by_mass)
+        return _Tank(product_mass=mass, water=ask.tank_volume)
+    share = product_share(solution, strength.by_volume)
+    return _Tank(product_volume=ask.tank_volume * share, water=ask.tank_volume * (1.0 - share))
+
+
+def _note(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes) -> None:
+    limit, source = chlorine_limit("maximum_residual")
+    message = f"More free chlorine than is allowed in drinking water ({limit * 1000.0:g} mg/L, {source})."
+    notes.warn("above_drinking_limit", "free_chlorine", message, when=ask.free_chlorine > limit)
+    message = "No chlorine demand is counted: measure the free chlorine at a tap and correct the feed by it."
+    notes.warn("demand_not_counted", "chlorine_demand", message, when=ask.chlorine_demand <= 0.0)
+    if setting is None or speed is None:
+        return
+    message = "The pump is too small for this: make the solution stronger, or take a larger pump."
+    notes.warn("pump_too_small", "pump_speed", message, when=speed > 1.0)
+    message = (
+        "The pump would run below a tenth of its capacity, where its delivery is uncertain (common practice, no "
+        "source): make the solution weaker, or take a smaller pump."
+    )
+    notes.warn("pump_too_large", "pump_setting", message, when=setting < _LOWEST_SETTING)
+
+
+def _note_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+    notes.caution(
+        "chlorine_mixing",
+        "chlorine_acid",
+        "chlorine_ammonia",
+        "chlorine_other_hypochlorites",
+        "chlorine_organics",
+        "chlorine_cyanurates",
+        "chlorine_handling",
+        "chlorine_ventilation",
+    )
+    if granules:
+        notes.caution("chlorine_granules")
+    notes.caution(
+        "chlorine_storage",
+        "feed_interlock",
+        "membrane_bypass",
+        "dialysis",
+        "aquaria",
+        "mains_near_water",
+        "pressure",
+        "local_rules",
+    )

@@ -1,0 +1,154 @@
+"""Reducing agents for chlorine, by stoichiometry and by handbook."""
+
+from typing import NamedTuple
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.chlorine import NeutraliserAmount, NeutraliserName
+from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
+from dosewright.core import dechlorination
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers
+
+__all__ = ["neutralise", "neutraliser_for"]
+
+_STOICHIOMETRY = Basis(
+    method="agent = chlorine x molar mass of the agent / (moles of Cl2 it reduces x molar mass of Cl2)",
+    source="balanced reactions; IUPAC atomic weights 2021 [from memory]",
+    validity="the reaction named; which one runs depends on pH and on what is in excess",
+)
+_PEROXIDE = "hydrogen_peroxide"
+_SULFITES = frozenset({"sodium_sulfite", "sodium_bisulfite", "sodium_metabisulfite"})
+
+
+class _Choice(NamedTuple):
+    """The ratio to weigh out by, and what is to be said of it."""
+
+    ratio: float
+    basis: Basis
+
+
+def _ratios(agent: Neutraliser) -> list[float]:
+    return [float(dechlorination.stoichiometric_ratio(mass, moles)) for _, mass, moles in agent.reactions]
+
+
+def _chosen(agent: Neutraliser) -> _Choice:
+    handbook = agent.handbook
+    if handbook is not None:
+        basis = Basis(
+            method=f"{handbook.ratio:g} g of {agent.title} for each g of chlorine in all of the water",
+            source=handbook.source,
+            validity="about pH 7; the chlorine left at the end where it was measured, otherwise all that was added",
+        )
+        return _Choice(handbook.ratio, basis)
+    surplus, source = neutraliser_surplus()
+    basis = Basis(
+        method=f"stoichiometric amount of {agent.title} with a surplus of {surplus * 100:g} %",
+        source=source,
+        validity="no handbook ratio was read for this agent; test the water before it is let go",
+    )
+    return _Choice(max(_ratios(agent)) * (1.0 + surplus), basis)
+
+
+def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes: Notes) -> NeutraliserAmount[Numbers]:
+    """Return one agent's amount for a volume and what is left in it, and say what it rests on."""
+    agent = neutralisers()[name]
+    ratios = _ratios(agent)
+    chosen = _chosen(agent)
+    notes.rest_on(chosen.basis)
+    _note_reactions(agent, "neutraliser.mass", notes)
+    return NeutraliserAmount(
+        agent=agent.title,
+        mass=dechlorination.neutraliser_mass(volume, left, chosen.ratio),
+        least_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, min(ratios)),
+        most_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, max(ratios)),
+    )
+
+
+def _note_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
+    if len(agent.reactions) < 2:
+        return
+    products = ", ".join(name for name, _, _ in agent.reactions)
+    message = (
+        f"What {agent.title} turns into ({products}) depends on pH and excess, and so does the amount: start with "
+        "the handbook's, have more at hand, and let a chlorine test decide."
+    )
+    notes.warn("neutraliser_uncertain", field, message)
+
+
+@calculation(
+    "chlorine/neutralise",
+    request=NeutraliseRequest,
+    answer=NeutraliseAnswer,
+    summary="Reducing agent for the chlorine in a volume of water",
+    example={"volume": "250 gal", "chlorine": "50 mg/L", "agent": "sodium_bisulfite", "purity": "97 %"},
+)
+def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswer[Numbers]:
+    """Mass of a reducing agent that takes up the chlorine in a volume of water.
+
+    Each reaction an agent can follow and each handbook's figure stands in a line of its own, since they differ: for
+    thiosulfate eightfold. Weigh out by the handbook, and test the water before it is let go.
+    """
+    chlorine_mass = ask.volume * ask.chlorine
+    known = neutralisers()
+    names = list(known) if ask.agent == "all" else [ask.agent]
+    amounts: list[AgentAmount[Numbers]] = []
+    notes.rest_on(_STOICHIOMETRY)
+    for name in names:
+        amounts += _side_by_side(known[name], ask, notes)
+        if ask.agent != "all":
+            _note_reactions(known[name], "amounts.mass", notes)
+    if ask.agent == "all":
+        message = (
+            "Thiosulfates: what they turn into depends on pH and excess, and so does the amount: start with the "
+            "handbook's, have more at hand, and let a chlorine test decide."
+        )
+        notes.warn("neutraliser_uncertain", "amounts.mass", message)
+    if _PEROXIDE in names:
+        message = "The amount is of pure hydrogen peroxide, which is not sold: set purity to that of the solution."
+        notes.warn("peroxide_strength", "amounts.mass", message, when=ask.purity > 0.5)
+    _note_cautions(names, notes)
+    return NeutraliseAnswer(chlorine_mass=chlorine_mass, amounts=amounts)
+
+
+def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: Notes) -> list[AgentAmount[Numbers]]:
+    rows: list[AgentAmount[Numbers]] = []
+
+    def add(by: str, detail: str, status: str, ratio: float) -> None:
+        mass = dechlorination.neutraliser_mass(ask.volume, ask.chlorine, ratio) / ask.purity
+        # A ratio is one number in all rows; an answer wants it the shape of the others.
+        rows.append(
+            AgentAmount(agent=agent.title, by=by, detail=detail, status=status, ratio=0.0 * mass + ratio, mass=mass)
+        )
+
+    for (product, _, _), ratio in zip(agent.reactions, _ratios(agent), strict=True):
+        add("stoichiometry", f"to {product}", "computed", ratio)
+    for handbook in agent.handbooks:
+        add("handbook", handbook.source, "memory" if handbook.recalled else "found", handbook.ratio)
+    if agent.handbook is None:
+        chosen = _chosen(agent)
+        add("surplus", chosen.basis.method, "computed", chosen.ratio)
+        notes.rest_on(chosen.basis)
+    for handbook in agent.handbooks:
+        basis = Basis(
+            method=f"{handbook.ratio:g} g of {agent.title} for each g of chlorine",
+            source=f"{handbook.source}{' [from memory]' if handbook.recalled else ''}",
+            validity="about pH 7",
+        )
+        notes.rest_on(basis)
+        lowest = min(_ratios(agent))
+        message = (
+            f"A recalled handbook figure for {agent.title} lies below what the reaction needs: do not weigh out by it."
+        )
+        notes.warn("handbook_below_reaction", "amounts.mass", message, when=handbook.ratio < lowest)
+    return rows
+
+
+def _note_cautions(names: list[str], notes: Notes) -> None:
+    notes.caution("reducing_agents")
+    if not _SULFITES.isdisjoint(names):
+        notes.caution("sulfite_asthma")
+    if _PEROXIDE in names:
+        notes.caution("hydrogen_peroxide")
+    notes.caution("chlorine_acid", "surface_water_discharge", "septic_load", "aquaria", "local_rules")

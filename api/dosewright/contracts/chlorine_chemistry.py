@@ -1,0 +1,114 @@
+"""Contracts of chlorine's chemistry: its two forms in water, and the agents that take it up."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.chlorine import NeutraliserName
+from dosewright.contracts.fields import Choice, Items, Measure, Text, default
+
+__all__ = [
+    "AgentAmount",
+    "AgentChoice",
+    "NeutraliseAnswer",
+    "NeutraliseRequest",
+    "PkaRelation",
+    "SpeciationAnswer",
+    "SpeciationRequest",
+]
+
+PkaRelation: TypeAlias = Literal["morris_1966", "wagman_1982"]
+AgentChoice: TypeAlias = Literal["all", NeutraliserName]
+
+
+class SpeciationRequest(Request, Generic[Q]):
+    """pH and temperature of the water, and what is dissolved in it."""
+
+    ph: Annotated[
+        Q, Measure("plain", "pH of the water with the chlorine in it.", at_least="5", at_most="14", example="7.6")
+    ]
+    water_temperature: Annotated[
+        Q,
+        Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="50 degC", example="12 degC"),
+    ]
+    free_chlorine: Annotated[
+        Q | None,
+        Measure(
+            "concentration",
+            "Free chlorine, to be divided between the two forms.",
+            at_least="0.001 mg/L",
+            at_most="5000 mg/L",
+            example="1.2 mg/L",
+        ),
+    ] = None
+    total_dissolved_solids: Annotated[
+        Q | None,
+        Measure(
+            "concentration",
+            "Dissolved solids, for the ionic strength; taken as none when left out.",
+            at_least="0 mg/L",
+            at_most="5000 mg/L",
+            example="450 mg/L",
+        ),
+    ] = None
+    relation: Annotated[
+        PkaRelation, Choice("Published relation for the acid constant; the other is shown beside it.")
+    ] = "morris_1966"
+
+
+class SpeciationAnswer(Answer, Generic[N]):
+    """How free chlorine divides between hypochlorous acid and hypochlorite ion."""
+
+    hypochlorous_acid_share: Annotated[N, Measure("share", "Share that is hypochlorous acid, which disinfects fast.")]
+    hypochlorite_ion_share: Annotated[N, Measure("share", "Share that is hypochlorite ion.")]
+    pka: Annotated[N, Measure("plain", "Acid constant used, with the salts counted.")]
+    dilute_pka: Annotated[N, Measure("plain", "The same at zero ionic strength.")]
+    hypochlorous_acid: Annotated[N | None, Measure("concentration", "Hypochlorous acid, as chlorine.")]
+    hypochlorite_ion: Annotated[N | None, Measure("concentration", "Hypochlorite ion, as chlorine.")]
+    other_relation: Annotated[str, Text("The other published relation.")]
+    other_pka: Annotated[
+        N | None, Measure("plain", "Its acid constant, with the salts counted; absent out of its range.")
+    ]
+    other_hypochlorous_acid_share: Annotated[N | None, Measure("share", "The share by it; absent out of its range.")]
+
+
+class NeutraliseRequest(Request, Generic[Q]):
+    """Water, the chlorine left in it, and the agent at hand."""
+
+    volume: Annotated[
+        Q, Measure("volume", "Water to neutralise.", at_least="1 mL", at_most="100000 m3", example="250 gal")
+    ]
+    chlorine: Annotated[
+        Q,
+        Measure(
+            "concentration",
+            "Total chlorine measured in it.",
+            at_least="0.01 mg/L",
+            at_most="5000 mg/L",
+            example="50 mg/L",
+        ),
+    ]
+    agent: Annotated[AgentChoice, Choice("Reducing agent; all of them side by side when left out.")] = "all"
+    purity: Annotated[
+        Q,
+        Measure("share", "Share of the product that is the agent.", above="0 %", at_most="100 %", example="95 %"),
+    ] = default("100 %")
+
+
+class AgentAmount(msgspec.Struct, Generic[N], kw_only=True):
+    """One agent by one reaction, or by one handbook."""
+
+    agent: Annotated[str, Text("Reducing agent.")]
+    by: Annotated[str, Text("stoichiometry, handbook or surplus.")]
+    detail: Annotated[str, Text("What it turns into, or where the handbook's figure stands.")]
+    status: Annotated[str, Text("found, memory or computed: how the figure is known.")]
+    ratio: Annotated[N, Measure("plain", "Pure agent for one mass of chlorine.")]
+    mass: Annotated[N, Measure("small_mass", "Product to weigh out, at its purity.")]
+
+
+class NeutraliseAnswer(Answer, Generic[N]):
+    """Reducing agents for the chlorine in a volume, stoichiometric and handbook amounts side by side."""
+
+    chlorine_mass: Annotated[N, Measure("small_mass", "Chlorine in the water.")]
+    amounts: Annotated[list[AgentAmount[N]], Items("Each agent, reaction by reaction and handbook by handbook.")]

@@ -1,0 +1,215 @@
+"""Contracts of hypochlorite products: what a label says, what the store leaves of it, and feeding it by a pump."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Measure, Part, default
+
+__all__ = [
+    "FeedAnswer",
+    "FeedRequest",
+    "Granules",
+    "Liquid",
+    "ListedProduct",
+    "ProductAnswer",
+    "ProductName",
+    "ProductRequest",
+    "StoredProduct",
+]
+
+# Kept equal to the table by test: an editor completes these, a table cannot be completed.
+ProductName: TypeAlias = Literal[
+    "household_bleach_5_25",
+    "household_bleach_6",
+    "household_bleach_8_25",
+    "sodium_hypochlorite_10_trade",
+    "sodium_hypochlorite_12_trade",
+    "sodium_hypochlorite_12_5_trade",
+    "calcium_hypochlorite_65",
+    "calcium_hypochlorite_70",
+]
+
+
+class Liquid(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="liquid"):
+    """Sodium hypochlorite solution: one of three strengths, as its label states it."""
+
+    sodium_hypochlorite: Annotated[
+        Q | None,
+        Measure("share", "Weight percent of NaOCl.", at_least="0.1 %", at_most="20 %", example="6 %"),
+    ] = None
+    trade_strength: Annotated[
+        Q | None,
+        Measure(
+            "share",
+            "Trade percent: grams of available chlorine in 100 mL.",
+            at_least="0.1 %",
+            at_most="25 %",
+            example="12.5 %",
+        ),
+    ] = None
+    available_chlorine: Annotated[
+        Q | None,
+        Measure("share", "Weight percent of available chlorine.", at_least="0.1 %", at_most="20 %", example="5.7 %"),
+    ] = None
+    density: Annotated[
+        Q | None,
+        Measure(
+            "density", "Density off the data sheet.", at_least="0.95 kg/L", at_most="1.5 kg/L", example="1.08 kg/L"
+        ),
+    ] = None
+
+
+class Granules(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="granules"):
+    """Calcium hypochlorite or another dry product, by weight percent of available chlorine."""
+
+    available_chlorine: Annotated[
+        Q,
+        Measure("share", "Weight percent of available chlorine.", at_least="1 %", at_most="99 %", example="65 %"),
+    ]
+    bulk_density: Annotated[
+        Q | None,
+        Measure(
+            "density",
+            "Bulk density off the data sheet; opens measuring by volume.",
+            at_least="0.3 kg/L",
+            at_most="2.5 kg/L",
+            example="0.95 kg/L",
+        ),
+    ] = None
+
+
+class ListedProduct(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="listed"):
+    """A common class of product, by its name."""
+
+    name: Annotated[ProductName, Choice("Class of product.", example="household_bleach_6")]
+
+
+class ProductRequest(Request, Generic[Q]):
+    """A product, and how long and how warm it was kept."""
+
+    product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
+    storage_time: Annotated[
+        Q | None,
+        Measure("time", "Time since it was made, for a liquid.", at_least="0 d", at_most="3650 d", example="90 d"),
+    ] = None
+    storage_temperature: Annotated[
+        Q | None,
+        Measure(
+            "temperature",
+            "Mean temperature of the store.",
+            at_least="0 degC",
+            at_most="60 degC",
+            example="25 degC",
+        ),
+    ] = None
+
+
+class StoredProduct(msgspec.Struct, Generic[N], kw_only=True):
+    """What is left of a liquid after the time in store."""
+
+    strength_left: Annotated[N, Measure("share", "Share of the available chlorine that is left.")]
+    chlorine_concentration: Annotated[N, Measure("concentration", "Available chlorine that is left.")]
+    trade_strength: Annotated[N, Measure("share", "The same as trade percent.")]
+    sodium_hypochlorite: Annotated[
+        N | None, Measure("share", "The same as weight percent of NaOCl; absent where no density is known.")
+    ]
+    half_life: Annotated[N, Measure("time", "Time in which the fresh product loses half its strength.")]
+    chlorate: Annotated[N, Measure("concentration", "Chlorate ion formed, at most.")]
+
+
+class ProductAnswer(Answer, Generic[N]):
+    """The strength of a product on every basis in use."""
+
+    chlorine_concentration: Annotated[N | None, Measure("concentration", "Available chlorine in a volume of a liquid.")]
+    trade_strength: Annotated[N | None, Measure("share", "Trade percent of a liquid: g of chlorine in 100 mL.")]
+    available_chlorine: Annotated[
+        N | None, Measure("share", "Weight percent of available chlorine; absent where no density is known.")
+    ]
+    sodium_hypochlorite: Annotated[
+        N | None, Measure("share", "Weight percent of NaOCl of a liquid; absent where no density is known.")
+    ]
+    calcium_hypochlorite: Annotated[N | None, Measure("share", "Weight percent of Ca(OCl)2 of granules.")]
+    density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
+    stored: Annotated[StoredProduct[N] | None, Part("After the time in store; absent where none was given.")]
+
+
+class FeedRequest(Request, Generic[Q], kw_only=True):
+    """Water that runs, chlorine wanted in it, and the solution a pump feeds."""
+
+    flow: Annotated[
+        Q,
+        Measure(
+            "flow",
+            "Flow of the water while the feed pump runs.",
+            above="0 L/min",
+            at_most="100 m3/h",
+            example="8 gal/min",
+        ),
+    ]
+    free_chlorine: Annotated[
+        Q,
+        Measure(
+            "concentration",
+            "Free chlorine wanted once the demand is met.",
+            at_least="0 mg/L",
+            at_most="100 mg/L",
+            example="1.5 mg/L",
+        ),
+    ]
+    chlorine_demand: Annotated[
+        Q,
+        Measure(
+            "concentration",
+            "Chlorine that the water takes up.",
+            at_least="0 mg/L",
+            at_most="100 mg/L",
+            example="2 mg/L",
+        ),
+    ] = default("0 mg/L")
+    product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
+    solution_strength: Annotated[
+        Q | None,
+        Measure(
+            "concentration",
+            "Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.",
+            at_least="100 mg/L",
+            at_most="200 g/L",
+            example="5 g/L",
+        ),
+    ] = None
+    tank_volume: Annotated[
+        Q | None,
+        Measure("volume", "Solution made up at a time.", at_least="1 L", at_most="10 m3", example="35 gal"),
+    ] = None
+    pump_capacity: Annotated[
+        Q | None,
+        Measure(
+            "flow", "Flow of the feed pump at full setting.", above="0 mL/min", at_most="10 m3/h", example="30 gal/d"
+        ),
+    ] = None
+    stroke: Annotated[
+        Q,
+        Measure("share", "Stroke length set on the pump; its speed makes up the rest.", above="0 %", at_most="100 %"),
+    ] = default("100 %")
+    daily_volume: Annotated[
+        Q | None,
+        Measure("volume", "Water used in a day.", at_least="1 L", at_most="1000 m3", example="240 gal"),
+    ] = None
+
+
+class FeedAnswer(Answer, Generic[N]):
+    """How fast to feed, what to make up, and how long it lasts."""
+
+    dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine and demand.")]
+    chlorine_feed: Annotated[N, Measure("small_mass", "Chlorine fed in a day of running without a stop.")]
+    feed_rate: Annotated[N, Measure("flow", "Solution to feed while the water runs.")]
+    solution_strength: Annotated[N, Measure("concentration", "Available chlorine of the solution fed.")]
+    pump_setting: Annotated[N | None, Measure("share", "Share of the pump's capacity.")]
+    pump_speed: Annotated[N | None, Measure("share", "Speed to set beside the stroke.")]
+    product_volume: Annotated[N | None, Measure("small_volume", "Liquid product for a tank of solution.")]
+    product_mass: Annotated[N | None, Measure("small_mass", "Granules for a tank of solution.")]
+    water_volume: Annotated[N | None, Measure("volume", "Water for a tank of solution.")]
+    daily_solution: Annotated[N | None, Measure("volume", "Solution used in a day.")]
+    tank_lasts: Annotated[N | None, Measure("time", "How long a tank lasts.")]

@@ -219,6 +219,7 @@ def _annotation(field: Field, names: _ChoiceNames, *, batch: bool) -> str:
         kind = "date | str"
     elif isinstance(field, SectionField):
         kind = f"{find(field.calculation).request.__name__}[QuantityInput] | Mapping[str, object]"
+        kind = f"Sequence[{kind}]" if field.at_most else kind
     elif isinstance(field, SeriesField):
         kind = "Column"
     elif isinstance(field, ItemsField):

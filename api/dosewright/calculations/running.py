@@ -12,7 +12,7 @@ from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.base import Answer, Request, as_mapping
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
-from dosewright.contracts.sections import RawSection, SectionField
+from dosewright.contracts.sections import RawSection, SectionField, sections_of
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.faults import Fault, RequestRefused
 
@@ -111,13 +111,14 @@ def _is_rows(when: Any) -> bool:
 def _faults_of_sections(entry: Calculation[Any, Any], ask: Any) -> Iterator[Fault]:
     """Read the sections of a request that is refused anyway, so that their faults are told at the same time."""
     for field in reader_for(entry.request).fields:
-        section = getattr(ask, field.name)
-        if isinstance(field, SectionField) and isinstance(section, RawSection):
+        if not isinstance(field, SectionField):
+            continue
+        for place, section in sections_of(field, getattr(ask, field.name)):
             inner = Reading(query=section.query)
             reader_for(find(field.calculation).request).read(section.raw, "/", inner)
             for fault in inner.faults:
                 if fault.code != "required" or fault.pointer[1:] not in field.shared:
-                    yield msgspec.structs.replace(fault, pointer=f"/{field.name}{fault.pointer}")
+                    yield msgspec.structs.replace(fault, pointer=f"/{place}{fault.pointer}")
 
 
 def inputs_of(struct: Any) -> dict[str, Any]:
@@ -131,7 +132,9 @@ def inputs_of(struct: Any) -> dict[str, Any]:
         if type(value) is float or type(value) is str:
             found[name] = value
         elif isinstance(value, list):
-            found[name] = [inputs_of(item) for item in cast("list[Any]", value)]
+            items = cast("list[Any]", value)
+            if not isinstance(items[0], RawSection):
+                found[name] = [inputs_of(item) for item in items]
         elif isinstance(value, msgspec.Struct):
             found[name] = inputs_of(value)
         elif isinstance(value, dt.date):

@@ -162,11 +162,14 @@ class Section:
         Path of the calculation asked, e.g. ``uv/derated-flow``.
     shared : tuple of str
         Fields that may be left out, since they are taken from elsewhere in the request.
+    at_most : int
+        0 for one section; else a list of so many at most, told apart in a query by a number: ``equipment.0.uvt``.
     """
 
     doc: str
     calculation: str
     shared: tuple[str, ...] = ()
+    at_most: int = 0
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """Sections: whole requests of other calculations, inside one that puts several together."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import msgspec
@@ -9,7 +9,7 @@ from dosewright.contracts.base import as_mapping
 from dosewright.contracts.field_readers import Field, Reading
 from dosewright.contracts.fields import Section
 
-__all__ = ["RawSection", "SectionField"]
+__all__ = ["RawSection", "SectionField", "sections_of"]
 
 
 class RawSection:
@@ -31,20 +31,51 @@ class RawSection:
 
 
 class SectionField(Field):
-    """Another calculation's request, passed on unread."""
+    """Another calculation's request, or a list of them, passed on unread."""
 
-    __slots__ = ("calculation", "shared")
+    __slots__ = ("at_most", "calculation", "shared")
 
     def __init__(self, name: str, default: Any, section: Section) -> None:
         super().__init__(name, default)
         self.calculation = section.calculation
         self.shared = frozenset(section.shared)
+        self.at_most = section.at_most
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
-        """Take an object, or a request built in Python."""
+        """Take an object, or a request built in Python; or a list of them."""
+        if not self.at_most:
+            return self._one(given, at + self.name, reading)
+        if reading.query and isinstance(given, Mapping):
+            numbered = cast("Mapping[str, Any]", given)
+            if not all(number.isascii() and number.isdigit() for number in numbered):
+                message = f"{self.name} is a list: write {self.name}.0.field, {self.name}.1.field."
+                reading.fault(at + self.name, "item_form", message)
+                return None
+            given = [numbered[number] for number in sorted(numbered, key=int)]
+        if not isinstance(given, (list, tuple)):
+            reading.fault(at + self.name, "wrong_type", "A list is wanted here.", given)
+            return None
+        entries = cast("Sequence[Any]", given)
+        if not 1 <= len(entries) <= self.at_most:
+            message = f"The list {self.name} takes 1 to {self.at_most} items, {len(entries)} were given."
+            reading.fault(at + self.name, "out_of_range", message, None, f"1 to {self.at_most} items")
+            return None
+        return [self._one(entry, f"{at}{self.name}/{number}", reading) for number, entry in enumerate(entries)]
+
+    @staticmethod
+    def _one(given: Any, pointer: str, reading: Reading) -> RawSection | None:
         if isinstance(given, msgspec.Struct):
             given = as_mapping(given)
         if not isinstance(given, Mapping):
-            reading.fault(at + self.name, "wrong_type", "An object is wanted here.", given)
+            reading.fault(pointer, "wrong_type", "An object is wanted here.", given)
             return None
         return RawSection(cast("Mapping[str, Any]", given), query=reading.query)
+
+
+def sections_of(field: Field, value: Any) -> Iterator[tuple[str, RawSection]]:
+    """Yield the sections that a field holds, each under its place in the request."""
+    if isinstance(field, SectionField) and value is not None:
+        if field.at_most:
+            yield from ((f"{field.name}/{number}", entry) for number, entry in enumerate(value) if entry is not None)
+        else:
+            yield field.name, value

@@ -61,7 +61,7 @@ def _answer_field(name: str, hint: Any) -> AnswerField:
         )
     if isinstance(note, Section):
         # A whole answer of its own: already in its units, so nothing here looks inside.
-        return AnswerField(name, note.doc, optional, schema={"section": note.calculation})
+        return AnswerField(name, note.doc, optional, schema={"section": note.calculation, "many": bool(note.at_most)})
     return AnswerField(name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__))
 
 

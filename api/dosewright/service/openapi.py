@@ -231,7 +231,9 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
     for field in reader.fields:
         if isinstance(field, SectionField):
             note = note_of(reader.struct, field.name)
-            inner = _query_parameters(find(note.calculation), f"{field.name}.", given.get(field.name, {}))
+            shown = given.get(field.name, {})
+            place = f"{field.name}.0." if field.at_most else f"{field.name}."
+            inner = _query_parameters(find(note.calculation), place, shown[0] if shown and field.at_most else shown)
             parameters += [{**parameter, "required": False} for parameter in inner]
             continue
         required = field.default is MISSING

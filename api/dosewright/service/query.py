@@ -1,6 +1,7 @@
 """The query of an address as plain data."""
 
-from typing import Any
+import re
+from typing import Any, cast
 from urllib.parse import parse_qsl
 
 from dosewright.calculations.registry import Calculation, find
@@ -15,6 +16,7 @@ from dosewright.service.problems import ProblemError
 __all__ = ["nested", "parse", "repeatable_names", "section_names"]
 
 _MOST_PARAMETERS = 1000
+_NUMBER = re.compile(r"\.[0-9]+\.")
 
 
 def parse(query: bytes, repeatable: frozenset[str]) -> tuple[dict[str, Any], dict[str, str]]:
@@ -46,7 +48,7 @@ def parse(query: bytes, repeatable: frozenset[str]) -> tuple[dict[str, Any], dic
     controls: dict[str, str] = {}
     for name, value in pairs:
         target = controls if name in CONTROLS else values
-        if name in repeatable:
+        if name in repeatable or ("." in name and _NUMBER.sub(".", name) in repeatable):
             values.setdefault(name, []).append(value)
         elif name in target:
             message = f"{name[:64]} stands more than once; it takes one value."
@@ -77,10 +79,23 @@ def section_names(entry: Calculation[Any, Any]) -> frozenset[str]:
 def nested(values: dict[str, Any], sections: frozenset[str]) -> dict[str, Any]:
     """Gather parameters written ``section.field`` into one mapping a section."""
     plain: dict[str, Any] = {}
-    for name, value in values.items():
+    # What is no section's comes first, so that a section written both ways is seen.
+    for name, value in sorted(values.items(), key=lambda entry: "." in entry[0]):
         section, point, field = name.partition(".")
-        if point and section in sections:
-            plain.setdefault(section, {})[field] = value
-        else:
+        if not point or section not in sections:
             plain[name] = value
+            continue
+        inside = plain.setdefault(section, {})
+        if not isinstance(inside, dict):
+            message = f"{section} is a section: write its fields as {section}.field."
+            raise ProblemError(
+                "invalid-request", message, [Fault(pointer=f"/{section}", code="wrong_type", message=message)]
+            )
+        number, point, rest = field.partition(".")
+        if point and number.isascii() and number.isdigit():
+            inner = cast("dict[str, Any]", inside).setdefault(number, {})
+            if isinstance(inner, dict):
+                inner[rest] = value
+        else:
+            inside[field] = value
     return plain

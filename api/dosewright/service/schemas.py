@@ -218,7 +218,10 @@ def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     if isinstance(field, ChoiceField):
         return {**_choice(choice_name(field, struct), batch=batch), "description": _defaulted(note.doc, field)}
     if isinstance(field, SectionField):
-        return {**ref("schemas", section_name(struct, field.name)), "description": note.doc}
+        section = ref("schemas", section_name(struct, field.name))
+        if field.at_most:
+            section = {"type": "array", "items": section, "minItems": 1, "maxItems": field.at_most}
+        return {**section, "description": note.doc}
     if isinstance(field, DayField):
         return {"type": "string", "format": "date", "description": _defaulted(note.doc, field)}
     if isinstance(field, FlagField):
@@ -340,6 +343,8 @@ def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[st
                 schema = {"anyOf": [schema, {"type": "null"}]}
         elif "section" in field.schema:
             schema = ref("schemas", f"{camel(field.schema['section'])}Answer")
+            if field.schema["many"]:
+                schema = {"type": "array", "items": schema}
             if field.optional:
                 schema = {"anyOf": [schema, {"type": "null"}]}
         else:

@@ -12,6 +12,7 @@ import numpy as np
 
 from dosewright.contracts.base import Answer, BatchAnswer
 from dosewright.faults import Fault, nearest
+from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, render
 from dosewright.service import tabular
 from dosewright.service.problems import ProblemError
 
@@ -101,14 +102,34 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     raise ProblemError("invalid-request", message, [fault])
 
 
+def _picture(form: Form) -> Callable[[Any, View], bytes]:
+    def drawn(answer: Any, view: View) -> bytes:
+        del view
+        try:
+            return render(chart_of(answer), form)
+        except (NoPictureError, MissingLibraryError) as error:
+            raise ProblemError("not-acceptable", str(error)) from None
+
+    return drawn
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
-    """A form of answer."""
+    """A form of answer.
+
+    Attributes
+    ----------
+    batch : bool
+        Whether a batch answers in it too.
+    picture : bool
+        Whether it is a picture, which some calculations have and which takes long enough to be drawn in a thread.
+    """
 
     name: str
     media_type: str
     renderer: Callable[[Any, View], bytes]
     batch: bool = True
+    picture: bool = False
 
     def render(self, answer: Any, view: View = _PLAIN) -> bytes:
         """Return an answer in this form.
@@ -135,6 +156,8 @@ FORMATS: dict[str, Format] = {
     "msgpack": Format("msgpack", "application/msgpack", _msgpack),
     # One record a row, for query editors that take JSON tables; only by name, as its media type is JSON's.
     "table": Format("table", "application/json", _table),
+    "svg": Format("svg", "image/svg+xml", _picture("svg"), batch=False, picture=True),
+    "png": Format("png", "image/png", _picture("png"), batch=False, picture=True),
 }
 _BY_MEDIA_TYPE = {
     **{entry.media_type.partition(";")[0]: entry for name, entry in FORMATS.items() if name != "table"},

@@ -18,6 +18,7 @@ from dosewright.contracts.fields import Items
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
+from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, Kind
 from dosewright.service.controls import CONTROLS
 from dosewright.service.formats import FORMATS
@@ -137,9 +138,11 @@ def _responses() -> dict[str, Schema]:
 
 
 def _control_schemas() -> dict[str, Schema]:
-    listed = {name: form for name, form in FORMATS.items() if name not in _UNLISTED}
+    pictured = {name: form for name, form in FORMATS.items() if name not in _UNLISTED}
+    listed = {name: form for name, form in pictured.items() if not form.picture}
     return {
         "AnswerFormat": named_texts("AnswerFormat", listed, _FORMAT_DOC),
+        "AnswerFormatOrPicture": named_texts("AnswerFormatOrPicture", pictured, _PICTURE_DOC),
         "BatchFormat": named_texts("BatchFormat", [name for name, form in listed.items() if form.batch], _FORMAT_DOC),
         "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
         "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
@@ -152,6 +155,7 @@ _FORMAT_DOC = (
     "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
     "the query editors of spreadsheets."
 )
+_PICTURE_DOC = f"{_FORMAT_DOC} svg and png are pictures of the answer."
 _DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
 _ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
 
@@ -159,6 +163,7 @@ _ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions th
 def _parameters() -> dict[str, Schema]:
     return {
         "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
+        "FormatOrPicture": _control("format", "AnswerFormatOrPicture", _PICTURE_DOC),
         "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
         "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),
         "Errors": _control("errors", "ErrorForm", _ERRORS_DOC),
@@ -191,7 +196,14 @@ def _headers() -> dict[str, Schema]:
 
 def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
     text: Schema = {"schema": {"type": "string"}}
-    content = {form.media_type.partition(";")[0]: text for form in FORMATS.values() if form.batch or not batch}
+    pictured = has_picture(entry.path) and not batch
+    content = {
+        form.media_type.partition(";")[0]: text
+        for form in FORMATS.values()
+        if (form.batch or not batch) and (pictured or not form.picture)
+    }
+    if pictured:
+        content["image/png"] = {"schema": {"type": "string", "contentMediaType": "image/png"}}
     content["application/msgpack"] = {"schema": schema}
     content["application/json"] = {"schema": schema}
     headers = {"X-Request-Id": ref("headers", "RequestId")}
@@ -210,7 +222,7 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         *_query_parameters(entry),
         ref("parameters", "Units"),
         ref("parameters", "AnswerUnits"),
-        ref("parameters", "Format"),
+        _format_parameter(entry),
         ref("parameters", "Pick"),
         ref("parameters", "Decimal"),
         ref("parameters", "Errors"),
@@ -231,9 +243,7 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
     for field in reader.fields:
         if isinstance(field, SectionField):
             note = note_of(reader.struct, field.name)
-            shown = given.get(field.name, {})
-            place = f"{field.name}.0." if field.at_most else f"{field.name}."
-            inner = _query_parameters(find(note.calculation), place, shown[0] if shown and field.at_most else shown)
+            inner = _query_parameters(find(note.calculation), f"{field.name}.", given.get(field.name, {}))
             parameters += [{**parameter, "required": False} for parameter in inner]
             continue
         required = field.default is MISSING
@@ -242,6 +252,10 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
             parameter["example"] = query_example(field, given[field.name])
         parameters.append({**parameter, **_query_schema(field, reader.struct)})
     return parameters
+
+
+def _format_parameter(entry: Calculation[Any, Any]) -> Schema:
+    return ref("parameters", "FormatOrPicture" if has_picture(entry.path) else "Format")
 
 
 def query_example(field: Field, value: Any) -> Any:
@@ -290,7 +304,7 @@ def _post(entry: Calculation[Any, Any]) -> Schema:
     schema = ref("schemas", f"{name}Answer")
     return {
         **_operation(entry, entry.operation, ""),
-        "parameters": [ref("parameters", "Format"), ref("parameters", "Pick")],
+        "parameters": [_format_parameter(entry), ref("parameters", "Pick")],
         "requestBody": _body(f"{name}Request", dict(entry.example)),
         "responses": _answers(entry, schema, get=False, batch=False),
     }

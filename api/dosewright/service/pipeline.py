@@ -21,7 +21,7 @@ from dosewright.calculations.registry import Calculation, calculations
 from dosewright.calculations.running import answer
 from dosewright.faults import RequestRefused, nearest
 from dosewright.service import bodies, controls, query
-from dosewright.service.formats import Format, choose
+from dosewright.service.formats import Format, View, choose
 from dosewright.service.problems import ProblemError, encode_problem, told_briefly
 
 __all__ = ["Pipeline"]
@@ -145,7 +145,7 @@ class Pipeline:
         if method == "POST":
             return await _post(endpoint, scope, receive, headers, root)
         if method in {"GET", "HEAD"} and not endpoint.batch:
-            return _get(endpoint, scope, headers, root)
+            return await _get(endpoint, scope, headers, root)
         if method == "OPTIONS":
             return 204, [(b"allow", endpoint.allow.encode())], b""
         raise ProblemError(
@@ -162,7 +162,7 @@ class Pipeline:
         return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
 
 
-def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:
+async def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:
     values, chosen = query.parse(scope["query_string"], endpoint.repeatable)
     view = controls.view_of(chosen)
     form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
@@ -173,7 +173,7 @@ def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root:
     given = answer(endpoint.calculation, values, query=True)
     if root and given.question:
         given.question = root + given.question
-    plain = form.render(given, view)
+    plain = await _rendered(form, given, view)
     tag = hashlib.blake2b(plain, digest_size=12).hexdigest().encode()
     status, head, body = _written(plain, form, headers)
     # Packed and plain bodies are different bytes, so a strong tag tells them apart.
@@ -217,7 +217,12 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
     given = answer(endpoint.calculation, bodies.as_object(bodies.decoded(body, media_type)))
     if root and given.question:
         given.question = root + given.question
-    return _written(form.render(given, view), form, headers)
+    return _written(await _rendered(form, given, view), form, headers)
+
+
+async def _rendered(form: Format, given: Any, view: View) -> bytes:
+    # A picture must not keep the other requests waiting.
+    return await asyncio.to_thread(form.render, given, view) if form.picture else form.render(given, view)
 
 
 def _written(plain: bytes, form: Format, headers: Mapping[bytes, bytes]) -> Reply:

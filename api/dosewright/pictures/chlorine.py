@@ -1,0 +1,101 @@
+"""Pictures of the chlorine topic."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from dosewright.contracts.chlorine import BatchDoseAnswer
+from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+from dosewright.pictures.asking import asked_over, unit_of
+from dosewright.pictures.chart import Axis, Chart, Line, Mark, Values, spoken
+from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
+
+__all__ = ["holding", "speciation"]
+
+_HOUR = 3600.0
+_LOWEST, _HIGHEST = 10.0, 2000.0  # of the view [mg/L]
+
+
+def holding(answer: BatchDoseAnswer[float]) -> Chart:
+    """Hold time against concentration: the rule asked for, all others, and what was asked."""
+    rules = {name: rule for name, rule in chlorination_rules().items() if rule.hold_times is not None}
+    named = answer.inputs["rule"]
+    unit = unit_of(answer, "free_chlorine", "concentration")
+    milligrams = unit.to_si(answer.free_chlorine) * 1000.0
+    highest = max(_HIGHEST, 1.2 * milligrams)
+    lines, key, notes = _others(rules, named, highest)
+    told = f"The rule, {answer.rule}, names no hold time."
+    if named in rules:
+        x, y = _steps(rules[named], highest)
+        lines.insert(0, Line(x, y, rules[named].title, "main"))
+        told = f"The line of the rule asked for, {answer.rule}, is drawn bold."
+    marks = list(notes)
+    if answer.hold_time is not None:
+        hours = unit_of(answer, "hold_time", "time").to_si(answer.hold_time) / _HOUR
+        said = f"asked: {spoken(milligrams, 'mg/L')}, {spoken(hours, 'h')}"
+        marks.append(Mark(milligrams, hours, said))
+        told = f"{said[0].upper()}{said[1:]}. {told}"
+    return Chart(
+        title="Hold time against concentration, by rule",
+        description=f"{told} {_span(rules)}",
+        x=Axis("free chlorine", "mg/L", low=min(_LOWEST, 0.8 * milligrams), high=highest, logarithmic=True),
+        y=Axis("hold time", "h", low=0.0),
+        lines=tuple(lines),
+        marks=tuple(marks),
+        key=tuple(key),
+    )
+
+
+def _span(rules: Mapping[str, ChlorinationRule]) -> str:
+    hours = [time / _HOUR for rule in rules.values() for time in rule.hold_times or ()]
+    levels = [1000.0 * start for rule in rules.values() for start in rule.minimum_concentrations]
+    return (
+        f"{len(rules)} published rules ask for {spoken(min(hours))} to {spoken(max(hours), 'h')}, "
+        f"from {spoken(min(levels))} to {spoken(max(levels), 'mg/L')} of free chlorine up."
+    )
+
+
+def _steps(rule: ChlorinationRule, highest: float) -> tuple[Values, Values]:
+    """Return a rule as a stair: each hold time from its concentration to the next, the last to the rule's maximum."""
+    starts = [1000.0 * concentration for concentration in rule.minimum_concentrations]
+    end = highest if rule.maximum_concentration is None else 1000.0 * rule.maximum_concentration
+    edges = [*starts, max(end, starts[-1])]
+    hours = [time / _HOUR for time in rule.hold_times or ()]
+    x = np.repeat(edges, 2)[1:-1]
+    return x, np.repeat(hours, 2)
+
+
+def _others(
+    rules: Mapping[str, ChlorinationRule], named: str, highest: float
+) -> tuple[list[Line], list[str], list[Mark]]:
+    """Return the other rules: thin lines, numbered where they start, and the key to the numbers."""
+    lines: list[Line] = []
+    key: list[str] = []
+    starts: dict[tuple[float, float], list[str]] = {}
+    for name, rule in rules.items():
+        if name == named:
+            continue
+        x, y = _steps(rule, highest)
+        lines.append(Line(x, y, "" if lines else "other rules, numbered below", "faint"))
+        number = str(len(key) + 1)
+        key.append(f"{number}  {rule.title}{' (recalled)' if rule.recalled else ''}")
+        starts.setdefault((float(x[0]), float(y[0])), []).append(number)
+    marks = [Mark(x, y, ", ".join(numbers), "note") for (x, y), numbers in starts.items()]
+    return lines, key, marks
+
+
+def speciation(answer: SpeciationAnswer[float]) -> Chart:
+    """Both forms of free chlorine over pH, with the water's point."""
+    inputs = answer.inputs
+    ph = np.linspace(5.0, 10.0, 101) if inputs["ph"] <= 10.0 else np.linspace(5.0, 14.0, 181)
+    acid = 100.0 * asked_over("chlorine/speciation", inputs, "ph", ph, "hypochlorous_acid_share")
+    here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
+    return Chart(
+        title="Hypochlorous acid over pH",
+        description=f"At pH {spoken(inputs['ph'])}, {spoken(here, '%')} of the free chlorine is hypochlorous acid, which "
+        f"disinfects fast; the rest is hypochlorite ion. They are equal at pH {spoken(answer.pka)}.",
+        x=Axis("pH", low=5.0, high=float(ph[-1])),
+        y=Axis("share of the free chlorine", "%", low=0.0, high=105.0),
+        lines=(Line(ph, acid, "hypochlorous acid (HOCl)"), Line(ph, 100.0 - acid, "hypochlorite ion (OCl⁻)", "second")),
+        marks=(Mark(inputs["ph"], here, f"this water: {spoken(here, '%')}"),),
+    )

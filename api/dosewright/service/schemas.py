@@ -6,9 +6,10 @@ set of names, a value with its unit, a column.
 
 import sys
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any, Literal
 
-from dosewright.calculations.registry import Calculation, find
+from dosewright.calculations.registry import Calculation, calculations, find
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
@@ -239,15 +240,48 @@ def _choice(name: str, *, batch: bool) -> Schema:
 
 
 def _items(field: ItemsField, note: Items | Part, *, batch: bool) -> Schema:
-    kinds = {tag: ref("schemas", _item_name(reader, batch=batch)) for tag, reader in field.readers.items()}
-    one: Schema = next(iter(kinds.values()))
-    if "" not in kinds:
-        mapping = {tag: item["$ref"] for tag, item in kinds.items()}
-        one = {"oneOf": list(kinds.values()), "discriminator": {"propertyName": "kind", "mapping": mapping}}
+    one = ref("schemas", _union_name(field) + ("Columns" if batch else ""))
     if isinstance(note, Part):
         return {**one, "description": note.doc}
     bounds = {"minItems": note.at_least, "maxItems": note.at_most}
     return {"type": "array", "items": one, **bounds, "description": note.doc}
+
+
+def _union(field: ItemsField, note: Items | Part, name: str, *, batch: bool) -> Schema:
+    """Return the schema of items of more than one kind."""
+    kinds = {tag: ref("schemas", _item_name(reader, batch=batch)) for tag, reader in field.readers.items()}
+    mapping = {tag: item["$ref"] for tag, item in kinds.items()}
+    return {
+        "title": name,
+        "description": note.doc,
+        "oneOf": list(kinds.values()),
+        "discriminator": {"propertyName": "kind", "mapping": mapping},
+    }
+
+
+def _union_name(field: ItemsField) -> str:
+    """Return the name of what a field of items holds: its only kind, or after the field where it first appears."""
+    if "" in field.readers:
+        return field.readers[""].struct.__name__
+    return _union_names()[_members(field)]
+
+
+def _members(field: ItemsField) -> tuple[str, ...]:
+    return tuple(reader.struct.__name__ for reader in field.readers.values())
+
+
+@cache
+def _union_names() -> dict[tuple[str, ...], str]:
+    names: dict[tuple[str, ...], str] = {}
+    for entry in calculations().values():
+        reader = reader_for(entry.request)
+        for holder in (reader, *_items_of(reader)):
+            for field in holder.fields:
+                if isinstance(field, ItemsField) and "" not in field.readers and _members(field) not in names:
+                    name = camel(field.name.removesuffix("s"))
+                    taken = {*names.values(), *(one for members in names for one in members), *_members(field)}
+                    names[_members(field)] = holder.struct.__name__ + name if name in taken else name
+    return names
 
 
 def _item_name(reader: Any, *, batch: bool) -> str:
@@ -296,9 +330,14 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     schemas: dict[str, Schema] = {}
     for struct in (reader, *_items_of(reader)):
         for field in struct.fields:
+            note = note_of(struct.struct, field.name)
             if isinstance(field, ChoiceField):
                 name = choice_name(field, struct.struct)
-                schemas[name] = named_texts(name, field.names, note_of(struct.struct, field.name).doc)
+                schemas[name] = named_texts(name, field.names, note.doc)
+            elif isinstance(field, ItemsField) and "" not in field.readers:
+                name = _union_name(field)
+                schemas[name] = _union(field, note, name, batch=False)
+                schemas[f"{name}Columns"] = _union(field, note, f"{name}Columns", batch=True)
     schemas.update(_section_schemas(reader))
     for batch in (False, True):
         name = camel(entry.operation) + ("Columns" if batch else "Request")
@@ -348,7 +387,7 @@ def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[st
             if field.optional:
                 schema = {"anyOf": [schema, {"type": "null"}]}
         else:
-            schema = dict(field.schema)
+            schema = _or_null(field.schema) if field.optional else dict(field.schema)
         properties[field.name] = {**schema, "description": field.doc}
     return properties
 
@@ -396,11 +435,11 @@ def _answer_columns(struct: type[Any]) -> dict[str, Schema]:
 
 
 def _or_null(schema: Mapping[str, Any]) -> Schema:
-    kinds: Any = schema.get("type")
-    if isinstance(kinds, str) and "enum" not in schema:
-        return {**schema, "type": [kinds, "null"]}
-    told: Any = schema.get("anyOf", ())
-    return dict(schema) if {"type": "null"} in told else {"anyOf": [dict(schema), {"type": "null"}]}
+    told: Any = schema.get("anyOf", (schema,))
+    kinds = [kind for kind in told if kind != {"type": "null"}]
+    if len(kinds) == 1 and isinstance(kinds[0].get("type"), str) and "enum" not in kinds[0]:
+        return {**kinds[0], "type": [kinds[0]["type"], "null"]}
+    return {"anyOf": [*kinds, {"type": "null"}]}
 
 
 UNITS_DOC = "Unit profile: gives bare numbers their unit, and the answer its units (metric when absent)."

@@ -1,0 +1,79 @@
+"""Clients that common generators write from the served document compile and do the main job, unedited.
+
+Each program beside this file asks the questions of ``main_job.py`` through such a client, written as a person would,
+and prints the whole answers; they must be those given in process, to the last digit.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from commands import run
+from main_job import answers_in_process
+
+from debian import program
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from serverproc import ServerProcess
+
+
+@pytest.fixture(scope="module")
+def built(server: ServerProcess, node_folder: Path) -> Path:
+    """Both TypeScript clients, written by their generators and compiled with their programs, strictly."""
+    document = f"{server.base_url}/openapi.json"
+    tools = node_folder / "node_modules" / ".bin"
+    run([tools / "openapi-typescript", document, "--output", "openapi_fetch/schema.d.ts"], node_folder)
+    run([tools / "openapi-ts", "--input", document, "--output", "hey_api/client", "--no-log-file"], node_folder)
+    run([tools / "tsc", "--project", "tsconfig.json"], node_folder)
+    return node_folder / "built"
+
+
+def holds_the_main_job(printed: str) -> None:
+    told: dict[str, Any] = json.loads(printed)
+    assert told.pop("refused") == ["/flow unit_wrong_dimension"]
+    expected = answers_in_process()
+    assert set(told) == set(expected)
+    for path, answer in expected.items():
+        assert told[path] == answer, path
+
+
+@pytest.mark.parametrize("client", ["openapi_fetch", "hey_api"])
+def test_a_generated_typescript_client_does_the_main_job(server: ServerProcess, built: Path, client: str) -> None:
+    node = program("node", "nodejs", "npm")
+    holds_the_main_job(run([node, built / client / "main_job.js", server.base_url], built))
+
+
+def test_the_typescript_compiler_refuses_what_the_contract_refuses(built: Path) -> None:
+    folder = built.parent
+    source = (folder / "hey_api" / "main_job.ts").read_text(encoding="utf-8")
+    for right, wrong in (
+        ('nominal_size: "3/4"', 'nominal_size: "3/5"'),
+        ('unit: "gal/min"', 'unit: "gal"'),
+        ('kind: "fitting", fitting', 'kind: "device", fitting'),
+        ("dose.mean_dose", "dose.mean_doze"),
+    ):
+        assert right in source
+        source = source.replace(right, wrong)
+    (folder / "hey_api" / "wrong.ts").write_text(source, encoding="utf-8")
+    with pytest.raises(AssertionError) as told:
+        run([folder / "node_modules" / ".bin" / "tsc", "--project", "tsconfig.json", "--noEmit"], folder)
+    (folder / "hey_api" / "wrong.ts").unlink()
+    for word in ("3/5", '"gal"', "fitting", "mean_doze"):
+        assert word in str(told.value)
+
+
+def test_a_generated_python_client_does_the_main_job(server: ServerProcess, python_folder: Path) -> None:
+    tools = python_folder / "environment" / "bin"
+    document = f"{server.base_url}/openapi.json"
+    writing = [tools / "openapi-python-client", "generate", "--url", document, "--meta", "none"]
+    told = run([*writing, "--output-path", "client"], python_folder)
+    assert "Unable to parse" not in told
+    # What a person imports has a name a person would give: no numbered union members or inline items.
+    models = {path.stem for path in (python_folder / "client" / "models").glob("*.py")}
+    assert {"flow_unit", "flow_value", "nominal_size", "problem", "fault", "warn", "segment_drop"} <= models
+    assert not [name for name in models if "_type_" in name or name.endswith(("_item", "_response_200"))]
+    holds_the_main_job(run([tools / "python", "main_job.py", server.base_url], python_folder))

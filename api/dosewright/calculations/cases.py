@@ -4,7 +4,7 @@ Rows that give the same fields, with the same lists in them, are one batch; what
 again in the order of the rows.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
 import msgspec
@@ -18,10 +18,15 @@ from dosewright.faults import Fault, RequestRefused
 __all__ = ["answer_cases"]
 
 _OF_THE_TABLE = ("units", "answer_units")
+_PROGRESS_ROWS = 2_000
 
 
 def answer_cases(
-    entry: Calculation[Any, Any], cases: Sequence[Mapping[str, Any]], *, query: bool = False
+    entry: Calculation[Any, Any],
+    cases: Sequence[Mapping[str, Any]],
+    *,
+    query: bool = False,
+    progress: Callable[[int], None] | None = None,
 ) -> BatchAnswer[Any]:
     """Answer a table.
 
@@ -33,6 +38,8 @@ def answer_cases(
         One request a row, at least one; None stands for absent. ``units`` and ``answer_units`` are those of the table.
     query : bool
         Whether values are texts as in an address, where an item of a list is a text too.
+    progress : callable, optional
+        Told how many rows are done, now and then.
 
     Returns
     -------
@@ -45,15 +52,13 @@ def answer_cases(
         No row can be read, or rows differ in ``units`` or ``answer_units``.
     """
     given = [{name: value for name, value in case.items() if value is not None} for case in cases]
-    for name in _OF_THE_TABLE:
-        if any(case.get(name) != given[0].get(name) for case in given):
-            message = f"{name} must be the same in every row of a table."
-            raise RequestRefused([Fault(pointer=f"/{name}", code="rows_differ", message=message)])
+    _refuse_different_units(given)
     groups: dict[Any, list[int]] = {}
     for row, case in enumerate(given):
         groups.setdefault(_shape(case), []).append(row)
     merged = _Merged(len(given))
-    for rows in groups.values():
+    done = 0
+    for rows in _pieces(groups.values(), _PROGRESS_ROWS if progress else len(given)):
         try:
             answer = answer_batch(entry, _columns([given[row] for row in rows]), query=query)
         except RequestRefused as refusal:
@@ -62,9 +67,25 @@ def answer_cases(
             merged.refuse(refusal.faults, rows)
         else:
             merged.take(answer, rows)
+        done += len(rows)
+        if progress:
+            progress(done)
     if not merged.answered:
         raise RequestRefused(merged.errors)
     return merged.finished()
+
+
+def _refuse_different_units(cases: Sequence[Mapping[str, Any]]) -> None:
+    for name in _OF_THE_TABLE:
+        if any(case.get(name) != cases[0].get(name) for case in cases):
+            message = f"{name} must be the same in every row of a table."
+            raise RequestRefused([Fault(pointer=f"/{name}", code="rows_differ", message=message)])
+
+
+def _pieces(groups: Iterable[list[int]], most: int) -> Iterator[list[int]]:
+    for rows in groups:
+        for start in range(0, len(rows), most):
+            yield rows[start : start + most]
 
 
 def _is_shared(name: str, value: Any) -> bool:

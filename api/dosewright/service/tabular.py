@@ -3,7 +3,7 @@
 import csv
 import html
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any, cast
 from xml.sax.saxutils import escape, quoteattr
 
@@ -13,7 +13,17 @@ import numpy as np
 from dosewright.contracts.base import Answer, BatchAnswer
 from dosewright.contracts.writing import answer_fields
 
-__all__ = ["as_csv", "as_html", "as_records", "as_xml", "leaves", "own_leaves", "spoken"]
+__all__ = [
+    "as_csv",
+    "as_html",
+    "as_records",
+    "as_xml",
+    "batch_rows",
+    "leaves",
+    "own_leaves",
+    "spoken",
+    "written_row",
+]
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
@@ -51,8 +61,13 @@ def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
     """Return comma-separated values; with a decimal comma, semicolons part the cells."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n", delimiter=";" if decimal_comma else ",")
-    writer.writerows([_cell(value, decimal_comma=decimal_comma) for value in row] for row in _rows_of(answer))
+    writer.writerows(written_row(row, decimal_comma=decimal_comma) for row in _rows_of(answer))
     return out.getvalue().encode()
+
+
+def written_row(values: Iterable[Any], *, decimal_comma: bool) -> list[str]:
+    """Return the cells of one row of comma-separated values."""
+    return [_cell(value, decimal_comma=decimal_comma) for value in values]
 
 
 def _cell(value: Any, *, decimal_comma: bool) -> str:
@@ -140,12 +155,13 @@ def as_records(answer: Answer | BatchAnswer[Any]) -> list[dict[str, Any]]:
 
 
 def _records(answer: BatchAnswer[Any]) -> Iterator[dict[str, Any]]:
-    wrong = _faults_by_row(answer)
+    wrong, warned = _faults_by_row(answer), _warnings_by_row(answer)
     names = list(answer.columns)
     units = _units_told(answer.units)
     for row, values in enumerate(zip(*_lists(answer), strict=True)):
         record = {name: None if value != value else value for name, value in zip(names, values, strict=True)}
-        yield {"row": row, **record, "units": units, "error": wrong.get(row)}
+        warnings = warned(row) if row not in wrong else ""
+        yield {"row": row, **record, "units": units, "warnings": warnings, "error": wrong.get(row)}
 
 
 def _lists(answer: BatchAnswer[Any]) -> list[list[Any]]:
@@ -168,12 +184,17 @@ def _faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
     return wrong
 
 
+def _warnings_by_row(answer: BatchAnswer[Any]) -> Callable[[int], str]:
+    told = [(warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings]
+    return lambda row: " ".join(message for message, rows in told if rows is None or row in rows)
+
+
 def _unit_of(name: str, units: dict[str, str]) -> str:
     return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
 
 
 def _rows_of(answer: Answer | BatchAnswer[Any]) -> Iterator[list[Any]]:
-    return _rows(answer) if isinstance(answer, Answer) else _batch_rows(answer)
+    return _rows(answer) if isinstance(answer, Answer) else batch_rows(answer)
 
 
 def _rows(answer: Answer) -> Iterator[list[Any]]:
@@ -190,10 +211,11 @@ def _rows(answer: Answer) -> Iterator[list[Any]]:
     yield ["version", answer.version, ""]
 
 
-def _batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
+def batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
+    """Yield a header with units, then the rows of a batch: number, values, what is wrong."""
     units = [_unit_of(name, answer.units) for name in answer.columns]
     headers = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
-    yield ["row", *headers, "error"]
-    wrong = _faults_by_row(answer)
+    yield ["row", *headers, "warnings", "error"]
+    wrong, warned = _faults_by_row(answer), _warnings_by_row(answer)
     for row, values in enumerate(zip(*_lists(answer), strict=True)):
-        yield [row, *values, wrong.get(row, "")]
+        yield [row, *values, warned(row) if row not in wrong else "", wrong.get(row, "")]

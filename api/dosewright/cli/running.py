@@ -1,0 +1,64 @@
+"""Commands that run something: the service, the demonstration."""
+
+import argparse
+import importlib
+import sys
+from typing import Any
+
+__all__ = ["add_commands", "needs"]
+
+
+def add_commands(commands: Any) -> None:
+    """Add ``serve`` and ``demo``."""
+    _add_serve(commands)
+    _add_demo(commands)
+
+
+def _add_serve(commands: Any) -> None:
+    serve = commands.add_parser("serve", help="answer over HTTP until told to stop")
+    serve.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
+    serve.add_argument("--port", type=int, default=8254, help="port to listen at; 0 takes a free one (default: 8254)")
+    serve.add_argument("--workers", type=int, default=1, help="number of processes (default: 1)")
+    serve.add_argument("--root-path", default="", help="path that a proxy in front strips, e.g. /dosewright")
+    origins = "web origin whose pages may ask from a browser, or *; may be repeated (default: none)"
+    serve.add_argument("--cors-origin", action="append", default=[], metavar="ORIGIN", help=origins)
+    levels = ("debug", "info", "warning", "error")
+    serve.add_argument("--log-level", choices=levels, default="info", help="lowest level logged (default: info)")
+    serve.set_defaults(run=_serve)
+
+
+def _serve(chosen: argparse.Namespace) -> int:
+    try:
+        from dosewright.service.server import serve  # noqa: PLC0415 - the server extra may not be installed
+    except ModuleNotFoundError as missing:
+        return needs("serve", "server", missing)
+    serve(
+        host=chosen.host,
+        port=chosen.port,
+        workers=chosen.workers,
+        root_path=chosen.root_path.rstrip("/"),
+        log_level=chosen.log_level,
+        origins=chosen.cors_origin,
+    )
+    return 0
+
+
+def _add_demo(commands: Any) -> None:
+    text = "run the main job on an invented cottage: start the service, ask it, print the answers, stop it"
+    commands.add_parser("demo", help=text, description=text).set_defaults(run=_demo)
+
+
+def _demo(_: argparse.Namespace) -> int:
+    try:
+        # By name, since the client stands on this package and not the other way round.
+        demo = importlib.import_module("dosewright_sdk.demo")
+    except ModuleNotFoundError as missing:
+        return needs("demo", "server,client", missing)
+    return int(demo.main())
+
+
+def needs(command: str, extras: str, missing: ModuleNotFoundError) -> int:
+    """Say which extra a command wants; returns the exit status."""
+    advice = f"pip install 'dosewright[{extras}]'"
+    print(f"dosewright {command} needs {missing.name}, which is not installed: {advice}", file=sys.stderr)
+    return 2

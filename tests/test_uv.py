@@ -337,7 +337,12 @@ def test_every_default_used_is_listed_and_has_a_source():
         needed.pop(name, None)
     given = run(PATH, needed)
     expected = {name: row["value"] for name, row in rows.items()}
-    assert given.defaults == expected | {"field_model": "refracted_line", "water_temperature": "10 degC"}
+    assert given.defaults == expected | {
+        "field_model": "refracted_line",
+        "water_temperature": "10 degC",
+        "opaque_ends": "false",
+        "distribution": "false",
+    }
     assert all(row["source"] and row["status"] in {"found", "memory", "computed"} for row in rows.values())
 
 

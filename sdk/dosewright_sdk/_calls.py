@@ -9,9 +9,19 @@ from typing import Any, Literal, Protocol, TypeAlias
 from dosewright.contracts.base import BatchAnswer
 from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
 from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
-from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer
+from dosewright.contracts.clearance import (
+    CartridgeHousing,
+    ClearanceAnswer,
+    ClearanceRequest,
+    ControlBox,
+    FloorTank,
+)
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
+from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
+from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
 from dosewright.contracts.pipe import VelocityAnswer
+from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -19,9 +29,11 @@ from dosewright.contracts.pressure_drop import (
     LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
+    PressureDropRequest,
 )
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer
-from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer, RatedPoint
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
+from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
 from dosewright.contracts.vessels import (
     Chamber,
     DrilledCasing,
@@ -32,6 +44,7 @@ from dosewright.contracts.vessels import (
     PressureTank,
     WaterHeater,
 )
+from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.quantities import Column, QuantityInput, UnitProfile
 
 Rule: TypeAlias = Literal[
@@ -77,7 +90,10 @@ Agent: TypeAlias = Literal[
     "hydrogen_peroxide",
 ]
 Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
-Method: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
+Curve: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
+System: TypeAlias = Literal["flush_tank", "flush_valve"]
+Method: TypeAlias = Literal["largest", "fixture_units", "probability", "simultaneous"]
+PipeLargestFlowMethod: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
 Cartridges: TypeAlias = Literal["clean", "loaded"]
 Material: TypeAlias = Literal[
     "copper_type_k",
@@ -103,8 +119,39 @@ Material: TypeAlias = Literal[
     "galvanized_steel_schedule_80",
 ]
 NominalSize: TypeAlias = Literal["3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4"]
-Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series"]
-FieldModel: TypeAlias = Literal["refracted_line", "line_source"]
+Mounting: TypeAlias = Literal[
+    "vertical_drawn_up",
+    "vertical_drawn_down",
+    "horizontal_drawn_left",
+    "horizontal_drawn_right",
+]
+Insulation: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
+Organism: TypeAlias = Literal[
+    "poliovirus_1",
+    "adenovirus_pooled",
+    "rotavirus_sa11",
+    "calicivirus_feline_canine",
+    "calicivirus_bovine",
+    "hepatitis_a_virus",
+    "coxsackievirus_b5",
+    "ms2_coliphage",
+    "phi_x174_coliphage",
+    "escherichia_coli",
+    "escherichia_coli_o157",
+    "legionella_pneumophila",
+    "campylobacter_jejuni",
+    "salmonella_typhi",
+    "shigella_dysenteriae",
+    "shigella_sonnei",
+    "vibrio_cholerae",
+    "yersinia_enterocolitica",
+    "streptococcus_faecalis",
+    "clostridium_perfringens_spores",
+    "cryptosporidium_parvum",
+]
+FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
+Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar"]
+UvDoseHydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar", "residence_times"]
 
 
 class Caller(Protocol):
@@ -742,6 +789,149 @@ class ChlorineCalls:
         return self._caller.batch("chlorine/speciation", payload)
 
 
+class DemandCalls:
+    """Calculations of the demand topic."""
+
+    def __init__(self, caller: Caller) -> None:
+        self._caller = caller
+
+    def peak(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
+        percentile: QuantityInput | None = None,
+        curve: Curve | None = None,
+        system: System | None = None,
+        method: Method | None = None,
+        pump_flow: QuantityInput | None = None,
+        tank_draw_down: QuantityInput | None = None,
+        peak_duration: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PeakAnswer[float]:
+        """Peak flow of a house from its fixtures, by three methods side by side.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("demand/peak", PeakAnswer[float], payload)
+
+    def peak_batch(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
+        percentile: Column | None = None,
+        curve: Curve | Sequence[Curve] | None = None,
+        system: System | Sequence[System] | None = None,
+        method: Method | Sequence[Method] | None = None,
+        pump_flow: Column | None = None,
+        tank_draw_down: Column | None = None,
+        peak_duration: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "peak_flow",
+            "fixture_units",
+            "fixture_unit_flow",
+            "probability_flow",
+            "probability_reached",
+            "mean_flow",
+            "simultaneous_flow",
+            "all_fixtures_flow",
+            "supply_flow",
+            "limited_flow",
+            "draw_down_time",
+        ]
+    ]:
+        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("demand/peak", payload)
+
+
 class PipeCalls:
     """Calculations of the pipe topic."""
 
@@ -759,7 +949,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -822,7 +1012,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -895,7 +1085,7 @@ class PipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -962,7 +1152,7 @@ class PipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -1037,6 +1227,12 @@ class PipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        wall: QuantityInput | None = None,
+        elastic_modulus: QuantityInput | None = None,
+        length: QuantityInput | None = None,
+        closing_time: QuantityInput | None = None,
+        static_pressure: QuantityInput | None = None,
+        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -1057,6 +1253,23 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1074,6 +1287,12 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1088,6 +1307,12 @@ class PipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
+        wall: Column | None = None,
+        elastic_modulus: Column | None = None,
+        length: Column | None = None,
+        closing_time: Column | None = None,
+        static_pressure: Column | None = None,
+        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -1100,6 +1325,11 @@ class PipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
+            "wave_speed",
+            "surge_pressure",
+            "reflection_time",
+            "closing_surge_pressure",
+            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -1119,6 +1349,23 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1136,6 +1383,12 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1147,6 +1400,181 @@ class SiteCalls:
 
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
+
+    def clearance(
+        self,
+        *,
+        lamp_length: QuantityInput,
+        chamber_length: QuantityInput,
+        chamber_diameter: QuantityInput,
+        sleeve_length: QuantityInput | None = None,
+        mounting: Mounting | None = None,
+        devices: Sequence[
+            CartridgeHousing[QuantityInput]
+            | FloorTank[QuantityInput]
+            | ControlBox[QuantityInput]
+            | Mapping[str, object]
+        ]
+        | None = None,
+        hand_room: QuantityInput | None = None,
+        device_gap: QuantityInput | None = None,
+        pipe_height: QuantityInput | None = None,
+        ceiling_height: QuantityInput | None = None,
+        wall_width: QuantityInput | None = None,
+        draw: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ClearanceAnswer[float]:
+        """Room to draw lamp and sleeve, and a drawing of the train to scale.
+
+        Parameters
+        ----------
+        lamp_length
+            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+        chamber_length
+            Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
+        chamber_diameter
+            Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
+        sleeve_length
+            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
+            m.
+        mounting
+            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+        devices
+            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+        hand_room
+            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
+            Default: 100 mm.
+        device_gap
+            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Default: 150 mm.
+        pipe_height
+            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
+            at least 10 cm and at most 5 m. Default: 1.3 m.
+        ceiling_height
+            Height of the room. Allowed: at least 50 cm and at most 20 m.
+        wall_width
+            Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
+        draw
+            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "lamp_length": lamp_length,
+            "chamber_length": chamber_length,
+            "chamber_diameter": chamber_diameter,
+            "sleeve_length": sleeve_length,
+            "mounting": mounting,
+            "devices": devices,
+            "hand_room": hand_room,
+            "device_gap": device_gap,
+            "pipe_height": pipe_height,
+            "ceiling_height": ceiling_height,
+            "wall_width": wall_width,
+            "draw": draw,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/clearance", ClearanceAnswer[float], payload)
+
+    def clearance_batch(
+        self,
+        *,
+        lamp_length: Column,
+        chamber_length: Column,
+        chamber_diameter: Column,
+        sleeve_length: Column | None = None,
+        mounting: Mounting | Sequence[Mounting] | None = None,
+        devices: Sequence[CartridgeHousing[Column] | FloorTank[Column] | ControlBox[Column] | Mapping[str, object]]
+        | None = None,
+        hand_room: Column | None = None,
+        device_gap: Column | None = None,
+        pipe_height: Column | None = None,
+        ceiling_height: Column | None = None,
+        wall_width: Column | None = None,
+        draw: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "room_to_draw",
+            "footprint_width",
+            "footprint_depth",
+            "lowest_point",
+            "highest_point",
+            "clears_floor",
+            "clears_ceiling",
+            "fits_width",
+            "drawing",
+        ]
+    ]:
+        """Room to draw lamp and sleeve, and a drawing of the train to scale, over columns.
+
+        Parameters
+        ----------
+        lamp_length
+            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+        chamber_length
+            Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
+        chamber_diameter
+            Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
+        sleeve_length
+            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
+            m.
+        mounting
+            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+        devices
+            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+        hand_room
+            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
+            Default: 100 mm.
+        device_gap
+            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Default: 150 mm.
+        pipe_height
+            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
+            at least 10 cm and at most 5 m. Default: 1.3 m.
+        ceiling_height
+            Height of the room. Allowed: at least 50 cm and at most 20 m.
+        wall_width
+            Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
+        draw
+            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "lamp_length": lamp_length,
+            "chamber_length": chamber_length,
+            "chamber_diameter": chamber_diameter,
+            "sleeve_length": sleeve_length,
+            "mounting": mounting,
+            "devices": devices,
+            "hand_room": hand_room,
+            "device_gap": device_gap,
+            "pipe_height": pipe_height,
+            "ceiling_height": ceiling_height,
+            "wall_width": wall_width,
+            "draw": draw,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("site/clearance", payload)
 
     def commissioning(
         self,
@@ -1221,6 +1649,216 @@ class SiteCalls:
             "answer_units": answer_units,
         }
         return self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
+
+    def condensation(
+        self,
+        *,
+        air_temperature: QuantityInput,
+        relative_humidity: QuantityInput,
+        water_temperature: QuantityInput,
+        surfaces: Sequence[PipeSurface[QuantityInput] | ChamberSurface[QuantityInput] | Mapping[str, object]],
+        insulation: Insulation | None = None,
+        insulation_conductivity: QuantityInput | None = None,
+        emittance: QuantityInput | None = None,
+        film_coefficient: QuantityInput | None = None,
+        margin: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> CondensationAnswer[float]:
+        """Will pipes and chamber sweat, and the insulation that stops it.
+
+        Parameters
+        ----------
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC.
+        relative_humidity
+            Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
+        water_temperature
+            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            degC.
+        surfaces
+            Pipes and vessels that could sweat.
+        insulation
+            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+        insulation_conductivity
+            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
+            W/(m.K) and at most 1 W/(m.K).
+        emittance
+            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
+            and at most 100 %. Default: 90 %.
+        film_coefficient
+            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
+            0.5 W/(m2.K) and at most 100 W/(m2.K).
+        margin
+            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
+            0.75 degF.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "air_temperature": air_temperature,
+            "relative_humidity": relative_humidity,
+            "water_temperature": water_temperature,
+            "surfaces": surfaces,
+            "insulation": insulation,
+            "insulation_conductivity": insulation_conductivity,
+            "emittance": emittance,
+            "film_coefficient": film_coefficient,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/condensation", CondensationAnswer[float], payload)
+
+    def condensation_batch(
+        self,
+        *,
+        air_temperature: Column,
+        relative_humidity: Column,
+        water_temperature: Column,
+        surfaces: Sequence[PipeSurface[Column] | ChamberSurface[Column] | Mapping[str, object]],
+        insulation: Insulation | Sequence[Insulation] | None = None,
+        insulation_conductivity: Column | None = None,
+        emittance: Column | None = None,
+        film_coefficient: Column | None = None,
+        margin: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["dew_point", "highest_humidity", "sweats"]]:
+        """Will pipes and chamber sweat, and the insulation that stops it, over columns.
+
+        Parameters
+        ----------
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC.
+        relative_humidity
+            Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
+        water_temperature
+            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            degC.
+        surfaces
+            Pipes and vessels that could sweat.
+        insulation
+            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+        insulation_conductivity
+            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
+            W/(m.K) and at most 1 W/(m.K).
+        emittance
+            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
+            and at most 100 %. Default: 90 %.
+        film_coefficient
+            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
+            0.5 W/(m2.K) and at most 100 W/(m2.K).
+        margin
+            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
+            0.75 degF.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "air_temperature": air_temperature,
+            "relative_humidity": relative_humidity,
+            "water_temperature": water_temperature,
+            "surfaces": surfaces,
+            "insulation": insulation,
+            "insulation_conductivity": insulation_conductivity,
+            "emittance": emittance,
+            "film_coefficient": film_coefficient,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("site/condensation", payload)
+
+    def plan(
+        self,
+        *,
+        peak_flow: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
+        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
+        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
+        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
+        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
+        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
+        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
+        sensitivity: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PlanAnswer[float]:
+        """The whole installation: verdict, reasons, and every part's own answer.
+
+        Parameters
+        ----------
+        peak_flow
+            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
+            1 m3/s.
+        water_temperature
+            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
+            100 degC.
+        water_test
+            Raw-water test.
+        demand
+            Fixtures and supply.
+        equipment
+            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
+        plumbing
+            Run of pipe, fittings and devices.
+        chlorination
+            Batch chlorination.
+        condensation
+            Climate of the room.
+        clearance
+            Room on the wall.
+        commissioning
+            Start of the installation.
+        upkeep
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+        sensitivity
+            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "peak_flow": peak_flow,
+            "water_temperature": water_temperature,
+            "water_test": water_test,
+            "demand": demand,
+            "equipment": equipment,
+            "plumbing": plumbing,
+            "chlorination": chlorination,
+            "condensation": condensation,
+            "clearance": clearance,
+            "commissioning": commissioning,
+            "upkeep": upkeep,
+            "sensitivity": sensitivity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/plan", PlanAnswer[float], payload)
 
     def upkeep(
         self,
@@ -1332,6 +1970,246 @@ class SiteCalls:
         }
         return self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
+    def water_check(
+        self,
+        *,
+        uvt: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        hardness: QuantityInput | None = None,
+        tannin: QuantityInput | None = None,
+        turbidity: QuantityInput | None = None,
+        ph: QuantityInput | None = None,
+        total_dissolved_solids: QuantityInput | None = None,
+        hydrogen_sulfide: QuantityInput | None = None,
+        total_coliform: QuantityInput | None = None,
+        e_coli: QuantityInput | None = None,
+        nitrate_nitrogen: QuantityInput | None = None,
+        calcium_hardness: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        sleeve_temperature: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        supply_flow: QuantityInput | None = None,
+        oxidising_filter_diameter: QuantityInput | None = None,
+        softener_diameter: QuantityInput | None = None,
+        carbon_filter_diameter: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> WaterCheckAnswer[float]:
+        """Is raw water fit for ultraviolet treatment, and what comes ahead of it.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        iron
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+        manganese
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+        hardness
+            Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
+        tannin
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+        turbidity
+            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+        ph
+            pH. Allowed: at least 0 and at most 14.
+        total_dissolved_solids
+            Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
+        hydrogen_sulfide
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+        total_coliform
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
+            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        e_coli
+            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
+            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        nitrate_nitrogen
+            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
+            mg/L and at most 100 g/L.
+        calcium_hardness
+            Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        alkalinity
+            Total alkalinity as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
+        sleeve_temperature
+            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
+            most 90 degC.
+        peak_flow
+            Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        supply_flow
+            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        oxidising_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        softener_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        carbon_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "iron": iron,
+            "manganese": manganese,
+            "hardness": hardness,
+            "tannin": tannin,
+            "turbidity": turbidity,
+            "ph": ph,
+            "total_dissolved_solids": total_dissolved_solids,
+            "hydrogen_sulfide": hydrogen_sulfide,
+            "total_coliform": total_coliform,
+            "e_coli": e_coli,
+            "nitrate_nitrogen": nitrate_nitrogen,
+            "calcium_hardness": calcium_hardness,
+            "alkalinity": alkalinity,
+            "water_temperature": water_temperature,
+            "sleeve_temperature": sleeve_temperature,
+            "peak_flow": peak_flow,
+            "supply_flow": supply_flow,
+            "oxidising_filter_diameter": oxidising_filter_diameter,
+            "softener_diameter": softener_diameter,
+            "carbon_filter_diameter": carbon_filter_diameter,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/water-check", WaterCheckAnswer[float], payload)
+
+    def water_check_batch(
+        self,
+        *,
+        uvt: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        hardness: Column | None = None,
+        tannin: Column | None = None,
+        turbidity: Column | None = None,
+        ph: Column | None = None,
+        total_dissolved_solids: Column | None = None,
+        hydrogen_sulfide: Column | None = None,
+        total_coliform: Column | None = None,
+        e_coli: Column | None = None,
+        nitrate_nitrogen: Column | None = None,
+        calcium_hardness: Column | None = None,
+        alkalinity: Column | None = None,
+        water_temperature: Column | None = None,
+        sleeve_temperature: Column | None = None,
+        peak_flow: Column | None = None,
+        supply_flow: Column | None = None,
+        oxidising_filter_diameter: Column | None = None,
+        softener_diameter: Column | None = None,
+        carbon_filter_diameter: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "verdict",
+            "complete",
+            "bacteria_found",
+            "greatest_backwash_flow",
+            "saturation_ph",
+            "langelier_index",
+            "ryznar_index",
+            "langelier_index_at_sleeve",
+            "scaling",
+        ]
+    ]:
+        """Is raw water fit for ultraviolet treatment, and what comes ahead of it, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        iron
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+        manganese
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+        hardness
+            Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
+        tannin
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+        turbidity
+            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+        ph
+            pH. Allowed: at least 0 and at most 14.
+        total_dissolved_solids
+            Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
+        hydrogen_sulfide
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+        total_coliform
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
+            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        e_coli
+            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
+            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        nitrate_nitrogen
+            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
+            mg/L and at most 100 g/L.
+        calcium_hardness
+            Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        alkalinity
+            Total alkalinity as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
+        sleeve_temperature
+            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
+            most 90 degC.
+        peak_flow
+            Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        supply_flow
+            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        oxidising_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        softener_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        carbon_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "iron": iron,
+            "manganese": manganese,
+            "hardness": hardness,
+            "tannin": tannin,
+            "turbidity": turbidity,
+            "ph": ph,
+            "total_dissolved_solids": total_dissolved_solids,
+            "hydrogen_sulfide": hydrogen_sulfide,
+            "total_coliform": total_coliform,
+            "e_coli": e_coli,
+            "nitrate_nitrogen": nitrate_nitrogen,
+            "calcium_hardness": calcium_hardness,
+            "alkalinity": alkalinity,
+            "water_temperature": water_temperature,
+            "sleeve_temperature": sleeve_temperature,
+            "peak_flow": peak_flow,
+            "supply_flow": supply_flow,
+            "oxidising_filter_diameter": oxidising_filter_diameter,
+            "softener_diameter": softener_diameter,
+            "carbon_filter_diameter": carbon_filter_diameter,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("site/water-check", payload)
+
 
 class UvCalls:
     """Calculations of the uv topic."""
@@ -1348,19 +2226,30 @@ class UvCalls:
         target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        hydraulics: Hydraulics | None = None,
         tanks: QuantityInput | None = None,
         inactivation_rate: QuantityInput | None = None,
+        organism: Organism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
         rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
         chamber_bore: QuantityInput | None = None,
         sleeve_outer_diameter: QuantityInput | None = None,
         arc_length: QuantityInput | None = None,
         chamber_length: QuantityInput | None = None,
         uvc_output: QuantityInput | None = None,
+        units_in_parallel: QuantityInput | None = None,
+        units_in_series: QuantityInput | None = None,
         safety_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
         units: UnitProfile | None = None,
@@ -1386,17 +2275,25 @@ class UvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -1404,6 +2301,9 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         rated_points
             Rated points off the data sheet, each with the ageing and fouling it holds.
         chamber_bore
@@ -1417,6 +2317,11 @@ class UvCalls:
         uvc_output
             UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
             and at most 2 kW.
+        units_in_parallel
+            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
+        units_in_series
+            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Default: 1.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -1438,19 +2343,25 @@ class UvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
             "arc_length": arc_length,
             "chamber_length": chamber_length,
             "uvc_output": uvc_output,
+            "units_in_parallel": units_in_parallel,
+            "units_in_series": units_in_series,
             "safety_factor": safety_factor,
             "peak_flow": peak_flow,
             "units": units,
@@ -1467,19 +2378,30 @@ class UvCalls:
         target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         tanks: Column | None = None,
         inactivation_rate: Column | None = None,
+        organism: Organism | Sequence[Organism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
         chamber_bore: Column | None = None,
         sleeve_outer_diameter: Column | None = None,
         arc_length: Column | None = None,
         chamber_length: Column | None = None,
         uvc_output: Column | None = None,
+        units_in_parallel: Column | None = None,
+        units_in_series: Column | None = None,
         safety_factor: Column | None = None,
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
@@ -1505,17 +2427,25 @@ class UvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -1523,6 +2453,9 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         rated_points
             Rated points off the data sheet, each with the ageing and fouling it holds.
         chamber_bore
@@ -1536,6 +2469,11 @@ class UvCalls:
         uvc_output
             UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
             and at most 2 kW.
+        units_in_parallel
+            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
+        units_in_series
+            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Default: 1.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -1557,19 +2495,25 @@ class UvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
             "arc_length": arc_length,
             "chamber_length": chamber_length,
             "uvc_output": uvc_output,
+            "units_in_parallel": units_in_parallel,
+            "units_in_series": units_in_series,
             "safety_factor": safety_factor,
             "peak_flow": peak_flow,
             "units": units,
@@ -1592,13 +2536,25 @@ class UvCalls:
         target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        hydraulics: Hydraulics | None = None,
         tanks: QuantityInput | None = None,
         inactivation_rate: QuantityInput | None = None,
+        organism: Organism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        hydraulics: UvDoseHydraulics | None = None,
+        residence_times: Column | None = None,
+        residence_shares: Column | None = None,
+        distribution: bool | None = None,
         water_temperature: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -1636,17 +2592,25 @@ class UvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -1654,6 +2618,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
+            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
+            and plug_flow set.
+        residence_times
+            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
+            1 d.
+        residence_shares
+            Share of the water that stays for each time. Each: at least 0.
+        distribution
+            Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -1679,13 +2654,20 @@ class UvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
+            "residence_times": residence_times,
+            "residence_shares": residence_shares,
+            "distribution": distribution,
             "water_temperature": water_temperature,
             "units": units,
             "answer_units": answer_units,
@@ -1707,13 +2689,25 @@ class UvCalls:
         target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         tanks: Column | None = None,
         inactivation_rate: Column | None = None,
+        organism: Organism | Sequence[Organism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        hydraulics: UvDoseHydraulics | Sequence[UvDoseHydraulics] | None = None,
+        residence_times: Column | None = None,
+        residence_shares: Column | None = None,
+        distribution: bool | None = None,
         water_temperature: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -1730,6 +2724,9 @@ class UvCalls:
             "regime",
             "mean_dose",
             "reduction_equivalent_dose",
+            "red_to_mean_dose",
+            "red_lower_bound",
+            "red_upper_bound",
             "log_inactivation",
             "meets_target",
         ]
@@ -1767,17 +2764,25 @@ class UvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -1785,6 +2790,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
+            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
+            and plug_flow set.
+        residence_times
+            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
+            1 d.
+        residence_shares
+            Share of the water that stays for each time. Each: at least 0.
+        distribution
+            Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -1810,13 +2826,20 @@ class UvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
+            "residence_times": residence_times,
+            "residence_shares": residence_shares,
+            "distribution": distribution,
             "water_temperature": water_temperature,
             "units": units,
             "answer_units": answer_units,
@@ -1829,6 +2852,7 @@ class Topics:
 
     def __init__(self, caller: Caller) -> None:
         self.chlorine = ChlorineCalls(caller)
+        self.demand = DemandCalls(caller)
         self.pipe = PipeCalls(caller)
         self.site = SiteCalls(caller)
         self.uv = UvCalls(caller)
@@ -2445,6 +3469,149 @@ class AsyncChlorineCalls:
         return await self._caller.batch("chlorine/speciation", payload)
 
 
+class AsyncDemandCalls:
+    """Calculations of the demand topic."""
+
+    def __init__(self, caller: AsyncCaller) -> None:
+        self._caller = caller
+
+    async def peak(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
+        percentile: QuantityInput | None = None,
+        curve: Curve | None = None,
+        system: System | None = None,
+        method: Method | None = None,
+        pump_flow: QuantityInput | None = None,
+        tank_draw_down: QuantityInput | None = None,
+        peak_duration: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PeakAnswer[float]:
+        """Peak flow of a house from its fixtures, by three methods side by side.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("demand/peak", PeakAnswer[float], payload)
+
+    async def peak_batch(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
+        percentile: Column | None = None,
+        curve: Curve | Sequence[Curve] | None = None,
+        system: System | Sequence[System] | None = None,
+        method: Method | Sequence[Method] | None = None,
+        pump_flow: Column | None = None,
+        tank_draw_down: Column | None = None,
+        peak_duration: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "peak_flow",
+            "fixture_units",
+            "fixture_unit_flow",
+            "probability_flow",
+            "probability_reached",
+            "mean_flow",
+            "simultaneous_flow",
+            "all_fixtures_flow",
+            "supply_flow",
+            "limited_flow",
+            "draw_down_time",
+        ]
+    ]:
+        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("demand/peak", payload)
+
+
 class AsyncPipeCalls:
     """Calculations of the pipe topic."""
 
@@ -2462,7 +3629,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -2525,7 +3692,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -2598,7 +3765,7 @@ class AsyncPipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -2665,7 +3832,7 @@ class AsyncPipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -2740,6 +3907,12 @@ class AsyncPipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        wall: QuantityInput | None = None,
+        elastic_modulus: QuantityInput | None = None,
+        length: QuantityInput | None = None,
+        closing_time: QuantityInput | None = None,
+        static_pressure: QuantityInput | None = None,
+        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -2760,6 +3933,23 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2777,6 +3967,12 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -2791,6 +3987,12 @@ class AsyncPipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
+        wall: Column | None = None,
+        elastic_modulus: Column | None = None,
+        length: Column | None = None,
+        closing_time: Column | None = None,
+        static_pressure: Column | None = None,
+        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -2803,6 +4005,11 @@ class AsyncPipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
+            "wave_speed",
+            "surge_pressure",
+            "reflection_time",
+            "closing_surge_pressure",
+            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -2822,6 +4029,23 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2839,6 +4063,12 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -2850,6 +4080,181 @@ class AsyncSiteCalls:
 
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
+
+    async def clearance(
+        self,
+        *,
+        lamp_length: QuantityInput,
+        chamber_length: QuantityInput,
+        chamber_diameter: QuantityInput,
+        sleeve_length: QuantityInput | None = None,
+        mounting: Mounting | None = None,
+        devices: Sequence[
+            CartridgeHousing[QuantityInput]
+            | FloorTank[QuantityInput]
+            | ControlBox[QuantityInput]
+            | Mapping[str, object]
+        ]
+        | None = None,
+        hand_room: QuantityInput | None = None,
+        device_gap: QuantityInput | None = None,
+        pipe_height: QuantityInput | None = None,
+        ceiling_height: QuantityInput | None = None,
+        wall_width: QuantityInput | None = None,
+        draw: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ClearanceAnswer[float]:
+        """Room to draw lamp and sleeve, and a drawing of the train to scale.
+
+        Parameters
+        ----------
+        lamp_length
+            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+        chamber_length
+            Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
+        chamber_diameter
+            Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
+        sleeve_length
+            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
+            m.
+        mounting
+            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+        devices
+            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+        hand_room
+            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
+            Default: 100 mm.
+        device_gap
+            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Default: 150 mm.
+        pipe_height
+            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
+            at least 10 cm and at most 5 m. Default: 1.3 m.
+        ceiling_height
+            Height of the room. Allowed: at least 50 cm and at most 20 m.
+        wall_width
+            Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
+        draw
+            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "lamp_length": lamp_length,
+            "chamber_length": chamber_length,
+            "chamber_diameter": chamber_diameter,
+            "sleeve_length": sleeve_length,
+            "mounting": mounting,
+            "devices": devices,
+            "hand_room": hand_room,
+            "device_gap": device_gap,
+            "pipe_height": pipe_height,
+            "ceiling_height": ceiling_height,
+            "wall_width": wall_width,
+            "draw": draw,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/clearance", ClearanceAnswer[float], payload)
+
+    async def clearance_batch(
+        self,
+        *,
+        lamp_length: Column,
+        chamber_length: Column,
+        chamber_diameter: Column,
+        sleeve_length: Column | None = None,
+        mounting: Mounting | Sequence[Mounting] | None = None,
+        devices: Sequence[CartridgeHousing[Column] | FloorTank[Column] | ControlBox[Column] | Mapping[str, object]]
+        | None = None,
+        hand_room: Column | None = None,
+        device_gap: Column | None = None,
+        pipe_height: Column | None = None,
+        ceiling_height: Column | None = None,
+        wall_width: Column | None = None,
+        draw: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "room_to_draw",
+            "footprint_width",
+            "footprint_depth",
+            "lowest_point",
+            "highest_point",
+            "clears_floor",
+            "clears_ceiling",
+            "fits_width",
+            "drawing",
+        ]
+    ]:
+        """Room to draw lamp and sleeve, and a drawing of the train to scale, over columns.
+
+        Parameters
+        ----------
+        lamp_length
+            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+        chamber_length
+            Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
+        chamber_diameter
+            Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
+        sleeve_length
+            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
+            m.
+        mounting
+            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+        devices
+            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+        hand_room
+            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
+            Default: 100 mm.
+        device_gap
+            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Default: 150 mm.
+        pipe_height
+            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
+            at least 10 cm and at most 5 m. Default: 1.3 m.
+        ceiling_height
+            Height of the room. Allowed: at least 50 cm and at most 20 m.
+        wall_width
+            Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
+        draw
+            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "lamp_length": lamp_length,
+            "chamber_length": chamber_length,
+            "chamber_diameter": chamber_diameter,
+            "sleeve_length": sleeve_length,
+            "mounting": mounting,
+            "devices": devices,
+            "hand_room": hand_room,
+            "device_gap": device_gap,
+            "pipe_height": pipe_height,
+            "ceiling_height": ceiling_height,
+            "wall_width": wall_width,
+            "draw": draw,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("site/clearance", payload)
 
     async def commissioning(
         self,
@@ -2924,6 +4329,216 @@ class AsyncSiteCalls:
             "answer_units": answer_units,
         }
         return await self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
+
+    async def condensation(
+        self,
+        *,
+        air_temperature: QuantityInput,
+        relative_humidity: QuantityInput,
+        water_temperature: QuantityInput,
+        surfaces: Sequence[PipeSurface[QuantityInput] | ChamberSurface[QuantityInput] | Mapping[str, object]],
+        insulation: Insulation | None = None,
+        insulation_conductivity: QuantityInput | None = None,
+        emittance: QuantityInput | None = None,
+        film_coefficient: QuantityInput | None = None,
+        margin: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> CondensationAnswer[float]:
+        """Will pipes and chamber sweat, and the insulation that stops it.
+
+        Parameters
+        ----------
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC.
+        relative_humidity
+            Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
+        water_temperature
+            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            degC.
+        surfaces
+            Pipes and vessels that could sweat.
+        insulation
+            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+        insulation_conductivity
+            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
+            W/(m.K) and at most 1 W/(m.K).
+        emittance
+            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
+            and at most 100 %. Default: 90 %.
+        film_coefficient
+            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
+            0.5 W/(m2.K) and at most 100 W/(m2.K).
+        margin
+            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
+            0.75 degF.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "air_temperature": air_temperature,
+            "relative_humidity": relative_humidity,
+            "water_temperature": water_temperature,
+            "surfaces": surfaces,
+            "insulation": insulation,
+            "insulation_conductivity": insulation_conductivity,
+            "emittance": emittance,
+            "film_coefficient": film_coefficient,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/condensation", CondensationAnswer[float], payload)
+
+    async def condensation_batch(
+        self,
+        *,
+        air_temperature: Column,
+        relative_humidity: Column,
+        water_temperature: Column,
+        surfaces: Sequence[PipeSurface[Column] | ChamberSurface[Column] | Mapping[str, object]],
+        insulation: Insulation | Sequence[Insulation] | None = None,
+        insulation_conductivity: Column | None = None,
+        emittance: Column | None = None,
+        film_coefficient: Column | None = None,
+        margin: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["dew_point", "highest_humidity", "sweats"]]:
+        """Will pipes and chamber sweat, and the insulation that stops it, over columns.
+
+        Parameters
+        ----------
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC.
+        relative_humidity
+            Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
+        water_temperature
+            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            degC.
+        surfaces
+            Pipes and vessels that could sweat.
+        insulation
+            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+        insulation_conductivity
+            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
+            W/(m.K) and at most 1 W/(m.K).
+        emittance
+            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
+            and at most 100 %. Default: 90 %.
+        film_coefficient
+            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
+            0.5 W/(m2.K) and at most 100 W/(m2.K).
+        margin
+            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
+            0.75 degF.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "air_temperature": air_temperature,
+            "relative_humidity": relative_humidity,
+            "water_temperature": water_temperature,
+            "surfaces": surfaces,
+            "insulation": insulation,
+            "insulation_conductivity": insulation_conductivity,
+            "emittance": emittance,
+            "film_coefficient": film_coefficient,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("site/condensation", payload)
+
+    async def plan(
+        self,
+        *,
+        peak_flow: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
+        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
+        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
+        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
+        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
+        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
+        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
+        sensitivity: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PlanAnswer[float]:
+        """The whole installation: verdict, reasons, and every part's own answer.
+
+        Parameters
+        ----------
+        peak_flow
+            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
+            1 m3/s.
+        water_temperature
+            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
+            100 degC.
+        water_test
+            Raw-water test.
+        demand
+            Fixtures and supply.
+        equipment
+            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
+        plumbing
+            Run of pipe, fittings and devices.
+        chlorination
+            Batch chlorination.
+        condensation
+            Climate of the room.
+        clearance
+            Room on the wall.
+        commissioning
+            Start of the installation.
+        upkeep
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+        sensitivity
+            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "peak_flow": peak_flow,
+            "water_temperature": water_temperature,
+            "water_test": water_test,
+            "demand": demand,
+            "equipment": equipment,
+            "plumbing": plumbing,
+            "chlorination": chlorination,
+            "condensation": condensation,
+            "clearance": clearance,
+            "commissioning": commissioning,
+            "upkeep": upkeep,
+            "sensitivity": sensitivity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/plan", PlanAnswer[float], payload)
 
     async def upkeep(
         self,
@@ -3035,6 +4650,246 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
+    async def water_check(
+        self,
+        *,
+        uvt: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        hardness: QuantityInput | None = None,
+        tannin: QuantityInput | None = None,
+        turbidity: QuantityInput | None = None,
+        ph: QuantityInput | None = None,
+        total_dissolved_solids: QuantityInput | None = None,
+        hydrogen_sulfide: QuantityInput | None = None,
+        total_coliform: QuantityInput | None = None,
+        e_coli: QuantityInput | None = None,
+        nitrate_nitrogen: QuantityInput | None = None,
+        calcium_hardness: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        sleeve_temperature: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        supply_flow: QuantityInput | None = None,
+        oxidising_filter_diameter: QuantityInput | None = None,
+        softener_diameter: QuantityInput | None = None,
+        carbon_filter_diameter: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> WaterCheckAnswer[float]:
+        """Is raw water fit for ultraviolet treatment, and what comes ahead of it.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        iron
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+        manganese
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+        hardness
+            Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
+        tannin
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+        turbidity
+            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+        ph
+            pH. Allowed: at least 0 and at most 14.
+        total_dissolved_solids
+            Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
+        hydrogen_sulfide
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+        total_coliform
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
+            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        e_coli
+            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
+            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        nitrate_nitrogen
+            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
+            mg/L and at most 100 g/L.
+        calcium_hardness
+            Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        alkalinity
+            Total alkalinity as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
+        sleeve_temperature
+            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
+            most 90 degC.
+        peak_flow
+            Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        supply_flow
+            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        oxidising_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        softener_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        carbon_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "iron": iron,
+            "manganese": manganese,
+            "hardness": hardness,
+            "tannin": tannin,
+            "turbidity": turbidity,
+            "ph": ph,
+            "total_dissolved_solids": total_dissolved_solids,
+            "hydrogen_sulfide": hydrogen_sulfide,
+            "total_coliform": total_coliform,
+            "e_coli": e_coli,
+            "nitrate_nitrogen": nitrate_nitrogen,
+            "calcium_hardness": calcium_hardness,
+            "alkalinity": alkalinity,
+            "water_temperature": water_temperature,
+            "sleeve_temperature": sleeve_temperature,
+            "peak_flow": peak_flow,
+            "supply_flow": supply_flow,
+            "oxidising_filter_diameter": oxidising_filter_diameter,
+            "softener_diameter": softener_diameter,
+            "carbon_filter_diameter": carbon_filter_diameter,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/water-check", WaterCheckAnswer[float], payload)
+
+    async def water_check_batch(
+        self,
+        *,
+        uvt: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        hardness: Column | None = None,
+        tannin: Column | None = None,
+        turbidity: Column | None = None,
+        ph: Column | None = None,
+        total_dissolved_solids: Column | None = None,
+        hydrogen_sulfide: Column | None = None,
+        total_coliform: Column | None = None,
+        e_coli: Column | None = None,
+        nitrate_nitrogen: Column | None = None,
+        calcium_hardness: Column | None = None,
+        alkalinity: Column | None = None,
+        water_temperature: Column | None = None,
+        sleeve_temperature: Column | None = None,
+        peak_flow: Column | None = None,
+        supply_flow: Column | None = None,
+        oxidising_filter_diameter: Column | None = None,
+        softener_diameter: Column | None = None,
+        carbon_filter_diameter: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "verdict",
+            "complete",
+            "bacteria_found",
+            "greatest_backwash_flow",
+            "saturation_ph",
+            "langelier_index",
+            "ryznar_index",
+            "langelier_index_at_sleeve",
+            "scaling",
+        ]
+    ]:
+        """Is raw water fit for ultraviolet treatment, and what comes ahead of it, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        iron
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+        manganese
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+        hardness
+            Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
+        tannin
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+        turbidity
+            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+        ph
+            pH. Allowed: at least 0 and at most 14.
+        total_dissolved_solids
+            Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
+        hydrogen_sulfide
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+        total_coliform
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
+            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        e_coli
+            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
+            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+        nitrate_nitrogen
+            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
+            mg/L and at most 100 g/L.
+        calcium_hardness
+            Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        alkalinity
+            Total alkalinity as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
+        sleeve_temperature
+            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
+            most 90 degC.
+        peak_flow
+            Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        supply_flow
+            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        oxidising_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        softener_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        carbon_filter_diameter
+            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "iron": iron,
+            "manganese": manganese,
+            "hardness": hardness,
+            "tannin": tannin,
+            "turbidity": turbidity,
+            "ph": ph,
+            "total_dissolved_solids": total_dissolved_solids,
+            "hydrogen_sulfide": hydrogen_sulfide,
+            "total_coliform": total_coliform,
+            "e_coli": e_coli,
+            "nitrate_nitrogen": nitrate_nitrogen,
+            "calcium_hardness": calcium_hardness,
+            "alkalinity": alkalinity,
+            "water_temperature": water_temperature,
+            "sleeve_temperature": sleeve_temperature,
+            "peak_flow": peak_flow,
+            "supply_flow": supply_flow,
+            "oxidising_filter_diameter": oxidising_filter_diameter,
+            "softener_diameter": softener_diameter,
+            "carbon_filter_diameter": carbon_filter_diameter,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("site/water-check", payload)
+
 
 class AsyncUvCalls:
     """Calculations of the uv topic."""
@@ -3051,19 +4906,30 @@ class AsyncUvCalls:
         target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        hydraulics: Hydraulics | None = None,
         tanks: QuantityInput | None = None,
         inactivation_rate: QuantityInput | None = None,
+        organism: Organism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        hydraulics: Hydraulics | None = None,
         rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
         chamber_bore: QuantityInput | None = None,
         sleeve_outer_diameter: QuantityInput | None = None,
         arc_length: QuantityInput | None = None,
         chamber_length: QuantityInput | None = None,
         uvc_output: QuantityInput | None = None,
+        units_in_parallel: QuantityInput | None = None,
+        units_in_series: QuantityInput | None = None,
         safety_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
         units: UnitProfile | None = None,
@@ -3089,17 +4955,25 @@ class AsyncUvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -3107,6 +4981,9 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         rated_points
             Rated points off the data sheet, each with the ageing and fouling it holds.
         chamber_bore
@@ -3120,6 +4997,11 @@ class AsyncUvCalls:
         uvc_output
             UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
             and at most 2 kW.
+        units_in_parallel
+            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
+        units_in_series
+            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Default: 1.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -3141,19 +5023,25 @@ class AsyncUvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
             "arc_length": arc_length,
             "chamber_length": chamber_length,
             "uvc_output": uvc_output,
+            "units_in_parallel": units_in_parallel,
+            "units_in_series": units_in_series,
             "safety_factor": safety_factor,
             "peak_flow": peak_flow,
             "units": units,
@@ -3170,19 +5058,30 @@ class AsyncUvCalls:
         target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         tanks: Column | None = None,
         inactivation_rate: Column | None = None,
+        organism: Organism | Sequence[Organism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
         chamber_bore: Column | None = None,
         sleeve_outer_diameter: Column | None = None,
         arc_length: Column | None = None,
         chamber_length: Column | None = None,
         uvc_output: Column | None = None,
+        units_in_parallel: Column | None = None,
+        units_in_series: Column | None = None,
         safety_factor: Column | None = None,
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
@@ -3208,17 +5107,25 @@ class AsyncUvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -3226,6 +5133,9 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         rated_points
             Rated points off the data sheet, each with the ageing and fouling it holds.
         chamber_bore
@@ -3239,6 +5149,11 @@ class AsyncUvCalls:
         uvc_output
             UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
             and at most 2 kW.
+        units_in_parallel
+            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
+        units_in_series
+            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Default: 1.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -3260,19 +5175,25 @@ class AsyncUvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
             "arc_length": arc_length,
             "chamber_length": chamber_length,
             "uvc_output": uvc_output,
+            "units_in_parallel": units_in_parallel,
+            "units_in_series": units_in_series,
             "safety_factor": safety_factor,
             "peak_flow": peak_flow,
             "units": units,
@@ -3295,13 +5216,25 @@ class AsyncUvCalls:
         target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        hydraulics: Hydraulics | None = None,
         tanks: QuantityInput | None = None,
         inactivation_rate: QuantityInput | None = None,
+        organism: Organism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        hydraulics: UvDoseHydraulics | None = None,
+        residence_times: Column | None = None,
+        residence_shares: Column | None = None,
+        distribution: bool | None = None,
         water_temperature: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -3339,17 +5272,25 @@ class AsyncUvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -3357,6 +5298,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
+            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
+            and plug_flow set.
+        residence_times
+            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
+            1 d.
+        residence_shares
+            Share of the water that stays for each time. Each: at least 0.
+        distribution
+            Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -3382,13 +5334,20 @@ class AsyncUvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
+            "residence_times": residence_times,
+            "residence_shares": residence_shares,
+            "distribution": distribution,
             "water_temperature": water_temperature,
             "units": units,
             "answer_units": answer_units,
@@ -3410,13 +5369,25 @@ class AsyncUvCalls:
         target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         tanks: Column | None = None,
         inactivation_rate: Column | None = None,
+        organism: Organism | Sequence[Organism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        hydraulics: UvDoseHydraulics | Sequence[UvDoseHydraulics] | None = None,
+        residence_times: Column | None = None,
+        residence_shares: Column | None = None,
+        distribution: bool | None = None,
         water_temperature: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -3433,6 +5404,9 @@ class AsyncUvCalls:
             "regime",
             "mean_dose",
             "reduction_equivalent_dose",
+            "red_to_mean_dose",
+            "red_lower_bound",
+            "red_upper_bound",
             "log_inactivation",
             "meets_target",
         ]
@@ -3470,17 +5444,25 @@ class AsyncUvCalls:
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; without
-            it the mean dose is an upper bound of the RED.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
             First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays,
-            optimistic by 8 to 50 %). Default: refracted_line.
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
@@ -3488,6 +5470,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
+            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
+            and plug_flow set.
+        residence_times
+            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
+            1 d.
+        residence_shares
+            Share of the water that stays for each time. Each: at least 0.
+        distribution
+            Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -3513,13 +5506,20 @@ class AsyncUvCalls:
             "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "hydraulics": hydraulics,
             "tanks": tanks,
             "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "hydraulics": hydraulics,
+            "residence_times": residence_times,
+            "residence_shares": residence_shares,
+            "distribution": distribution,
             "water_temperature": water_temperature,
             "units": units,
             "answer_units": answer_units,
@@ -3532,6 +5532,7 @@ class AsyncTopics:
 
     def __init__(self, caller: AsyncCaller) -> None:
         self.chlorine = AsyncChlorineCalls(caller)
+        self.demand = AsyncDemandCalls(caller)
         self.pipe = AsyncPipeCalls(caller)
         self.site = AsyncSiteCalls(caller)
         self.uv = AsyncUvCalls(caller)

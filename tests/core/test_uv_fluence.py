@@ -38,7 +38,7 @@ def chambers(draw):
 
 def set_nodes(monkeypatch, full, part, single, newton):
     for name, count in (("_FULL", full), ("_PART", part), ("", single)):
-        points, weights = lamp_integrals._gauss_legendre(count)
+        points, weights = lamp_integrals.gauss_legendre(count)
         monkeypatch.setattr(lamp_integrals, f"{name}_POINTS" if name else "_POINTS", points)
         monkeypatch.setattr(lamp_integrals, f"{name}_WEIGHTS" if name else "_WEIGHTS", weights)
     monkeypatch.setattr(lamp_integrals, "_FULL", slice(0, full))

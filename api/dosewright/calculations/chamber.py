@@ -1,23 +1,23 @@
-"""What the ultraviolet calculations share: the chamber, its light by either field model, and its hydraulics."""
+"""What the ultraviolet calculations share: the chamber and its light by any field model."""
 
-from typing import NamedTuple, Protocol
+from typing import Literal, Protocol
 
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
-from dosewright.core import annulus, fluence, optics
+from dosewright.core import annulus, optics
+from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
 __all__ = [
     "CAUTIONS",
     "NOT_VALIDATED",
-    "Chamber",
     "ChamberFields",
     "OpticsFields",
     "SizeFields",
-    "hydraulics_of",
+    "field_by_model",
+    "field_of",
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
-    "refuse_unclear_hydraulics",
     "rest_on_field_model",
 ]
 
@@ -44,20 +44,32 @@ _LINE_SOURCE = Basis(
     validity="as refracted_line, but neither bending nor slant losses at the sleeve: 8 to 50 % too high, most in clear "
     "water and narrow gaps",
 )
-_PLUG_FLOW = Basis(
-    method="plug_flow: mixed across the section, none along it; RED = mean dose",
-    source="definition",
-    validity="the upper bound for a first-order organism: jets and short circuits deliver less",
+_COSINE = Basis(
+    method="cosine_segments: as refracted_line for a lamp that shines by the cosine of the angle to its normal",
+    source="Liu, Ducoste, Jin and Linden (2004), from memory; the sum over segments taken to its limit, one integral, "
+    "derived for Dosewright",
+    validity="as refracted_line; the chamber average differs from it by a few percent at most",
 )
-_TANKS = Basis(
-    method="tanks_in_series: RED = (tanks/k) ln(1 + k mean dose/tanks)",
-    source="equal mixed tanks in series, textbook",
-    validity="first-order organism of the inactivation_rate given; the number of tanks comes from a tracer test",
+_RADIAL = Basis(
+    method="radial: all rays run straight out of the arc, UV-C output times sleeve transmittance, absorbed on the way",
+    source="radial model, textbook; energy is right by construction, the field is not",
+    validity="a rough check: as a rule low in clear water and narrow gaps; nothing is lost at the ends",
 )
-_UNNAMED = (
-    "No hydraulics are named: the mean dose is an upper bound, which plug flow alone reaches; stray jets and short "
-    "circuits deliver less."
+_REFLECTING = Basis(
+    method="wall_reflectance: light that the wall throws back, like a mirror and once, crosses the water again; what "
+    "comes back to the sleeve is lost",
+    source="unfolding the chamber at its wall, derived for Dosewright",
+    validity="clean, smooth walls; figures for steel and PTFE vary with finish, film and age: leave it out to be safe",
 )
+
+
+_MODELS = {
+    "refracted_line": _REFRACTED_LINE,
+    "cosine_segments": _COSINE,
+    "line_source": _LINE_SOURCE,
+    "radial": _RADIAL,
+}
+_REFRACTED: dict[str, Literal["isotropic", "cosine"]] = {"refracted_line": "isotropic", "cosine_segments": "cosine"}
 
 
 class OpticsFields(Protocol):
@@ -76,6 +88,11 @@ class OpticsFields(Protocol):
     @property
     def sleeve_wall(self) -> Numbers:
         """Wall [m]."""
+        ...
+
+    @property
+    def wall_reflectance(self) -> Numbers | None:
+        """Share that the wall throws back [-]."""
         ...
 
     @property
@@ -122,23 +139,9 @@ class SizeFields(Protocol):
         """Chamber length [m]."""
         ...
 
-
-class HydraulicsFields(Protocol):
-    """Fields that say how water passes."""
-
     @property
-    def hydraulics(self) -> str | None:
-        """How water passes."""
-        ...
-
-    @property
-    def tanks(self) -> Numbers | None:
-        """Number of tanks [-]."""
-        ...
-
-    @property
-    def inactivation_rate(self) -> Numbers | None:
-        """First-order rate, base e [m²/J]."""
+    def opaque_ends(self) -> bool:
+        """Whether the lamp may run on behind the end plates."""
         ...
 
 
@@ -146,82 +149,53 @@ class ChamberFields(OpticsFields, SizeFields, Protocol):
     """Fields of a chamber and its sleeve."""
 
 
-class Chamber(NamedTuple):
-    """A chamber as the core takes it; lengths in metres.
-
-    Attributes
-    ----------
-    arc_length, chamber_length, sleeve_radius, bore_radius : float or array
-        Sizes. [m]
-    sleeve : SleeveOptics or None
-        The sleeve of the refracted model.
-    passed : float or array
-        What the power is multiplied by before it enters the field model: the sleeve transmittance of the plain line,
-        1 where the sleeve is part of the model. [-]
-    """
-
-    arc_length: Numbers
-    chamber_length: Numbers
-    sleeve_radius: Numbers
-    bore_radius: Numbers
-    sleeve: optics.SleeveOptics | None
-    passed: Numbers
-
-    @classmethod
-    def of(
-        cls,
-        ask: OpticsFields,
-        arc_length: Numbers,
-        chamber_length: Numbers,
-        sleeve_outer_diameter: Numbers,
-        chamber_bore: Numbers,
-    ) -> "Chamber":
-        """Build a chamber from its sizes and the fields of its optics."""
-        sleeve, passed = None, ask.sleeve_transmittance
-        if ask.field_model == "refracted_line":
-            quartz = optics.quartz_absorption(ask.sleeve_transmittance, ask.sleeve_wall, ask.n_air, ask.n_quartz)
-            sleeve, passed = optics.SleeveOptics(ask.sleeve_wall, quartz, ask.n_air, ask.n_quartz, ask.n_water), 1.0
-        return cls(arc_length, chamber_length, 0.5 * sleeve_outer_diameter, 0.5 * chamber_bore, sleeve, passed)
-
-    @property
-    def volume(self) -> Numbers:
-        """Water volume [m³]."""
-        return annulus.volume(self.bore_radius, self.sleeve_radius, self.chamber_length)
-
-    def mean_fluence_rate(self, power: Numbers, absorption: Numbers) -> Numbers:
-        """Fluence rate averaged over the water [W/m²]; power before the sleeve [W], absorption [1/m]."""
-        return fluence.chamber_average(power * self.passed, absorption, *self[:5])
-
-    def fluence_rates(self, power: Numbers, absorption: Numbers) -> fluence.ChamberFluenceRates:
-        """Average, and at sleeve and wall [W/m²]; power before the sleeve [W], absorption [1/m]."""
-        return fluence.chamber_fluence_rates(power * self.passed, absorption, *self[:5])
+def field_of(
+    ask: OpticsFields,
+    arc_length: Numbers,
+    chamber_length: Numbers,
+    sleeve_outer_diameter: Numbers,
+    chamber_bore: Numbers,
+) -> Field:
+    """Build the field of a chamber from its sizes and the fields of its optics."""
+    return field_by_model(ask.field_model, ask, arc_length, chamber_length, sleeve_outer_diameter, chamber_bore)
 
 
-def rest_on_field_model(field_model: str, notes: Notes, field: str) -> None:
+def field_by_model(
+    field_model: str,
+    ask: OpticsFields,
+    arc_length: Numbers,
+    chamber_length: Numbers,
+    sleeve_outer_diameter: Numbers,
+    chamber_bore: Numbers,
+) -> Field:
+    """As `field_of`, by a model of choice."""
+    sizes = (arc_length, chamber_length, 0.5 * sleeve_outer_diameter, 0.5 * chamber_bore)
+    if field_model in _REFRACTED:
+        quartz = optics.quartz_absorption(ask.sleeve_transmittance, ask.sleeve_wall, ask.n_air, ask.n_quartz)
+        emission = _REFRACTED[field_model]
+        sleeve = optics.SleeveOptics(ask.sleeve_wall, quartz, ask.n_air, ask.n_quartz, ask.n_water, emission)
+        return Field(*sizes, sleeve, 1.0, radial=False, wall_reflectance=ask.wall_reflectance)
+    radial = field_model == "radial"
+    return Field(*sizes, None, ask.sleeve_transmittance, radial, ask.wall_reflectance)
+
+
+def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     """Say which field model was used, and that the plain one is optimistic."""
-    if field_model == "refracted_line":
-        notes.rest_on(_REFRACTED_LINE)
-        return
-    notes.rest_on(_LINE_SOURCE)
-    message = (
-        "The plain line source is optimistic: its fluence rate lies 8 to 50 % above the refracted line's, most in "
-        "clear water and narrow gaps. Use refracted_line for a decision."
-    )
-    notes.warn("line_source_optimistic", field, message)
-
-
-def hydraulics_of(ask: HydraulicsFields, notes: Notes, field: str) -> str | None:
-    """Return the named hydraulics; say what they mean, or that none are named, and what was not needed."""
-    if ask.hydraulics == "tanks_in_series":
-        notes.rest_on(_TANKS)
-        return ask.hydraulics
-    if ask.hydraulics == "plug_flow":
-        notes.rest_on(_PLUG_FLOW)
-    else:
-        notes.warn("hydraulics_not_named", field, _UNNAMED)
-    if ask.tanks is not None:
-        notes.warn("not_used", "tanks", "The number of tanks counts with hydraulics tanks_in_series only.")
-    return ask.hydraulics
+    notes.rest_on(_MODELS[ask.field_model])
+    if ask.wall_reflectance is not None:
+        notes.rest_on(_REFLECTING)
+    if ask.field_model == "line_source":
+        message = (
+            "The plain line source is optimistic: its fluence rate lies 8 to 50 % above the refracted line's, most in "
+            "clear water and narrow gaps. Use refracted_line for a decision."
+        )
+        notes.warn("line_source_optimistic", field, message)
+    if ask.field_model == "radial":
+        message = (
+            "The radial model is a rough check: it may lie up to a fifth above the refracted line in dim water and wide "
+            "gaps, and below it elsewhere. Use refracted_line for a decision."
+        )
+        notes.warn("radial_model", field, message)
 
 
 def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:
@@ -233,16 +207,21 @@ def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:
         if ask.chamber_bore is not None:
             message = "The sleeve must be narrower than the chamber bore: both are diameters, and water runs between."
             notes.refuse("chamber_impossible", "sleeve_outer_diameter", message, when=outer >= ask.chamber_bore)
-    if ask.arc_length is not None and ask.chamber_length is not None:
+            thinnest = (1.0 - annulus.THINNEST_GAP) * ask.chamber_bore
+            message = "The gap must be at least a thousandth of the bore's radius: thinner ones are not computed."
+            too_thin = (outer < ask.chamber_bore) & (outer > thinnest)
+            notes.refuse("gap_too_thin", "sleeve_outer_diameter", message, when=too_thin)
+    if ask.arc_length is not None and ask.chamber_length is not None and not ask.opaque_ends:
         message = (
-            "The chamber must be at least as long as the arc: a lamp that reaches past its ends is not computed here."
+            "The chamber must be at least as long as the arc; with opaque_ends one whose lamp runs on behind its end "
+            "plates is computed too."
         )
         notes.refuse("chamber_too_short", "chamber_length", message, when=ask.chamber_length < ask.arc_length)
 
 
 def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes) -> None:
     """Refuse a sleeve that would pass more than a wall without any absorption."""
-    if ask.field_model != "refracted_line":
+    if ask.field_model not in _REFRACTED:
         return
     lossless = optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
     message = (
@@ -251,14 +230,3 @@ def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes) -> None:
     )
     excess = ask.sleeve_transmittance > lossless
     notes.refuse("sleeve_impossible", "sleeve_transmittance", message, when=excess, allowed="at most (1 - R0)²")
-
-
-def refuse_unclear_hydraulics(ask: HydraulicsFields, notes: Notes) -> None:
-    """Refuse tanks in series without their number or the organism's rate."""
-    if ask.hydraulics != "tanks_in_series":
-        return
-    if ask.tanks is None:
-        notes.refuse("required", "tanks", "tanks_in_series needs the number of tanks.")
-    if ask.inactivation_rate is None:
-        message = "tanks_in_series needs the inactivation rate: the RED hangs on the organism."
-        notes.refuse("required", "inactivation_rate", message)

@@ -15,6 +15,7 @@ from dosewright.contracts.reading import reader_for
 from dosewright.contracts.sections import RawSection, SectionField, sections_of
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.faults import Fault, RequestRefused
+from dosewright.quantities import UnitProfile
 
 __all__ = ["answer", "compute", "refuse_faults", "run"]
 
@@ -47,8 +48,24 @@ def run(path: str, request: Request | Mapping[str, Any]) -> Any:
     return answer(find(path), request)
 
 
-def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *, query: bool = False) -> Any:
-    """Answer one request; `query` says that all values are texts from an address."""
+def answer(
+    entry: Calculation[Any, Any],
+    request: Request | Mapping[str, Any],
+    *,
+    query: bool = False,
+    profile: UnitProfile | None = None,
+) -> Any:
+    """Answer one request.
+
+    Parameters
+    ----------
+    entry, request
+        The calculation, and the request as its contract type or as plain data.
+    query : bool
+        Whether all values are texts from an address.
+    profile : {"us", "metric", "si"}, optional
+        Units of the answer, whatever the request says; its bare numbers are read by its own profile all the same.
+    """
     raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(query=query)
     ask = reader_for(entry.request).read(raw, "/", reading)
@@ -57,14 +74,14 @@ def answer(entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *
     given = compute(entry, ask, notes)
     if notes.faults:
         raise RequestRefused(fault for fault, _ in notes.faults)
-    units = units_for(entry.answer, reading.profile, ask.answer_units)
+    units = units_for(entry.answer, profile or reading.profile, None if profile else ask.answer_units)
     units.apply(given)
-    given.units = units.symbols
-    given.inputs = inputs_of(ask)
+    given.units = {**units.symbols, **notes.units} if notes.units else units.symbols
+    given.inputs = {**inputs_of(ask), **notes.inputs}
     given.warnings = [warning for warning, _ in notes.warnings]
     given.cautions = notes.cautions
     given.basis = notes.basis
-    given.defaults = reading.defaults
+    given.defaults = {**reading.defaults, **notes.defaults}
     question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
     given.question = question if len(question) <= _LONGEST_QUESTION else None
     return given
@@ -129,6 +146,8 @@ def inputs_of(struct: Any) -> dict[str, Any]:
         found["kind"] = tag
     for name in struct.__struct_fields__:
         value = getattr(struct, name)
+        if value is None:
+            continue
         if type(value) is float or type(value) is str:
             found[name] = value
         elif isinstance(value, list):
@@ -141,7 +160,7 @@ def inputs_of(struct: Any) -> dict[str, Any]:
             found[name] = value.isoformat()
         elif isinstance(value, RawSection):
             continue  # told by the section's own answer
-        elif value is not None:
+        else:
             found[name] = value
     found.pop("units", None)
     found.pop("answer_units", None)

@@ -7,18 +7,32 @@ import numpy as np
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
-    Chamber,
-    hydraulics_of,
+    field_of,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    refuse_unclear_hydraulics,
     rest_on_field_model,
+)
+from dosewright.calculations.hydraulics import (
+    ORGANISMS,
+    hear_organism,
+    hydraulics_of,
+    log_inactivation,
+    refuse_unclear_hydraulics,
+    response_of,
 )
 from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import calculation
+from dosewright.calculations.uneven_dose import (
+    Passage,
+    bounds_of,
+    distribution_of,
+    red_of,
+    refuse_unclear_residence_times,
+)
 from dosewright.contracts.base import Basis
-from dosewright.contracts.uv import DoseAnswer, DoseRequest
-from dosewright.core import annulus, dose, fluence, friction, water
+from dosewright.contracts.uv import DoseAnswer, DoseRequest, EnergyShares
+from dosewright.core import annulus, dose, friction, water
+from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
 __all__ = ["uv_dose"]
@@ -38,6 +52,12 @@ _FIRST_ORDER = Basis(
     method="log inactivation = k RED / ln 10",
     source="first-order inactivation, definition",
     validity="doses over which the organism's dose response is a straight line; none of its tail or shoulder",
+)
+
+_OTHER_RESPONSE = Basis(
+    method="log inactivation = -log10 of the survival after the RED, by the dose response given",
+    source="shoulder: Geeraerd, Herremans and Van Impe (2000), from memory; multi_target, two_groups: textbook",
+    validity="doses over which the constants were fitted; a shoulder can bring the RED above the mean dose",
 )
 
 
@@ -70,36 +90,51 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     mean stay. With hydraulics named the RED follows and is held against the target dose; with the inactivation rate of
     an organism, its log inactivation.
     """
-    rest_on_field_model(ask.field_model, notes, "mean_fluence_rate")
+    rest_on_field_model(ask, notes, "mean_fluence_rate")
     notes.rest_on(_MEAN_DOSE)
-    chamber = Chamber.of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
+    field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
-    rates = chamber.fluence_rates(power, absorption)
-    volume = chamber.volume
-    time = dose.residence_time(volume, ask.flow)
+    rates, balance = field.rates_and_balance(power, absorption)
+    time = dose.residence_time(field.volume, ask.flow)
     mean = dose.mean_dose(rates.average, time)
-    red = _reduction_equivalent_dose(ask, mean, hydraulics_of(ask, notes, "mean_dose"))
-    reynolds = _reynolds_number(ask, chamber, notes)
+    passage = Passage(field, power, absorption, ask.flow, rates.average, mean, response_of(ask))
+    hydraulics = hydraulics_of(ask, notes, "mean_dose")
+    hear_organism(ask, notes)
+    red = red_of(ask, passage, notes)
+    lower, upper = bounds_of(passage) if hydraulics is None else (None, None)
+    reynolds = _reynolds_number(ask, field, notes)
     notes.caution(*CAUTIONS)
     return DoseAnswer(
         mean_fluence_rate=rates.average,
         fluence_rate_at_sleeve=rates.at_sleeve,
         fluence_rate_at_wall=rates.at_wall,
         absorption_coefficient=absorption,
-        absorbed_share=fluence.absorbed_share(rates.average, absorption, volume, power),
-        volume=volume,
+        absorbed_share=balance.water,
+        volume=field.volume,
         residence_time=time,
         reynolds_number=reynolds,
         regime=label(friction.flow_regime(reynolds), friction.REGIMES),
         mean_dose=mean,
         reduction_equivalent_dose=red,
-        log_inactivation=_log_inactivation(ask, red, notes),
-        meets_target=_meets(ask, mean, red, notes),
+        red_to_mean_dose=None if red is None else red / mean,
+        red_lower_bound=lower,
+        red_upper_bound=upper,
+        log_inactivation=_log_inactivation(ask, passage, red, notes),
+        meets_target=_meets(ask, mean, red, lower, notes),
+        energy_balance=EnergyShares(
+            emitted=1.0,
+            sleeve=balance.sleeve,
+            water=balance.water,
+            wall=balance.wall,
+            ends=balance.ends,
+            residual=1.0 - balance.total,
+        ),
+        dose_distribution=distribution_of(ask, passage) if ask.distribution else None,
     )
 
 
-@uv_dose.check("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length")
+@uv_dose.check("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
 def _possible_chamber(ask: Ask, notes: Notes) -> None:
     refuse_impossible_chamber(ask, notes)
 
@@ -109,42 +144,50 @@ def _possible_sleeve(ask: Ask, notes: Notes) -> None:
     refuse_impossible_sleeve(ask, notes)
 
 
-@uv_dose.check("hydraulics", "tanks", "inactivation_rate")
+@uv_dose.check("hydraulics", "tanks", *ORGANISMS)
 def _clear_hydraulics(ask: Ask, notes: Notes) -> None:
     refuse_unclear_hydraulics(ask, notes)
 
 
-def _reduction_equivalent_dose(ask: Ask, mean: Numbers, hydraulics: str | None) -> Numbers | None:
-    if hydraulics == "plug_flow":
-        return mean
-    if hydraulics is None or ask.tanks is None or ask.inactivation_rate is None:
-        return None
-    return dose.reduction_equivalent_dose(mean, ask.inactivation_rate, ask.tanks)
+@uv_dose.check("hydraulics", "residence_times", "residence_shares")
+def _whole_residence_times(ask: Ask, notes: Notes) -> None:
+    refuse_unclear_residence_times(ask, notes)
 
 
-def _reynolds_number(ask: Ask, chamber: Chamber, notes: Notes) -> Numbers:
+def _reynolds_number(ask: Ask, field: Field, notes: Notes) -> Numbers:
     viscosity = water.kinematic_viscosity(ask.water_temperature)
-    reynolds = annulus.reynolds_number(ask.flow, chamber.bore_radius, chamber.sleeve_radius, viscosity)
+    reynolds = annulus.reynolds_number(ask.flow, field.bore_radius, field.sleeve_radius, viscosity)
     message = (
         "The flow is laminar: water near wall and sleeve and in the middle of the gap gets doses far apart unless the "
         "inlet stirs it, and the RED may lie well below what these hydraulics give."
     )
-    notes.warn("laminar_flow", "reynolds_number", message, when=reynolds < friction.TRANSITION_STARTS_AT)
+    if ask.hydraulics != "laminar":
+        notes.warn("laminar_flow", "reynolds_number", message, when=reynolds < friction.TRANSITION_STARTS_AT)
+        return reynolds
+    message = (
+        "The flow is not laminar: it mixes across the section, and the RED of unmixed streamlines is lower than what "
+        "is to be expected, short circuits aside."
+    )
+    notes.warn("not_laminar", "reynolds_number", message, when=reynolds >= friction.TRANSITION_STARTS_AT)
     return reynolds
 
 
-def _log_inactivation(ask: Ask, red: Numbers | None, notes: Notes) -> Numbers | None:
-    if red is None or ask.inactivation_rate is None:
+def _log_inactivation(ask: Ask, passage: Passage, red: Numbers | None, notes: Notes) -> Numbers | None:
+    if red is None or passage.response is None:
         return None
-    notes.rest_on(_FIRST_ORDER)
-    return dose.log_inactivation(red, ask.inactivation_rate)
+    notes.rest_on(_FIRST_ORDER if passage.response.form == "first_order" else _OTHER_RESPONSE)
+    return log_inactivation(ask, passage.response, red, notes)
 
 
-def _meets(ask: Ask, mean: Numbers, red: Numbers | None, notes: Notes) -> Any:
+def _meets(ask: Ask, mean: Numbers, red: Numbers | None, lower: Numbers | None, notes: Notes) -> Any:
     """Tell whether the target is met; where no hydraulics are named only a miss is known."""
     if red is None:
         missed = mean < ask.target_dose
         notes.warn("target_missed", "mean_dose", "Even the mean dose misses the target dose.", when=missed)
+        if lower is not None:
+            message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
+            between = (mean >= ask.target_dose) & (lower < ask.target_dose)
+            notes.warn("target_between_bounds", "red_lower_bound", message, when=between)
         return _ONLY_A_MISS[1 * missed]
     met = red >= ask.target_dose
     message = "The dose misses the target: less flow, clearer water, a newer lamp or a larger chamber is needed."

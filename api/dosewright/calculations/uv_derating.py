@@ -8,19 +8,25 @@ import numpy as np
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
-    Chamber,
-    hydraulics_of,
+    field_of,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    refuse_unclear_hydraulics,
     rest_on_field_model,
+)
+from dosewright.calculations.hydraulics import (
+    ORGANISMS,
+    hear_organism,
+    hydraulics_of,
+    refuse_unclear_hydraulics,
+    response_of,
 )
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.rated_points import Interpolated, between_points, check_rated_points
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
-from dosewright.core import derating, dose
+from dosewright.core import derating, dose, dose_distribution
+from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
 __all__ = ["derated_flow"]
@@ -30,7 +36,7 @@ Point = RatedPoint[Numbers]
 
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _SIZES = ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length")
-_HYDRAULICS = ("hydraulics", "tanks", "inactivation_rate")
+_HYDRAULICS = ("hydraulics", "tanks", *ORGANISMS)
 
 _SCALED = (
     "a scaled flow is calculated, never validated: certificate and treatment credit hold at the conditions they name"
@@ -108,6 +114,7 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
         method, steps = "one_rated_point", _from_one_point(ask, points[0], notes)
     else:
         method, steps = "rated_points", _between_points(ask, points, notes)
+    _take_arrangement(steps, ask, notes)
     steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
     if points:
         _hear_scaling_up(ask, points, steps.flow, notes)
@@ -130,7 +137,15 @@ def _possible_sleeve(ask: Ask, notes: Notes) -> None:
 
 @derated_flow.check(*_HYDRAULICS)
 def _clear_hydraulics(ask: Ask, notes: Notes) -> None:
-    refuse_unclear_hydraulics(ask, notes)
+    refuse_unclear_derating(ask, notes)
+
+
+@derated_flow.check("units_in_parallel", "units_in_series")
+def _whole_units(ask: Ask, notes: Notes) -> None:
+    for name in ("units_in_parallel", "units_in_series"):
+        number = getattr(ask, name)
+        broken = number != np.floor(number)
+        notes.refuse("not_whole", name, f"{name} is a whole number of units.", when=broken, allowed="1, 2, 3, …")
 
 
 @derated_flow.check("rated_points", "uvc_output", *_SIZES)
@@ -151,19 +166,19 @@ def _points_in_order(ask: Ask, notes: Notes) -> None:
     check_rated_points(ask.rated_points or [], ask.uvt, notes)
 
 
-def _chamber_of(ask: Ask) -> Chamber:
+def _chamber_of(ask: Ask) -> Field:
     sizes: Any = [getattr(ask, name) for name in ("arc_length", "chamber_length", *_SIZES[1::-1])]
-    return Chamber.of(ask, *sizes)
+    return field_of(ask, *sizes)
 
 
 def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
-    rest_on_field_model(ask.field_model, notes, "derated_flow")
+    rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_CHAMBER)
     chamber = _chamber_of(ask)
     power: Any = ask.uvc_output
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
-    clear = chamber.mean_fluence_rate(power, 0.0)
-    here = chamber.mean_fluence_rate(power, absorption)
+    clear = chamber.average(power, 0.0)
+    here = chamber.average(power, absorption)
     steps = _Steps(
         "clear_water",
         "Mean dose at the target in perfectly clear water, new lamp, clean sleeve.",
@@ -172,26 +187,59 @@ def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
     steps.take("water", "Mean fluence rate in this water over that in clear water.", here / clear)
     steps.take("lamp_ageing", "Share of the new lamp's output that is left.", ask.lamp_ageing_factor)
     steps.take("sleeve_fouling", "Share that the deposit on the sleeve lets through.", ask.sleeve_fouling_factor)
-    needed = _mean_dose_needed(ask, hydraulics_of(ask, notes, "derated_flow"))
-    steps.take(
-        "hydraulics", "Target dose over the mean dose that the hydraulics need for it.", ask.target_dose / needed
+    hydraulics = hydraulics_of(ask, notes, "derated_flow")
+    hear_organism(ask, notes)
+    target = ask.target_dose / ask.units_in_series
+    aged = power * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    if hydraulics == "laminar":
+        flow = flow_for_target(ask, chamber, aged, absorption, target)
+        share = flow / (steps.flow * ask.units_in_series)
+    else:
+        share = target / _mean_dose_needed(ask, target)
+    meaning = "What the hydraulics leave of the flow at which the mean dose meets the target."
+    steps.take("hydraulics", meaning, share)
+    notes.refuse(
+        "red_undefined",
+        "dose_response",
+        "No flow gives this RED: the dose response has a floor above it.",
+        when=np.isnan(share),
     )
     return steps
 
 
-def _mean_dose_needed(ask: Ask, hydraulics: str | None) -> Numbers:
-    if hydraulics != "tanks_in_series" or ask.tanks is None or ask.inactivation_rate is None:
-        return ask.target_dose
-    return dose.mean_dose_needed(ask.target_dose, ask.inactivation_rate, ask.tanks)
+def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
+    """Flow of one unit at which its RED under the named hydraulics, or its mean dose, is the target."""
+    response = response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None:
+        return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
+    average = field.average(power, absorption)
+    return derating.flow_for_mean_dose(average, field.volume, _mean_dose_needed(ask, target))
+
+
+def _mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None:
+        return target
+    return dose.mean_dose_needed(target, response.rate, ask.tanks)
+
+
+def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
+    """Refuse what `refuse_unclear_hydraulics` does, and tanks in series for a response that is not first order."""
+    refuse_unclear_hydraulics(ask, notes)
+    response = response_of(ask)
+    plain = response is None or (response.form == "first_order" and response.floor is None)
+    if ask.hydraulics == "tanks_in_series" and not plain:
+        message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
+        notes.refuse("not_supported", "dose_response", message)
 
 
 def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
-    rest_on_field_model(ask.field_model, notes, "derated_flow")
+    rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_ONE_POINT)
     _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "A rated point stands for it.", notes)
     chamber = _chamber_of(ask)
-    asked = chamber.mean_fluence_rate(1.0, dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE))
-    rated = chamber.mean_fluence_rate(1.0, dose.absorption_coefficient(point.uvt, _PER_CENTIMETRE))
+    asked = chamber.average(1.0, dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE))
+    rated = chamber.average(1.0, dose.absorption_coefficient(point.uvt, _PER_CENTIMETRE))
     message = (
         "The water is clearer than the rated one: scaling up is optimistic, since the gain is computed and the dose "
         "distribution is not known. Stay at the rated flow."
@@ -220,6 +268,22 @@ def _take_factors(steps: _Steps, ask: Ask, rated_ageing: Numbers, rated_fouling:
     steps.take("lamp_ageing", meaning, ask.lamp_ageing_factor / rated_ageing)
     meaning = "Sleeve fouling factor over the one the rated point holds."
     steps.take("sleeve_fouling", meaning, ask.sleeve_fouling_factor / rated_fouling)
+
+
+def _take_arrangement(steps: _Steps, ask: Ask, notes: Notes) -> None:
+    """Count the units: those in series share the target, those in parallel the flow."""
+    meaning = "Units in series: each gives its share of the target, the water mixed between them."
+    steps.take("units_in_series", meaning, ask.units_in_series)
+    steps.take("units_in_parallel", "Units in parallel: the flow split evenly.", ask.units_in_parallel)
+    message = (
+        "Doses of units in series add only if the water mixes between them and each keeps its hydraulics; one unit "
+        "that fails must close the line."
+    )
+    notes.warn("units_in_series", "units_in_series", message, when=ask.units_in_series > 1.0)
+    message = (
+        "Units in parallel share the flow evenly only with equal pipes or balancing valves: the fastest one decides."
+    )
+    notes.warn("units_in_parallel", "units_in_parallel", message, when=ask.units_in_parallel > 1.0)
 
 
 def _hear_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None:

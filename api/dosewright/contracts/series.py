@@ -92,14 +92,15 @@ def _entries(given: Any) -> Iterator[Any]:
     if isinstance(given, str):
         yield from _parted(given)
     elif isinstance(given, (Mapping, Quantity)):
-        pair = cast("Any", given)
-        fields = {"value", "unit"}
-        if isinstance(pair, Mapping) and set(cast("Mapping[str, Any]", pair)) != fields:
+        pair: Mapping[str, Any] = (
+            {"value": given.value, "unit": given.unit}
+            if isinstance(given, Quantity)
+            else cast("Mapping[str, Any]", given)
+        )
+        if set(pair) != {"value", "unit"}:
             raise Unreadable("quantity_form", "A series object has exactly a list of values and a unit.", None)
-        numbers = pair["value"] if isinstance(pair, Mapping) else pair.value
-        unit = pair["unit"] if isinstance(pair, Mapping) else pair.unit
-        for number in _list_of(numbers):
-            yield {"value": number, "unit": unit}
+        for number in _list_of(pair["value"]):
+            yield {"value": number, "unit": pair["unit"]}
     else:
         entries = _list_of(given)
         if len(entries) > 1 and all(isinstance(entry, str) for entry in entries):
@@ -111,9 +112,10 @@ def _entries(given: Any) -> Iterator[Any]:
 
 def _list_of(given: Any) -> list[Any]:
     if isinstance(given, np.ndarray):
-        return cast("list[Any]", np.ravel(given).tolist())
+        flat: Any = np.ravel(cast("Any", given))
+        return [*flat.tolist()]
     if isinstance(given, (list, tuple)):
-        return list(cast("Sequence[Any]", given))
+        return [*cast("Sequence[Any]", given)]
     raise Unreadable("wrong_type", f"A list of quantities is wanted here, not {spoken(given)}.", None)
 
 

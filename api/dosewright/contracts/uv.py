@@ -1,156 +1,126 @@
-"""Contracts of the ultraviolet topic."""
+"""Contracts of the ultraviolet topic: dose and derated flow."""
 
 from typing import Annotated, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
-from dosewright.tables.ultraviolet import uv_default
+from dosewright.contracts.base import Answer, N, Q
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
+from dosewright.contracts.uv_lamp import (
+    AGEING,
+    ARC,
+    BORE,
+    CHAMBER,
+    FLOW,
+    FOULING,
+    OUTPUT,
+    SLEEVE,
+    UVT,
+    FieldModel,
+    Hydraulics,
+    LampAndWater,
+    PassageChoice,
+)
 
 __all__ = [
     "DeratedFlowAnswer",
     "DeratedFlowRequest",
     "DeratingStep",
     "DoseAnswer",
+    "DoseBin",
+    "DoseDistribution",
+    "DosePercentile",
     "DoseRequest",
+    "EnergyShares",
     "FieldModel",
     "Hydraulics",
     "RatedPoint",
 ]
 
-FieldModel: TypeAlias = Literal["refracted_line", "line_source"]
-Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series"]
-
-_BORE = Measure("small_length", "Inside diameter of the chamber.", at_least="10 mm", at_most="1 m", example="80 mm")
-_SLEEVE = Measure(
-    "small_length", "Outer diameter of the quartz sleeve.", at_least="4 mm", at_most="300 mm", example="25 mm"
-)
-_ARC = Measure(
-    "small_length",
-    "Lit length of the lamp, centred in the chamber.",
-    at_least="20 mm",
-    at_most="3 m",
-    example="720 mm",
-)
-_CHAMBER = Measure(
-    "small_length",
-    "Wetted length of the chamber, at least the arc length.",
-    at_least="20 mm",
-    at_most="10 m",
-    example="780 mm",
-)
-_OUTPUT = Measure(
-    "power",
-    "UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water.",
-    above="0 W",
-    at_most="2 kW",
-    example="17 W",
-    hint="UV-C watts are wanted, about a third of a low-pressure lamp's electric power.",
-)
-_UVT = Measure(
-    "share",
-    "Transmittance of the water at 254 nm over 1 cm (UVT).",
-    at_least="1 %",
-    at_most="100 %",
-    example="88 %",
-    hint="UVT is a percentage per centimetre: for a transmittance of 0.75 write 75 %.",
-)
-_AGEING = Measure(
-    "share",
-    "Share of the new lamp's output that is left (lamp ageing factor).",
-    at_least="1 %",
-    at_most="100 %",
-    example="80 %",
-)
-_FOULING = Measure(
-    "share",
-    "Share of the light that the deposit on the sleeve lets through (sleeve fouling factor).",
-    at_least="1 %",
-    at_most="100 %",
-    example="85 %",
-)
-_TARGET = Measure("dose", "Dose wanted, a RED.", above="0 mJ/cm2", at_most="2000 mJ/cm2", example="40 mJ/cm2")
+DoseHydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar", "residence_times"]
 
 
-class _LampAndWater(Request, Generic[Q], kw_only=True):
-    """What both calculations ask of lamp, sleeve, water and hydraulics."""
+class DoseRequest(LampAndWater[Q], Generic[Q], kw_only=True):
+    """A coaxial lamp in an annular chamber, the water and its flow."""
 
-    uvt: Annotated[Q, _UVT]
-    lamp_ageing_factor: Annotated[Q, _AGEING] = default(uv_default("lamp_ageing_factor"))
-    sleeve_fouling_factor: Annotated[Q, _FOULING] = default(uv_default("sleeve_fouling_factor"))
-    target_dose: Annotated[Q, _TARGET] = default(uv_default("target_dose"))
-    sleeve_transmittance: Annotated[
-        Q,
-        Measure(
-            "share",
-            "Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet; "
-            "refracted_line takes the losses at both faces out of it.",
-            at_least="1 %",
-            at_most="100 %",
-            example="90 %",
-        ),
-    ] = default(uv_default("sleeve_transmittance"))
-    sleeve_wall: Annotated[
-        Q,
-        Measure("small_length", "Wall of the quartz sleeve.", at_least="0.1 mm", at_most="20 mm", example="1.5 mm"),
-    ] = default(uv_default("sleeve_wall"))
+    chamber_bore: Annotated[Q, BORE]
+    sleeve_outer_diameter: Annotated[Q, SLEEVE]
+    arc_length: Annotated[Q, ARC]
+    chamber_length: Annotated[Q, CHAMBER]
+    uvc_output: Annotated[Q, OUTPUT]
+    flow: Annotated[Q, FLOW]
     hydraulics: Annotated[
-        Hydraulics | None,
+        DoseHydraulics | None,
         Choice(
-            "How water passes: plug_flow (mixed across the section, RED = mean dose) or tanks_in_series; "
-            "without it the mean dose is an upper bound of the RED.",
+            "How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar "
+            "(streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar and "
+            "plug_flow set.",
             example="tanks_in_series",
         ),
     ] = None
-    tanks: Annotated[
+    residence_times: Annotated[
         Q | None,
-        Measure("plain", "Number of equal mixed tanks in series.", at_least="0.5", at_most="1000", example="3"),
-    ] = None
-    inactivation_rate: Annotated[
-        Q | None,
-        Measure(
-            "inactivation_rate",
-            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).",
-            at_least="0.0001 cm2/mJ",
-            at_most="10 cm2/mJ",
-            example="0.12 cm2/mJ",
+        Series(
+            Measure(
+                "short_time",
+                "Times that shares of the water stay, off a tracer test at this flow.",
+                at_least="0 s",
+                at_most="1 d",
+                example="4, 6, 9 s",
+            ),
+            2,
+            200,
         ),
     ] = None
-    field_model: Annotated[
-        FieldModel,
-        Choice(
-            "How light spreads: refracted_line (bent and weakened at the sleeve) or line_source (straight rays, "
-            "optimistic by 8 to 50 %)."
+    residence_shares: Annotated[
+        Q | None,
+        Series(
+            Measure("plain", "Share of the water that stays for each time.", at_least="0", example="1, 2, 1"), 2, 200
         ),
-    ] = "refracted_line"
-    n_air: Annotated[
-        Q, Measure("plain", "Refractive index of the air in the sleeve at 254 nm.", at_least="1", at_most="1.01")
-    ] = default(uv_default("n_air"))
-    n_quartz: Annotated[
-        Q, Measure("plain", "Refractive index of the sleeve at 254 nm.", at_least="1.3", at_most="1.8")
-    ] = default(uv_default("n_quartz"))
-    n_water: Annotated[
-        Q, Measure("plain", "Refractive index of the water at 254 nm.", at_least="1.3", at_most="1.5")
-    ] = default(uv_default("n_water"))
-
-
-class DoseRequest(_LampAndWater[Q], Generic[Q], kw_only=True):
-    """A coaxial lamp in an annular chamber, the water and its flow."""
-
-    chamber_bore: Annotated[Q, _BORE]
-    sleeve_outer_diameter: Annotated[Q, _SLEEVE]
-    arc_length: Annotated[Q, _ARC]
-    chamber_length: Annotated[Q, _CHAMBER]
-    uvc_output: Annotated[Q, _OUTPUT]
-    flow: Annotated[
-        Q,
-        Measure("flow", "Flow through the chamber.", at_least="0.01 L/min", at_most="1 m3/s", example="30 L/min"),
-    ]
+    ] = None
+    distribution: Annotated[bool, Flag("Answer with percentiles and a histogram of the doses too.")] = False
     water_temperature: Annotated[
         Q,
         Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="100 degC", example="9 degC"),
     ] = default("10 degC")
+
+
+class EnergyShares(msgspec.Struct, Generic[N], kw_only=True):
+    """Shares of the light that leaves the lamp, each an integral of its own: their sum checks them."""
+
+    emitted: Annotated[N, Measure("share", "Light of the aged, fouled lamp: all of it.")]
+    sleeve: Annotated[N, Measure("share", "Thrown back at the sleeve's faces or absorbed in it.")]
+    water: Annotated[N, Measure("share", "Taken up by the water.")]
+    wall: Annotated[N, Measure("share", "Taken up by the chamber wall.")]
+    ends: Annotated[N, Measure("share", "Lost through the end walls, and shone beyond them.")]
+    residual: Annotated[
+        N, Measure("plain", "Emitted less the sum of the others: zero but for the integrals' error, 1e-6 at most.")
+    ]
+
+
+class DosePercentile(msgspec.Struct, Generic[N], kw_only=True):
+    """A dose that some of the water does not reach."""
+
+    share: Annotated[N, Measure("share", "Share of the water that gets less.")]
+    dose: Annotated[N, Measure("dose", "Dose.")]
+
+
+class DoseBin(msgspec.Struct, Generic[N], kw_only=True):
+    """One bar of the histogram."""
+
+    start: Annotated[N, Measure("dose", "From this dose.")]
+    end: Annotated[N | None, Measure("dose", "Up to this dose; absent in the last bar.")]
+    share: Annotated[N, Measure("share", "Share of the water.")]
+
+
+class DoseDistribution(msgspec.Struct, Generic[N], kw_only=True):
+    """How uneven the dose is."""
+
+    mean: Annotated[N, Measure("dose", "Flow-weighted mean of the distribution.")]
+    least: Annotated[N, Measure("dose", "Least dose that any of the water gets.")]
+    below_target: Annotated[N, Measure("share", "Share of the water that gets less than the target dose.")]
+    percentiles: Annotated[list[DosePercentile[N]], Items("Percentiles, rising.", 1, 20)]
+    histogram: Annotated[list[DoseBin[N]], Items("Bars of a fifth of the mean dose, the last one open.", 1, 20)]
 
 
 class DoseAnswer(Answer, Generic[N]):
@@ -175,9 +145,26 @@ class DoseAnswer(Answer, Generic[N]):
     reduction_equivalent_dose: Annotated[
         N | None, Measure("dose", "RED under the named hydraulics; absent where none are named.")
     ]
+    red_to_mean_dose: Annotated[
+        N | None, Measure("plain", "RED over mean dose: what uneven doses cost; absent with the RED.")
+    ]
+    red_lower_bound: Annotated[
+        N | None,
+        Measure(
+            "dose",
+            "RED if the flow were laminar and never mixed; without an organism the least dose of a streamline; only "
+            "where no hydraulics are named. Short circuits can be worse.",
+        ),
+    ]
+    red_upper_bound: Annotated[
+        N | None, Measure("dose", "RED if all water got the mean dose; only where no hydraulics are named.")
+    ]
     log_inactivation: Annotated[
         N | None,
-        Measure("plain", "Log inactivation by the RED; absent without hydraulics or inactivation_rate."),
+        Measure(
+            "plain",
+            "Log inactivation by the RED; absent without hydraulics or organism, and beyond the organism's data.",
+        ),
     ]
     meets_target: Annotated[
         bool | None,
@@ -187,6 +174,11 @@ class DoseAnswer(Answer, Generic[N]):
         ),
     ]
 
+    energy_balance: Annotated[EnergyShares[N], Part("Where the UV-C output of the aged, fouled lamp stays.")]
+    dose_distribution: Annotated[
+        DoseDistribution[N] | None, Part("Doses that the water gets; absent unless asked for and known.")
+    ]
+
 
 class RatedPoint(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
     """A flow the equipment is rated for, and the conditions that rating holds."""
@@ -194,32 +186,41 @@ class RatedPoint(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields
     rated_flow: Annotated[
         Q, Measure("flow", "Rated flow.", at_least="0.01 L/min", at_most="1 m3/s", example="45 L/min")
     ]
-    uvt: Annotated[Q, _UVT]
+    uvt: Annotated[Q, UVT]
     dose: Annotated[
         Q,
         Measure(
             "dose", "Dose rated at that flow and UVT.", above="0 mJ/cm2", at_most="2000 mJ/cm2", example="40 mJ/cm2"
         ),
     ]
-    lamp_ageing_factor: Annotated[Q, _AGEING]
-    sleeve_fouling_factor: Annotated[Q, _FOULING]
+    lamp_ageing_factor: Annotated[Q, AGEING]
+    sleeve_fouling_factor: Annotated[Q, FOULING]
 
 
-class DeratedFlowRequest(_LampAndWater[Q], Generic[Q], kw_only=True):
+class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
     """Chamber, or rated points, and the water, lamp and sleeve to derate for.
 
     Without rated points the chamber and its UV-C output are wanted; with one, the chamber; with more, neither.
     """
 
+    hydraulics: PassageChoice = None
     rated_points: Annotated[
         list[RatedPoint[Q]] | None,
         Items("Rated points off the data sheet, each with the ageing and fouling it holds.", 1, 20),
     ] = None
-    chamber_bore: Annotated[Q | None, _BORE] = None
-    sleeve_outer_diameter: Annotated[Q | None, _SLEEVE] = None
-    arc_length: Annotated[Q | None, _ARC] = None
-    chamber_length: Annotated[Q | None, _CHAMBER] = None
-    uvc_output: Annotated[Q | None, _OUTPUT] = None
+    chamber_bore: Annotated[Q | None, BORE] = None
+    sleeve_outer_diameter: Annotated[Q | None, SLEEVE] = None
+    arc_length: Annotated[Q | None, ARC] = None
+    chamber_length: Annotated[Q | None, CHAMBER] = None
+    uvc_output: Annotated[Q | None, OUTPUT] = None
+    units_in_parallel: Annotated[
+        Q,
+        Measure("plain", "Equal units side by side, the flow split evenly.", at_least="1", at_most="20", example="2"),
+    ] = default("1")
+    units_in_series: Annotated[
+        Q,
+        Measure("plain", "Equal units one behind the other, the water mixed between them.", at_least="1", at_most="20"),
+    ] = default("1")
     safety_factor: Annotated[
         Q,
         Measure("plain", "Divides the flow last.", at_least="1", at_most="100", example="1.2"),

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
-from dosewright.core.arrays import Values
+from dosewright.core.arrays import Values, refuse_unless
 
-__all__ = ["mean_velocity", "reynolds_number", "volume"]
+__all__ = ["THINNEST_GAP", "laminar_profile", "mean_velocity", "reynolds_number", "volume"]
+
+THINNEST_GAP: Final = 1e-3
+"""Gap over bore radius below which the laminar profile loses its digits, and is refused. [-]"""
 
 
 def volume(bore_radius: Values, sleeve_radius: Values, length: Values) -> Values:
@@ -68,3 +73,40 @@ def reynolds_number(flow: Values, bore_radius: Values, sleeve_radius: Values, ki
         Reynolds number, 2 flow/(pi (bore_radius + sleeve_radius) kinematic_viscosity). [-]
     """
     return 2.0 * flow / (np.pi * (bore_radius + sleeve_radius) * kinematic_viscosity)
+
+
+def laminar_profile(radius: Values, bore_radius: Values, sleeve_radius: Values) -> Values:
+    """Axial velocity of fully developed laminar flow, over its mean.
+
+    Parameters
+    ----------
+    radius : float or array
+        Distance from the axis, from sleeve to bore. [m]
+    bore_radius, sleeve_radius : float or array
+        Radius of the chamber bore, outer radius of the sleeve. [m]
+
+    Returns
+    -------
+    float or array
+        Velocity over mean velocity. [-]
+
+    Raises
+    ------
+    ValueError
+        The gap is below a thousandth of the bore radius, or the sleeve no narrower than the bore.
+
+    Notes
+    -----
+    2 (1 - (r/R)² - m ln(R/r))/(1 + k² - m) with k = sleeve/bore and m = (1 - k²)/ln(1/k): zero at both walls, 1 on
+    average over the section, greatest at R sqrt(m/2).
+
+    References
+    ----------
+    Bird, Stewart and Lightfoot, Transport Phenomena, flow through an annulus (from memory); the normalisation is
+    derived for Dosewright.
+    """
+    ratio = sleeve_radius / bore_radius
+    refuse_unless((ratio > 0.0) & (ratio <= 1.0 - THINNEST_GAP), "gap must be at least a thousandth of the bore radius")
+    slope = (1.0 - ratio) * (1.0 + ratio) / -np.log(ratio)
+    place = radius / bore_radius
+    return 2.0 * (1.0 - place * place + slope * np.log(place)) / (1.0 + ratio * ratio - slope)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Final
+from collections.abc import Callable, Iterator
+from typing import Any, Final, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Array", "Values", "by_chunks", "refuse_unless", "sum_over_nodes"]
+__all__ = ["Array", "Values", "by_chunks", "over_chunks", "refuse_unless", "sum_over_nodes"]
 
 _KEPT: Final = 1 << 20  # floats
 
@@ -78,3 +78,50 @@ def by_chunks(kernel: Callable[..., tuple[Array, ...]], chunk: int, *values: Val
         for answer, piece in zip(answers, pieces, strict=True):
             answer[part] = piece
     return tuple(answer.reshape(shape) for answer in answers)
+
+
+def over_chunks(function: Callable[..., tuple[Array, ...]], chunk: int, *arguments: Any) -> tuple[Values, ...]:
+    """Apply a function to broadcast cases a chunk at a time, as `by_chunks`, its arguments being values or tuples.
+
+    Parameters
+    ----------
+    function : callable
+        Gives arrays over the cases, of length 1 where all values are floats.
+    chunk : int
+        Cases at a time.
+    *arguments
+        Floats, arrays, tuples of them (named ones too); texts, flags and None pass through.
+
+    Returns
+    -------
+    tuple of float or array
+        Floats where every value is one, else arrays of the broadcast shape.
+    """
+    leaves = [leaf for argument in arguments for leaf in _leaves(argument)]
+
+    def kernel(*values: Values) -> tuple[Array, ...]:
+        left = iter(values)
+        return function(*(_rebuilt(argument, left) for argument in arguments))
+
+    return by_chunks(kernel, chunk, *leaves)
+
+
+def _is_value(tree: Any) -> bool:
+    return isinstance(tree, (float, int, np.ndarray, np.floating)) and not isinstance(tree, bool)
+
+
+def _leaves(tree: Any) -> Iterator[Values]:
+    if isinstance(tree, tuple):
+        for branch in cast("tuple[Any, ...]", tree):
+            yield from _leaves(branch)
+    elif _is_value(tree):
+        yield tree
+
+
+def _rebuilt(tree: Any, values: Iterator[Values]) -> Any:
+    if isinstance(tree, tuple):
+        whole = cast("tuple[Any, ...]", tree)
+        branches = [_rebuilt(branch, values) for branch in whole]
+        made: Any = type(whole)
+        return made(*branches) if hasattr(whole, "_fields") else tuple(branches)
+    return next(values) if _is_value(tree) else tree

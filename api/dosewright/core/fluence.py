@@ -26,6 +26,7 @@ __all__ = [
     "absorbed_share",
     "chamber_average",
     "chamber_fluence_rates",
+    "chamber_shares",
     "fluence_rate",
     "line_average",
 ]
@@ -143,8 +144,40 @@ def chamber_fluence_rates(
     """
     _refuse_chamber(power, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
-    average, at_sleeve, at_wall = over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber)
+    average, at_sleeve, at_wall = over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber)[:3]
     return ChamberFluenceRates(power * average, power * at_sleeve, power * at_wall)
+
+
+def chamber_shares(
+    absorption: Values,
+    arc_length: Values,
+    chamber_length: Values,
+    sleeve_radius: Values,
+    bore_radius: Values,
+    sleeve: SleeveOptics | None = None,
+) -> tuple[Values, ...]:
+    """Fluence rates of unit power, and the shares of it that water, sleeve, bore and ends take.
+
+    Parameters
+    ----------
+    absorption, arc_length, chamber_length, sleeve_radius, bore_radius : float or array
+        As in `chamber_average`. [1/m], [m], [m], [m], [m]
+    sleeve : SleeveOptics, optional
+        Sleeve of the refracted model; absent for the plain line source.
+
+    Returns
+    -------
+    tuple of float or array
+        Chamber average, at the sleeve, at the wall [1/m²]; shares of water, sleeve, bore, ends. [-]
+
+    Raises
+    ------
+    ValueError
+        A value is not a number or not possible, or the chamber is shorter than the arc.
+    """
+    _refuse_chamber(1.0, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
+    chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
+    return over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber)
 
 
 def line_average(

@@ -168,6 +168,8 @@ class Bundle(NamedTuple):
     ----------
     weight : array
         Share of the lamp's power that enters the water, per unit of x and of both axial directions. [-]
+    given : array
+        Share that leaves the lamp, likewise. [-]
     sine, tangent, secant : array
         Of the angle in the water, to the normal of the axis. [-]
     entry : array
@@ -175,6 +177,7 @@ class Bundle(NamedTuple):
     """
 
     weight: Array
+    given: Array
     sine: Array
     tangent: Array
     secant: Array
@@ -192,6 +195,14 @@ class Rays(Protocol):
         """Rays that leave the lamp at tangent sinh x."""
         ...
 
+    def tangent_of_slope(self, slope: Array) -> Array:
+        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray leans so far."""
+        ...
+
+    def beyond(self, x: Array) -> Array:
+        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
+        ...
+
 
 @dataclass(frozen=True, slots=True)
 class StraightRays:
@@ -206,7 +217,16 @@ class StraightRays:
     def bundle(self, x: Array) -> Bundle:
         """Rays that leave the lamp at tangent sinh x."""
         sinh, cosine = _sinh_and_cosine(x)
-        return Bundle(cosine * cosine, sinh * cosine, sinh, 1.0 / cosine, self.sleeve_radius * sinh)
+        weight = cosine * cosine
+        return Bundle(weight, weight, sinh * cosine, sinh, 1.0 / cosine, self.sleeve_radius * sinh)
+
+    def tangent_of_slope(self, slope: Array) -> Array:
+        """Tangent at the lamp of the ray with a slope (tangent) in the water."""
+        return slope
+
+    def beyond(self, x: Array) -> Array:
+        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
+        return _isotropic_beyond(x)
 
 
 class RefractedRays:
@@ -270,12 +290,29 @@ class RefractedRays:
         entry = self._inner_radius * sinh + slant * (bend_quartz * sine)
         if self._sleeve.emission == "cosine":
             weight = weight * cosine * (4.0 / np.pi)
+        given = weight
         weight = weight * np.exp(-self._sleeve.absorption * slant)
         weight *= face_transmittance(n_air, n_quartz, cosine, cosine_quartz)
         weight *= face_transmittance(n_quartz, n_water, cosine_quartz, cosine_water)
         secant = 1.0 / cosine_water
         sine *= bend_water
-        return Bundle(weight, sine, sine * secant, secant, entry)
+        return Bundle(weight, given, sine, sine * secant, secant, entry)
+
+    def tangent_of_slope(self, slope: Array) -> Array:
+        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray leans so far."""
+        sine = slope / np.sqrt(1.0 + slope * slope) / self._bend_water
+        return sine / np.sqrt(np.maximum(1.0 - sine * sine, 0.0) + _TINY * _TINY)
+
+    def beyond(self, x: Array) -> Array:
+        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
+        if self._sleeve.emission == "isotropic":
+            return _isotropic_beyond(x)
+        sinh, cosine = _sinh_and_cosine(x)
+        return (2.0 / np.pi) * (np.arctan2(1.0, sinh) - sinh * cosine * cosine)
+
+
+def _isotropic_beyond(x: Array) -> Array:
+    return 2.0 / (1.0 + np.exp(2.0 * x))
 
 
 def _sinh_and_cosine(x: Array) -> tuple[Array, Array]:

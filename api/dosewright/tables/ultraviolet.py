@@ -1,8 +1,15 @@
-"""What is assumed of an ultraviolet chamber where a request does not say."""
+"""Tables of the ultraviolet topic: defaults, dose responses of organisms, doses for treatment credit."""
+
+from dataclasses import dataclass
+from functools import cache
 
 from dosewright.tables import table
 
-__all__ = ["uv_default"]
+__all__ = ["OrganismResponse", "credit_doses", "organism_names", "organism_response", "uv_default"]
+
+_CM2_PER_MJ = 0.1  # m²/J
+_MJ_PER_CM2 = 10.0  # J/m²
+_LN_10 = 2.302585092994045684
 
 
 def uv_default(field: str) -> str:
@@ -17,3 +24,93 @@ def uv_default(field: str) -> str:
     if row is None:
         raise KeyError(field)
     return row["value"]
+
+
+@dataclass(frozen=True, slots=True)
+class OrganismResponse:
+    """What the table says of one organism.
+
+    Attributes
+    ----------
+    name, organism, strain : str
+        As listed.
+    rate : float or None
+        First-order rate, base e; None where only points are known. [m²/J]
+    doses, logs : tuple of float
+        Doses and the log inactivation at each, the first at no dose; what lies between is taken as straight.
+        [J/m²], [-]
+    source, status, caution : str
+        Where it is from, how it was checked, what to mind.
+    """
+
+    name: str
+    organism: str
+    strain: str
+    rate: float | None
+    doses: tuple[float, ...]
+    logs: tuple[float, ...]
+    source: str
+    status: str
+    caution: str
+
+    @property
+    def dose_most(self) -> float:
+        """Greatest dose that the data cover [J/m²]."""
+        return self.doses[-1]
+
+
+def organism_names(*, with_rate: bool) -> tuple[str, ...]:
+    """Return the names of organisms in table order: those with a rate only, or all."""
+    rows = table("uv_organisms").rows
+    return tuple(dict.fromkeys(row["name"] for row in rows if row["form"] == "constant" or not with_rate))
+
+
+@cache
+def organism_response(name: str) -> OrganismResponse:
+    """Return the dose response of one organism.
+
+    Raises
+    ------
+    KeyError
+        The table does not hold it.
+    """
+    rows = [row for row in table("uv_organisms").rows if row["name"] == name]
+    if not rows:
+        raise KeyError(name)
+    first = rows[0]
+    rate = None
+    if first["form"] == "constant":
+        per_log = float(first["rate"])
+        # The range ends where the dose or the log inactivation shown does, whichever comes first.
+        most = min(float(first["dose_most"]), float(first["log_most"]) / per_log)
+        points = [(most, most * per_log)]
+        rate = per_log * _LN_10 * _CM2_PER_MJ
+    else:
+        points = [(float(row["dose"]), float(row["log_inactivation"])) for row in rows]
+    where = ", ".join(part for part in (first["source"], first["section"], first["year"]) if part)
+    return OrganismResponse(
+        name,
+        first["organism"],
+        first["strain"],
+        rate,
+        (0.0, *(dose * _MJ_PER_CM2 for dose, _ in points)),
+        (0.0, *(log for _, log in points)),
+        where,
+        first["status"],
+        first["caution"],
+    )
+
+
+@cache
+def credit_doses(organism: str) -> tuple[tuple[float, float], ...]:
+    """Return (log credit, dose [J/m²]) rows for treatment credit, rising.
+
+    Raises
+    ------
+    KeyError
+        The regulation has no such column.
+    """
+    rows = [row for row in table("uv_credit_doses").rows if row["organism"] == organism]
+    if not rows:
+        raise KeyError(organism)
+    return tuple((float(row["log_credit"]), float(row["dose"]) * _MJ_PER_CM2) for row in rows)

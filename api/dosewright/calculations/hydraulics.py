@@ -1,0 +1,180 @@
+"""How water passes an ultraviolet chamber, which organism it carries, and what RED follows."""
+
+from typing import Any, Protocol
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.base import Basis
+from dosewright.contracts.uv_lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
+from dosewright.core import dose, survival
+from dosewright.core.survival import DoseResponse
+from dosewright.quantities import Numbers
+from dosewright.tables.ultraviolet import organism_response
+
+__all__ = [
+    "ORGANISMS",
+    "HydraulicsFields",
+    "hear_organism",
+    "hydraulics_of",
+    "log_inactivation",
+    "refuse_unclear_hydraulics",
+    "response_of",
+]
+
+ORGANISMS = ("inactivation_rate", "organism", "dose_response")
+
+_LN_10 = 2.302585092994045684
+
+_PLUG_FLOW = Basis(
+    method="plug_flow: mixed across the section, none along it; RED = mean dose",
+    source="definition",
+    validity="the upper bound for a first-order organism: jets and short circuits deliver less",
+)
+_TANKS = Basis(
+    method="tanks_in_series: for a first-order organism RED = (tanks/k) ln(1 + k mean dose/tanks); for others the "
+    "doses of separate parcels, gamma distributed",
+    source="equal mixed tanks in series, textbook",
+    validity="the organism given; the number of tanks comes from a tracer test",
+)
+_LAMINAR = Basis(
+    method="laminar: fully developed annular profile, 64 streamlines that never mix, each with the light along its way",
+    source="laminar annular flow, textbook; doses along streamlines derived for Dosewright",
+    validity="Reynolds numbers below 2000 and no stirring at the inlet: a low estimate, which short circuits undercut",
+)
+_MEASURED = Basis(
+    method="residence_times: dose = mean fluence rate x time of each share of the water, mixed across the section",
+    source="residence-time distribution, definition",
+    validity="the flow at which the times were measured",
+)
+_BOUNDS = Basis(
+    method="bounds: all water at the mean dose above, unmixed laminar flow below",
+    source="plug flow and laminar annular flow, textbook",
+    validity="first-order organisms; between them decide how well the inlet mixes and, below Reynolds 2000, whether "
+    "the streamlines last; short circuits lie below both",
+)
+_UNNAMED = (
+    "No hydraulics are named: the mean dose is an upper bound, which plug flow alone reaches, and unmixed laminar flow "
+    "a lower one. How well the inlet and baffles mix the water decides between them: a tracer test tells "
+    "(tanks_in_series, residence_times). Short circuits can be worse than both."
+)
+_BY_KIND = {"plug_flow": _PLUG_FLOW, "laminar": _LAMINAR, "residence_times": _MEASURED, "tanks_in_series": _TANKS}
+
+
+class HydraulicsFields(Protocol):
+    """Fields that say how water passes, and which organism is meant."""
+
+    @property
+    def hydraulics(self) -> str | None:
+        """How water passes."""
+        ...
+
+    @property
+    def tanks(self) -> Numbers | None:
+        """Number of tanks [-]."""
+        ...
+
+    @property
+    def inactivation_rate(self) -> Numbers | None:
+        """First-order rate, base e [m²/J]."""
+        ...
+
+    @property
+    def organism(self) -> str | None:
+        """Name in the table."""
+        ...
+
+    @property
+    def dose_response(self) -> Any:
+        """Dose response of the caller's own."""
+        ...
+
+
+def response_of(ask: HydraulicsFields) -> DoseResponse | None:
+    """Return the dose response that is meant, or None where no organism is."""
+    if ask.inactivation_rate is not None:
+        return DoseResponse("first_order", ask.inactivation_rate)
+    if ask.organism is not None:
+        rate = organism_response(ask.organism).rate
+        return None if rate is None else DoseResponse("first_order", rate)
+    own: DoseResponseItem[Numbers] | None = ask.dose_response
+    if isinstance(own, Shoulder):
+        return DoseResponse("shoulder", own.rate, shoulder_dose=own.shoulder_dose, floor=own.floor)
+    if isinstance(own, MultiTarget):
+        return DoseResponse("multi_target", own.rate, targets=own.targets, floor=own.floor)
+    if isinstance(own, TwoGroups):
+        rates = (own.rate, 0.0, 1.0, own.tough_share, own.tough_rate)
+        return DoseResponse("two_groups", *rates, own.floor)
+    if isinstance(own, FirstOrder):
+        return DoseResponse("first_order", own.rate, floor=own.floor)
+    return None
+
+
+def hydraulics_of(ask: HydraulicsFields, notes: Notes, field: str) -> str | None:
+    """Return the named hydraulics; say what they mean, or that none are named, and what was not needed."""
+    if ask.hydraulics is None:
+        notes.rest_on(_BOUNDS)
+        notes.warn("hydraulics_not_named", field, _UNNAMED)
+    else:
+        notes.rest_on(_BY_KIND[ask.hydraulics])
+    if ask.tanks is not None and ask.hydraulics != "tanks_in_series":
+        notes.warn("not_used", "tanks", "The number of tanks counts with hydraulics tanks_in_series only.")
+    return ask.hydraulics
+
+
+def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
+    """Say where an organism of the table is from, and how far its figures can be trusted."""
+    if ask.organism is None:
+        return
+    known = organism_response(ask.organism)
+    marks = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
+    notes.rest_on(
+        Basis(
+            method=f"dose response of {known.organism} {known.strain}".strip() + ": first order",
+            source=f"{known.source} ({marks[known.status]})",
+            validity=f"doses up to {known.dose_most / 10.0:.3g} mJ/cm2, log inactivation up to {known.logs[-1]:.2g}; "
+            f"{known.caution}",
+        )
+    )
+    if known.status == "memory":
+        message = (
+            "The organism's constant was recalled and not yet confirmed in its source: check it before relying on it."
+        )
+        notes.warn("recalled_value", "organism", message)
+
+
+def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers, notes: Notes) -> Numbers:
+    """Return the log inactivation by a RED; not a number beyond what the organism's data cover."""
+    logs = survival.log_survival(red, response) / -_LN_10 if response.form != "first_order" else None
+    if response.floor is not None or logs is None:
+        plain = response.floor is None
+        rate = response.rate
+        logs = dose.log_inactivation(red, rate) if plain else survival.log_survival(red, response) / -_LN_10
+    if ask.organism is None:
+        return logs
+    beyond = red > organism_response(ask.organism).dose_most
+    message = (
+        "The dose lies beyond the data of this organism: what it does there is not known, so no log inactivation is "
+        "given. At the end of the data it is the figure in the basis."
+    )
+    notes.warn("beyond_data", "log_inactivation", message, when=beyond)
+    return np.where(beyond, np.nan, logs) if np.ndim(beyond) else (float("nan") if beyond else logs)
+
+
+def refuse_unclear_hydraulics(ask: HydraulicsFields, notes: Notes) -> None:
+    """Refuse hydraulics whose number or organism is missing, and more than one organism."""
+    named = [name for name in ORGANISMS if getattr(ask, name) is not None]
+    if len(named) > 1:
+        message = f"One organism at a time: {' and '.join(named)} are given."
+        notes.refuse("more_than_one", named[1], message, allowed=f"one of {', '.join(ORGANISMS)}")
+    own: DoseResponseItem[Numbers] | None = ask.dose_response
+    if isinstance(own, TwoGroups):
+        message = "The tougher group must have the smaller rate."
+        notes.refuse("response_impossible", "dose_response/tough_rate", message, when=own.tough_rate > own.rate)
+    if ask.hydraulics in {"tanks_in_series", "laminar", "residence_times"} and not named:
+        message = (
+            f"{ask.hydraulics} needs an organism, by inactivation_rate, organism or dose_response: the RED hangs on it."
+        )
+        notes.refuse("required", "inactivation_rate", message)
+    if ask.hydraulics == "tanks_in_series" and ask.tanks is None:
+        notes.refuse("required", "tanks", "tanks_in_series needs the number of tanks.")

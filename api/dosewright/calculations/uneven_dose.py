@@ -1,0 +1,196 @@
+"""RED, bounds and spread of the doses in one chamber, by the hydraulics named."""
+
+import itertools
+from typing import NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.uv import DoseBin, DoseDistribution, DosePercentile, DoseRequest
+from dosewright.core import dose, dose_distribution
+from dosewright.core.arrays import Array, Values, over_chunks, sum_over_nodes
+from dosewright.core.dose_distribution import FINE, Distribution
+from dosewright.core.field import Field
+from dosewright.core.survival import DoseResponse
+from dosewright.quantities import Numbers
+
+__all__ = ["Passage", "bounds_of", "distribution_of", "red_of", "refuse_unclear_residence_times"]
+
+Ask = DoseRequest[Numbers]
+
+_CHUNK = 1024
+_FINE_CHUNK = 64
+_SHARES = (0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
+_BARS = tuple(0.2 * step for step in range(11))
+
+
+class Passage(NamedTuple):
+    """Water on its way through one chamber.
+
+    Attributes
+    ----------
+    field : Field
+        Lamp and chamber.
+    power, absorption, flow : float or array
+        UV-C output of the aged, fouled lamp, absorption of the water, flow. [W], [1/m], [m³/s]
+    mean_fluence_rate, mean_dose : float or array
+        Chamber average, and what the mean stay makes of it. [W/m²], [J/m²]
+    response : DoseResponse or None
+        Dose response of the organism.
+    """
+
+    field: Field
+    power: Numbers
+    absorption: Numbers
+    flow: Numbers
+    mean_fluence_rate: Numbers
+    mean_dose: Numbers
+    response: DoseResponse | None
+
+
+def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
+    """RED under the named hydraulics, or None where none are named."""
+    response, mean = passage.response, passage.mean_dose
+    _hear_residence_times(ask, passage, notes)
+    if ask.hydraulics is None:
+        return None
+    if ask.hydraulics == "plug_flow" or response is None:
+        red: Numbers = mean
+    elif ask.hydraulics == "laminar":
+        red = dose_distribution.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, response)[
+            0
+        ]
+    elif ask.hydraulics == "tanks_in_series" and response.form == "first_order" and response.floor is None:
+        red = dose.reduction_equivalent_dose(mean, response.rate, _known(ask.tanks))
+    else:
+        red = _red_of_parcels(ask, passage, response)
+    nothing = np.isnan(red)
+    message = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
+    notes.refuse("red_undefined", "dose_response", message, when=nothing)
+    if not response_is_convex(response):
+        message = "This dose response has a shoulder, behind which uneven doses can do more than the mean dose would."
+        notes.warn("red_above_mean", "reduction_equivalent_dose", message, when=red > mean)
+    return red
+
+
+def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
+    if ask.hydraulics != "residence_times":
+        for name in ("residence_times", "residence_shares"):
+            if getattr(ask, name) is not None:
+                notes.warn("not_used", name, f"{name} counts with hydraulics residence_times only.")
+        return
+    times, shares = _tracer(ask)
+    stay = float(np.sum(times * shares) / np.sum(shares))
+    ratio = stay * passage.flow / passage.field.volume
+    message = (
+        "The mean of the residence times is more than a tenth off volume over flow: times of another flow, a dead "
+        "zone, or a tracer that got lost."
+    )
+    notes.warn("residence_times_off", "residence_times", message, when=abs(ratio - 1.0) > 0.1)
+
+
+def response_is_convex(response: DoseResponse | None) -> bool:
+    """Tell whether uneven doses can only do less than their mean."""
+    return response is None or response.convex
+
+
+def _known(value: Numbers | None) -> Numbers:
+    return 1.0 if value is None else value
+
+
+def _parcels(ask: Ask, mean: Values, rate: Values, tanks: Values, nodes: int) -> Distribution:
+    if ask.hydraulics == "residence_times":
+        times, shares = _tracer(ask)
+        return dose_distribution.from_residence_times(rate, times, shares)
+    if ask.hydraulics == "tanks_in_series":
+        return dose_distribution.in_tanks(mean, tanks, nodes)
+    return dose_distribution.single_dose(mean)
+
+
+def _tracer(ask: Ask) -> tuple[Array, Array]:
+    return np.asarray(ask.residence_times, dtype=np.float64), np.asarray(ask.residence_shares, dtype=np.float64)
+
+
+def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbers:
+    def kernel(mean: Values, rate: Values, tanks: Values, response: DoseResponse) -> tuple[Array]:
+        spread = _parcels(ask, mean, rate, tanks, dose_distribution.STREAMLINES)
+        return (dose_distribution.reduction_equivalent_dose(spread, response),)
+
+    tanks = _known(ask.tanks)
+    return over_chunks(kernel, _CHUNK, passage.mean_dose, passage.mean_fluence_rate, tanks, response)[0]
+
+
+def bounds_of(passage: Passage) -> tuple[Numbers, Numbers]:
+    """RED of unmixed laminar flow, and of water that all gets the mean dose."""
+    least = dose_distribution.laminar_dose(
+        passage.field, passage.power, passage.absorption, passage.flow, passage.response
+    )[0]
+    return least, passage.mean_dose
+
+
+def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | None:
+    """Percentiles and histogram of the doses under the named hydraulics; laminar where none are named."""
+    laminar = ask.hydraulics in {None, "laminar"}
+
+    def kernel(
+        field: Field,
+        power: Values,
+        absorption: Values,
+        flow: Values,
+        mean: Values,
+        rate: Values,
+        tanks: Values,
+        target: Values,
+    ) -> tuple[Array, ...]:
+        if laminar:
+            spread = dose_distribution.in_laminar_flow(field, power, absorption, flow, FINE)
+        else:
+            spread = _parcels(ask, mean, rate, tanks, FINE)
+        average = sum_over_nodes(spread.doses * spread.shares)
+        below = [dose_distribution.share_below(spread, bar * average) for bar in _BARS[1:]]
+        bars = [below[0], *(above - under for under, above in itertools.pairwise(below)), 1.0 - below[-1]]
+        doses = [dose_distribution.percentile(spread, share) for share in _SHARES]
+        least = np.min(spread.doses, axis=0) if ask.hydraulics != "tanks_in_series" else 0.0 * average
+        return (average, least, dose_distribution.share_below(spread, target), *doses, *bars)
+
+    average, least, missed, *rest = over_chunks(
+        kernel,
+        _FINE_CHUNK,
+        passage.field,
+        passage.power,
+        passage.absorption,
+        passage.flow,
+        passage.mean_dose,
+        passage.mean_fluence_rate,
+        _known(ask.tanks),
+        ask.target_dose,
+    )
+    doses, bars = rest[: len(_SHARES)], rest[len(_SHARES) :]
+    ends: list[Numbers | None] = [bar * average for bar in _BARS[1:]]
+    return DoseDistribution(
+        mean=average,
+        least=least,
+        below_target=missed,
+        percentiles=[DosePercentile(share=share, dose=value) for share, value in zip(_SHARES, doses, strict=True)],
+        histogram=[
+            DoseBin(start=bar * average, end=end, share=share)
+            for bar, end, share in zip(_BARS, [*ends, None], bars, strict=True)
+        ],
+    )
+
+
+def refuse_unclear_residence_times(ask: Ask, notes: Notes) -> None:
+    """Refuse residence times without their shares, or the other way round."""
+    times: object = ask.residence_times
+    shares: object = ask.residence_shares
+    if ask.hydraulics != "residence_times":
+        return
+    for name, given in (("residence_times", times), ("residence_shares", shares)):
+        if given is None:
+            notes.refuse("required", name, f"residence_times needs {name}: one value for each share of the water.")
+    if isinstance(times, tuple) and isinstance(shares, tuple):
+        if len(times) != len(shares):  # pyright: ignore[reportUnknownArgumentType]
+            message = "residence_times and residence_shares must have as many values as each other."
+            notes.refuse("lengths_differ", "residence_shares", message)
+        elif not sum(shares) > 0.0:  # pyright: ignore[reportUnknownArgumentType]
+            notes.refuse("out_of_range", "residence_shares", "The shares must not all be zero.")

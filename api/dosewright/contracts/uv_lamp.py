@@ -1,0 +1,244 @@
+"""What the ultraviolet calculations ask of lamp, sleeve, water, hydraulics and organism."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Q, Request
+from dosewright.contracts.fields import Choice, Flag, Measure, Part, default
+from dosewright.tables.ultraviolet import uv_default
+
+__all__ = [
+    "AGEING",
+    "ARC",
+    "BORE",
+    "CHAMBER",
+    "FLOW",
+    "FOULING",
+    "OUTPUT",
+    "SLEEVE",
+    "UVT",
+    "DoseResponseItem",
+    "FieldModel",
+    "FirstOrder",
+    "Hydraulics",
+    "LampAndWater",
+    "MultiTarget",
+    "OrganismName",
+    "PassageChoice",
+    "Shoulder",
+    "TwoGroups",
+]
+
+FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
+Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar"]
+OrganismName: TypeAlias = Literal[
+    "poliovirus_1",
+    "adenovirus_pooled",
+    "rotavirus_sa11",
+    "calicivirus_feline_canine",
+    "calicivirus_bovine",
+    "hepatitis_a_virus",
+    "coxsackievirus_b5",
+    "ms2_coliphage",
+    "phi_x174_coliphage",
+    "escherichia_coli",
+    "escherichia_coli_o157",
+    "legionella_pneumophila",
+    "campylobacter_jejuni",
+    "salmonella_typhi",
+    "shigella_dysenteriae",
+    "shigella_sonnei",
+    "vibrio_cholerae",
+    "yersinia_enterocolitica",
+    "streptococcus_faecalis",
+    "clostridium_perfringens_spores",
+    "cryptosporidium_parvum",
+]
+
+BORE = Measure("small_length", "Inside diameter of the chamber.", at_least="10 mm", at_most="1 m", example="80 mm")
+SLEEVE = Measure(
+    "small_length", "Outer diameter of the quartz sleeve.", at_least="4 mm", at_most="300 mm", example="25 mm"
+)
+ARC = Measure(
+    "small_length",
+    "Lit length of the lamp, centred in the chamber.",
+    at_least="20 mm",
+    at_most="3 m",
+    example="720 mm",
+)
+CHAMBER = Measure(
+    "small_length",
+    "Wetted length of the chamber, at least the arc length.",
+    at_least="20 mm",
+    at_most="10 m",
+    example="780 mm",
+)
+OUTPUT = Measure(
+    "power",
+    "UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water.",
+    above="0 W",
+    at_most="2 kW",
+    example="17 W",
+    hint="UV-C watts are wanted, about a third of a low-pressure lamp's electric power.",
+)
+UVT = Measure(
+    "share",
+    "Transmittance of the water at 254 nm over 1 cm (UVT).",
+    at_least="1 %",
+    at_most="100 %",
+    example="88 %",
+    hint="UVT is a percentage per centimetre: for a transmittance of 0.75 write 75 %.",
+)
+AGEING = Measure(
+    "share",
+    "Share of the new lamp's output that is left (lamp ageing factor).",
+    at_least="1 %",
+    at_most="100 %",
+    example="80 %",
+)
+FOULING = Measure(
+    "share",
+    "Share of the light that the deposit on the sleeve lets through (sleeve fouling factor).",
+    at_least="1 %",
+    at_most="100 %",
+    example="85 %",
+)
+TARGET = Measure("dose", "Dose wanted, a RED.", above="0 mJ/cm2", at_most="2000 mJ/cm2", example="40 mJ/cm2")
+
+
+FLOW = Measure("flow", "Flow through the chamber.", at_least="0.01 L/min", at_most="1 m3/s", example="30 L/min")
+_RATE_BOUNDS = {"at_least": "0.0001 cm2/mJ", "at_most": "10 cm2/mJ"}
+_FLOOR = Measure("plain", "Share of the organisms that no dose inactivates.", above="0", below="0.1", example="0.00001")
+
+
+class FirstOrder(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="first_order"
+):
+    """Survival exp(-k D)."""
+
+    rate: Annotated[Q, Measure("inactivation_rate", "Rate, base e.", example="0.12 cm2/mJ", **_RATE_BOUNDS)]
+    floor: Annotated[Q | None, _FLOOR] = None
+
+
+class Shoulder(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="shoulder"):
+    """First order behind a shoulder: small doses do little."""
+
+    rate: Annotated[Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", **_RATE_BOUNDS)]
+    shoulder_dose: Annotated[
+        Q, Measure("dose", "Length of the shoulder.", at_least="0 mJ/cm2", at_most="500 mJ/cm2", example="8 mJ/cm2")
+    ]
+    floor: Annotated[Q | None, _FLOOR] = None
+
+
+class MultiTarget(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="multi_target"
+):
+    """Survival 1 - (1 - exp(-k D))^m."""
+
+    rate: Annotated[Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", **_RATE_BOUNDS)]
+    targets: Annotated[Q, Measure("plain", "Targets to be hit.", at_least="1", at_most="10000", example="20")]
+    floor: Annotated[Q | None, _FLOOR] = None
+
+
+class TwoGroups(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="two_groups"
+):
+    """Two groups, the tougher of which makes the tail."""
+
+    rate: Annotated[Q, Measure("inactivation_rate", "Rate of the weaker group, base e.", **_RATE_BOUNDS)]
+    tough_share: Annotated[Q, Measure("plain", "Share of the tougher group.", above="0", below="1", example="0.001")]
+    tough_rate: Annotated[Q, Measure("inactivation_rate", "Rate of the tougher group, base e.", **_RATE_BOUNDS)]
+    floor: Annotated[Q | None, _FLOOR] = None
+
+
+DoseResponseItem: TypeAlias = FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | TwoGroups[Q]
+
+
+PassageChoice: TypeAlias = Annotated[
+    Hydraulics | None,
+    Choice(
+        "How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar "
+        "(streamlines that never mix); without it the bounds that laminar and plug_flow set.",
+        example="tanks_in_series",
+    ),
+]
+
+
+class LampAndWater(Request, Generic[Q], kw_only=True):
+    """What both calculations ask of lamp, sleeve, water and hydraulics."""
+
+    uvt: Annotated[Q, UVT]
+    lamp_ageing_factor: Annotated[Q, AGEING] = default(uv_default("lamp_ageing_factor"))
+    sleeve_fouling_factor: Annotated[Q, FOULING] = default(uv_default("sleeve_fouling_factor"))
+    target_dose: Annotated[Q, TARGET] = default(uv_default("target_dose"))
+    sleeve_transmittance: Annotated[
+        Q,
+        Measure(
+            "share",
+            "Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet; "
+            "refracted_line takes the losses at both faces out of it.",
+            at_least="1 %",
+            at_most="100 %",
+            example="90 %",
+        ),
+    ] = default(uv_default("sleeve_transmittance"))
+    sleeve_wall: Annotated[
+        Q,
+        Measure("small_length", "Wall of the quartz sleeve.", at_least="0.1 mm", at_most="20 mm", example="1.5 mm"),
+    ] = default(uv_default("sleeve_wall"))
+    tanks: Annotated[
+        Q | None,
+        Measure("plain", "Number of equal mixed tanks in series.", at_least="0.5", at_most="1000", example="3"),
+    ] = None
+    inactivation_rate: Annotated[
+        Q | None,
+        Measure(
+            "inactivation_rate",
+            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).",
+            at_least="0.0001 cm2/mJ",
+            at_most="10 cm2/mJ",
+            example="0.12 cm2/mJ",
+        ),
+    ] = None
+    organism: Annotated[
+        OrganismName | None,
+        Choice(
+            "An organism of the table of first-order constants, in place of inactivation_rate.",
+            example="cryptosporidium_parvum",
+        ),
+    ] = None
+    dose_response: Annotated[
+        FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | TwoGroups[Q] | None,
+        Part("Dose response of an organism of your own, in place of inactivation_rate."),
+    ] = None
+    wall_reflectance: Annotated[
+        Q | None,
+        Measure(
+            "share",
+            "Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.",
+            at_least="0 %",
+            at_most="95 %",
+            example="20 %",
+        ),
+    ] = None
+    opaque_ends: Annotated[
+        bool, Flag("Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.")
+    ] = False
+    field_model: Annotated[
+        FieldModel,
+        Choice(
+            "How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a "
+            "lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial "
+            "(straight out of an endless lamp)."
+        ),
+    ] = "refracted_line"
+    n_air: Annotated[
+        Q, Measure("plain", "Refractive index of the air in the sleeve at 254 nm.", at_least="1", at_most="1.01")
+    ] = default(uv_default("n_air"))
+    n_quartz: Annotated[
+        Q, Measure("plain", "Refractive index of the sleeve at 254 nm.", at_least="1.3", at_most="1.8")
+    ] = default(uv_default("n_quartz"))
+    n_water: Annotated[
+        Q, Measure("plain", "Refractive index of the water at 254 nm.", at_least="1.3", at_most="1.5")
+    ] = default(uv_default("n_water"))

@@ -1,0 +1,391 @@
+"""What doses the water gets when it is not all alike, and what one dose would have done the same.
+
+A distribution is doses and shares of the flow, streamlines along the first axis and cases along the second.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+
+from dosewright.core import annulus
+from dosewright.core.arrays import Array, Values, over_chunks, refuse_unless, sum_over_nodes
+from dosewright.core.field import Field
+from dosewright.core.survival import DoseResponse, dose_for_log_survival, log_survival
+
+__all__ = [
+    "FINE",
+    "STREAMLINES",
+    "Distribution",
+    "flow_for_laminar_dose",
+    "from_residence_times",
+    "in_laminar_flow",
+    "in_tanks",
+    "laminar_dose",
+    "log_mean_survival",
+    "percentile",
+    "reduction_equivalent_dose",
+    "share_below",
+    "single_dose",
+    "streamline_dose_flows",
+]
+
+STREAMLINES: Final = 64
+"""Streamlines of a laminar chamber, and nodes of a tanks-in-series distribution."""
+
+FINE: Final = 512
+"""Streamlines or nodes between which percentiles are interpolated."""
+
+_CHUNK: Final = 256
+_LINES: Final = (
+    14  # radii at which the light along the chamber is integrated; between them its logarithm is a polynomial
+)
+_ROOT_STEPS: Final = 20
+
+
+class Distribution(NamedTuple):
+    """Doses and the shares of the flow that get them.
+
+    Attributes
+    ----------
+    doses, shares : array
+        (streamline, case); the shares of a case sum to 1. [J/m²], [-]
+    continuous : bool
+        Whether the doses are samples of a curve, between which percentiles are interpolated.
+    """
+
+    doses: Array
+    shares: Array
+    continuous: bool
+
+
+def _interpolation(points: Array, targets: Array) -> Array:
+    """Weights with which values at points make the polynomial's values at targets: (target, point)."""
+    apart = points[:, None] - points[None, :]
+    np.fill_diagonal(apart, 1.0)
+    barycentric = 1.0 / np.prod(apart, axis=1)
+    parts = barycentric / (targets[:, None] - points[None, :])
+    return parts / np.sum(parts, axis=1, keepdims=True)
+
+
+# Chebyshev's points; in the logarithm of the radius the light is smooth from the sleeve to the bore and beyond.
+_KNOTS: Final = 0.5 - 0.5 * np.cos(np.pi * (np.arange(_LINES) + 0.5) / _LINES)
+
+
+@cache
+def _places(count: int) -> tuple[Array, Array, Array]:
+    """Places of the streamlines between sleeve and bore, their weights, and how the knots' values lead to theirs."""
+    points, weights = np.polynomial.legendre.leggauss(count)
+    places = 0.5 * (points + 1.0)
+    return places[:, None], 0.5 * weights[:, None], _interpolation(_KNOTS, places)
+
+
+def streamline_dose_flows(
+    field: Field, power: Values, absorption: Values, streamlines: int = STREAMLINES
+) -> tuple[Array, Array]:
+    """Dose times flow of each streamline of unmixed laminar flow, and its share of the flow.
+
+    Parameters
+    ----------
+    field : Field
+        Lamp and chamber.
+    power : float or array
+        UV-C output of the lamp before the sleeve. [W]
+    absorption : float or array
+        Absorption coefficient of the water, base e. [1/m]
+    streamlines : int
+        How many.
+
+    Returns
+    -------
+    tuple of array
+        (streamline, case), the case axis of length 1 for floats. [W·m], [-]
+
+    Raises
+    ------
+    ValueError
+        A value is not possible, or the gap too thin for the profile.
+
+    Notes
+    -----
+    A streamline at radius r gets the fluence rate averaged along it, E(r), for the time length/u(r). The light is
+    integrated at 14 radii and the logarithm of r E(r) interpolated between them in ln r; the streamlines lie at
+    Gauss-Legendre nodes in ln r.
+    """
+    at, weights, between = _places(streamlines)
+    span = np.log(field.bore_radius / field.sleeve_radius)
+    knots = np.asarray(_KNOTS[:, None] * span)
+    lines = np.asarray(field.line(power, absorption, field.sleeve_radius * np.exp(knots)))
+    logs = np.log(lines) + knots
+    places = np.asarray(at * span)
+    rates = between[:, :1] * logs[0]
+    for knot in range(1, _LINES):
+        rates = rates + between[:, knot : knot + 1] * logs[knot]
+    rates = np.exp(rates - places)
+    radius = field.sleeve_radius * np.exp(places)
+    velocity = annulus.laminar_profile(radius, field.bore_radius, field.sleeve_radius)
+    section = (field.bore_radius - field.sleeve_radius) * (field.bore_radius + field.sleeve_radius)
+    shares = weights * (2.0 * span * radius * radius * velocity / section)
+    return rates * field.volume / velocity, shares + 0.0 * rates
+
+
+def in_laminar_flow(
+    field: Field, power: Values, absorption: Values, flow: Values, streamlines: int = STREAMLINES
+) -> Distribution:
+    """Doses in laminar flow without any mixing; arguments as in `streamline_dose_flows`, flow in m³/s."""
+    products, shares = streamline_dose_flows(field, power, absorption, streamlines)
+    return Distribution(products / flow, shares, continuous=True)
+
+
+def in_tanks(mean_dose: Values, tanks: Values, nodes: int = STREAMLINES) -> Distribution:
+    """Doses in equal mixed tanks in series, each parcel of water by itself.
+
+    Parameters
+    ----------
+    mean_dose : float or array
+        Mean dose. [J/m²]
+    tanks : float or array
+        Number of tanks, any number above zero. [-]
+    nodes : int
+        Nodes of the distribution.
+
+    Returns
+    -------
+    Distribution
+        A gamma distribution of shape `tanks`.
+
+    Raises
+    ------
+    ValueError
+        A value is not possible.
+
+    Notes
+    -----
+    With t = exp(u - exp(-u)) the density falls off doubly exponentially on both sides in u, where evenly spaced nodes
+    integrate it to the last digits; dividing by their sum spares the gamma function.
+    """
+    refuse_unless((tanks > 0.0) & (tanks < np.inf), "number of tanks must be above zero, and finite")
+    refuse_unless((mean_dose >= 0.0) & (mean_dose < np.inf), "mean dose must be zero or more")
+    depth = 40.0 / tanks
+    swing = np.sqrt(2.0 * depth)
+    # At most this far from the middle is the density above exp(-40) of its peak.
+    low = _inner(np.log(np.maximum(1.0 - swing, 1e-300)) * (swing < 0.9) + (-1.0 - depth) * (swing >= 0.9))
+    high = _inner(np.log1p(swing + depth))
+    places = np.arange(nodes)[:, None] / (nodes - 1.0)
+    u = np.asarray(low + (high - low) * places)
+    bent = np.exp(-u)
+    logs = u - bent
+    times = np.exp(logs)
+    density = np.exp(tanks * (logs - times + 1.0)) * (1.0 + bent)
+    return Distribution(mean_dose * times, density / sum_over_nodes(density), continuous=True)
+
+
+def _inner(logarithm: Any) -> Array:
+    """Solve u - exp(-u) = logarithm: from below, on a concave rising curve, Newton's steps never overshoot."""
+    u = np.where(np.asarray(logarithm) > 0.0, 0.0, 0.0 - np.log1p(np.maximum(0.0 - np.asarray(logarithm), 0.0)))
+    for _ in range(8):
+        bent = np.exp(-u)
+        u = u + (logarithm - u + bent) / (1.0 + bent)
+    return u
+
+
+def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array) -> Distribution:
+    """Doses of water that stays for given times in a chamber mixed across its section.
+
+    Parameters
+    ----------
+    mean_fluence_rate : float or array
+        Chamber average. [W/m²]
+    times, shares : array
+        Residence times, and the share of the water that stays for each. [s], [-]
+
+    Returns
+    -------
+    Distribution
+        Fluence rate times time.
+
+    Raises
+    ------
+    ValueError
+        Times and shares differ in number, are negative, or the shares sum to nothing.
+    """
+    if times.shape != shares.shape or times.ndim != 1:
+        raise ValueError("times and shares must be of one length")
+    refuse_unless((times >= 0.0) & (times < np.inf), "residence times must be zero or more")
+    refuse_unless((shares >= 0.0) & (shares < np.inf), "shares must be zero or more")
+    total = np.sum(shares)
+    refuse_unless(total > 0.0, "shares must not all be zero")
+    doses = np.asarray(mean_fluence_rate * times[:, None])
+    return Distribution(doses, shares[:, None] / total + 0.0 * doses, continuous=False)
+
+
+def single_dose(dose: Values) -> Distribution:
+    """All of the water gets one dose."""
+    doses = np.atleast_1d(np.asarray(dose, dtype=np.float64))[None, :]
+    return Distribution(doses, np.ones_like(doses), continuous=False)
+
+
+def log_mean_survival(distribution: Distribution, response: DoseResponse) -> Array:
+    """Natural logarithm of the share of organisms that survives, over the whole flow.
+
+    Notes
+    -----
+    The greatest term is taken out before summing, so that the result keeps its digits however small it is.
+    """
+    with np.errstate(divide="ignore"):
+        logs = np.log(distribution.shares) + log_survival(distribution.doses, response)
+    greatest = np.max(logs, axis=0)
+    return greatest + np.log(sum_over_nodes(np.exp(logs - greatest)))
+
+
+def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse) -> Array:
+    """Return the one dose that would leave as many alive as the distribution does (RED), of each case.
+
+    Parameters
+    ----------
+    distribution : Distribution
+        Doses and shares.
+    response : DoseResponse
+        Dose response of the organism.
+
+    Returns
+    -------
+    array
+        RED; NaN where nothing but the response's floor is left. [J/m²]
+
+    Notes
+    -----
+    At or below the mean dose where survival is convex over the doses that occur (first order, two groups); a shoulder
+    can bring it above.
+    """
+    return np.asarray(dose_for_log_survival(np.minimum(log_mean_survival(distribution, response), 0.0), response))
+
+
+def laminar_dose(
+    field: Field, power: Values, absorption: Values, flow: Values, response: DoseResponse | None
+) -> tuple[Values, Values]:
+    """RED in laminar flow without mixing, and the least dose of any streamline, in chunks.
+
+    Parameters
+    ----------
+    field, power, absorption
+        As in `streamline_dose_flows`.
+    flow : float or array
+        Flow. [m³/s]
+    response : DoseResponse, optional
+        Dose response of the organism; without one the RED is the least dose, that of an endlessly sensitive organism.
+
+    Returns
+    -------
+    tuple of float or array
+        [J/m²], [J/m²]
+    """
+
+    def kernel(
+        field: Field, power: Values, absorption: Values, flow: Values, response: DoseResponse | None
+    ) -> tuple[Array, ...]:
+        spread = in_laminar_flow(field, power, absorption, flow)
+        least = np.min(spread.doses, axis=0)
+        return (least if response is None else reduction_equivalent_dose(spread, response)), least
+
+    red, least = over_chunks(kernel, _CHUNK, field, power, absorption, flow, response)
+    return red, least
+
+
+def flow_for_laminar_dose(
+    field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse
+) -> Values:
+    """Flow at which unmixed laminar flow gives a RED.
+
+    Parameters
+    ----------
+    field, power, absorption
+        As in `streamline_dose_flows`.
+    target : float or array
+        RED wanted. [J/m²]
+    response : DoseResponse
+        Dose response of the organism.
+
+    Returns
+    -------
+    float or array
+        Flow; NaN where no flow gives it. [m³/s]
+
+    Notes
+    -----
+    The RED falls as the flow rises, and lies between the least and the greatest dose of a streamline. The root is
+    bracketed in the logarithm of the flow and narrowed by regula falsi (Illinois), whose steps are the same for one
+    case as for many.
+    """
+
+    def kernel(field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse) -> tuple[Array]:
+        products, shares = streamline_dose_flows(field, power, absorption)
+        wanted = np.log(target)
+
+        def excess(log_flow: Array) -> Array:
+            spread = Distribution(products / np.exp(log_flow), shares, continuous=True)
+            return np.log(reduction_equivalent_dose(spread, response)) - wanted
+
+        low = np.log(np.min(products, axis=0)) - wanted
+        high = np.log(sum_over_nodes(products * shares)) - wanted
+        if not response.convex:
+            high = np.log(np.max(products, axis=0)) - wanted
+        return (_root(excess, low, high),)
+
+    return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]
+
+
+def _root(excess: Callable[[Array], Array], low: Array, high: Array) -> Array:
+    """Return the exponential of where a falling function crosses zero between two ends."""
+    at_low, at_high = excess(low), excess(high)
+    middle = high
+    for _ in range(_ROOT_STEPS):
+        gap = at_low - at_high
+        middle = np.where(gap > 0.0, low + (high - low) * at_low / np.where(gap > 0.0, gap, 1.0), middle)
+        value = excess(middle)
+        above = value > 0.0
+        # The end that stays put counts half, or the other would crawl.
+        at_high = np.where(above, 0.5 * at_high, value)
+        at_low = np.where(above, value, 0.5 * at_low)
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.exp(middle)
+
+
+def percentile(distribution: Distribution, share: float) -> Array:
+    """Dose that a share of the water stays below, of each case [J/m²]."""
+    doses, below = _sorted(distribution)
+    if not distribution.continuous:
+        reached = below + 1e-12 >= share
+        return np.take_along_axis(doses, np.argmax(reached, axis=0)[None], axis=0)[0]
+    count = np.sum(below < share, axis=0)
+    upper = np.clip(count, 1, below.shape[0] - 1)[None]
+    left, right = (np.take_along_axis(below, at, axis=0)[0] for at in (upper - 1, upper))
+    first, second = (np.log(np.take_along_axis(doses, at, axis=0)[0]) for at in (upper - 1, upper))
+    part = np.clip((share - left) / np.where(right > left, right - left, 1.0), 0.0, 1.0)
+    return np.exp(first + part * (second - first))
+
+
+def share_below(distribution: Distribution, dose: Values) -> Array:
+    """Share of the water that gets less than a dose, of each case [-]."""
+    doses, below = _sorted(distribution)
+    if not distribution.continuous:
+        return sum_over_nodes(distribution.shares * (distribution.doses < dose))
+    count = np.sum(doses < dose, axis=0)
+    upper = np.clip(count, 1, doses.shape[0] - 1)[None]
+    left, right = (np.take_along_axis(below, at, axis=0)[0] for at in (upper - 1, upper))
+    first, second = (np.log(np.take_along_axis(doses, at, axis=0)[0]) for at in (upper - 1, upper))
+    part = np.clip((np.log(dose) - first) / np.where(second > first, second - first, 1.0), 0.0, 1.0)
+    inside = left + part * (right - left)
+    return np.where(count == 0, 0.0, np.where(count == doses.shape[0], 1.0, inside))
+
+
+def _sorted(distribution: Distribution) -> tuple[Array, Array]:
+    """Doses in rising order, and the share of the water at or below each (to its middle where doses are samples)."""
+    order = np.argsort(distribution.doses, axis=0, kind="stable")
+    doses = np.take_along_axis(distribution.doses, order, axis=0)
+    shares = np.take_along_axis(np.broadcast_to(distribution.shares, distribution.doses.shape), order, axis=0)
+    below = np.cumsum(shares, axis=0)
+    return doses, below - 0.5 * shares if distribution.continuous else below

@@ -1,0 +1,174 @@
+"""Survival of organisms after a dose: first order, shoulders, tails, a floor; and the dose behind a survival.
+
+Everything is worked out on the natural logarithm of the survival, which keeps its digits where the survival itself is
+far too small for a number.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+
+from dosewright.core.arrays import Array, Values, refuse_unless
+
+__all__ = ["DoseResponse", "dose_for_log_survival", "log_survival"]
+
+_NEWTON_STEPS: Final = 8  # a convex curve from below: errors square, from at most ln 2 over the slower rate
+
+
+class DoseResponse(NamedTuple):
+    """How an organism answers to a dose; fields may be arrays.
+
+    Attributes
+    ----------
+    form : {"first_order", "shoulder", "multi_target", "two_groups"}
+        Which curve.
+    rate : float or array
+        Inactivation rate, base e; of the weaker group where there are two. [m²/J]
+    shoulder_dose : float or array
+        ``shoulder``: length of the shoulder. [J/m²]
+    targets : float or array
+        ``multi_target``: number of targets, at least 1. [-]
+    tough_share, tough_rate : float or array
+        ``two_groups``: share and rate of the tougher group. [-], [m²/J]
+    floor : float or array
+        Share that no dose inactivates. [-]
+    """
+
+    form: Literal["first_order", "shoulder", "multi_target", "two_groups"]
+    rate: Values
+    shoulder_dose: Values = 0.0
+    targets: Values = 1.0
+    tough_share: Values = 0.0
+    tough_rate: Values = 0.0
+    floor: Values | None = None
+
+    def refuse_nonsense(self) -> None:
+        """Raise ValueError where the response cannot be."""
+        refuse_unless((self.rate > 0.0) & (self.rate < np.inf), "inactivation rate must be above zero, and finite")
+        refuse_unless((self.shoulder_dose >= 0.0) & (self.shoulder_dose < np.inf), "shoulder must be zero or more")
+        refuse_unless((self.targets >= 1.0) & (self.targets < np.inf), "targets must be at least 1")
+        if self.form == "two_groups":
+            refuse_unless((self.tough_share > 0.0) & (self.tough_share < 1.0), "tough share must lie between 0 and 1")
+            refuse_unless(
+                (self.tough_rate > 0.0) & (self.tough_rate <= self.rate), "the tougher group must be the slower one"
+            )
+        if self.floor is not None:
+            refuse_unless((self.floor >= 0.0) & (self.floor < 1.0), "floor must be at least 0 and below 1")
+
+    @property
+    def convex(self) -> bool:
+        """Whether survival is a convex function of the dose, so that an uneven dose can only do less."""
+        return self.form in {"first_order", "two_groups"}
+
+
+def log_survival(dose: Values, response: DoseResponse) -> Values:
+    """Natural logarithm of the share that survives a dose.
+
+    Parameters
+    ----------
+    dose : float or array
+        Dose. [J/m²]
+    response : DoseResponse
+        The organism's dose response.
+
+    Returns
+    -------
+    float or array
+        ln(survival), zero or below. [-]
+
+    Raises
+    ------
+    ValueError
+        The dose is below zero, or the response cannot be.
+
+    Notes
+    -----
+    first_order: exp(-k D). shoulder: exp(-k D) exp(k Ds)/(1 + (exp(k Ds) - 1) exp(-k D)). multi_target:
+    1 - (1 - exp(-k D))^m. two_groups: (1 - b) exp(-k D) + b exp(-k2 D). With a floor f: f + (1 - f) times that.
+
+    References
+    ----------
+    Geeraerd, A. H., Herremans, C. H., Van Impe, J. F. (2000), International Journal of Food Microbiology 59, for the
+    shoulder (from memory); the others are textbook forms.
+    """
+    response.refuse_nonsense()
+    refuse_unless(dose >= 0.0, "dose must be zero or more")
+    plain = _without_floor(dose, response)
+    if response.floor is None:
+        return plain
+    return np.log(response.floor + (1.0 - response.floor) * np.exp(plain))
+
+
+def _without_floor(dose: Values, response: DoseResponse) -> Values:
+    steps = response.rate * dose
+    if response.form == "shoulder":
+        held = response.rate * response.shoulder_dose
+        with np.errstate(divide="ignore"):
+            start = np.log(0.0 - np.expm1(-held))
+        return 0.0 - np.logaddexp(start, steps - held)
+    if response.form == "multi_target":
+        # Each form of the logarithm keeps its digits on its own side; at no dose it is minus infinity.
+        with np.errstate(divide="ignore"):
+            hit = np.where(steps < 0.5, np.log(0.0 - np.expm1(-steps)), np.log1p(0.0 - np.exp(-steps)))
+            left = np.log(0.0 - np.expm1(response.targets * hit))
+        # Far down only one target is left to hit, and 1 - (1 - e)^m is m e.
+        return np.where(steps > 500.0, np.log(response.targets) - steps, left)
+    if response.form == "two_groups":
+        weak = np.log1p(-response.tough_share) - steps
+        return np.logaddexp(weak, np.log(response.tough_share) - response.tough_rate * dose)
+    return 0.0 - steps
+
+
+def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Values:
+    """Dose that leaves a share alive: the inverse of `log_survival`.
+
+    Parameters
+    ----------
+    log_survival : float or array
+        ln(survival), zero or below. [-]
+    response : DoseResponse
+        The organism's dose response.
+
+    Returns
+    -------
+    float or array
+        Dose; NaN where the floor keeps survival above what is asked. [J/m²]
+
+    Raises
+    ------
+    ValueError
+        The logarithm is above zero, or the response cannot be.
+    """
+    response.refuse_nonsense()
+    refuse_unless(log_survival <= 1e-12, "survival must be at most 1")
+    wanted = np.minimum(log_survival, 0.0)
+    if response.floor is not None:
+        above = np.exp(wanted) - response.floor
+        wanted = np.log(np.where(above > 0.0, above, np.nan) / (1.0 - response.floor))
+        wanted = np.minimum(wanted, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if response.form == "shoulder":
+            lost = np.log(0.0 - np.expm1(wanted)) - wanted
+            return np.logaddexp(0.0, lost + response.rate * response.shoulder_dose) / response.rate
+        if response.form == "multi_target":
+            hit = np.log1p(0.0 - np.exp(wanted)) / response.targets
+            steps = 0.0 - np.log(0.0 - np.expm1(hit))
+            return np.where(wanted < -500.0, np.log(response.targets) - wanted, steps) / response.rate
+    if response.form == "two_groups":
+        return _two_groups_dose(wanted, response)
+    return (0.0 - wanted) / response.rate
+
+
+def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
+    """Newton's steps on a convex, falling curve from the left never overshoot."""
+    weak, tough = np.log1p(-response.tough_share), np.log(response.tough_share)
+    dose = np.maximum((weak - wanted) / response.rate, (tough - wanted) / response.tough_rate)
+    dose = np.maximum(dose, 0.0)
+    for _ in range(_NEWTON_STEPS):
+        first, second = weak - response.rate * dose, tough - response.tough_rate * dose
+        together = np.logaddexp(first, second)
+        slope = response.rate * np.exp(first - together) + response.tough_rate * np.exp(second - together)
+        dose = dose + (together - wanted) / slope
+    return dose

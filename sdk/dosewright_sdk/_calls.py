@@ -9,19 +9,11 @@ from typing import Any, Literal, Protocol, TypeAlias
 from dosewright.contracts.base import BatchAnswer
 from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
 from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
-from dosewright.contracts.clearance import (
-    CartridgeHousing,
-    ClearanceAnswer,
-    ClearanceRequest,
-    ControlBox,
-    FloorTank,
-)
-from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
-from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
-from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+from dosewright.contracts.clearance import CartridgeHousing, ClearanceAnswer, ControlBox, FloorTank
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer
+from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, PipeSurface
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
 from dosewright.contracts.pipe import VelocityAnswer
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -29,10 +21,9 @@ from dosewright.contracts.pressure_drop import (
     LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
-    PressureDropRequest,
 )
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer
+from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer, RatedPoint
 from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
 from dosewright.contracts.vessels import (
     Chamber,
@@ -44,7 +35,7 @@ from dosewright.contracts.vessels import (
     PressureTank,
     WaterHeater,
 )
-from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
+from dosewright.contracts.water_check import WaterCheckAnswer
 from dosewright.quantities import Column, QuantityInput, UnitProfile
 
 Rule: TypeAlias = Literal[
@@ -90,10 +81,7 @@ Agent: TypeAlias = Literal[
     "hydrogen_peroxide",
 ]
 Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
-Curve: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
-System: TypeAlias = Literal["flush_tank", "flush_valve"]
-Method: TypeAlias = Literal["largest", "fixture_units", "probability", "simultaneous"]
-PipeLargestFlowMethod: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
+Method: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
 Cartridges: TypeAlias = Literal["clean", "loaded"]
 Material: TypeAlias = Literal[
     "copper_type_k",
@@ -789,149 +777,6 @@ class ChlorineCalls:
         return self._caller.batch("chlorine/speciation", payload)
 
 
-class DemandCalls:
-    """Calculations of the demand topic."""
-
-    def __init__(self, caller: Caller) -> None:
-        self._caller = caller
-
-    def peak(
-        self,
-        *,
-        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
-        percentile: QuantityInput | None = None,
-        curve: Curve | None = None,
-        system: System | None = None,
-        method: Method | None = None,
-        pump_flow: QuantityInput | None = None,
-        tank_draw_down: QuantityInput | None = None,
-        peak_duration: QuantityInput | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> PeakAnswer[float]:
-        """Peak flow of a house from its fixtures, by three methods side by side.
-
-        Parameters
-        ----------
-        fixtures
-            Fixtures, one entry a kind.
-        percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
-            99.9999 %. Default: 99 %.
-        curve
-            Published table from fixture units to flow. Default: illinois_table_n.
-        system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
-        method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
-        pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
-        tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
-        peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "fixtures": fixtures,
-            "percentile": percentile,
-            "curve": curve,
-            "system": system,
-            "method": method,
-            "pump_flow": pump_flow,
-            "tank_draw_down": tank_draw_down,
-            "peak_duration": peak_duration,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return self._caller.single("demand/peak", PeakAnswer[float], payload)
-
-    def peak_batch(
-        self,
-        *,
-        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
-        percentile: Column | None = None,
-        curve: Curve | Sequence[Curve] | None = None,
-        system: System | Sequence[System] | None = None,
-        method: Method | Sequence[Method] | None = None,
-        pump_flow: Column | None = None,
-        tank_draw_down: Column | None = None,
-        peak_duration: Column | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[
-        Literal[
-            "peak_flow",
-            "fixture_units",
-            "fixture_unit_flow",
-            "probability_flow",
-            "probability_reached",
-            "mean_flow",
-            "simultaneous_flow",
-            "all_fixtures_flow",
-            "supply_flow",
-            "limited_flow",
-            "draw_down_time",
-        ]
-    ]:
-        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
-
-        Parameters
-        ----------
-        fixtures
-            Fixtures, one entry a kind.
-        percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
-            99.9999 %. Default: 99 %.
-        curve
-            Published table from fixture units to flow. Default: illinois_table_n.
-        system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
-        method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
-        pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
-        tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
-        peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "fixtures": fixtures,
-            "percentile": percentile,
-            "curve": curve,
-            "system": system,
-            "method": method,
-            "pump_flow": pump_flow,
-            "tank_draw_down": tank_draw_down,
-            "peak_duration": peak_duration,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return self._caller.batch("demand/peak", payload)
-
-
 class PipeCalls:
     """Calculations of the pipe topic."""
 
@@ -949,7 +794,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: PipeLargestFlowMethod | None = None,
+        method: Method | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -1012,7 +857,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
+        method: Method | Sequence[Method] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -1085,7 +930,7 @@ class PipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: PipeLargestFlowMethod | None = None,
+        method: Method | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -1152,7 +997,7 @@ class PipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
+        method: Method | Sequence[Method] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -1227,12 +1072,6 @@ class PipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
-        wall: QuantityInput | None = None,
-        elastic_modulus: QuantityInput | None = None,
-        length: QuantityInput | None = None,
-        closing_time: QuantityInput | None = None,
-        static_pressure: QuantityInput | None = None,
-        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -1253,23 +1092,6 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
-        elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
-        length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
-        closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
-        static_pressure
-            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
-        pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1287,12 +1109,6 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
-            "wall": wall,
-            "elastic_modulus": elastic_modulus,
-            "length": length,
-            "closing_time": closing_time,
-            "static_pressure": static_pressure,
-            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1307,12 +1123,6 @@ class PipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
-        wall: Column | None = None,
-        elastic_modulus: Column | None = None,
-        length: Column | None = None,
-        closing_time: Column | None = None,
-        static_pressure: Column | None = None,
-        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -1325,11 +1135,6 @@ class PipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
-            "wave_speed",
-            "surge_pressure",
-            "reflection_time",
-            "closing_surge_pressure",
-            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -1349,23 +1154,6 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
-        elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
-        length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
-        closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
-        static_pressure
-            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
-        pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1383,12 +1171,6 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
-            "wall": wall,
-            "elastic_modulus": elastic_modulus,
-            "length": length,
-            "closing_time": closing_time,
-            "static_pressure": static_pressure,
-            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1783,82 +1565,6 @@ class SiteCalls:
             "answer_units": answer_units,
         }
         return self._caller.batch("site/condensation", payload)
-
-    def plan(
-        self,
-        *,
-        peak_flow: QuantityInput | None = None,
-        water_temperature: QuantityInput | None = None,
-        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
-        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
-        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
-        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
-        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
-        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
-        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
-        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
-        sensitivity: bool | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> PlanAnswer[float]:
-        """The whole installation: verdict, reasons, and every part's own answer.
-
-        Parameters
-        ----------
-        peak_flow
-            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
-            1 m3/s.
-        water_temperature
-            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
-            100 degC.
-        water_test
-            Raw-water test.
-        demand
-            Fixtures and supply.
-        equipment
-            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
-        plumbing
-            Run of pipe, fittings and devices.
-        chlorination
-            Batch chlorination.
-        condensation
-            Climate of the room.
-        clearance
-            Room on the wall.
-        commissioning
-            Start of the installation.
-        upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
-        sensitivity
-            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "peak_flow": peak_flow,
-            "water_temperature": water_temperature,
-            "water_test": water_test,
-            "demand": demand,
-            "equipment": equipment,
-            "plumbing": plumbing,
-            "chlorination": chlorination,
-            "condensation": condensation,
-            "clearance": clearance,
-            "commissioning": commissioning,
-            "upkeep": upkeep,
-            "sensitivity": sensitivity,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return self._caller.single("site/plan", PlanAnswer[float], payload)
 
     def upkeep(
         self,
@@ -2852,7 +2558,6 @@ class Topics:
 
     def __init__(self, caller: Caller) -> None:
         self.chlorine = ChlorineCalls(caller)
-        self.demand = DemandCalls(caller)
         self.pipe = PipeCalls(caller)
         self.site = SiteCalls(caller)
         self.uv = UvCalls(caller)
@@ -3469,149 +3174,6 @@ class AsyncChlorineCalls:
         return await self._caller.batch("chlorine/speciation", payload)
 
 
-class AsyncDemandCalls:
-    """Calculations of the demand topic."""
-
-    def __init__(self, caller: AsyncCaller) -> None:
-        self._caller = caller
-
-    async def peak(
-        self,
-        *,
-        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
-        percentile: QuantityInput | None = None,
-        curve: Curve | None = None,
-        system: System | None = None,
-        method: Method | None = None,
-        pump_flow: QuantityInput | None = None,
-        tank_draw_down: QuantityInput | None = None,
-        peak_duration: QuantityInput | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> PeakAnswer[float]:
-        """Peak flow of a house from its fixtures, by three methods side by side.
-
-        Parameters
-        ----------
-        fixtures
-            Fixtures, one entry a kind.
-        percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
-            99.9999 %. Default: 99 %.
-        curve
-            Published table from fixture units to flow. Default: illinois_table_n.
-        system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
-        method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
-        pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
-        tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
-        peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "fixtures": fixtures,
-            "percentile": percentile,
-            "curve": curve,
-            "system": system,
-            "method": method,
-            "pump_flow": pump_flow,
-            "tank_draw_down": tank_draw_down,
-            "peak_duration": peak_duration,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return await self._caller.single("demand/peak", PeakAnswer[float], payload)
-
-    async def peak_batch(
-        self,
-        *,
-        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
-        percentile: Column | None = None,
-        curve: Curve | Sequence[Curve] | None = None,
-        system: System | Sequence[System] | None = None,
-        method: Method | Sequence[Method] | None = None,
-        pump_flow: Column | None = None,
-        tank_draw_down: Column | None = None,
-        peak_duration: Column | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[
-        Literal[
-            "peak_flow",
-            "fixture_units",
-            "fixture_unit_flow",
-            "probability_flow",
-            "probability_reached",
-            "mean_flow",
-            "simultaneous_flow",
-            "all_fixtures_flow",
-            "supply_flow",
-            "limited_flow",
-            "draw_down_time",
-        ]
-    ]:
-        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
-
-        Parameters
-        ----------
-        fixtures
-            Fixtures, one entry a kind.
-        percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
-            99.9999 %. Default: 99 %.
-        curve
-            Published table from fixture units to flow. Default: illinois_table_n.
-        system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
-        method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
-        pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
-        tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
-        peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "fixtures": fixtures,
-            "percentile": percentile,
-            "curve": curve,
-            "system": system,
-            "method": method,
-            "pump_flow": pump_flow,
-            "tank_draw_down": tank_draw_down,
-            "peak_duration": peak_duration,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return await self._caller.batch("demand/peak", payload)
-
-
 class AsyncPipeCalls:
     """Calculations of the pipe topic."""
 
@@ -3629,7 +3191,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: PipeLargestFlowMethod | None = None,
+        method: Method | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -3692,7 +3254,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
+        method: Method | Sequence[Method] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -3765,7 +3327,7 @@ class AsyncPipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: PipeLargestFlowMethod | None = None,
+        method: Method | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -3832,7 +3394,7 @@ class AsyncPipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
+        method: Method | Sequence[Method] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -3907,12 +3469,6 @@ class AsyncPipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
-        wall: QuantityInput | None = None,
-        elastic_modulus: QuantityInput | None = None,
-        length: QuantityInput | None = None,
-        closing_time: QuantityInput | None = None,
-        static_pressure: QuantityInput | None = None,
-        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -3933,23 +3489,6 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
-        elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
-        length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
-        closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
-        static_pressure
-            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
-        pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3967,12 +3506,6 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
-            "wall": wall,
-            "elastic_modulus": elastic_modulus,
-            "length": length,
-            "closing_time": closing_time,
-            "static_pressure": static_pressure,
-            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -3987,12 +3520,6 @@ class AsyncPipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
-        wall: Column | None = None,
-        elastic_modulus: Column | None = None,
-        length: Column | None = None,
-        closing_time: Column | None = None,
-        static_pressure: Column | None = None,
-        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -4005,11 +3532,6 @@ class AsyncPipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
-            "wave_speed",
-            "surge_pressure",
-            "reflection_time",
-            "closing_surge_pressure",
-            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -4029,23 +3551,6 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
-        elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
-        length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
-        closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
-        static_pressure
-            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
-        pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -4063,12 +3568,6 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
-            "wall": wall,
-            "elastic_modulus": elastic_modulus,
-            "length": length,
-            "closing_time": closing_time,
-            "static_pressure": static_pressure,
-            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -4463,82 +3962,6 @@ class AsyncSiteCalls:
             "answer_units": answer_units,
         }
         return await self._caller.batch("site/condensation", payload)
-
-    async def plan(
-        self,
-        *,
-        peak_flow: QuantityInput | None = None,
-        water_temperature: QuantityInput | None = None,
-        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
-        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
-        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
-        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
-        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
-        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
-        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
-        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
-        sensitivity: bool | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> PlanAnswer[float]:
-        """The whole installation: verdict, reasons, and every part's own answer.
-
-        Parameters
-        ----------
-        peak_flow
-            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
-            1 m3/s.
-        water_temperature
-            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
-            100 degC.
-        water_test
-            Raw-water test.
-        demand
-            Fixtures and supply.
-        equipment
-            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
-        plumbing
-            Run of pipe, fittings and devices.
-        chlorination
-            Batch chlorination.
-        condensation
-            Climate of the room.
-        clearance
-            Room on the wall.
-        commissioning
-            Start of the installation.
-        upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
-        sensitivity
-            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "peak_flow": peak_flow,
-            "water_temperature": water_temperature,
-            "water_test": water_test,
-            "demand": demand,
-            "equipment": equipment,
-            "plumbing": plumbing,
-            "chlorination": chlorination,
-            "condensation": condensation,
-            "clearance": clearance,
-            "commissioning": commissioning,
-            "upkeep": upkeep,
-            "sensitivity": sensitivity,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return await self._caller.single("site/plan", PlanAnswer[float], payload)
 
     async def upkeep(
         self,
@@ -5532,7 +4955,6 @@ class AsyncTopics:
 
     def __init__(self, caller: AsyncCaller) -> None:
         self.chlorine = AsyncChlorineCalls(caller)
-        self.demand = AsyncDemandCalls(caller)
         self.pipe = AsyncPipeCalls(caller)
         self.site = AsyncSiteCalls(caller)
         self.uv = AsyncUvCalls(caller)

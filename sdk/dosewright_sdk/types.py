@@ -11,29 +11,15 @@ from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswe
 from dosewright.contracts.clearance import (
     CartridgeHousing,
     ClearanceAnswer,
-    ClearanceRequest,
     ControlBox,
     FloorTank,
     MountingRoom,
     PlacedDevice,
 )
-from dosewright.contracts.commissioning import (
-    CarbonFilter,
-    CommissioningAnswer,
-    CommissioningRequest,
-    CommissioningStep,
-)
-from dosewright.contracts.condensation import (
-    ChamberSurface,
-    CondensationAnswer,
-    CondensationRequest,
-    PipeSurface,
-    SurfaceState,
-)
-from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningStep
+from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, PipeSurface, SurfaceState
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer, StoredProduct
 from dosewright.contracts.pipe import VelocityAnswer
-from dosewright.contracts.plan import PlanAnswer, PlanChoice, PlanGap, PlanReason, PlanTurn
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -41,13 +27,11 @@ from dosewright.contracts.pressure_drop import (
     LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
-    PressureDropRequest,
     SegmentDrop,
 )
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent
 from dosewright.contracts.uv import (
     DeratedFlowAnswer,
-    DeratedFlowRequest,
     DeratingStep,
     DoseAnswer,
     DoseBin,
@@ -73,12 +57,10 @@ from dosewright.contracts.water_check import (
     UntestedParameter,
     UvCannotRemove,
     WaterCheckAnswer,
-    WaterCheckRequest,
 )
 from dosewright_sdk._calls import (
     Agent,
     Cartridges,
-    Curve,
     FieldModel,
     Hydraulics,
     Insulation,
@@ -88,10 +70,8 @@ from dosewright_sdk._calls import (
     Neutraliser,
     NominalSize,
     Organism,
-    PipeLargestFlowMethod,
     Relation,
     Rule,
-    System,
     UvDoseHydraulics,
 )
 
@@ -108,16 +88,11 @@ __all__ = [
     "Chamber",
     "ChamberSurface",
     "ClearanceAnswer",
-    "ClearanceRequest",
     "CommissioningAnswer",
-    "CommissioningRequest",
     "CommissioningStep",
     "CondensationAnswer",
-    "CondensationRequest",
     "ControlBox",
-    "Curve",
     "DeratedFlowAnswer",
-    "DeratedFlowRequest",
     "DeratingStep",
     "DeviceSegment",
     "DoseAnswer",
@@ -133,7 +108,6 @@ __all__ = [
     "FilterHousing",
     "FirstOrder",
     "FittingSegment",
-    "Fixtures",
     "FloorTank",
     "Granules",
     "Hydraulics",
@@ -153,21 +127,12 @@ __all__ = [
     "NominalSize",
     "Organism",
     "ParameterResult",
-    "PeakAnswer",
-    "PeakRequest",
-    "PipeLargestFlowMethod",
     "PipeRun",
     "PipeSegment",
     "PipeSurface",
     "PlacedDevice",
     "PlainVolume",
-    "PlanAnswer",
-    "PlanChoice",
-    "PlanGap",
-    "PlanReason",
-    "PlanTurn",
     "PressureDropAnswer",
-    "PressureDropRequest",
     "PressureTank",
     "ProductAnswer",
     "RatedPoint",
@@ -178,18 +143,15 @@ __all__ = [
     "SpeciationAnswer",
     "StoredProduct",
     "SurfaceState",
-    "System",
     "TrainStage",
     "TwoGroups",
     "UntestedParameter",
     "UpkeepAnswer",
     "UpkeepEvent",
-    "UpkeepRequest",
     "UvCannotRemove",
     "UvDoseHydraulics",
     "VelocityAnswer",
     "VesselVolume",
     "WaterCheckAnswer",
-    "WaterCheckRequest",
     "WaterHeater",
 ]

@@ -2,7 +2,9 @@
 
 from dosewright.calculations import (
     chlorine,
+    clearance,
     commissioning,
+    condensation,
     feed,
     largest_flow,
     neutralising,
@@ -13,11 +15,14 @@ from dosewright.calculations import (
     upkeep,
     uv,
     uv_derating,
+    water_check,
 )
 
 __all__ = [
     "chlorine",
+    "clearance",
     "commissioning",
+    "condensation",
     "feed",
     "largest_flow",
     "neutralising",
@@ -28,4 +33,5 @@ __all__ = [
     "upkeep",
     "uv",
     "uv_derating",
+    "water_check",
 ]

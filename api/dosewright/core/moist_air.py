@@ -8,7 +8,7 @@ import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
 
-__all__ = ["HIGHEST_TEMPERATURE", "LOWEST_TEMPERATURE", "dew_point", "saturation_pressure"]
+__all__ = ["HIGHEST_TEMPERATURE", "LOWEST_TEMPERATURE", "TRIPLE_POINT", "dew_point", "saturation_pressure"]
 
 LOWEST_TEMPERATURE: Final = 173.15
 """Lower end of the formulas [K]."""
@@ -16,7 +16,8 @@ LOWEST_TEMPERATURE: Final = 173.15
 HIGHEST_TEMPERATURE: Final = 473.15
 """Upper end of the formulas [K]."""
 
-_TRIPLE_POINT: Final = 273.16  # [K]
+TRIPLE_POINT: Final = 273.16
+"""Triple point of water [K]."""
 
 # Hyland and Wexler (1983): factors of 1/T, 1, T, T², T³, T⁴ and ln T, pressure in Pa.
 _Coefficients = tuple[float, float, float, float, float, float, float]
@@ -102,7 +103,7 @@ def saturation_pressure(temperature: Values) -> Values:
         (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE),
         "air temperature must lie within 173.15 K to 473.15 K",
     )
-    over_ice = temperature < _TRIPLE_POINT
+    over_ice = temperature < TRIPLE_POINT
     return np.exp(_chosen(over_ice, _logarithm(temperature, _ICE), _logarithm(temperature, _WATER)))
 
 
@@ -146,10 +147,10 @@ def dew_point(air_temperature: Values, relative_humidity: Values) -> Values:
         "relative humidity must lie within 0.0001 to 1",
     )
     logarithm = np.log(saturation_pressure(air_temperature)) + np.log(relative_humidity)
-    over_ice = logarithm < _logarithm(_TRIPLE_POINT, _WATER)
+    over_ice = logarithm < _logarithm(TRIPLE_POINT, _WATER)
     # Capped, so that the hair's breadth between both curves at the triple point cannot turn the order round.
-    ice = np.minimum(_solved(logarithm, np.minimum(air_temperature, _TRIPLE_POINT), _ICE), _TRIPLE_POINT)
-    found = _chosen(over_ice, ice, _solved(logarithm, np.maximum(air_temperature, _TRIPLE_POINT), _WATER))
+    ice = np.minimum(_solved(logarithm, np.minimum(air_temperature, TRIPLE_POINT), _ICE), TRIPLE_POINT)
+    found = _chosen(over_ice, ice, _solved(logarithm, np.maximum(air_temperature, TRIPLE_POINT), _WATER))
     found = np.minimum(found, air_temperature)
     refuse_unless(found >= LOWEST_TEMPERATURE, "the dew point lies below 173.15 K")
     return found

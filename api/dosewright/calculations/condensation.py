@@ -1,0 +1,194 @@
+"""Will pipes and chamber sweat, and what insulation stops it."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.condensation import (
+    ChamberSurface,
+    CondensationAnswer,
+    CondensationRequest,
+    PipeSurface,
+    SurfaceState,
+)
+from dosewright.core import moist_air, surface_heat
+from dosewright.quantities import Numbers
+from dosewright.tables.pipes import pipe_materials
+from dosewright.tables.site import insulation_materials, site_default
+
+__all__ = ["condensation"]
+
+Ask = CondensationRequest[Numbers]
+Surface = PipeSurface[Numbers] | ChamberSurface[Numbers]
+
+_DEW_POINT = Basis(
+    method="dew point = temperature at which the saturation pressure equals the vapour pressure of the room",
+    source="ASHRAE Handbook, Fundamentals (2017), chapter 1, after Hyland and Wexler (1983)",
+    validity="air from -20 to 60 degC; below freezing the frost point",
+)
+_BALANCE = Basis(
+    method="steady heat balance: insulation of a cylinder, still air (Churchill and Chu) and radiation outside; the "
+    "bare wall at the temperature of the water",
+    source="Churchill and Chu (1975), Int. J. Heat Mass Transfer 18, 1049 and 1323; Stefan-Boltzmann law",
+    validity="still air in a room whose walls have its temperature; joints, hangers and gaps in the insulation are "
+    "colder, a wall near by slows the air; errs cold on plastic pipe",
+)
+_FILM = Basis(
+    method="steady heat balance: insulation of a cylinder, and the heat transfer coefficient given",
+    source="radial conduction; coefficient as given",
+    validity="as far as the coefficient given holds; the bare wall at the temperature of the water",
+)
+
+
+@calculation(
+    "site/condensation",
+    request=CondensationRequest,
+    answer=CondensationAnswer,
+    summary="Will pipes and chamber sweat, and the insulation that stops it",
+    example={
+        "air_temperature": "75 degF",
+        "relative_humidity": "70 %",
+        "water_temperature": "50 degF",
+        "surfaces": [
+            {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4", "insulation_thickness": "6 mm"},
+            {"kind": "chamber", "outer_diameter": "89 mm", "height": "0.9 m"},
+        ],
+        "insulation": "elastomeric_foam",
+    },
+)
+def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
+    """Dew point of the room, temperature of each surface, and the insulation that keeps it dry.
+
+    Well water is often colder than the dew point of a summer cellar: pipes and chamber then drip. What drips runs down,
+    so that controls, ballast and outlets belong above and beside the plumbing, never below it.
+    """
+    notes.rest_on(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
+    dew_point = moist_air.dew_point(ask.air_temperature, ask.relative_humidity)
+    conductivity = _conductivity(ask, notes)
+    wanted = dew_point + ask.margin
+    states = [_state(ask, surface, dew_point, wanted, conductivity) for surface in ask.surfaces]
+    sweats: Any = states[0].sweats
+    for state in states[1:]:
+        sweats = np.logical_or(sweats, state.sweats)
+    _note(ask, states, sweats, dew_point, notes)
+    return CondensationAnswer(
+        dew_point=dew_point,
+        highest_humidity=_highest_humidity(ask),
+        sweats=sweats,
+        surfaces=states,
+    )
+
+
+@condensation.check("surfaces")
+def _clear_diameters(ask: Ask, notes: Notes) -> None:
+    for index, surface in enumerate(ask.surfaces):
+        if isinstance(surface, PipeSurface):
+            _check_pipe(surface, f"surfaces/{index}", notes)
+
+
+def _check_pipe(pipe: PipeSurface[Numbers], at: str, notes: Notes) -> None:
+    if pipe.outer_diameter is not None:
+        if pipe.material is not None or pipe.nominal_size is not None:
+            message = "Give the outside diameter, or the material and nominal size, not both."
+            notes.refuse("given_twice", f"{at}/outer_diameter", message)
+        return
+    if pipe.material is None or pipe.nominal_size is None:
+        missing = "nominal_size" if pipe.material else "material" if pipe.nominal_size else "outer_diameter"
+        notes.refuse("required", f"{at}/{missing}", "Give material and nominal_size, or outer_diameter.")
+        return
+    sizes = pipe_materials()[pipe.material].sizes
+    if pipe.nominal_size not in sizes:
+        message = f"{pipe_materials()[pipe.material].title} has no size {pipe.nominal_size} in the tables."
+        notes.refuse("unknown_choice", f"{at}/nominal_size", message, allowed=list(sizes))
+
+
+def _diameter(surface: Surface) -> Numbers:
+    if surface.outer_diameter is not None:
+        return surface.outer_diameter
+    if not isinstance(surface, ChamberSurface) and surface.material and surface.nominal_size:
+        return pipe_materials()[surface.material].sizes[surface.nominal_size].outer_diameter
+    raise ValueError("a pipe needs its outside diameter, or a material and a size it is made in")
+
+
+def _conductivity(ask: Ask, notes: Notes) -> Numbers:
+    if ask.insulation_conductivity is not None:
+        return ask.insulation_conductivity
+    material = insulation_materials()[ask.insulation]
+    notes.rest_on(
+        Basis(
+            method=f"conductivity of {material.title} {material.conductivity:.3f} W/(m.K)",
+            source=material.source,
+            validity="dry and new, at 24 degC; wet insulation passes several times as much",
+        )
+    )
+    return material.conductivity
+
+
+def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, conductivity: Numbers) -> SurfaceState[Any]:
+    diameter = _diameter(surface)
+    outside = surface_heat.surface_temperature(
+        ask.water_temperature,
+        ask.air_temperature,
+        diameter,
+        surface.insulation_thickness,
+        conductivity,
+        ask.emittance,
+        surface.height,
+        ask.film_coefficient,
+    )
+    needed = surface_heat.insulation_thickness(
+        wanted,
+        ask.water_temperature,
+        ask.air_temperature,
+        diameter,
+        conductivity,
+        ask.emittance,
+        surface.height,
+        ask.film_coefficient,
+    )
+    return SurfaceState(
+        kind=str(type(surface).__struct_config__.tag),
+        outer_diameter=diameter,
+        surface_temperature=outside,
+        sweats=outside <= dew_point,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
+        keeps_margin=outside >= wanted,  # pyright: ignore[reportArgumentType]
+        sweats_bare=ask.water_temperature <= dew_point,  # pyright: ignore[reportArgumentType]
+        insulation_thickness_needed=needed,
+    )
+
+
+def _highest_humidity(ask: Ask) -> Numbers:
+    colder = ask.water_temperature < ask.air_temperature
+    share = moist_air.saturation_pressure(ask.water_temperature) / moist_air.saturation_pressure(ask.air_temperature)
+    return np.where(colder, share, np.nan)[()]
+
+
+def _note(ask: Ask, states: list[SurfaceState[Any]], sweats: Any, dew_point: Numbers, notes: Notes) -> None:
+    message = "At or below the dew point: it drips. Insulate it without gaps, or dry the air."
+    for index, state in enumerate(states):
+        notes.warn("surface_sweats", f"surfaces.{index}.surface_temperature", message, when=state.sweats)
+        close = np.logical_and(np.logical_not(state.sweats), np.logical_not(state.keeps_margin))[()]
+        notes.warn(
+            "margin_not_kept",
+            f"surfaces.{index}.surface_temperature",
+            "Above the dew point, but by less than the margin: a damper day or a gap makes it drip.",
+            when=close,
+        )
+        needed: Any = state.insulation_thickness_needed
+        notes.warn(
+            "no_insulation_enough",
+            f"surfaces.{index}.insulation_thickness_needed",
+            "The air is within the margin of its dew point: no insulation keeps this dry. Dry the air.",
+            when=np.isnan(needed),
+        )
+    message = "At or below freezing the vapour settles as frost."
+    notes.warn("frost_point", "dew_point", message, when=dew_point < moist_air.TRIPLE_POINT)
+    margin, source = site_default("condensation_margin")
+    message = f"The margin is below the {margin:g} degF of {source}: temperatures in a room differ by more."
+    notes.warn("margin_small", "margin", message, when=ask.margin < (margin / 1.8) * (1.0 - 1e-9))
+    notes.caution("controls_above_plumbing", "mains_near_water", "local_rules")
+    if bool(np.any(sweats)):
+        notes.caution("mould_from_damp")

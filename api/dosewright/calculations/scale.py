@@ -1,0 +1,109 @@
+"""Tendency of the water to lay lime on the sleeve."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes, label
+from dosewright.contracts.base import Basis
+from dosewright.contracts.water_check import WaterCheckRequest
+from dosewright.core import scaling
+from dosewright.quantities import Numbers
+from dosewright.tables.site import site_default
+
+__all__ = ["Scale", "note_scale", "scale_of"]
+
+_INPUTS = ("ph", "calcium_hardness", "alkalinity", "total_dissolved_solids")
+_TENDENCIES = ("scale_dissolving", "balanced", "scale_forming")
+
+_INDEX = Basis(
+    method="Langelier index = pH - pHs, Ryznar index = 2 pHs - pH; pHs = (9.3 + A + B) - (C + D)",
+    source="Langelier (1936), Journal AWWA 28, 1500, and Ryznar (1944), Journal AWWA 36, 472; equation as printed by "
+    "corrosion-doctors.org",
+    validity="0 to 90 degC; good to some tenths; says whether lime can settle, not how fast. At the sleeve the pH is "
+    "taken as that of the water",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What the indices say; all None where an input is missing.
+
+    Attributes
+    ----------
+    saturation_ph, langelier_index, ryznar_index, index_at_sleeve : float, array or None
+        The indices.
+    forms_scale : flag, flags or None
+        Whether the index at the warmest place is above the limit of scale.
+    tendency : text, labels or None
+        The same in a word.
+    """
+
+    saturation_ph: Numbers | None = None
+    langelier_index: Numbers | None = None
+    ryznar_index: Numbers | None = None
+    index_at_sleeve: Numbers | None = None
+    forms_scale: Any = None
+    tendency: Any = None
+
+
+def _missing(ask: WaterCheckRequest[Numbers]) -> list[str]:
+    return [name for name in (*_INPUTS, "water_temperature") if getattr(ask, name) is None]
+
+
+def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
+    """Return the indices of a water, or none where one of their inputs is missing."""
+    if _missing(ask):
+        return Scale()
+    temperature: Any = ask.water_temperature
+    ph, calcium, alkalinity, solids = (getattr(ask, name) for name in _INPUTS)
+    # Water without dissolved solids has no index; the request allows 0.
+    solids = np.where(solids > 0.0, solids, np.nan)[()]
+    known = np.where(np.isnan(solids), 0.3, solids)[()]
+
+    def index_at(here: Any) -> tuple[Any, Any]:
+        saturation = scaling.saturation_ph(calcium, alkalinity, known, here)
+        saturation = np.where(np.isnan(solids), np.nan, saturation)[()]
+        return saturation, scaling.langelier_index(ph, saturation)
+
+    saturation, index = index_at(temperature)
+    at_sleeve = None if ask.sleeve_temperature is None else index_at(ask.sleeve_temperature)[1]
+    worst = index if at_sleeve is None else np.fmax(index, at_sleeve)
+    forms = worst > site_default("scale_forming_above")[0]
+    dissolves = worst < site_default("scale_dissolving_below")[0]
+    return Scale(
+        saturation_ph=saturation,
+        langelier_index=index,
+        ryznar_index=scaling.ryznar_index(ph, saturation),
+        index_at_sleeve=at_sleeve,
+        forms_scale=forms,
+        tendency=label(_codes(forms, dissolves, worst), (*_TENDENCIES, None)),
+    )
+
+
+def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:
+    return np.where(np.isnan(worst), 3, np.where(forms, 2, np.where(dissolves, 0, 1)))[()]
+
+
+def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> None:
+    """Say what the indices rest on and what follows, or why there are none."""
+    missing = _missing(ask)
+    if missing:
+        message = f"No scaling index without {', '.join(missing)}."
+        notes.warn("scaling_not_judged", missing[0], message)
+        return
+    notes.rest_on(_INDEX)
+    limit, source = site_default("scale_forming_above")
+    field = "langelier_index" if scale.index_at_sleeve is None else "langelier_index_at_sleeve"
+    message = (
+        f"Above {limit:g} ({source}) the water lays lime on the sleeve, which takes the light away: soften it, or "
+        "clean the sleeve often."
+    )
+    notes.warn("scale_forming", field, message, when=scale.forms_scale)
+    none: Any = scale.saturation_ph
+    message = "Water without dissolved solids has no scaling index."
+    notes.warn("scaling_not_judged", "total_dissolved_solids", message, when=np.isnan(none))
+    if scale.index_at_sleeve is None:
+        message = "The sleeve is warmer than the water, most when none runs, and scales sooner: give its temperature."
+        notes.warn("sleeve_temperature_not_given", "sleeve_temperature", message)

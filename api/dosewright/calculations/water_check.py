@@ -1,0 +1,299 @@
+"""Raw water against the limits of ultraviolet treatment, and the train ahead of it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes, label
+from dosewright.calculations.registry import calculation
+from dosewright.calculations.scale import note_scale, scale_of
+from dosewright.contracts.base import Basis
+from dosewright.contracts.water_check import (
+    ParameterResult,
+    TrainStage,
+    UntestedParameter,
+    UvCannotRemove,
+    WaterCheckAnswer,
+    WaterCheckRequest,
+)
+from dosewright.core.vessels import cylinder_volume
+from dosewright.quantities import KINDS, Numbers
+from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits
+
+__all__ = ["water_check"]
+
+Ask = WaterCheckRequest[Numbers]
+Result = ParameterResult[Any]
+
+_LIMITS = Basis(
+    method="each result against its limit; the verdict is that of the worst",
+    source="limits as named beside each result",
+    validity="one sample of one day: the household units' data sheet and the health authority's rules come first",
+)
+_TRAIN = Basis(
+    method="stages in the order of treatment, each passing the peak flow; backwash flow = printed rate x area of bed",
+    source="order: common practice, no source; backwash: printed table by media at 10 degC, maker left unnamed",
+    validity="common household stages; a test of the treated water, UVT first, decides",
+)
+_KINDS = {
+    "uvt": ("share", "%"),
+    "hardness": ("hardness", "gpg"),
+    "total_coliform": ("count", "1/100mL"),
+    "e_coli": ("count", "1/100mL"),
+    "turbidity": ("plain", ""),
+    "ph": ("plain", ""),
+}
+_BEDS = {
+    "oxidising_filter": "oxidising_filter_diameter",
+    "softener": "softener_diameter",
+    "carbon_filter": "carbon_filter_diameter",
+}
+_VERDICTS = ("ok", "incomplete", "treat_first", "unsuitable")
+_OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
+_SPECIALIST = "specialist"
+_CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
+
+
+@calculation(
+    "site/water-check",
+    request=WaterCheckRequest,
+    answer=WaterCheckAnswer,
+    summary="Is raw water fit for ultraviolet treatment, and what comes ahead of it",
+    example={
+        "uvt": "82 %",
+        "iron": "0.9 mg/L",
+        "manganese": "0.03 mg/L",
+        "hardness": "11 gpg",
+        "turbidity": "0.8",
+        "ph": "7.3",
+        "total_dissolved_solids": "360 mg/L",
+        "total_coliform": "14 1/100mL",
+        "e_coli": "0 1/100mL",
+        "nitrate_nitrogen": "3.2 mg/L",
+        "calcium_hardness": "140 mg/L",
+        "alkalinity": "190 mg/L",
+        "water_temperature": "10 degC",
+        "sleeve_temperature": "40 degC",
+        "peak_flow": "9 gal/min",
+        "supply_flow": "7 gal/min",
+        "softener_diameter": "9 in",
+        "oxidising_filter_diameter": "10 in",
+    },
+)
+def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
+    """Judge a raw-water test: what is beyond its limit and by how much, what treats it, in which order.
+
+    What was not tested is named, with what cannot be judged without it. Ultraviolet light disinfects; what it leaves in
+    the water is listed. The tendency to lay scale on the sleeve follows from calcium, alkalinity, dissolved solids, pH
+    and temperature, and is withheld where one is missing.
+    """
+    notes.rest_on(_LIMITS, _TRAIN)
+    results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
+    missing = {name: limit for name, limit in water_limits().items() if name not in results}
+    scale = scale_of(ask)
+    wanted = _stages_wanted(results, scale.forms_scale)
+    severity = _severity(results, missing, scale.forms_scale)
+    bacteria = _bacteria(results)
+    train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
+    _note_results(results, missing, bacteria, notes)
+    note_scale(ask, scale, notes)
+    _caution(results, bacteria, notes)
+    return WaterCheckAnswer(
+        verdict=label(severity, _VERDICTS),
+        complete=not any(limit.needed for limit in missing.values()),
+        bacteria_found=bacteria,
+        parameters=[result for result, _ in results.values()],
+        not_tested=[
+            UntestedParameter(name=name, cannot_judge=limit.judges, needed=limit.needed)
+            for name, limit in missing.items()
+        ],
+        train=train,
+        greatest_backwash_flow=_greatest_backwash(train),
+        saturation_ph=scale.saturation_ph,
+        langelier_index=scale.langelier_index,
+        ryznar_index=scale.ryznar_index,
+        langelier_index_at_sleeve=scale.index_at_sleeve,
+        scaling=scale.tendency,
+        uv_cannot_remove=[UvCannotRemove(what=what, remedy=remedy) for what, remedy in uv_cannot_remove()],
+    )
+
+
+@water_check.check(*water_limits())
+def _anything_tested(ask: Ask, notes: Notes) -> None:
+    if not any(True for _ in _tested(ask)):
+        names = list(water_limits())
+        notes.refuse("required", names[0], f"Give at least one result: {', '.join(names)}.", allowed=names)
+
+
+@water_check.check("total_coliform", "e_coli")
+def _part_of_the_coliforms(ask: Ask, notes: Notes) -> None:
+    if ask.total_coliform is not None and ask.e_coli is not None:
+        message = "E. coli is one of the coliforms: it cannot be found where no total coliform is."
+        contradiction = np.logical_and(ask.e_coli > 0.0, ask.total_coliform <= 0.0)[()]
+        notes.refuse("contradiction", "e_coli", message, when=contradiction)
+
+
+def _tested(ask: Ask) -> Any:
+    for name, limit in water_limits().items():
+        value = getattr(ask, name)
+        if value is not None:
+            yield name, limit, value
+
+
+def _beside(name: str, ask: Ask) -> Numbers:
+    """Return what the printed range of a treatment counts along: iron and manganese load a filter together."""
+    return ask.iron if name == "manganese" and ask.iron is not None else 0.0
+
+
+def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tuple[Result, Any]:
+    """Return a result beside its limit, and which treatment it wants: 0 for none, else a place in its list."""
+    kind, symbol = _KINDS.get(name, ("concentration", "mg/L"))
+    shown: Any = KINDS[kind].lookup[symbol].from_si(value)
+    low, high = limit.lower, limit.upper
+    under: Any = 0.0 if low is None else np.maximum(low - shown, 0.0)
+    over: Any = 0.0 if high is None else np.maximum(shown - high, 0.0)
+    beyond = under + over
+    beyond = np.where(beyond > _CLOSE * (high or low or 1.0), beyond, 0.0)[()]
+    treatments, place = _placed(limit, KINDS[kind].lookup[symbol].from_si(value + beside), beyond, under > over)
+    result = ParameterResult(
+        name=name,
+        unit=limit.unit,
+        value=shown,
+        lower_limit=low,
+        upper_limit=high,
+        beyond_by=beyond,
+        within=beyond <= 0.0,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
+        effect=limit.effect,
+        treatment=label(place, (None, *(treatment.stage for treatment in treatments))),
+        source=limit.source,
+    )
+    return result, (treatments, place)
+
+
+def _placed(limit: WaterLimit, load: Any, beyond: Any, below: Any) -> tuple[tuple[Treatment, ...], Any]:
+    treatments = (*limit.below, *limit.above)
+    place: Any = 0 * np.asarray(beyond, dtype=np.intp)
+    for index, treatment in enumerate(treatments, start=1):
+        on_its_side = below if index <= len(limit.below) else np.logical_not(below)
+        reached = True if treatment.above is None else load > treatment.above * (1.0 + _CLOSE)
+        place = np.where(np.logical_and(np.logical_and(beyond > 0.0, on_its_side), reached), index, place)
+    return treatments, place[()]
+
+
+def _wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
+    treatments, place = found
+    wanted: Any = False
+    for index, treatment in enumerate(treatments, start=1):
+        if treatment.stage == stage:
+            wanted = np.logical_or(wanted, place == index)
+    return wanted
+
+
+def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) -> dict[str, Any]:
+    wanted: dict[str, Any] = {}
+    for name, stage in treatment_train().items():
+        need: Any = stage.always
+        for _, found in results.values():
+            need = np.logical_or(need, _wants(found, name))
+        if name == "softener" and forms_scale is not None:
+            need = np.logical_or(need, forms_scale)
+        wanted[name] = need
+    return wanted
+
+
+def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], forms_scale: Any) -> Any:
+    severity: Any = _INCOMPLETE if any(limit.needed for limit in missing.values()) else _OK
+    if forms_scale is not None:
+        severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
+    for result, found in results.values():
+        if result.effect in {"ultraviolet", "health"}:
+            worst = np.where(_wants(found, _SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
+            severity = np.maximum(severity, worst)
+    return severity if isinstance(severity, int) else severity[()]
+
+
+def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:
+    found: Any = None
+    for result, _ in results.values():
+        if result.effect == "disinfection":
+            here = np.logical_not(result.within)
+            found = here if found is None else np.logical_or(found, here)
+    return found
+
+
+def _stage(ask: Ask, name: str, wanted: Mapping[str, Any], notes: Notes) -> TrainStage[Any]:
+    stage = treatment_train()[name]
+    diameter = getattr(ask, _BEDS[name]) if name in _BEDS else None
+    backwash: Any = None
+    if stage.backwash_velocity is not None and diameter is not None:
+        backwash = stage.backwash_velocity * cylinder_volume(diameter, 1.0)
+        if ask.supply_flow is not None:
+            message = (
+                f"The backwash of the {stage.title} wants more than pump and well can hold: its bed would foul. "
+                "Take a narrower tank, two in parallel, or a lighter medium."
+            )
+            short = np.logical_and(wanted[name], backwash > ask.supply_flow)
+            notes.warn("backwash_short", "supply_flow", message, when=short)
+    return TrainStage(
+        name=name,
+        title=stage.title,
+        needed=wanted[name],
+        service_flow=ask.peak_flow,
+        backwash_velocity=stage.backwash_velocity,
+        backwash_flow=backwash,
+    )
+
+
+def _greatest_backwash(train: list[TrainStage[Any]]) -> Any:
+    greatest: Any = np.nan
+    for stage in train:
+        if stage.backwash_flow is not None:
+            greatest = np.fmax(greatest, np.where(stage.needed, stage.backwash_flow, np.nan))
+    return greatest if isinstance(greatest, float) else greatest[()]
+
+
+def _note_results(
+    results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], bacteria: Any, notes: Notes
+) -> None:
+    for name, limit in missing.items():
+        message = f"{limit.title} was not tested: {limit.judges} cannot be judged."
+        notes.warn("not_tested", name, message[0].upper() + message[1:])
+    for name, (result, found) in results.items():
+        if result.effect == "aesthetic":
+            message = "Above the secondary standard, which is one of taste; the verdict does not hang on it."
+            notes.warn("aesthetic_limit", name, message, when=np.logical_not(result.within))
+        message = (
+            "Beyond what common household stages are printed for: have the treatment designed, or find other water."
+        )
+        notes.warn("specialist_needed", name, message, when=_wants(found, _SPECIALIST))
+        notes.warn(
+            "neutraliser_adds_hardness",
+            name,
+            "A bed that raises the pH adds hardness: test the hardness again behind it.",
+            when=_wants(found, "neutraliser"),
+        )
+    if "uvt" in results:
+        message = (
+            "Find what takes up the light (iron, tannin, organic matter) before choosing a filter; a unit may also be "
+            "derated for a lower UVT, see uv/derated-flow."
+        )
+        notes.warn("uvt_low", "uvt", message, when=np.logical_not(results["uvt"][0].within))
+    if "e_coli" in results:
+        message = (
+            "E. coli comes from faeces: find and stop the way in (cap, casing, septic field) and chlorinate the well; "
+            "ultraviolet light comes after, not instead."
+        )
+        notes.warn("faecal_pollution", "e_coli", message, when=np.logical_not(results["e_coli"][0].within))
+    if bacteria is not None:
+        message = "Bacteria are what the light is for; still, chlorinate the well once and look for their way in."
+        notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
+
+
+def _caution(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
+    notes.caution("uv_not_chemicals")
+    if bacteria is not None and bool(np.any(bacteria)):
+        notes.caution("boil_until_safe")
+    if "nitrate_nitrogen" in results and not bool(np.all(results["nitrate_nitrogen"][0].within)):
+        notes.caution("nitrate_infants")
+    notes.caution("pressure", "well_authority", "local_rules")

@@ -1,0 +1,168 @@
+"""Contracts of site/condensation."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
+from dosewright.contracts.pipe import NominalSize, PipeMaterial
+from dosewright.tables.site import default_text
+
+__all__ = [
+    "ChamberSurface",
+    "CondensationAnswer",
+    "CondensationRequest",
+    "InsulationName",
+    "PipeSurface",
+    "SurfaceState",
+]
+
+# Kept equal to tables/data/insulation_materials.csv by test.
+InsulationName: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
+
+_DIAMETER = Measure("small_length", "Outside diameter, bare.", at_least="3 mm", at_most="1 m", example="89 mm")
+_THICKNESS = Measure(
+    "small_length",
+    "Thickness of the insulation that is on it; 0 where bare.",
+    at_least="0 mm",
+    at_most="300 mm",
+    example="9 mm",
+)
+_HEIGHT = Measure(
+    "length",
+    "Height, where it stands upright; without it, it is taken as lying.",
+    at_least="5 cm",
+    at_most="10 m",
+    example="0.9 m",
+)
+
+
+class PipeSurface(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pipe"):
+    """A pipe: its material and nominal size, or its outside diameter; and its insulation."""
+
+    material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.")] = None
+    nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
+    outer_diameter: Annotated[Q | None, _DIAMETER] = None
+    insulation_thickness: Annotated[Q, _THICKNESS] = default("0 mm")
+    height: Annotated[Q | None, _HEIGHT] = None
+
+
+class ChamberSurface(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="chamber"
+):
+    """A UV chamber, or any other round vessel, and its insulation."""
+
+    outer_diameter: Annotated[Q, _DIAMETER]
+    insulation_thickness: Annotated[Q, _THICKNESS] = default("0 mm")
+    height: Annotated[Q | None, _HEIGHT] = None
+
+
+class CondensationRequest(Request, Generic[Q]):
+    """Air, water, and the surfaces between them."""
+
+    air_temperature: Annotated[
+        Q,
+        Measure("temperature", "Temperature of the room.", at_least="-20 degC", at_most="60 degC", example="75 degF"),
+    ]
+    relative_humidity: Annotated[
+        Q,
+        Measure(
+            "share",
+            "Relative humidity of the room.",
+            at_least="1 %",
+            at_most="100 %",
+            example="70 %",
+            hint="For a humidity of 0.7 write 70 %.",
+        ),
+    ]
+    water_temperature: Annotated[
+        Q,
+        Measure(
+            "temperature",
+            "Temperature of the coldest water that stands or runs in it.",
+            at_least="0 degC",
+            at_most="60 degC",
+            example="50 degF",
+        ),
+    ]
+    surfaces: Annotated[list[PipeSurface[Q] | ChamberSurface[Q]], Items("Pipes and vessels that could sweat.", 1, 50)]
+    insulation: Annotated[InsulationName, Choice("Insulation, which sets the conductivity where none is given.")] = (
+        "elastomeric_foam"
+    )
+    insulation_conductivity: Annotated[
+        Q | None,
+        Measure(
+            "conductivity",
+            "Conductivity off the insulation's data sheet, in place of the material's.",
+            at_least="0.005 W/(m.K)",
+            at_most="1 W/(m.K)",
+            example="0.036 W/(m.K)",
+        ),
+    ] = None
+    emittance: Annotated[
+        Q,
+        Measure(
+            "share",
+            "Emittance of the insulation's outside: about 90 % for anything but bare metal.",
+            at_least="2 %",
+            at_most="100 %",
+            example="90 %",
+        ),
+    ] = default(default_text("emittance"))
+    film_coefficient: Annotated[
+        Q | None,
+        Measure(
+            "heat_transfer",
+            "Heat transfer coefficient outside, in place of still air and radiation computed.",
+            at_least="0.5 W/(m2.K)",
+            at_most="100 W/(m2.K)",
+            example="8 W/(m2.K)",
+        ),
+    ] = None
+    margin: Annotated[
+        Q,
+        Measure(
+            "temperature_difference",
+            "How far above the dew point a surface is to stay.",
+            at_least="0 K",
+            at_most="20 K",
+            example="1 K",
+        ),
+    ] = default(default_text("condensation_margin"))
+
+
+class SurfaceState(msgspec.Struct, Generic[N], kw_only=True):
+    """One surface."""
+
+    kind: Annotated[str, Text("Kind of surface, in the order asked.")]
+    outer_diameter: Annotated[N, Measure("small_length", "Outside diameter, bare.")]
+    surface_temperature: Annotated[
+        N, Measure("temperature", "Temperature of the outside, with the insulation that is on it.")
+    ]
+    sweats: Annotated[bool, Flag("Whether the outside is at or below the dew point.")]
+    keeps_margin: Annotated[bool, Flag("Whether the outside stays the margin above the dew point.")]
+    sweats_bare: Annotated[bool, Flag("Whether it sweats without insulation.")]
+    insulation_thickness_needed: Annotated[
+        N | None,
+        Measure(
+            "small_length",
+            "Least insulation that keeps the margin; 0 where none is needed, absent where 0.5 m would not do.",
+        ),
+    ]
+
+
+class CondensationAnswer(Answer, Generic[N]):
+    """Dew point, and which surfaces sweat."""
+
+    dew_point: Annotated[N, Measure("temperature", "Dew point of the room; frost point where below freezing.")]
+    highest_humidity: Annotated[
+        N | None,
+        Measure(
+            "share",
+            "Relative humidity at which a bare surface starts to sweat; absent where the water is no colder than the "
+            "air.",
+        ),
+    ]
+    sweats: Annotated[bool, Flag("Whether any surface sweats as it is.")]
+    surfaces: Annotated[list[SurfaceState[N]], Items("Each surface, in the order asked.")]

@@ -1,0 +1,301 @@
+"""site/water-check as a caller sees it: limits, verdict, train, scaling, and what must hold whatever the water."""
+
+import json
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import run
+from dosewright.faults import RequestRefused
+from dosewright.tables import checks, table
+from dosewright.tables.site import treatment_train, water_limits
+
+PATH = "site/water-check"
+# An invented well whose water is within every limit.
+GOOD = {
+    "uvt": "90 %",
+    "iron": "0.1 mg/L",
+    "manganese": "0.01 mg/L",
+    "hardness": "4 gpg",
+    "tannin": "0 mg/L",
+    "turbidity": 0.3,
+    "ph": 7.4,
+    "total_dissolved_solids": "200 mg/L",
+    "hydrogen_sulfide": "0 mg/L",
+    "total_coliform": "0 CFU/100mL",
+    "e_coli": "0 MPN/100mL",
+    "nitrate_nitrogen": "1 mg/L",
+}
+RANK = ("ok", "incomplete", "treat_first", "unsuitable")
+UNITS = {"uvt": "%", "hardness": "gpg", "total_coliform": "1/100mL", "e_coli": "1/100mL", "turbidity": "", "ph": ""}
+
+
+def asked(**changes):
+    return run(PATH, {name: value for name, value in {**GOOD, **changes}.items() if value is not None})
+
+
+def needed(answer):
+    return [stage.name for stage in answer.train if stage.needed]
+
+
+def parameter(answer, name):
+    return next(entry for entry in answer.parameters if entry.name == name)
+
+
+def codes(answer):
+    return {warning.code for warning in answer.warnings}
+
+
+@pytest.mark.parametrize("row", checks("site"), ids=lambda row: row["id"])
+def test_published_value(row):
+    request = json.loads(row["inputs"])
+    if row["unit"]:
+        request["answer_units"] = {re.sub(r"\.\d+\.", ".", row["field"]): row["unit"]}
+    value = run(row["target"], request)
+    for part in row["field"].split("."):
+        value = value[int(part)] if part.isdigit() else getattr(value, part)
+    if row["tolerance"]:
+        assert value == pytest.approx(float(row["published"]), abs=float(row["tolerance"]), rel=0)
+    else:
+        assert value == row["published"]
+
+
+def test_check_rows_name_source_status_and_basis():
+    assert len(checks("site")) >= 20
+    for row in checks("site"):
+        assert row["source"], row["id"]
+        assert row["tolerance_basis"], row["id"]
+        assert row["status"] in {"found", "memory", "computed"}, row["id"]
+
+
+def test_good_water_is_ok():
+    answer = asked()
+    assert answer.verdict == "ok"
+    assert answer.complete is True
+    assert answer.bacteria_found is False
+    assert answer.not_tested == []
+    assert needed(answer) == ["fine_filter", "ultraviolet"]
+    assert all(entry.within and entry.beyond_by == 0.0 and entry.treatment is None for entry in answer.parameters)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "by", "stage"),
+    [
+        ("uvt", "70 %", 5.0, "carbon_filter"),
+        ("iron", "0.9 mg/L", 0.6, "oxidising_filter"),
+        ("manganese", "0.2 mg/L", 0.15, "oxidising_filter"),
+        ("hardness", "12 gpg", 5.0, "softener"),
+        ("tannin", "0.6 mg/L", 0.5, "tannin_exchanger"),
+        ("turbidity", 3, 2.0, "sediment_filter"),
+        ("ph", 6.0, 0.5, "neutraliser"),
+        ("hydrogen_sulfide", "0.25 mg/L", 0.2, "carbon_filter"),
+        ("hydrogen_sulfide", "1 mg/L", 0.95, "oxidising_filter"),
+    ],
+)
+def test_what_fails_by_how_much_and_what_treats_it(name, value, by, stage):
+    answer = asked(**{name: value})
+    entry = parameter(answer, name)
+    assert answer.verdict == "treat_first"
+    assert entry.within is False
+    assert entry.beyond_by == pytest.approx(by, rel=1e-9)
+    assert entry.treatment == stage
+    assert stage in needed(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("iron", "12 mg/L"),
+        ("manganese", "7 mg/L"),
+        ("hydrogen_sulfide", "8 mg/L"),
+        ("ph", 9.8),
+        ("nitrate_nitrogen", "11 mg/L"),
+    ],
+)
+def test_beyond_common_stages_is_unsuitable(name, value):
+    answer = asked(**{name: value})
+    assert answer.verdict == "unsuitable"
+    assert parameter(answer, name).treatment == "specialist"
+    assert "specialist_needed" in codes(answer)
+
+
+def test_iron_and_manganese_load_a_filter_together():
+    assert asked(iron="4 mg/L", manganese="1 mg/L").verdict == "treat_first"
+    assert asked(iron="5.5 mg/L", manganese="1 mg/L").verdict == "unsuitable"
+
+
+@pytest.mark.parametrize("name", ["uvt", "iron", "hardness", "turbidity", "ph", "nitrate_nitrogen", "manganese"])
+def test_a_limit_itself_is_within_in_any_unit(name):
+    limit = water_limits()[name]
+    unit = UNITS.get(name, "mg/L")
+    bounds = [bound for bound in (limit.lower, limit.upper) if bound is not None]
+    for bound in bounds:
+        assert parameter(asked(**{name: f"{bound} {unit}".strip()}), name).within is True
+        outside = bound * (1.001 if bound == limit.upper else 0.999)
+        assert parameter(asked(**{name: f"{outside!r} {unit}".strip()}), name).within is False
+    assert parameter(asked(hardness={"value": 7 * 17.118061, "unit": "mg/L"}), "hardness").within is True
+
+
+def test_bacteria_are_what_the_light_is_for():
+    answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert answer.verdict == "ok"
+    assert answer.bacteria_found is True
+    assert {"bacteria_found", "faecal_pollution"} <= codes(answer)
+    assert "boil_until_safe" in {caution.code for caution in answer.cautions}
+    assert parameter(answer, "total_coliform").beyond_by == pytest.approx(20.0)
+    assert asked(e_coli=None, total_coliform=None).bacteria_found is None
+
+
+def test_nitrate_is_told_as_out_of_reach():
+    answer = asked(nitrate_nitrogen="15 mg/L")
+    assert "nitrate_infants" in {caution.code for caution in answer.cautions}
+    assert "nitrate" in [entry.what for entry in answer.uv_cannot_remove]
+
+
+@pytest.mark.parametrize("name", list(GOOD))
+def test_what_was_not_tested_is_named(name):
+    answer = asked(**{name: None})
+    (missing,) = answer.not_tested
+    assert missing.name == name
+    assert missing.cannot_judge == water_limits()[name].judges
+    assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
+    assert answer.complete is not missing.needed
+    assert answer.verdict == ("incomplete" if missing.needed else "ok")
+
+
+def test_a_missing_test_hides_no_failure():
+    assert asked(uvt=None, iron="2 mg/L").verdict == "treat_first"
+
+
+def test_the_train_is_in_order_with_light_last_and_carbon_ahead_of_it():
+    answer = asked(
+        uvt="60 %", iron="2 mg/L", hardness="15 gpg", tannin="1 mg/L", turbidity=4, ph=6.2, peak_flow="9 gal/min"
+    )
+    names = needed(answer)
+    assert names == list(treatment_train())
+    assert names[-1] == "ultraviolet"
+    assert names.index("fine_filter") == len(names) - 2
+    assert names.index("carbon_filter") < names.index("ultraviolet")
+    assert all(stage.service_flow == pytest.approx(9 * 3.785411784) for stage in answer.train)
+
+
+def test_backwash_by_hand():
+    answer = asked(
+        iron="2 mg/L", oxidising_filter_diameter="12 in", supply_flow="7 gal/min", units="us", hardness="9 gpg"
+    )
+    stage = next(stage for stage in answer.train if stage.name == "oxidising_filter")
+    assert stage.backwash_flow == pytest.approx(10.0 * np.pi / 4.0)  # 10 gal/min for each square foot, 1 ft across
+    assert answer.greatest_backwash_flow == pytest.approx(10.0 * np.pi / 4.0)
+    assert "backwash_short" in codes(answer)
+    assert "backwash_short" not in codes(asked(oxidising_filter_diameter="12 in", supply_flow="7 gal/min"))
+
+
+SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_temperature": "25 degC", "ph": 7.5}
+
+
+@pytest.mark.parametrize(
+    "left_out", ["ph", "calcium_hardness", "alkalinity", "water_temperature", "total_dissolved_solids"]
+)
+def test_the_index_is_withheld_without_an_input(left_out):
+    answer = asked(**{**SCALE, left_out: None})
+    assert answer.langelier_index is answer.ryznar_index is answer.saturation_ph is answer.scaling is None
+    (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_judged")
+    assert left_out in warning.message
+
+
+def test_a_warm_sleeve_scales_sooner_and_wants_a_softener():
+    cold = asked(**SCALE, total_dissolved_solids="320 mg/L")
+    assert cold.scaling == "scale_dissolving"
+    assert "sleeve_temperature_not_given" in codes(cold)
+    hard = {"calcium_hardness": "110 mg/L", "alkalinity": "240 mg/L", "water_temperature": "10 degC"}
+    warm = asked(**hard, sleeve_temperature="60 degC")
+    assert warm.langelier_index_at_sleeve > 0.5 > warm.langelier_index
+    assert warm.scaling == "scale_forming"
+    assert warm.verdict == "treat_first"
+    assert "softener" in needed(warm)
+
+
+STEPS = {
+    "uvt": st.floats(1, 100).map(lambda x: (100 - x, f"{x!r} %")),
+    "iron": st.floats(0, 20).map(lambda x: (x, f"{x!r} mg/L")),
+    "manganese": st.floats(0, 10).map(lambda x: (x, f"{x!r} mg/L")),
+    "hardness": st.floats(0, 40).map(lambda x: (x, f"{x!r} gpg")),
+    "tannin": st.floats(0, 5).map(lambda x: (x, f"{x!r} mg/L")),
+    "turbidity": st.floats(0, 50).map(lambda x: (x, x)),
+    "hydrogen_sulfide": st.floats(0, 20).map(lambda x: (x, f"{x!r} mg/L")),
+    "nitrate_nitrogen": st.floats(0, 40).map(lambda x: (x, f"{x!r} mg/L")),
+    "total_dissolved_solids": st.floats(0, 2000).map(lambda x: (x, f"{x!r} mg/L")),
+}
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_worse_water_never_improves_the_verdict(data):
+    water = {name: data.draw(strategy)[1] for name, strategy in STEPS.items() if data.draw(st.booleans())}
+    name = data.draw(st.sampled_from(list(STEPS)))
+    better, worse = sorted((data.draw(STEPS[name]), data.draw(STEPS[name])), key=lambda pair: pair[0])
+    one, other = asked(**{**water, name: better[1]}), asked(**{**water, name: worse[1]})
+    assert RANK.index(one.verdict) <= RANK.index(other.verdict)
+    assert parameter(one, name).beyond_by <= parameter(other, name).beyond_by
+
+
+@given(st.floats(0, 14), st.floats(0, 14))
+def test_ph_farther_out_never_improves_the_verdict(one, other):
+    for side in (lambda x: max(0.0, 6.5 - x), lambda x: max(0.0, x - 9.5)):
+        near, far = sorted((one, other), key=side)
+        if side(far) > 0.0 and (near < 8.0) is (far < 8.0):
+            assert RANK.index(asked(ph=near).verdict) <= RANK.index(asked(ph=far).verdict)
+
+
+def test_a_batch_is_its_single_calls():
+    columns = {
+        "uvt": [90.0, 60.0, 80.0, 74.0],
+        "iron": [0.1, 3.0, 12.0, 0.3],
+        "ph": [7.4, 6.0, 9.9, 7.0],
+        "nitrate_nitrogen": [1.0, 2.0, 30.0, 10.0],
+        "calcium_hardness": [2.0, 12.0, 17.0, 5.0],
+    }
+    fixed = {"hardness": 4.0, "turbidity": 0.3, "manganese": 0.01, "alkalinity": 8.0, "water_temperature": 50.0}
+    fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
+    batch = run_batch(PATH, {**columns, **fixed})
+    assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]
+    for row in range(4):
+        single = run(PATH, {**{name: column[row] for name, column in columns.items()}, **fixed})
+        for name, column in batch.columns.items():
+            value = single
+            for part in name.split("."):
+                value = value[int(part)] if part.isdigit() else getattr(value, part)
+            got = None if isinstance(column[row], float) and np.isnan(column[row]) else column[row]
+            assert got == value, name
+
+
+def test_refusals():
+    for request, fault in (
+        ({}, ("/uvt", "required")),
+        ({**GOOD, "e_coli": "3 /100mL"}, ("/e_coli", "contradiction")),
+        ({**GOOD, "turbidity": "1 NTU"}, ("/turbidity", "unit_not_allowed")),
+        ({**GOOD, "iron": "-1 mg/L"}, ("/iron", "out_of_range")),
+    ):
+        with pytest.raises(RequestRefused) as refusal:
+            run(PATH, request)
+        assert [(entry.pointer, entry.code) for entry in refusal.value.faults] == [fault]
+
+
+def test_tables_hang_together():
+    fields = set(find(PATH).request.__struct_fields__)
+    assert set(water_limits()) <= fields
+    stages = {*treatment_train(), "specialist"}
+    for name, limit in water_limits().items():
+        assert all(treatment.stage in stages for treatment in (*limit.below, *limit.above))
+        if limit.effect in {"ultraviolet", "health"}:
+            assert (limit.lower is None) == (not limit.below), name
+            assert (limit.upper is None) == (not limit.above), name
+            # No gap between the limit and the first treatment.
+            assert all(side[0].above in {None, limit.upper} for side in (limit.below, limit.above) if side)
+    for name in ("water_quality_limits", "water_treatments", "water_treatment_train", "site_defaults"):
+        assert all(row["source"] and row["status"] in {"found", "memory"} for row in table(name).rows), name

@@ -25,9 +25,11 @@ if TYPE_CHECKING:
     from dosewright.quantities import Kind
 
 __all__ = [
+    "BATCHED",
     "ENTRIES",
     "PATHS",
     "Leaf",
+    "addresses",
     "as_query",
     "changed",
     "choices",
@@ -44,6 +46,9 @@ __all__ = [
 
 PATHS = tuple(calculations())
 ENTRIES = pytest.mark.parametrize("entry", list(calculations().values()), ids=PATHS)
+BATCHED = pytest.mark.parametrize(
+    "entry", [entry for entry in calculations().values() if entry.batch], ids=lambda entry: entry.path
+)
 
 Keys = tuple[str | int, ...]
 
@@ -73,7 +78,10 @@ def _leaves(reader: StructReader, value: Mapping[str, Any], at: Keys) -> Iterato
             continue
         given, here = value[field.name], (*at, field.name)
         if isinstance(field, SectionField):
-            yield from _leaves(reader_for(find(field.calculation).request), given, here)
+            inner = reader_for(find(field.calculation).request)
+            sections = enumerate(given) if field.at_most else [("", given)]
+            for number, section in sections:
+                yield from _leaves(inner, section, (*here, number) if field.at_most else here)
             continue
         if not isinstance(field, ItemsField):
             yield Leaf(here, field, given)
@@ -83,6 +91,11 @@ def _leaves(reader: StructReader, value: Mapping[str, Any], at: Keys) -> Iterato
         )
         for keys, item in items:
             yield from _leaves(field.readers[item.get("kind", "")], item, keys)  # pyright: ignore[reportArgumentType]
+
+
+def addresses(entry: Calculation[Any, Any]) -> list[str]:
+    """Return where a calculation is asked: for one answer, and for a batch where it has one."""
+    return [f"/v1/{entry.path}", *([f"/v1/{entry.path}/batch"] if entry.batch else [])]
 
 
 def quantities(entry: Calculation[Any, Any]) -> list[Leaf]:
@@ -183,7 +196,9 @@ def as_query(entry: Calculation[Any, Any], payload: Mapping[str, Any], prefix: s
     pairs: list[tuple[str, str]] = []
     for name, value in payload.items():
         if name in sections:
-            pairs += as_query(find(sections[name].calculation), value, f"{prefix}{name}.")
+            inner, numbered = find(sections[name].calculation), sections[name].at_most
+            for number, section in enumerate(value) if numbered else [("", value)]:
+                pairs += as_query(inner, section, f"{prefix}{name}.{number}{'.' if numbered else ''}")
         elif name == "answer_units":
             pairs.append((prefix + name, ";".join(f"{field}:{unit}" for field, unit in value.items())))
         elif isinstance(value, list):

@@ -64,7 +64,7 @@ class SyncPoster:
             last = attempt > self._retries
             try:
                 reply = self._client.post(path, content=body)
-            except httpx2.TransportError as error:
+            except httpx2.RequestError as error:
                 if last or not _again(error):
                     raise _unreachable(error) from error
                 wait = wait_before(attempt)
@@ -103,7 +103,7 @@ class AsyncPoster:
             last = attempt > self._retries
             try:
                 reply = await self._client.post(path, content=body)
-            except httpx2.TransportError as error:
+            except httpx2.RequestError as error:
                 if last or not _again(error):
                     raise _unreachable(error) from error
                 wait = wait_before(attempt)
@@ -121,11 +121,13 @@ class AsyncPoster:
         await self._client.aclose()
 
 
-def _again(error: httpx2.TransportError) -> bool:
+def _again(error: httpx2.RequestError) -> bool:
     # A timeout while waiting for the answer may mean too large a batch: asking again would only wait again.
-    return not isinstance(error, (httpx2.ReadTimeout, httpx2.UnsupportedProtocol))
+    return isinstance(error, httpx2.TransportError) and not isinstance(
+        error, (httpx2.ReadTimeout, httpx2.UnsupportedProtocol)
+    )
 
 
-def _unreachable(error: httpx2.TransportError) -> ServiceUnreachableError:
+def _unreachable(error: httpx2.RequestError) -> ServiceUnreachableError:
     kind = ServiceTimeoutError if isinstance(error, httpx2.TimeoutException) else ServiceUnreachableError
     return kind(f"No answer from the service: {error or type(error).__name__}")

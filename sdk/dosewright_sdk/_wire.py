@@ -1,5 +1,6 @@
 """Requests as bytes, and answers or errors from bytes."""
 
+import math
 import re
 from collections.abc import Mapping
 from functools import cache
@@ -8,11 +9,13 @@ from typing import Any, cast
 import msgspec
 import numpy as np
 
+from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
+from dosewright.calculations.running import run
 from dosewright.contracts.base import BatchAnswer, as_mapping
 from dosewright.contracts.writing import numeric_names
 from dosewright.faults import Fault, RequestRefused
-from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint, spoken
+from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 
 __all__ = ["batch_from", "decode", "encode", "error_from", "refused"]
@@ -25,10 +28,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, np.generic):
         return cast("Any", value).item()
     if hasattr(value, "to_base_units") and isinstance(value, PintQuantity):
-        try:
-            return from_pint(value)
-        except Unreadable as fault:
-            raise InvalidRequestError([Fault(pointer="", code=fault.code, message=fault.message)]) from None
+        return from_pint(value)
     raise NotImplementedError(f"{type(value).__name__} cannot be sent")
 
 
@@ -48,49 +48,47 @@ def _given(value: Any) -> Any:
     return [_given(item) for item in items]
 
 
-def encode(payload: Mapping[str, Any]) -> bytes:
+def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> bytes:
     """Return a request's body; what is None is left out.
 
     Raises
     ------
     InvalidRequestError
-        A value cannot be sent, for instance a number that is not finite.
+        A value cannot be sent, for instance a number that is not finite; every fault of the request is told.
     """
     try:
         body = _ENCODER.encode({name: _given(value) for name, value in payload.items() if value is not None})
-    except (NotImplementedError, TypeError, OverflowError) as error:
-        raise InvalidRequestError([Fault(pointer="", code="wrong_type", message=str(error))]) from None
+    except (NotImplementedError, TypeError, OverflowError, Unreadable) as error:
+        raise _refused_here(path, payload, str(error), batch=batch) from None
     # Not a number is written as null, which stands for absent: only then is it worth looking for.
-    if b"null" in body:
-        _refuse_not_finite(payload)
+    if b"null" in body and _holds_not_finite(payload):
+        raise _refused_here(path, payload, Unreadable.not_finite().message, batch=batch)
     return body
 
 
-def _refuse_not_finite(value: Any, pointer: str = "") -> None:
-    """Refuse a single number that is not finite, as the calculation would; in a column it is a row at fault."""
+def _refused_here(path: str, payload: Mapping[str, Any], reason: str, *, batch: bool) -> InvalidRequestError:
+    """Return what the calculation itself says of a request that cannot be sent."""
+    try:
+        (run_batch if batch else run)(path, payload)
+    except RequestRefused as error:
+        return refused(error)
+    return InvalidRequestError([Fault(pointer="", code="wrong_type", message=reason)])
+
+
+def _holds_not_finite(value: Any) -> bool:
+    """Tell whether a single number is not finite; in a column it is a row at fault, and may be sent as null."""
     if isinstance(value, msgspec.Struct):
         value = {name: getattr(value, name) for name in value.__struct_fields__}
     if isinstance(value, Mapping):
-        members = cast("Mapping[str, Any]", value)
-        if set(members) == {"value", "unit"}:
-            _refuse_number(members["value"], spoken(members), pointer)
-            return
-        for name, inner in members.items():
-            _refuse_not_finite(inner, f"{pointer}/{name}")
-    elif isinstance(value, (list, tuple)):
-        for index, inner in enumerate(cast("list[Any]", value)):
-            # A bare number in a list is an entry of a column, not a quantity of its own.
-            if not isinstance(inner, (int, float)):
-                _refuse_not_finite(inner, f"{pointer}/{index}")
-    else:
-        _refuse_number(value, spoken(value), pointer)
-
-
-def _refuse_number(value: Any, given: str, pointer: str) -> None:
-    if isinstance(value, float) and value - value != 0.0:
-        fault = Unreadable.not_finite()
-        told = Fault(pointer=pointer, code=fault.code, message=fault.message, given=given, allowed=fault.allowed)
-        raise InvalidRequestError([told], "One fault was found.")
+        return any(_holds_not_finite(inner) for inner in cast("Mapping[str, Any]", value).values())
+    if isinstance(value, (list, tuple)):
+        # A bare number in a list is an entry of a column, not a quantity of its own.
+        return any(
+            _holds_not_finite(inner) for inner in cast("list[Any]", value) if not isinstance(inner, (int, float))
+        )
+    if hasattr(value, "to_base_units"):
+        value = getattr(value, "magnitude", None)
+    return isinstance(value, (float, np.floating)) and not math.isfinite(cast("float", value))
 
 
 class _Problem(msgspec.Struct):
@@ -117,7 +115,7 @@ def decode(answer: Any, status: int, body: bytes) -> Any:
     """
     try:
         return _decoder(answer).decode(body)
-    except msgspec.DecodeError as error:
+    except (msgspec.DecodeError, RecursionError) as error:
         raise ServiceError(
             status, body.decode("utf-8", "replace"), reason=f"No answer of this kind ({error}):"
         ) from None
@@ -139,7 +137,7 @@ def error_from(status: int, headers: Mapping[str, str], body: bytes) -> Dosewrig
     if 400 <= status < 500 and headers.get("content-type", "").startswith("application/problem+json"):
         try:
             problem = _problem_decoder.decode(body)
-        except msgspec.DecodeError:
+        except (msgspec.DecodeError, RecursionError):
             return ServiceError(status, body.decode("utf-8", "replace"), request_id)
         return InvalidRequestError(problem.errors, problem.detail, problem.request_id or request_id)
     return ServiceError(status, body.decode("utf-8", "replace"), request_id)

@@ -57,14 +57,14 @@ class Client(Topics):
 
     def single(self, path: str, answer: Any, payload: Mapping[str, Any]) -> Any:
         """Ask one calculation by its path; the typed methods call this."""
-        status, headers, body = self._poster.post(f"/v1/{path}", _wire.encode(payload))
+        status, headers, body = self._poster.post(f"/v1/{path}", _wire.encode(path, payload))
         if status != 200:
             raise _wire.error_from(status, headers, body)
         return _wire.decode(answer, status, body)
 
     def batch(self, path: str, payload: Mapping[str, Any]) -> Any:
         """Ask one calculation over columns by its path; the typed methods call this."""
-        status, headers, body = self._poster.post(f"/v1/{path}/batch", _wire.encode(payload))
+        status, headers, body = self._poster.post(f"/v1/{path}/batch", _wire.encode(path, payload, batch=True))
         if status != 200:
             raise _wire.error_from(status, headers, body)
         return _wire.batch_from(path, status, body)
@@ -99,14 +99,14 @@ class AsyncClient(AsyncTopics):
 
     async def single(self, path: str, answer: Any, payload: Mapping[str, Any]) -> Any:
         """Ask one calculation by its path; the typed methods call this."""
-        status, headers, body = await self._poster.post(f"/v1/{path}", _wire.encode(payload))
+        status, headers, body = await self._poster.post(f"/v1/{path}", _wire.encode(path, payload))
         if status != 200:
             raise _wire.error_from(status, headers, body)
         return _wire.decode(answer, status, body)
 
     async def batch(self, path: str, payload: Mapping[str, Any]) -> Any:
         """Ask one calculation over columns by its path; the typed methods call this."""
-        status, headers, body = await self._poster.post(f"/v1/{path}/batch", _wire.encode(payload))
+        status, headers, body = await self._poster.post(f"/v1/{path}/batch", _wire.encode(path, payload, batch=True))
         if status != 200:
             raise _wire.error_from(status, headers, body)
         return _wire.batch_from(path, status, body)

@@ -39,7 +39,8 @@ class InvalidRequestError(DosewrightError):
         self.faults = tuple(faults)
         self.request_id = request_id
         told = "\n".join(f"  {fault.pointer}: {fault.message}" for fault in self.faults)
-        super().__init__(f"{detail or 'The request cannot be answered.'}\n{told}" if told else detail)
+        detail = detail or "The request cannot be answered."
+        super().__init__(f"{detail}\n{told}" if told else detail)
 
 
 class ServiceUnreachableError(DosewrightError):

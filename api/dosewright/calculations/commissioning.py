@@ -18,8 +18,6 @@ _ORDER = Basis(
     source="common practice, no source; amounts and hold of the chlorination: chlorine/batch",
     validity="one well or cistern, one train; the unit's instructions come first, above all on chlorine in the chamber",
 )
-# Where a section's answer is asked in SI, its numbers can be used as they stand.
-_SI = "si"
 _OF_CHLORINATION = frozenset({"bypass", "chlorinate", "hold", "flush_chlorine", "neutralise"})
 
 
@@ -60,9 +58,10 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     Amounts, hold and flush of the chlorination are those of ``chlorine/batch`` for the section given; without one, its
     steps are left out and a warning says so.
     """
-    composer = Composer(None)
+    composer = Composer(ask.units)
     chlorination: Any = ask.chlorination
-    dosed = composer.ask("chlorination", "chlorine/batch", chlorination, {"units": _SI})
+    # Its numbers go on into this calculation, so they are wanted in SI.
+    dosed = composer.ask("chlorination", "chlorine/batch", chlorination, {}, answer_profile="si")
     composer.refuse_faults()
     notes.rest_on(_ORDER)
     if dosed is None:

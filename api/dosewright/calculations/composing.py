@@ -29,6 +29,8 @@ class Composer:
         What is wrong with any of them, pointers starting at the section.
     asked : list of str
         The sections' own parameters, as the whole request's question has them.
+    given : dict of str to dict
+        What each section was asked, with what was taken from elsewhere.
     """
 
     def __init__(self, profile: UnitProfile | None) -> None:
@@ -36,20 +38,32 @@ class Composer:
         self.answers: dict[str, Any] = {}
         self.faults: list[Fault] = []
         self.asked: list[str] = []
+        self.given: dict[str, dict[str, Any]] = {}
 
-    def ask(self, section: str, path: str, given: RawSection | None, shared: Mapping[str, str | None]) -> Any:
+    def ask(
+        self,
+        section: str,
+        path: str,
+        given: RawSection | None,
+        shared: Mapping[str, Any],
+        *,
+        answer_profile: UnitProfile | None = None,
+    ) -> Any:
         """Ask one section.
 
         Parameters
         ----------
         section : str
-            Name of the section.
+            Name of the section; in a list, with its number behind a slash.
         path : str
             Calculation it asks.
         given : RawSection or None
             The section; None where it was not given.
-        shared : mapping of str to str or None
-            Texts of the fields taken from elsewhere where the section leaves them out.
+        shared : mapping
+            Values of the fields taken from elsewhere where the section leaves them out; None for what is not known.
+
+        answer_profile : {"us", "metric", "si"}, optional
+            Units of the answer, where they are not to be those of the whole request.
 
         Returns
         -------
@@ -58,26 +72,27 @@ class Composer:
         """
         if given is None:
             return None
-        taken = {name: text for name, text in shared.items() if text is not None and given.raw.get(name) is None}
+        taken = {name: value for name, value in shared.items() if value is not None and given.raw.get(name) is None}
         raw: dict[str, Any] = {**given.raw, **taken}
-        if self.profile is not None:
-            raw.setdefault("units", self.profile)
+        if self.profile is not None and raw.get("units") is None:
+            raw["units"] = self.profile
         try:
-            found = answer(find(path), raw, query=given.query)
+            found = answer(find(path), raw, query=given.query, profile=answer_profile)
         except RequestRefused as refused:
             self.faults.extend(
                 msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}") for fault in refused.faults
             )
             return None
         self.answers[section] = found
+        self.given[section] = raw
         self._keep_question(section, found.question, taken)
         return found
 
-    def _keep_question(self, section: str, question: str | None, taken: Mapping[str, str]) -> None:
+    def _keep_question(self, section: str, question: str | None, taken: Mapping[str, Any]) -> None:
         for parameter in (question or "").partition("?")[2].split("&"):
-            name = parameter.partition("=")[0]
+            name = parameter.partition("=")[0].partition(".")[0]
             if name and name not in taken and name != "units":
-                self.asked.append(f"{section}.{parameter}")
+                self.asked.append(f"{section.replace('/', '.')}.{parameter}")
 
     def refuse_faults(self) -> None:
         """Raise if any section is at fault.
@@ -98,9 +113,17 @@ class Composer:
         return list(found.values())
 
     def tell(self, notes: Notes) -> None:
-        """Give the sections' warnings, cautions and parameters to the whole request's notes."""
+        """Give the sections' warnings, cautions, inputs, defaults and parameters to the whole request's notes."""
         for section, given in self.answers.items():
+            name, _, number = section.partition("/")
+            if number:
+                notes.inputs.setdefault(name, []).append(given.inputs)
+            else:
+                notes.inputs[name] = given.inputs
+            notes.units.update((f"{name}.{field}", unit) for field, unit in given.units.items())
+            place = section.replace("/", ".")
+            notes.defaults.update((f"{place}.{field}", text) for field, text in given.defaults.items())
             for warning in given.warnings:
-                notes.warn(warning.code, f"{section}.{warning.field}", warning.message)
+                notes.warn(warning.code, f"{section.replace('/', '.')}.{warning.field}", warning.message)
         notes.caution(*(caution.code for caution in self.cautions()))
         notes.asked.extend(self.asked)

@@ -58,14 +58,18 @@ def _holds_anywhere(when: When) -> bool:
 class Notes:
     """Collects what a calculation says. A condition is a flag, or one flag a row in a batch."""
 
-    __slots__ = ("asked", "basis", "cautions", "faults", "warnings")
+    __slots__ = ("asked", "basis", "cautions", "defaults", "faults", "inputs", "units", "warnings")
 
     def __init__(self) -> None:
         self.warnings: list[tuple[Warn, When]] = []
         self.cautions: list[Caution] = []
         self.basis: list[Basis] = []
         self.faults: list[tuple[Fault, When]] = []
+        # What sections of the request asked, understood and defaulted to; see composing.
         self.asked: list[str] = []
+        self.inputs: dict[str, Any] = {}
+        self.defaults: dict[str, str] = {}
+        self.units: dict[str, str] = {}
 
     def warn(self, code: str, field: str, message: str, *, when: When = True) -> None:
         """Add a warning where the condition holds."""

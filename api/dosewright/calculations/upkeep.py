@@ -8,7 +8,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
-from dosewright.core.lamp_ageing import ageing_factor
+from dosewright.core.lamp_ageing import exponential_ageing
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 
@@ -212,7 +212,7 @@ def _event(ask: UpkeepRequest[float], lamp: _Task, task: _Task, day: dt.date) ->
     # On the day the lamp is changed, the old lamp's last day is told.
     days_lit = since % lamp.days or lamp.days
     burned = days_lit * ask.lamp_hours_per_day
-    factor = float(ageing_factor(burned, ask.lamp_life, ask.lamp_end_factor))
+    factor = float(exponential_ageing(burned, ask.lamp_life, ask.lamp_end_factor))
     flow = covers = None
     if ask.derated_flow is not None and ask.lamp_ageing_factor is not None:
         flow = ask.derated_flow * factor / ask.lamp_ageing_factor

@@ -1,14 +1,16 @@
 """Velocity of water in a pipe."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.pipe_choice import bore_of, published_limit, refuse_unclear_bore, sizes_of
+from dosewright.calculations.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
-from dosewright.core import friction, pipe, water
+from dosewright.core import friction, pipe, surge, water
 from dosewright.quantities import Numbers
+from dosewright.tables.pipes import noise_limit, pipe_materials
 
 __all__ = ["velocity"]
 
@@ -16,6 +18,17 @@ _CONTINUITY = Basis(
     method="mean velocity = flow / bore area; Reynolds number = velocity x bore / kinematic viscosity",
     source="definitions; viscosity and density of water: IAPWS SR6-08(2011)",
     validity="liquid water, 0 to 100 degC, near atmospheric pressure",
+)
+_KORTEWEG = Basis(
+    method="wave speed = sound / sqrt(1 + density x sound^2 x bore / (modulus x wall)); surge = density x wave speed x "
+    "velocity",
+    source="Korteweg 1878, Joukowsky 1900; sound in water: Marczak 1997",
+    validity="full pipe without air, thin wall, a flow stopped at once; branches lower it, dead ends can double it",
+)
+_MICHAUD = Basis(
+    method="slow closing: surge x 2 length / (wave speed x closing time)",
+    source="Michaud 1878",
+    validity="a flow that falls evenly; a valve that stops it late in its travel is quicker than its time says",
 )
 _ASKED = "Faster than the velocity limit asked for."
 
@@ -30,6 +43,10 @@ _ASKED = "Faster than the velocity limit asked for."
         "material": "copper_type_l",
         "nominal_size": "3/4",
         "water_temperature": "12 degC",
+        "length": "40 ft",
+        "closing_time": "0.03 s",
+        "static_pressure": "60 psi",
+        "pressure_rating": "600 psi",
     },
 )
 def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numbers]:
@@ -49,6 +66,8 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
         limit = ask.velocity_limit
         notes.warn("velocity_above_limit", "velocity", _ASKED, when=speed > limit)
     smallest = pipe.bore_for_velocity(ask.flow, limit)
+    _warn_of_noise_and_wear(ask, speed, bore, notes)
+    hammer = _surge(ask, speed, bore, notes)
     notes.caution("local_rules")
     return VelocityAnswer(
         velocity=speed,
@@ -59,7 +78,31 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
         within_limit=speed <= limit,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
         smallest_bore=smallest,
         smallest_nominal_size=_smallest_size(ask.material, smallest, notes),
+        wave_speed=hammer.wave_speed,
+        surge_pressure=hammer.surge,
+        reflection_time=hammer.reflection_time,
+        closing_surge_pressure=hammer.closing_surge,
+        peak_pressure=hammer.peak,
     )
+
+
+@velocity.check("nominal_size", "wall")
+def _one_wall(ask: VelocityRequest[Numbers], notes: Notes) -> None:
+    if ask.wall is not None and ask.nominal_size is not None:
+        message = "The nominal size sets the wall: give the wall only beside a bore."
+        notes.refuse("given_twice", "wall", message)
+
+
+@velocity.check("pressure_rating", "static_pressure")
+def _rating_with_pressure(ask: VelocityRequest[Numbers], notes: Notes) -> None:
+    if ask.pressure_rating is not None and ask.static_pressure is None:
+        notes.refuse("required", "static_pressure", "A rating is held against the static pressure and the surge.")
+
+
+@velocity.check("closing_time", "length")
+def _time_with_length(ask: VelocityRequest[Numbers], notes: Notes) -> None:
+    if ask.closing_time is not None and ask.length is None:
+        notes.refuse("required", "length", "Whether a closing time is quick hangs on the length of the pipe.")
 
 
 @velocity.check("material", "nominal_size", "bore")
@@ -75,3 +118,66 @@ def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any
     message = "No nominal size of this material in the tables keeps the velocity below the limit."
     notes.warn("no_size_wide_enough", "smallest_nominal_size", message, when=index == len(sizes.bores))
     return label(index, sizes.names)
+
+
+def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
+    noise = noise_limit()
+    message = (
+        f"Water above {noise.velocity:.2f} m/s ({noise.velocity / 0.3048:.3g} ft/s) is heard in narrow pipes "
+        f"({noise.source}): keep it below where people sleep."
+    )
+    notes.warn("noise", "velocity", message, when=(speed > noise.velocity) & (bore <= noise.highest_bore))
+    if ask.material is not None and pipe_materials()[ask.material].metal:
+        limit = limit_of(ask.material, ask.water_temperature)
+        message = "Above its velocity limit, water wears metal away at bends and fittings, hot water faster than cold."
+        notes.warn("erosion", "velocity", message, when=speed > limit)
+
+
+@dataclass(slots=True)
+class _Surge:
+    """Water hammer of one flow; see the fields of the answer."""
+
+    wave_speed: Numbers | None = None
+    surge: Numbers | None = None
+    reflection_time: Numbers | None = None
+    closing_surge: Numbers | None = None
+    peak: Numbers | None = None
+
+
+def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> _Surge:
+    modulus, wall = ask.elastic_modulus, ask.wall
+    if ask.material is not None:
+        material = pipe_materials()[ask.material]
+        if wall is None and ask.nominal_size is not None:
+            wall = material.sizes[ask.nominal_size].wall
+        if modulus is None:
+            modulus = material.elastic_modulus
+            method = f"modulus of elasticity {modulus / 1e6:.0f} MPa"
+            basis = Basis(method=method, source=material.elastic_modulus_source, validity=material.title)
+            if wall is not None:
+                notes.rest_on(basis)
+    if modulus is None or wall is None:
+        return _Surge()
+    notes.rest_on(_KORTEWEG)
+    notes.caution("pressure")
+    density = water.density(ask.water_temperature)
+    wave = surge.wave_speed(surge.sound_speed(ask.water_temperature), density, bore, wall, modulus)
+    rise = whole = surge.joukowsky_surge(density, wave, speed)
+    found = _Surge(wave, whole)
+    if ask.length is not None:
+        found.reflection_time = surge.reflection_time(ask.length, wave)
+        if ask.closing_time is not None:
+            notes.rest_on(_MICHAUD)
+            found.closing_surge = rise = surge.closing_surge(whole, found.reflection_time, ask.closing_time)
+            message = (
+                "The valve closes before the pressure wave is back: the whole surge strikes. Fit a water-hammer "
+                "arrester beside it, or a valve that closes more slowly."
+            )
+            quick = ask.closing_time <= found.reflection_time
+            notes.warn("quick_closing_valve", "closing_time", message, when=quick)
+    if ask.static_pressure is not None:
+        found.peak = ask.static_pressure + rise
+        if ask.pressure_rating is not None:
+            message = "The surge lifts the pressure above what the pipework is rated for: parts can burst."
+            notes.warn("surge_above_rating", "peak_pressure", message, when=found.peak > ask.pressure_rating)
+    return found

@@ -27,6 +27,7 @@ __all__ = ["Report", "costliest", "report"]
 
 _FAR_BELOW, _FAR_ABOVE = 0.25, 2.0
 _POOR_FIT = 0.1
+_CLEARLY = 1.0 + 1e-9  # branches alike lose the same but for rounding: the first of them is named
 
 _DARCY = Basis(
     method="Darcy-Weisbach: friction factor x length / bore x density x velocity^2 / 2",
@@ -264,7 +265,7 @@ def costliest(given: Report) -> tuple[Any, Numbers]:
     most: Any = given.each[0]
     index: Any = np.where(np.asarray(most) > 0.0, 0, -1)
     for number, lost in enumerate(given.each[1:], 1):
-        above = (lost > most) | ((index < 0) & (lost > 0.0))
+        above = (lost > most * _CLEARLY) | ((index < 0) & (lost > 0.0))
         index, most = np.where(above, number, index), np.where(above, lost, most)
     names = [*(f"segments.{number}" for number in range(len(given.each))), None]
     if not index.ndim:

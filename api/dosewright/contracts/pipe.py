@@ -71,6 +71,62 @@ class VelocityRequest(Request, Generic[Q]):
         Q,
         Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="100 degC", example="12 degC"),
     ] = default("10 degC")
+    wall: Annotated[
+        Q | None,
+        Measure(
+            "small_length",
+            "Wall of a pipe that is given by its bore; for the surge.",
+            at_least="0.1 mm",
+            at_most="200 mm",
+            example="1.2 mm",
+        ),
+    ] = None
+    elastic_modulus: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Modulus of elasticity of the wall, in place of the material's; for the surge.",
+            at_least="1 MPa",
+            at_most="1000000 MPa",
+            example="117000 MPa",
+        ),
+    ] = None
+    length: Annotated[
+        Q | None,
+        Measure(
+            "length",
+            "Length of pipe from the valve back to the tank or main; for the surge.",
+            above="0 m",
+            at_most="100000 m",
+            example="40 ft",
+        ),
+    ] = None
+    closing_time: Annotated[
+        Q | None,
+        Measure(
+            "short_time",
+            "Time in which the valve stops the flow; at once where left out.",
+            at_least="0 s",
+            at_most="3600 s",
+            example="0.03 s",
+        ),
+    ] = None
+    static_pressure: Annotated[
+        Q | None,
+        Measure(
+            "pressure", "Gauge pressure before the valve closes.", at_least="0 kPa", at_most="10 MPa", example="60 psi"
+        ),
+    ] = None
+    pressure_rating: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Pressure that the weakest part of the pipework is rated for.",
+            above="0 kPa",
+            at_most="100 MPa",
+            example="150 psi",
+        ),
+    ] = None
 
 
 class VelocityAnswer(Answer, Generic[N]):
@@ -90,4 +146,19 @@ class VelocityAnswer(Answer, Generic[N]):
         Text(
             "Smallest nominal size of the material that keeps below the limit; none without a material, or too small."
         ),
+    ]
+    wave_speed: Annotated[
+        N | None, Measure("velocity", "Speed of a pressure wave in the pipe; none where wall or modulus is not known.")
+    ]
+    surge_pressure: Annotated[
+        N | None, Measure("pressure", "Rise in pressure where a valve stops this flow at once (Joukowsky).")
+    ]
+    reflection_time: Annotated[
+        N | None, Measure("short_time", "Closing time up to which a valve is quick; none without a length.")
+    ]
+    closing_surge_pressure: Annotated[
+        N | None, Measure("pressure", "Rise in pressure at the closing time stated; none without it and a length.")
+    ]
+    peak_pressure: Annotated[
+        N | None, Measure("pressure", "Static pressure and the surge together; none without a static pressure.")
     ]

@@ -9,13 +9,17 @@ from dosewright.tables import Row, table
 
 __all__ = [
     "HazenWilliamsValidity",
+    "NoiseLimit",
     "PipeMaterial",
     "PipeSize",
     "VelocityLimit",
     "general_velocity_limits",
     "hazen_williams_validity",
+    "noise_limit",
     "pipe_materials",
 ]
+
+_METALS = ("copper", "steel")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,12 @@ class PipeMaterial:
         Table it stands in.
     velocity_limits : tuple of VelocityLimit
         Without gaps over temperature, coldest first.
+    elastic_modulus : float
+        Modulus of elasticity of the wall. [Pa]
+    elastic_modulus_source : str
+        Table it stands in.
+    metal : bool
+        Whether the wall is metal, which fast water wears.
     """
 
     key: str
@@ -101,6 +111,28 @@ class PipeMaterial:
     hazen_williams_c: float
     hazen_williams_source: str
     velocity_limits: tuple[VelocityLimit, ...]
+    elastic_modulus: float
+    elastic_modulus_source: str
+    metal: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseLimit:
+    """Velocity above which water is heard in narrow pipes.
+
+    Attributes
+    ----------
+    highest_bore : float
+        Widest bore it is meant for. [m]
+    velocity : float
+        The velocity. [m/s]
+    source : str
+        Where it is printed.
+    """
+
+    highest_bore: float
+    velocity: float
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +199,7 @@ def _named(table_name: str, column: str, key: str) -> Row:
 def _material(row: Row) -> PipeMaterial:
     roughness = _named("roughness", "surface", row["roughness"])
     coefficient = _named("hazen_williams_c", "surface", row["hazen_williams_c"])
+    elasticity = _named("pipe_elasticity", "family", row["elasticity"])
     sizes = [_size(size) for size in table("pipe_dimensions").rows if size["series"] == row["dimensions"]]
     sizes.sort(key=lambda size: size.bore)
     return PipeMaterial(
@@ -178,6 +211,9 @@ def _material(row: Row) -> PipeMaterial:
         hazen_williams_c=float(coefficient["coefficient"]),
         hazen_williams_source=_source(coefficient),
         velocity_limits=_limits(row["velocity_limits"]),
+        elastic_modulus=float(elasticity["elastic_modulus"]),
+        elastic_modulus_source=_source(elasticity),
+        metal=row["elasticity"] in _METALS,
     )
 
 
@@ -203,3 +239,10 @@ def hazen_williams_validity() -> HazenWilliamsValidity:
         smallest_bore=validity["smallest_bore"],
         source=validity["source"],
     )
+
+
+@cache
+def noise_limit() -> NoiseLimit:
+    """Return the velocity above which water is heard in narrow pipes."""
+    row = _named("velocity_effects", "effect", "noise")
+    return NoiseLimit(float(row["highest_bore"]), float(row["velocity"]), _source(row))

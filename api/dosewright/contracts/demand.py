@@ -1,0 +1,147 @@
+"""Contracts of demand/peak: the peak flow of a house from its fixtures."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Items, Measure, default
+
+__all__ = ["CurveName", "FixtureName", "Fixtures", "FlushSystem", "PeakAnswer", "PeakMethod", "PeakRequest"]
+
+# Kept equal to tables/data/fixtures.csv by test.
+FixtureName: TypeAlias = Literal[
+    "bathtub",
+    "bidet",
+    "clothes_washer",
+    "dishwasher",
+    "drinking_fountain",
+    "hose_bibb",
+    "kitchen_sink",
+    "laundry_tray",
+    "lavatory",
+    "shower",
+    "water_closet_tank",
+    "water_closet_valve",
+]
+
+# Kept equal to tables/data/demand_curves.csv by test.
+CurveName: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
+FlushSystem: TypeAlias = Literal["flush_tank", "flush_valve"]
+PeakMethod: TypeAlias = Literal["largest", "fixture_units", "probability", "simultaneous"]
+
+
+class Fixtures(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
+    """Fixtures of one kind: a name from the table, or their own figures; figures given replace the table's."""
+
+    fixture: Annotated[FixtureName | None, Choice("Fixture, as in the table of fixtures.", example="shower")] = None
+    count: Annotated[Q, Measure("plain", "How many of them there are.", at_least="1", at_most="1000", example="2")] = (
+        default("1")
+    )
+    in_use: Annotated[
+        Q | None,
+        Measure(
+            "plain",
+            "How many of them are to run at once, for the plain sum; none where left out.",
+            at_least="0",
+            at_most="1000",
+            example="1",
+        ),
+    ] = None
+    flow: Annotated[
+        Q | None,
+        Measure(
+            "flow", "Flow of one of them in use.", at_least="0.01 L/min", at_most="200 L/min", example="2.5 gal/min"
+        ),
+    ] = None
+    probability: Annotated[
+        Q | None,
+        Measure(
+            "share",
+            "Share of the busiest time for which one of them is in use.",
+            at_least="0 %",
+            at_most="100 %",
+            example="5 %",
+        ),
+    ] = None
+    fixture_units: Annotated[
+        Q | None,
+        Measure("plain", "Water supply fixture units of one of them.", at_least="0", at_most="100", example="1.4"),
+    ] = None
+
+
+class PeakRequest(Request, Generic[Q]):
+    """Fixtures of the house; what the pump gives and the tank holds, if they are to be held against the peak."""
+
+    fixtures: Annotated[list[Fixtures[Q]], Items("Fixtures, one entry a kind.", at_least=1, at_most=30)]
+    percentile: Annotated[
+        Q,
+        Measure(
+            "share",
+            "Share of the busiest time in which the flow is not to be passed.",
+            at_least="50 %",
+            at_most="99.9999 %",
+            example="99 %",
+        ),
+    ] = default("99 %")
+    curve: Annotated[CurveName, Choice("Published table from fixture units to flow.")] = "illinois_table_n"
+    system: Annotated[
+        FlushSystem, Choice("Whether most water closets have a tank or a valve: the table has a column for each.")
+    ] = "flush_tank"
+    method: Annotated[PeakMethod, Choice("Method whose flow is the peak_flow; largest takes the largest of all.")] = (
+        "largest"
+    )
+    pump_flow: Annotated[
+        Q | None,
+        Measure(
+            "flow",
+            "Flow that the pump gives at the cut-in pressure.",
+            at_least="0.1 L/min",
+            at_most="1 m3/s",
+            example="7 gal/min",
+        ),
+    ] = None
+    tank_draw_down: Annotated[
+        Q | None,
+        Measure(
+            "volume",
+            "Water that the pressure tank gives between cut-out and cut-in.",
+            at_least="0.1 L",
+            at_most="100 m3",
+            example="9 gal",
+        ),
+    ] = None
+    peak_duration: Annotated[
+        Q, Measure("time", "How long the peak lasts.", at_least="1 s", at_most="24 h", example="10 min")
+    ] = default("10 min")
+
+
+class PeakAnswer(Answer, Generic[N]):
+    """Peak flow by each method side by side, and what the supply can give."""
+
+    peak_flow: Annotated[N, Measure("flow", "Peak flow by the method asked for.")]
+    fixture_units: Annotated[N | None, Measure("plain", "Sum of the fixture units; none where a kind has none.")]
+    fixture_unit_flow: Annotated[
+        N | None, Measure("flow", "Flow of the fixture units by the published table; none outside it.")
+    ]
+    probability_flow: Annotated[
+        N | None,
+        Measure("flow", "Flow not passed for the stated share of the busiest time; none without probabilities."),
+    ]
+    probability_reached: Annotated[
+        N | None, Measure("share", "Share of the busiest time in which the flow is at or below probability_flow.")
+    ]
+    mean_flow: Annotated[N | None, Measure("flow", "Flow on average in the busiest time.")]
+    simultaneous_flow: Annotated[
+        N | None, Measure("flow", "Sum of the fixtures chosen to run at once; none where none is chosen.")
+    ]
+    all_fixtures_flow: Annotated[N | None, Measure("flow", "Sum of all fixtures: the most the house can draw.")]
+    supply_flow: Annotated[
+        N | None, Measure("flow", "Flow that pump and tank keep up for the duration of the peak; none without a pump.")
+    ]
+    limited_flow: Annotated[
+        N | None, Measure("flow", "Peak flow, or what the supply keeps up where that is less; none without a pump.")
+    ]
+    draw_down_time: Annotated[
+        N | None, Measure("time", "Time until the tank is drawn down at the peak flow; none where the pump keeps up.")
+    ]

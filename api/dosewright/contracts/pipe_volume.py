@@ -1,0 +1,48 @@
+"""Contracts of pipe/volume: what a run of pipes and devices holds, and the water and time that flush it."""
+
+from typing import Annotated, Generic
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Items, Measure, default
+from dosewright.contracts.vessels import Chamber, FilterHousing, PipeRun, PlainVolume, PressureTank, WaterHeater
+
+__all__ = ["VesselContents", "VolumeAnswer", "VolumeRequest"]
+
+
+class VolumeRequest(Request, Generic[Q]):
+    """Pipes and what stands between them, and how often their contents are to be exchanged."""
+
+    vessels: Annotated[
+        list[PipeRun[Q] | FilterHousing[Q] | Chamber[Q] | PressureTank[Q] | WaterHeater[Q] | PlainVolume[Q]],
+        Items("Pipes, housings, chambers and tanks that hold the water.", at_least=1, at_most=200),
+    ]
+    exchanges: Annotated[
+        Q,
+        Measure("plain", "How many times the contents are to be exchanged.", above="0", at_most="1000", example="3"),
+    ] = default("1")
+    flow: Annotated[
+        Q | None,
+        Measure("flow", "Flow that flushes.", at_least="0.001 L/min", at_most="1 m3/s", example="5 gal/min"),
+    ] = None
+
+
+class VesselContents(msgspec.Struct, Generic[N], kw_only=True):
+    """What one vessel holds."""
+
+    volume: Annotated[N, Measure("volume", "Water it holds.")]
+
+
+class VolumeAnswer(Answer, Generic[N]):
+    """What the run holds, and what flushing it takes."""
+
+    volume: Annotated[N, Measure("volume", "Water that all of it holds.")]
+    flush_volume: Annotated[N, Measure("volume", "Water that the exchanges take.")]
+    flush_time: Annotated[N | None, Measure("time", "Time that the exchanges take; none without a flow.")]
+    transit_time: Annotated[N | None, Measure("time", "Time for which the water stays inside; none without a flow.")]
+    left_if_mixed: Annotated[
+        N,
+        Measure("share", "Share of the old water left where all mixes, as in a tank; pipes push it out."),
+    ]
+    vessels: Annotated[list[VesselContents[N]], Items("One entry a vessel, in the order asked.")]

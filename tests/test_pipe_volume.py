@@ -1,0 +1,82 @@
+"""pipe/volume: contents by hand, flush water and time, properties and refusals."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import run
+from dosewright.faults import RequestRefused
+
+VOLUME = "pipe/volume"
+EXAMPLE = dict(find(VOLUME).example)
+
+
+def held(*vessels, **changes):
+    return run(VOLUME, {"vessels": list(vessels), **changes})
+
+
+def test_by_hand():
+    given = run(VOLUME, EXAMPLE)
+    copper = np.pi / 4 * (0.785 * 0.0254) ** 2 * 60 * 0.3048 * 1000
+    pex = np.pi / 4 * (0.485 * 0.0254) ** 2 * 25 * 0.3048 * 1000
+    assert [one.volume for one in given.vessels] == pytest.approx([copper, 1.5, pex], rel=1e-12)
+    assert given.volume == pytest.approx(copper + 1.5 + pex, rel=1e-12)
+    assert given.flush_volume == pytest.approx(3 * given.volume, rel=1e-14)
+    assert given.flush_time == pytest.approx(given.flush_volume / (2.5 * 3.785411784), rel=1e-12)
+    assert given.transit_time == pytest.approx(given.flush_time / 3, rel=1e-12)
+    assert given.left_if_mixed == pytest.approx(100 * np.exp(-3), rel=1e-13)
+
+
+@pytest.mark.parametrize(
+    ("size", "gallons"),
+    # Gallons per 100 ft from the bore alone: 0.0408 d² gallons a foot, the trade's rule (common practice, no source).
+    [("1/2", 0.545), ("3/4", 0.785), ("1", 1.025)],
+)
+def test_rule_of_the_trade(size, gallons):
+    bore = gallons  # the table's bore in inches
+    pipe = {"kind": "pipe", "length": "100 ft", "material": "copper_type_l", "nominal_size": size}
+    assert held(pipe, units="us").volume == pytest.approx(100 * 0.0408 * bore**2, rel=1e-3)
+
+
+@given(st.floats(5.0, 100.0), st.floats(0.1, 200.0), st.floats(0.1, 20.0))
+def test_scaling(bore, length, exchanges):
+    def at(bore, length, exchanges):
+        pipe = {"kind": "pipe", "bore": f"{bore!r} mm", "length": f"{length!r} m"}
+        return held(pipe, exchanges=repr(exchanges), flow="10 L/min")
+
+    here = at(bore, length, exchanges)
+    assert at(2 * bore, length, exchanges).volume == pytest.approx(4 * here.volume, rel=1e-12)
+    assert at(bore, 2 * length, exchanges).flush_time == pytest.approx(2 * here.flush_time, rel=1e-12)
+    assert at(bore, length, 2 * exchanges).left_if_mixed < here.left_if_mixed
+    assert at(bore, length, 2 * exchanges).transit_time == here.transit_time
+
+
+def test_tanks_mix():
+    tank = {"kind": "pressure_tank", "volume": "80 L", "fill": "40 %"}
+    assert "tank_mixes" in {warning.code for warning in held(tank).warnings}
+    assert held(tank, exchanges="3").warnings == []
+    assert held(tank).volume == pytest.approx(32, rel=1e-14)
+    assert held(tank).flush_time is None
+
+
+def test_refusals():
+    with pytest.raises(RequestRefused) as refusal:
+        held({"kind": "pipe", "length": "3 m"})
+    assert [(fault.pointer, fault.code) for fault in refusal.value.faults] == [("/vessels/0/bore", "required")]
+
+
+def test_batch_is_the_single_calls_bit_for_bit():
+    lengths, exchanges = np.linspace(0.5, 60.0, 70).tolist(), np.linspace(0.2, 9.0, 70).tolist()
+
+    def asked(length, exchange):
+        pipe = {"kind": "pipe", "length": length, "material": "pex_sdr9", "nominal_size": "3/4"}
+        return {"vessels": [pipe, {"kind": "filter_housing", "volume": 1.5}], "exchanges": exchange, "units": "metric"}
+
+    batch = run_batch(VOLUME, asked(lengths, exchanges))
+    for row, values in enumerate(zip(lengths, exchanges, strict=True)):
+        one = run(VOLUME, asked(*values))
+        for name in ("volume", "flush_volume", "left_if_mixed"):
+            assert batch[name][row] == getattr(one, name)

@@ -91,6 +91,7 @@ def read_document(desktop, request):
     try:
         if "link" in request:
             link(document, request["link"], request["source"])
+        document.enableAutomaticCalculation(False)  # noqa: FBT003 else each change asks for all it touches
         for sheet, address, content in request.get("set", ()):
             cell = document.Sheets.getByName(sheet).getCellRangeByName(address)
             if isinstance(content, str):

@@ -1,17 +1,19 @@
-"""Commands that run something: the service, the demonstration."""
+"""Commands that run something: the service, the demonstration, the making of workbooks."""
 
 import argparse
 import importlib
 import sys
+from pathlib import Path
 from typing import Any
 
 __all__ = ["add_commands", "needs"]
 
 
 def add_commands(commands: Any) -> None:
-    """Add ``serve`` and ``demo``."""
+    """Add ``serve``, ``demo`` and ``workbooks``."""
     _add_serve(commands)
     _add_demo(commands)
+    _add_workbooks(commands)
 
 
 def _add_serve(commands: Any) -> None:
@@ -55,6 +57,24 @@ def _demo(_: argparse.Namespace) -> int:
     except ModuleNotFoundError as missing:
         return needs("demo", "server,client", missing)
     return int(demo.main())
+
+
+def _add_workbooks(commands: Any) -> None:
+    text = "write a ready workbook of every calculation, as .xlsx and .ods, that asks a service"
+    made = commands.add_parser("workbooks", help=text, description=text)
+    made.add_argument("folder", help="folder to write to; it is made where it does not exist")
+    made.add_argument("--address", default="http://127.0.0.1:8254", help="where the service answers (default: here)")
+    made.set_defaults(run=_workbooks)
+
+
+def _workbooks(chosen: argparse.Namespace) -> int:
+    try:
+        from dosewright.service.workbooks.writing import write_all  # noqa: PLC0415 - the extra may not be installed
+    except ModuleNotFoundError as missing:
+        return needs("workbooks", "workbooks", missing)
+    for path in write_all(Path(chosen.folder), chosen.address):
+        print(path)
+    return 0
 
 
 def needs(command: str, extras: str, missing: ModuleNotFoundError) -> int:

@@ -15,7 +15,7 @@ from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
 from dosewright import __version__
-from dosewright.service import openapi
+from dosewright.service import downloads, openapi
 from dosewright.service.pipeline import Pipeline
 from dosewright.service.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
 
@@ -161,7 +161,7 @@ def create_app(pipeline: Pipeline | None = None) -> Litestar:
         return _plain(_document(request.scope["root_path"]), "application/json")
 
     return Litestar(
-        [mounted, live, ready, docs_page, docs_file, problem_page, document_file],
+        [mounted, live, ready, docs_page, docs_file, problem_page, document_file, *downloads.ROUTES],
         openapi_config=None,
         exception_handlers={Exception: _told},
         logging_config=None,

@@ -1,0 +1,176 @@
+"""The inputs of a calculation as rows of a sheet, each with the piece of the address it makes."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple, cast
+from urllib.parse import quote
+
+from dosewright.calculations.registry import Calculation, find
+from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.contracts.reading import note_of, reader_for
+from dosewright.contracts.sections import SectionField
+from dosewright.quantities import read
+from dosewright.service.workbooks.grid import Formula, Sheet, reference
+
+__all__ = ["Input", "inputs_of", "put_input", "put_items"]
+
+NAME, VALUE, UNIT, MEANING, PIECE = range(5)
+ITEM_ROWS = 20
+_ITEM_HEAD = 4
+
+
+class Input(NamedTuple):
+    """One input: its name in an address, its reader, its meaning, the example's value."""
+
+    name: str
+    field: Field
+    doc: str
+    example: Any
+
+
+def inputs_of(entry: Calculation[Any, Any], example: Mapping[str, Any], before: str = "") -> Iterator[Input]:
+    """Yield the inputs of a calculation in order, those of its sections with a point in the name."""
+    for field in reader_for(entry.request).fields:
+        given = example.get(field.name)
+        if isinstance(field, SectionField):
+            inner = find(field.calculation)
+            yield from inputs_of(inner, cast("Mapping[str, Any]", given or {}), f"{before}{field.name}.")
+        else:
+            yield Input(before + field.name, field, str(note_of(entry.request, field.name).doc), given)
+
+
+def _meaning(entry: Input) -> str:
+    told = [entry.doc]
+    if isinstance(entry.field, MeasureField):
+        allowed = entry.field.measure.allowed
+        told.append(f"{allowed[0].upper()}{allowed[1:]}.")
+    if entry.field.default is MISSING:
+        told.append("Required.")
+    elif entry.field.default_text is not None:
+        told.append(f"Empty: {entry.field.default_text}.")
+    return " ".join(told)
+
+
+def _spoken(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (list, tuple)):
+        return ",".join(map(str, cast("Sequence[Any]", value)))
+    return str(value)
+
+
+def _point(cell: str) -> str:
+    """Return a formula of a cell's text, a number's with a point whatever the locale writes."""
+    return f'IF(ISNUMBER({cell});SUBSTITUTE({cell}&"";",";".");{cell})'
+
+
+def put_input(sheet: Sheet, row: int, entry: Input) -> str:
+    """Write one input that is no list of items; returns the piece of the address that the example makes."""
+    sheet.put(row, NAME, entry.name, "name")
+    sheet.put(row, MEANING, _meaning(entry), "wrapped")
+    sheet.heights[row] = 1 + len(_meaning(entry)) // 92
+    cell, unit_cell = reference(row, VALUE, fixed=False), reference(row, UNIT, fixed=False)
+    asked = f"ENCODEURL({_point(cell)})"
+    piece = ""
+    if isinstance(entry.field, MeasureField):
+        symbols = entry.field.kind.symbols
+        shown: float | str = ""
+        symbol = entry.field.kind.profiles["metric"].symbol
+        if entry.example is not None:
+            shown, unit = read(entry.example, entry.field.kind, None)
+            symbol = unit.symbol
+            piece = f"&{entry.name}={quote(f'{shown:.15g} {symbol}'.rstrip(), safe='')}"
+        sheet.put(row, VALUE, shown, "input")
+        if symbols:
+            sheet.put(row, UNIT, symbol, "input_text")
+            sheet.choices[row, UNIT] = symbols
+            asked = f'ENCODEURL({_point(cell)}&" "&{unit_cell})'
+    else:
+        shown = "" if entry.example is None else _spoken(entry.example)
+        sheet.put(row, VALUE, shown, "input_text")
+        if isinstance(entry.field, ChoiceField):
+            sheet.choices[row, VALUE] = entry.field.names
+        elif isinstance(entry.field, FlagField):
+            sheet.choices[row, VALUE] = ("true", "false")
+        piece = f"&{entry.name}={quote(shown, safe='')}" if shown else ""
+    sheet.put(row, PIECE, Formula(f'IF({cell}="";"";"&{entry.name}="&{asked})', piece), "small")
+    return piece
+
+
+def _columns(field: ItemsField) -> dict[str, tuple[str, Field]]:
+    """Return the fields of all kinds of item: by name, what they mean and a reader."""
+    columns: dict[str, tuple[str, Field]] = {}
+    for reader in field.readers.values():
+        for inner in reader.fields:
+            columns.setdefault(inner.name, (str(note_of(reader.struct, inner.name).doc), inner))
+    return columns
+
+
+def put_items(sheet: Sheet, entry: Input) -> tuple[str, str]:
+    """Write a list of items, or one, as rows of a sheet of its own.
+
+    Returns
+    -------
+    tuple of str
+        A formula of the pieces of the address, and what it gives for the example.
+    """
+    field = cast("ItemsField", entry.field)
+    kinds = tuple(kind for kind in field.readers if kind)
+    columns = _columns(field)
+    rows = ITEM_ROWS if field.many else 1
+    first = 1 if kinds else 0
+    last = first + len(columns)
+    note = "One item a row. A quantity is written with its unit, as 120 ft, decimals with a point."
+    sheet.put_title(f"{entry.name}: {entry.doc}", note, last)
+    if kinds:
+        sheet.put(_ITEM_HEAD - 1, 0, "kind", "head")
+        sheet.put(_ITEM_HEAD - 2, 0, "Sort of item.", "tip")
+    for column, (name, (doc, inner)) in enumerate(columns.items(), first):
+        sheet.put(_ITEM_HEAD - 1, column, name, "head")
+        sheet.put(_ITEM_HEAD - 2, column, doc, "tip")
+        if isinstance(inner, (ChoiceField, FlagField)):
+            names = inner.names if isinstance(inner, ChoiceField) else ("true", "false")
+            sheet.choices.update({(row, column): names for row in range(_ITEM_HEAD, _ITEM_HEAD + rows)})
+    sheet.put(_ITEM_HEAD - 1, last, "in the address", "head")
+    sheet.heights[_ITEM_HEAD - 2] = 5
+    sheet.printed_columns = last
+    given = entry.example if field.many else [entry.example] if entry.example else []
+    pieces = [
+        _put_item(sheet, _ITEM_HEAD + index, entry.name, list(columns), kinds, (given or [])[index : index + 1])
+        for index in range(rows)
+    ]
+    cells = [reference(_ITEM_HEAD + index, last, sheet.name) for index in range(rows)]
+    return "&".join(cells), "".join(pieces)
+
+
+def _put_item(
+    sheet: Sheet,
+    row: int,
+    name: str,
+    columns: Sequence[str],
+    kinds: tuple[str, ...],
+    given: Sequence[Mapping[str, Any]],
+) -> str:
+    example: Mapping[str, Any] = given[0] if given else {}
+    first = 1 if kinds else 0
+    parts: list[str] = []
+    shown: list[str] = []
+    if kinds:
+        sheet.put(row, 0, example.get("kind", ""), "input_text")
+        sheet.choices[row, 0] = kinds
+        shown.append(example.get("kind", ""))
+    for column, inner in enumerate(columns, first):
+        value = _spoken(example[inner]) if inner in example else ""
+        cell = reference(row, column, fixed=False)
+        sheet.put(row, column, value, "input_text")
+        parts.append(f'IF({cell}="";"";";{inner}:"&ENCODEURL({_point(cell)}))')
+        if value:
+            shown.append(f"{inner}:{quote(value, safe='')}")
+    joined = "&".join(parts)
+    if kinds:
+        kind = reference(row, 0, fixed=False)
+        formula = f'IF({kind}="";"";"&{name}="&{kind}&{joined})'
+    else:
+        formula = f'IF({joined}="";"";"&{name}="&MID({joined};2;2048))'
+    piece = f"&{name}={';'.join(shown)}" if given else ""
+    sheet.put(row, first + len(columns), Formula(formula, piece), "small")
+    return piece

@@ -1,0 +1,30 @@
+"""Writes the workbooks of all calculations into a folder."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from dosewright.calculations.registry import calculations
+from dosewright.service.workbooks.excel import as_xlsx
+from dosewright.service.workbooks.layout import book_of
+from dosewright.service.workbooks.opendocument import as_ods
+
+__all__ = ["write_all"]
+
+
+def write_all(folder: Path, address: str) -> Iterator[Path]:
+    """Write every workbook in both formats; yield each file.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; made where it does not exist.
+    address : str
+        Where the service answers.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    for path in calculations():
+        book = book_of(path, address)
+        for kind, write in (("xlsx", as_xlsx), ("ods", as_ods)):
+            target = folder / f"{path.replace('/', '-')}.{kind}"
+            target.write_bytes(write(book))
+            yield target

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from dosewright.calculations.notes import Notes
+from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.vessels import (
     Chamber,
@@ -18,7 +19,6 @@ from dosewright.contracts.vessels import (
 )
 from dosewright.core import vessels as core
 from dosewright.quantities import Numbers
-from dosewright.tables.pipes import PipeSize, pipe_materials
 
 __all__ = ["GEOMETRY", "AnyVessel", "check_vessels", "note_vessels", "volume_of"]
 
@@ -50,7 +50,7 @@ def volume_of(vessel: AnyVessel) -> Numbers:
         case Chamber():
             return core.annulus_volume(vessel.chamber_bore, vessel.sleeve_outer_diameter, vessel.chamber_length)
         case PipeRun():
-            return core.cylinder_volume(_bore(vessel), vessel.length)
+            return core.cylinder_volume(bore_of(vessel), vessel.length)
         case WaterHeater() | FilterHousing() | PlainVolume():
             return vessel.volume
 
@@ -63,21 +63,6 @@ def _water_column(well: DrilledCasing[Numbers] | DugWell[Numbers]) -> Numbers:
     return core.standing_water(well.well_depth, well.water_level)
 
 
-def _size(run: PipeRun[Numbers]) -> PipeSize | None:
-    if run.material is None or run.nominal_size is None:
-        return None
-    return pipe_materials()[run.material].sizes.get(run.nominal_size)
-
-
-def _bore(run: PipeRun[Numbers]) -> Numbers:
-    if run.bore is not None:
-        return run.bore
-    size = _size(run)
-    if size is None:
-        raise ValueError("a pipe needs its bore, or a material and a size it is made in")
-    return size.bore
-
-
 def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Refuse vessels whose fields do not go together."""
     for index, vessel in enumerate(vessels):
@@ -86,7 +71,7 @@ def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
             case DrilledCasing() | DugWell():
                 _check_well(vessel, at, notes)
             case PipeRun():
-                _check_pipe(vessel, at, notes)
+                check_pipe(vessel, at, notes)
             case Chamber():
                 message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
                 wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
@@ -113,38 +98,10 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
     notes.refuse("out_of_range", f"{at}/water_level", message, when=level >= depth)
 
 
-def _check_pipe(run: PipeRun[Numbers], at: str, notes: Notes) -> None:
-    named = [name for name in ("material", "nominal_size") if getattr(run, name) is not None]
-    if run.bore is not None:
-        if named:
-            message = "Give the bore, or the material and nominal size, not both."
-            notes.refuse("too_many_given", f"{at}/bore", message)
-        return
-    if run.material is None or run.nominal_size is None:
-        missing = "bore" if not named else "nominal_size" if named == ["material"] else "material"
-        message = "Give material and nominal_size, or the bore."
-        notes.refuse("required", f"{at}/{missing}", message)
-        return
-    if _size(run) is None:
-        sizes = list(pipe_materials()[run.material].sizes)
-        message = f"{run.material} is not listed in {run.nominal_size} in; give another size, or the bore."
-        notes.refuse("size_not_listed", f"{at}/nominal_size", message, allowed=sizes)
-
-
 def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Say which tables the volumes rest on, and what of them deserves a look."""
     notes.rest_on(GEOMETRY)
-    sources = dict.fromkeys(
-        size.source for vessel in vessels if isinstance(vessel, PipeRun) and (size := _size(vessel)) is not None
-    )
-    for source in sources:
-        notes.rest_on(
-            Basis(
-                method="bore = outside diameter less twice the wall of the standard",
-                source=source,
-                validity="nominal dimensions",
-            )
-        )
+    note_pipes([vessel for vessel in vessels if isinstance(vessel, PipeRun)], notes)
     for index, vessel in enumerate(vessels):
         if isinstance(vessel, PressureTank):
             full = np.asarray(vessel.fill >= 1.0)

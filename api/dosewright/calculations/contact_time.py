@@ -1,0 +1,213 @@
+"""CT required and achieved, and whichever of residual, flow, volume or time is left to solve."""
+
+from functools import reduce
+from typing import cast
+
+import numpy as np
+
+from dosewright.calculations.ct_required import (
+    Conditions,
+    Required,
+    check_table,
+    guidance_ct,
+    note_table,
+    required_ct,
+    table_of,
+)
+from dosewright.calculations.ct_segments import (
+    NOTHING,
+    Stay,
+    Unknown,
+    check_segments,
+    conditions_of,
+    note_segments,
+    unknowns_of,
+)
+from dosewright.calculations.ct_solving import (
+    Solved,
+    ct_of,
+    flow_to_meet,
+    residual_to_meet,
+    solve,
+    time_in,
+    total,
+)
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.contact_time import ContactAnswer, ContactRequest, ContactSegment
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit
+
+__all__ = ["contact_time"]
+
+Ask = ContactRequest[Numbers]
+
+_ROUNDING = 1e-9
+_CREDITED = {"giardia": 3.0, "virus": 4.0, "cryptosporidium": 3.0}
+
+_RATIO = Basis(
+    method="inactivation ratio = sum over segments of residual x contact time / CT required; log = 3 x the ratio to "
+    "the CT for 3 log (virus: 4 log)",
+    source="40 CFR 141.534; for viruses the EPA manual on disinfection profiling [from memory]",
+    validity="residual at each segment's end, at the highest flow, lowest temperature and highest pH of the day",
+)
+
+
+@calculation(
+    "chlorine/contact-time",
+    request=ContactRequest,
+    answer=ContactAnswer,
+    summary="CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted",
+    example={
+        "organism": "giardia",
+        "log_inactivation": "1",
+        "water_temperature": "9 degC",
+        "ph": "7.4",
+        "residual": "0.8 mg/L",
+        "flow": "5 gal/min",
+        "segments": [
+            {"kind": "tank", "volume": "300 gal", "baffling": "poor"},
+            {
+                "kind": "pipe",
+                "length": "150 ft",
+                "material": "pvc_schedule_40",
+                "nominal_size": "1",
+                "residual": "0.6 mg/L",
+            },
+        ],
+    },
+)
+def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Numbers]:
+    """Inactivation ratio of a disinfected water from its table's CT, tanks and pipes in sequence.
+
+    One value may be left out and is solved so that the ratio is one: the residual, the flow, one tank's volume or one
+    measured stretch's time. Between cells the guidance's rule holds: the next colder temperature, the next higher pH
+    and residual; linear interpolation by name. What lies out of the table is refused. A regression answers only where
+    it is named, and then its deviation from the table is told.
+    """
+    unknown = next(iter(unknowns_of(ask)), NOTHING)
+    solved = solve(ask, unknown, notes)
+    times = [time_in(stay, solved.flow) for stay in solved.stays]
+    conditions = [conditions_of(ask, segment, solved.residual) for segment in ask.segments]
+    required = [required_ct(ask, ask.log_inactivation, at) for at in conditions]
+    achieved = [ct_of(at.residual, time) for at, time in zip(conditions, times, strict=True)]
+    ratio = total([ct / needed.ct for ct, needed in zip(achieved, required, strict=True)])
+    ct_achieved, time = total(achieved), total(times)
+    table_ct = _guidance(ask, conditions, achieved)
+    ct_required = _mean(required, ct_achieved, ratio)
+    deviation = None if table_ct is None else ct_required / table_ct - 1.0
+    _note(ask, unknown, solved, ratio, required, notes)
+    _note_deviation(ask, deviation, notes)
+    return ContactAnswer(
+        sufficient=cast("bool", ratio >= 1.0 - _ROUNDING),
+        inactivation_ratio=ratio,
+        log_inactivation_achieved=_log_achieved(ask, conditions, achieved, notes),
+        ct_required=ct_required,
+        ct_achieved=ct_achieved,
+        solved=unknown.name,
+        residual=solved.residual,
+        flow=solved.flow,
+        contact_time=time,
+        residual_to_meet=solved.residual if unknown.name == "residual" else residual_to_meet(ask, solved),
+        flow_to_meet=flow_to_meet(ask, solved),
+        contact_time_to_meet=time / ratio,
+        ct_required_table=table_ct,
+        deviation_from_table=deviation,
+        segments=[
+            _segment(str(type(segment).__struct_config__.tag), stay, at, needed, solved.flow)
+            for segment, stay, at, needed in zip(ask.segments, solved.stays, conditions, required, strict=True)
+        ],
+    )
+
+
+@contact_time.check("disinfectant", "organism", "log_inactivation", "method")
+def _(ask: Ask, notes: Notes) -> None:
+    check_table(ask, notes)
+
+
+@contact_time.check(
+    "disinfectant", "organism", "log_inactivation", "method", "segments", "residual", "flow", "ph", "water_temperature"
+)
+def _(ask: Ask, notes: Notes) -> None:
+    if not any(fault.code in {"no_table", "not_for_this"} for fault, _ in notes.faults):
+        check_segments(ask, notes)
+
+
+def _mean(required: list[Required], achieved: Numbers, ratio: Numbers) -> Numbers:
+    """Return the CT required: the one, or where segments differ, that which gives the ratio."""
+    return required[0].ct if len(required) == 1 else achieved / ratio
+
+
+def _guidance(ask: Ask, conditions: list[Conditions], achieved: list[Numbers]) -> Numbers | None:
+    """Return what the guidance's cells require, where another way was asked for."""
+    if ask.method == "table" and ask.between == "guidance":
+        return None
+    cells = [guidance_ct(ask, ask.log_inactivation, at) for at in conditions]
+    ratios = [ct / cell.ct for ct, cell in zip(achieved, cells, strict=True)]
+    return _mean(cells, total(achieved), total(ratios))
+
+
+def _log_achieved(ask: Ask, conditions: list[Conditions], achieved: list[Numbers], notes: Notes) -> Numbers:
+    credited = _CREDITED[ask.organism]
+    whole = [required_ct(ask, credited, at) for at in conditions]
+    log = credited * total([ct / needed.ct for ct, needed in zip(achieved, whole, strict=True)])
+    message = f"More than the {credited:g} log that the rule credits: report it as at least that."
+    notes.warn("log_above_credit", "log_inactivation_achieved", message, when=log > credited * (1.0 + _ROUNDING))
+    return log
+
+
+def _segment(
+    kind: str, stay: Stay, at: Conditions, required: Required, flow: Numbers | None
+) -> ContactSegment[Numbers]:
+    time = time_in(stay, flow)
+    achieved = ct_of(at.residual, time)
+    return ContactSegment(
+        kind=kind,
+        volume=stay.volume,
+        baffling_factor=stay.baffling_factor,
+        residence_time=None if stay.volume is None or flow is None else stay.volume / flow,
+        contact_time=time,
+        residual=at.residual,
+        ct_achieved=achieved,
+        ct_required=required.ct,
+        inactivation_ratio=achieved / required.ct,
+        cell=required.cell,
+        status=required.status,
+    )
+
+
+def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: list[Required], notes: Notes) -> None:
+    recalled = reduce(np.logical_or, [needed.recalled for needed in required])
+    note_table(ask, recalled, notes)
+    notes.rest_on(_RATIO)
+    note_segments(ask, notes)
+    message = "The inactivation ratio stays below one: longer contact, more residual or less flow is wanted."
+    notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - _ROUNDING)
+    if ask.disinfectant == "free_chlorine" and solved.residual is not None:
+        limit, source = chlorine_limit("maximum_residual")
+        message = f"More than is allowed in drinking water ({limit * 1e3:g} mg/L, {source})."
+        notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + _ROUNDING))
+    if unknown.name == "residual" and ask.method == "table" and ask.between == "guidance":
+        message = (
+            "The residual is one from which on every larger one in the table does too: the CT wanted steps up "
+            "just above each row."
+        )
+        notes.warn("residual_in_steps", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
+    if ask.disinfectant == "chloramine" and ask.organism == "virus":
+        message = "This table holds where chlorine goes in before ammonia; preformed chloramine needs more."
+        notes.warn("chloramine_order", "disinfectant", message)
+    notes.caution("ct_credit", "dialysis", "aquaria", "local_rules")
+
+
+def _note_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
+    if deviation is None:
+        return
+    message = (
+        "What was asked for requires less than the guidance's cell: a health officer will hold to the cell "
+        "(ct_required_table)."
+    )
+    notes.warn("below_table", "deviation_from_table", message, when=deviation < -_ROUNDING)
+    if ask.method != "table":
+        message = "A regression stands in for the table here, since it was named; the table comes first."
+        notes.warn("regression_asked_for", "method", message)

@@ -1,0 +1,181 @@
+"""Segments that disinfected water runs through: how long it stays in each, and which value is left to solve."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.ct_required import Conditions, check_conditions, needs_ph
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
+from dosewright.contracts.base import Basis
+from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
+from dosewright.core import vessels
+from dosewright.quantities import Numbers
+from dosewright.tables.contact_time import baffling_factors
+
+__all__ = [
+    "NOTHING",
+    "AnySegment",
+    "Stay",
+    "Unknown",
+    "check_segments",
+    "conditions_of",
+    "note_segments",
+    "stays_of",
+    "unknowns_of",
+]
+
+AnySegment = ContactTank[Numbers] | ContactPipe[Numbers] | MeasuredContact[Numbers]
+
+_SHORT_PIPE = 40.0
+
+
+class Unknown(NamedTuple):
+    """A value left to solve.
+
+    Attributes
+    ----------
+    name : str
+        residual, flow, volume or contact_time.
+    pointer : str
+        Where it would stand in the request, without its first slash.
+    segment : int
+        Number of the segment; -1 where it is not one's own.
+    """
+
+    name: str
+    pointer: str
+    segment: int = -1
+
+
+NOTHING = Unknown("nothing", "")
+
+
+class Stay(NamedTuple):
+    """How the water stays in a segment.
+
+    Attributes
+    ----------
+    volume, baffling_factor : float, array or None
+        Of a tank or pipe; the volume is None where it is left to solve [m³, 1].
+    time : float, array or None
+        Measured contact time; None where it is left to solve, or follows from the flow [s].
+    """
+
+    volume: Numbers | None
+    baffling_factor: Numbers | None
+    time: Numbers | None
+
+    @property
+    def by_flow(self) -> bool:
+        """Whether the contact time follows from the flow."""
+        return self.baffling_factor is not None
+
+
+def unknowns_of(ask: ContactRequest[Numbers]) -> list[Unknown]:
+    """Return every value that is left out."""
+    found: list[Unknown] = []
+    if ask.residual is None and any(segment.residual is None for segment in ask.segments):
+        found.append(Unknown("residual", "residual"))
+    if ask.flow is None and not all(isinstance(segment, MeasuredContact) for segment in ask.segments):
+        found.append(Unknown("flow", "flow"))
+    for number, segment in enumerate(ask.segments):
+        if isinstance(segment, ContactTank) and segment.volume is None:
+            found.append(Unknown("volume", f"segments/{number}/volume", number))
+        elif isinstance(segment, MeasuredContact) and segment.contact_time is None:
+            found.append(Unknown("contact_time", f"segments/{number}/contact_time", number))
+    return found
+
+
+def check_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
+    """Refuse segments whose fields do not go together, two values left to solve, and conditions out of the table."""
+    unknowns = unknowns_of(ask)
+    if len(unknowns) > 1:
+        names = " and ".join(unknown.pointer.replace("/", ".") for unknown in unknowns)
+        message = f"One value can be left to solve; {names} are left out. Give all but one."
+        notes.refuse("too_many_unknown", unknowns[1].pointer, message)
+    wants_ph = needs_ph(ask)
+    if wants_ph and ask.ph is None and any(segment.ph is None for segment in ask.segments):
+        notes.refuse("required", "ph", "The table depends on pH, or holds within a range of it: give it.")
+    check_conditions(ask, ask.ph, ask.water_temperature, ask.residual, "", notes)
+    for number, segment in enumerate(ask.segments):
+        at = f"segments/{number}"
+        check_conditions(ask, segment.ph, segment.water_temperature, segment.residual, f"{at}/", notes)
+        if isinstance(segment, ContactPipe):
+            check_pipe(segment, at, notes)
+        elif isinstance(segment, ContactTank):
+            _check_tank(segment, at, notes)
+
+
+def _check_tank(tank: ContactTank[Numbers], at: str, notes: Notes) -> None:
+    if tank.baffling is None and tank.baffling_factor is None:
+        message = "Give the class of baffling, or the baffling factor from a tracer study."
+        notes.refuse("required", f"{at}/baffling", message, allowed=list(baffling_factors()))
+    elif tank.baffling is not None and tank.baffling_factor is not None:
+        message = "Give the class of baffling, or the baffling factor, not both."
+        notes.refuse("too_many_given", f"{at}/baffling_factor", message)
+
+
+def conditions_of(
+    ask: ContactRequest[Numbers], segment: AnySegment, residual: Numbers | None, looked_up: Numbers | None = None
+) -> Conditions:
+    """Return a segment's conditions.
+
+    Its own values come before the request's; `residual` is the one solved, and `looked_up` one that is tried.
+    """
+    ph = ask.ph if segment.ph is None else segment.ph
+    temperature = ask.water_temperature if segment.water_temperature is None else segment.water_temperature
+    chosen = next((given for given in (looked_up, segment.residual, residual) if given is not None), None)
+    if chosen is None:
+        raise LookupError("a segment without a residual passed the checks")
+    # Where the table says nothing of pH, any will do.
+    return Conditions(chosen, 7.0 if ph is None else ph, temperature)
+
+
+def stays_of(ask: ContactRequest[Numbers]) -> list[Stay]:
+    """Return how the water stays in each segment."""
+    return [_stay(segment) for segment in ask.segments]
+
+
+def _stay(segment: AnySegment) -> Stay:
+    if isinstance(segment, MeasuredContact):
+        return Stay(None, None, segment.contact_time)
+    if isinstance(segment, ContactPipe):
+        return Stay(vessels.cylinder_volume(bore_of(segment), segment.length), segment.baffling_factor, None)
+    factor = segment.baffling_factor
+    if factor is None:
+        if segment.baffling is None:
+            raise LookupError("a tank without baffling passed the checks")
+        factor = baffling_factors()[segment.baffling].factor
+    return Stay(segment.volume, factor, None)
+
+
+def note_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
+    """Say what the contact times rest on, and what of them deserves a look."""
+    classes = dict.fromkeys(s.baffling for s in ask.segments if isinstance(s, ContactTank) and s.baffling is not None)
+    for name in classes:
+        baffling = baffling_factors()[name]
+        notes.rest_on(
+            Basis(
+                method=f"contact time = volume x {baffling.factor:g} / flow ({baffling.title})",
+                source=baffling.source,
+                validity="by description; a tracer study at the highest flow comes before it",
+            )
+        )
+    if classes:
+        message = (
+            "The baffling factor is taken by description; a tracer study decides. A tank with one opening for inlet "
+            "and outlet gives no contact time: leave it out."
+        )
+        notes.warn("baffling_by_description", "segments.baffling_factor", message)
+    pipes = [segment for segment in ask.segments if isinstance(segment, ContactPipe)]
+    note_pipes(pipes, notes)
+    for number, segment in enumerate(ask.segments):
+        if isinstance(segment, ContactPipe):
+            short = segment.length < _SHORT_PIPE * bore_of(segment)
+            message = (
+                f"Shorter than {_SHORT_PIPE:g} times its bore, a pipe is hardly plug flow (common practice, no "
+                "source): give a smaller baffling factor."
+            )
+            plug = np.logical_and(short, segment.baffling_factor >= 1.0)
+            notes.warn("pipe_short", f"segments.{number}.baffling_factor", message, when=plug)

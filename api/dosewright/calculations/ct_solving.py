@@ -1,0 +1,182 @@
+"""Whichever of residual, flow, a volume or a time is left out, solved so that the inactivation ratio is one."""
+
+from functools import reduce
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.ct_required import Conditions, required_ct, table_of
+from dosewright.calculations.ct_segments import Stay, Unknown, conditions_of, stays_of
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.contact_time import ContactRequest
+from dosewright.core import contact_time as core
+from dosewright.quantities import Numbers
+
+__all__ = ["Solved", "ct_of", "flow_to_meet", "residual_to_meet", "solve", "time_in", "total"]
+
+Ask = ContactRequest[Numbers]
+
+_CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
+_ROUNDING = 1e-9
+
+
+class Solved(NamedTuple):
+    """Residual, flow and stays with nothing left out.
+
+    Attributes
+    ----------
+    residual : float, array or None
+        None where each segment has its own [kg/m³].
+    flow : float, array or None
+        None where no segment depends on it [m³/s].
+    stays : list of Stay
+        One a segment.
+    """
+
+    residual: Numbers | None
+    flow: Numbers | None
+    stays: list[Stay]
+
+
+def total(values: list[Numbers]) -> Numbers:
+    """Add up, in order."""
+    return reduce(lambda so_far, value: so_far + value, values)
+
+
+def ct_of(residual: Numbers, time: Numbers) -> Numbers:
+    """Return residual times contact time [mg·min/L]."""
+    return residual * time / _CT_UNIT
+
+
+def time_in(stay: Stay, flow: Numbers | None) -> Numbers:
+    """Return the contact time in a segment [s]."""
+    if stay.time is not None:
+        return stay.time
+    return core.contact_time(_present(stay.volume), _present(stay.baffling_factor), _present(flow))
+
+
+def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
+    """Solve for what is left out; refuse what has no solution."""
+    stays = stays_of(ask)
+    if unknown.name == "residual":
+        solution = _residual(ask, stays, ask.flow)
+        _refuse_unreached(ask, solution, notes)
+        # A row that is refused still runs through the rest; any residual in the table will do for it.
+        held = np.where(solution.reached, solution.residual, float(table_of(ask).residuals[-1]))[()]
+        return Solved(held, ask.flow, stays)
+    if unknown.name == "flow":
+        by_flow, fixed = _shares(ask, ask.residual, stays)
+        free = fixed >= 1.0
+        message = "The measured stretches alone reach the target: no flow limits it."
+        notes.refuse("not_needed", "flow", message, when=free)
+        return Solved(ask.residual, by_flow / np.where(free, 1.0, 1.0 - fixed)[()], stays)
+    if unknown.name == "nothing":
+        return Solved(ask.residual, ask.flow, stays)
+    return Solved(ask.residual, ask.flow, _filled_in(ask, unknown, stays, notes))
+
+
+def flow_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
+    """Return the highest flow that would do; None, or not a number, where none limits it."""
+    if not any(stay.by_flow for stay in solved.stays):
+        return None
+    by_flow, fixed = _shares(ask, solved.residual, solved.stays)
+    flow = by_flow / np.where(fixed >= 1.0, np.nan, 1.0 - fixed)[()]
+    return None if np.ndim(flow) == 0 and np.isnan(flow) else flow
+
+
+def residual_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
+    """Return the residual that would do; None, or not a number, where none in the table does."""
+    if all(segment.residual is not None for segment in ask.segments):
+        return None
+    solution = _residual(ask, solved.stays, solved.flow)
+    if np.ndim(solution.reached) == 0:
+        return solution.residual if solution.reached else None
+    return np.where(solution.reached, solution.residual, np.nan)
+
+
+def _present(value: Numbers | None) -> Numbers:
+    if value is None:
+        raise LookupError("a second value left out passed the checks")
+    return value
+
+
+def _per_second(ask: Ask, at: Conditions) -> Numbers:
+    """Return the inactivation ratio that one second in a segment gives [1/s]."""
+    return ct_of(at.residual, 1.0) / required_ct(ask, ask.log_inactivation, at).ct
+
+
+def _shares(ask: Ask, residual: Numbers | None, stays: list[Stay]) -> tuple[Numbers, Numbers]:
+    """Return the ratio at unit flow of the segments it counts in [m³/s], and that of the others [1]."""
+    by_flow: Any = 0.0
+    fixed: Any = 0.0
+    for segment, stay in zip(ask.segments, stays, strict=True):
+        rate = _per_second(ask, conditions_of(ask, segment, residual))
+        if stay.time is None:
+            by_flow = by_flow + rate * (_present(stay.volume) * _present(stay.baffling_factor))
+        else:
+            fixed = fixed + rate * stay.time
+    return by_flow, fixed
+
+
+def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> list[Stay]:
+    """Return the stays with the volume or time that brings the ratio to one."""
+    rates = [_per_second(ask, conditions_of(ask, segment, ask.residual)) for segment in ask.segments]
+    others: Any = 0.0
+    for number, (rate, stay) in enumerate(zip(rates, stays, strict=True)):
+        if number != unknown.segment:
+            others = others + rate * time_in(stay, ask.flow)
+    time = np.maximum(1.0 - others, 0.0) / rates[unknown.segment]
+    message = "The other segments alone reach the target: this one is not needed."
+    notes.warn("not_needed", unknown.pointer.replace("/", "."), message, when=others >= 1.0)
+    stay = stays[unknown.segment]
+    if unknown.name == "contact_time":
+        filled = stay._replace(time=time)
+    else:
+        filled = stay._replace(volume=time * _present(ask.flow) / _present(stay.baffling_factor))
+    return [filled if number == unknown.segment else stay for number, stay in enumerate(stays)]
+
+
+def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolution:
+    """Return the residual that reaches the target, if the table has one.
+
+    Segments with a residual of their own keep it; what they leave is reached by the others at one residual.
+    """
+    shared: list[tuple[Any, Numbers]] = []
+    left: Any = 1.0
+    for segment, stay in zip(ask.segments, stays, strict=True):
+        time = time_in(stay, flow)
+        if segment.residual is None:
+            shared.append((segment, time))
+        else:
+            left = left - _per_second(ask, conditions_of(ask, segment, None)) * time
+    left = np.maximum(left, 0.0)
+
+    def ratio(residual: Numbers, row: Numbers) -> Numbers:
+        """Return what the others give at a residual, by the CT that another one asks for."""
+        times = [
+            ct_of(residual, time) / required_ct(ask, ask.log_inactivation, conditions_of(ask, segment, None, row)).ct
+            for segment, time in shared
+        ]
+        return total(times)
+
+    marks = table_of(ask).residuals
+    if len(marks) == 1:
+        found = left / ratio(1.0, 1.0)
+        return core.RowSolution(found, np.isfinite(found))
+    if ask.method == "table" and ask.between == "guidance":
+        return core.residual_for_rows(marks, [left / ratio(1.0, float(mark)) for mark in marks])
+    high = float(marks[-1])
+    low = 0.0 if ask.method == "table" else float(marks[0])
+    found = core.rising_root(lambda residual: 1.0 - left + ratio(residual, residual), low, high)
+    reached = ratio(high, high) >= left - _ROUNDING
+    return core.RowSolution(found, np.asarray(reached)[()])
+
+
+def _refuse_unreached(ask: Ask, solution: core.RowSolution, notes: Notes) -> None:
+    highest = float(table_of(ask).residuals[-1]) * 1e3
+    message = (
+        f"No residual in the table reaches the target: its highest is {highest:g} mg/L. More volume, better baffling "
+        "or less flow is wanted."
+    )
+    missed = np.logical_not(solution.reached)
+    notes.refuse("out_of_table", "residual", message, when=missed, allowed=f"at most {highest:g} mg/L")

@@ -1,0 +1,208 @@
+"""Contact time: published regressions, segments in sequence, and what reaches a target."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dosewright.core.arrays import Array, Values, refuse_unless
+from dosewright.core.bounds import refuse_unless_positive
+
+__all__ = [
+    "RowSolution",
+    "contact_time",
+    "profiling_regression",
+    "residual_for_rows",
+    "rising_root",
+    "smith_regression",
+]
+
+_ROUNDING: Final = 1e-9
+_HALVINGS: Final = 64
+
+_CELSIUS_ZERO: Final = 273.15
+_WARM: Final = 12.5
+
+
+def smith_regression(log: Values, temperature: Values, ph: Values, residual: Values) -> Values:
+    """CT for Giardia by free chlorine, after Smith, Clark and others.
+
+    Parameters
+    ----------
+    log : float or array
+        Log inactivation [1].
+    temperature : float or array
+        Water temperature [K].
+    ph : float or array
+        pH [1].
+    residual : float or array
+        Free chlorine [kg/m³].
+
+    Returns
+    -------
+    float or array
+        CT [mg·min/L].
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above zero.
+
+    Notes
+    -----
+    0.2828 pH^2.69 C^0.15 0.933^(t - 5) L, C in mg/L, t in °C. Over the 588 cells of the regulation's table, 0.5 to
+    25 °C, pH 6 to 9, 0.4 to 3 mg/L, it strays from 11 % below to 8 % above, and is below in nearly half.
+
+    References
+    ----------
+    Smith, D. B., Clark, R. M., Pierce, B. K., Regli, S., 1995. An empirical model for interpolating C·t values for
+    chlorine inactivation of Giardia lamblia. Aqua 44(5), 203-211. Digits read second hand.
+    """
+    for name, value in (("log", log), ("temperature", temperature), ("pH", ph), ("residual", residual)):
+        refuse_unless_positive(name, value)
+    celsius = temperature - _CELSIUS_ZERO
+    cold = np.exp(np.log(0.933) * (celsius - 5.0))
+    return 0.2828 * np.power(ph, 2.69) * np.power(residual * 1e3, 0.15) * cold * log
+
+
+def profiling_regression(log: Values, temperature: Values, ph: Values, residual: Values) -> Values:
+    """CT for Giardia by free chlorine, after the EPA's manual on disinfection profiling and benchmarking.
+
+    Parameters
+    ----------
+    log, temperature, ph, residual : float or array
+        As for `smith_regression`.
+
+    Returns
+    -------
+    float or array
+        CT [mg·min/L].
+
+    Raises
+    ------
+    ValueError
+        A value is not finite and above zero.
+
+    Notes
+    -----
+    Below 12.5 °C 0.353 L (12.006 + exp(2.46 - 0.073 t + 0.125 C + 0.389 pH)), from there on
+    0.361 L (-2.261 + exp(2.69 - 0.065 t + 0.111 C + 0.361 pH)); C in mg/L, t in °C. It lies above every one of the 588
+    cells, by up to 17 %.
+
+    References
+    ----------
+    EPA, 2020. Disinfection profiling and benchmarking: technical guidance manual. EPA 815-R-20-003, appendix; also in
+    the manuals of 1999 and 2003. Digits from memory.
+    """
+    for name, value in (("log", log), ("temperature", temperature), ("pH", ph), ("residual", residual)):
+        refuse_unless_positive(name, value)
+    celsius, milligrams = temperature - _CELSIUS_ZERO, residual * 1e3
+    cold = 0.353 * log * (12.006 + np.exp(2.46 - 0.073 * celsius + 0.125 * milligrams + 0.389 * ph))
+    warm = 0.361 * log * (-2.261 + np.exp(2.69 - 0.065 * celsius + 0.111 * milligrams + 0.361 * ph))
+    chosen: Values = np.where(celsius < _WARM, cold, warm)[()]
+    return chosen
+
+
+def contact_time(volume: Values, baffling_factor: Values, flow: Values) -> Values:
+    """Time that nine tenths of the water stays at least (T10), from a baffling factor.
+
+    Parameters
+    ----------
+    volume : float or array
+        Water in the segment at its lowest [m³].
+    baffling_factor : float or array
+        Baffling factor, above 0 and at most 1 [1].
+    flow : float or array
+        Highest flow [m³/s].
+
+    Returns
+    -------
+    float or array
+        Contact time [s].
+
+    Raises
+    ------
+    ValueError
+        A value is out of range.
+    """
+    refuse_unless((volume >= 0.0) & (volume < np.inf), "volume must be finite and at least 0")
+    refuse_unless(
+        (baffling_factor > 0.0) & (baffling_factor <= 1.0), "baffling factor must lie above 0 and at most at 1"
+    )
+    refuse_unless_positive("flow", flow)
+    return volume * baffling_factor / flow
+
+
+class RowSolution(NamedTuple):
+    """The residual that reaches a target under the guidance's rule.
+
+    Attributes
+    ----------
+    residual : float or array
+        Residual from which on the target is met, up to the table's end; not a number where none is [kg/m³].
+    reached : bool or array of bool
+        Whether there is one.
+    """
+
+    residual: Values
+    reached: NDArray[np.bool_] | np.bool_
+
+
+def residual_for_rows(marks: Array, needed: list[Values]) -> RowSolution:
+    """Residual from which on a target is met, where the CT wanted rises in steps with the residual itself.
+
+    Parameters
+    ----------
+    marks : array
+        Residuals of the table's rows, rising [kg/m³].
+    needed : list of float or array
+        For each row the residual that would be needed if its CT held everywhere, not falling from row to row [kg/m³].
+
+    Returns
+    -------
+    RowSolution
+        The solution.
+
+    Notes
+    -----
+    A row serves the residuals above the row before it. Just above a mark the CT wanted steps up, so that a residual
+    which suffices at the mark may not suffice a hair above it. The residual given here suffices at itself and at every
+    larger one in the table.
+    """
+    # Where nothing is needed, a residual of zero suffices.
+    answer: Values = 0.0 * needed[0]
+    reached: NDArray[np.bool_] | np.bool_ = np.isfinite(answer)
+    start = 0.0
+    for mark, need in zip(marks, needed, strict=True):
+        falls_short = need > start
+        fits = need <= mark * (1.0 + _ROUNDING)
+        answer = np.where(falls_short, np.where(fits, need, np.nan), answer)
+        reached = np.where(falls_short, fits, reached)
+        start = float(mark)
+    found: Values = np.asarray(answer)[()]
+    return RowSolution(found, np.asarray(reached)[()])
+
+
+def rising_root(function: Callable[[Values], Values], low: Values, high: Values) -> Values:
+    """Smallest argument at which a rising function reaches one.
+
+    Parameters
+    ----------
+    function : callable
+        Elementwise and not falling.
+    low, high : float or array
+        Ends between which the root lies.
+
+    Returns
+    -------
+    float or array
+        The upper end of the last of 64 halvings.
+    """
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        over = function(middle) >= 1.0
+        low, high = np.where(over, low, middle)[()], np.where(over, middle, high)[()]
+    return high

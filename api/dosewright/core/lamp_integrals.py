@@ -107,7 +107,7 @@ def over_chamber_and_beside_arc(
     local = sheaf.weight[2] * sheaf.secant[2]
     to_ends = Bundle(*(values[:2] for values in sheaf))
     taken, to_entry, once = _taken(absorption, gap, 0.5 * (arc + chamber), ends[:2], to_ends)
-    terms = np.empty((6, 2, *local.shape[-2:]))
+    terms = np.empty((6, *taken.shape))
     terms[0] = taken
     terms[1] = (to_ends.given - to_ends.weight) * to_entry
     terms[2] = to_ends.weight * (to_entry - gap * to_ends.tangent) * passed[:2]

@@ -12,6 +12,7 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import answer, run
 from dosewright.faults import RequestRefused
+from dosewright.pictures import chart_of
 from dosewright.tables.pipes import pipe_materials
 
 DROP, LARGEST = "pipe/pressure-drop", "pipe/largest-flow"
@@ -319,3 +320,15 @@ class TestLargestFlow:
         query["segments"] = [value for name, value in fields if name == "segments"]
         again = answer(find(LARGEST), query, query=True)
         assert msgspec.json.encode(again) == msgspec.json.encode(first)
+
+
+class TestGradeLinePicture:
+    def test_a_branch_told_in_turns_goes_on_where_it_was(self):
+        a, b = {**NARROW, "branch": "a"}, {**NARROW, "length": "7 m", "branch": "b"}
+        fitting = {"kind": "fitting", "loss_coefficient": "3", "branch": "a"}
+        turns = drop(MAIN, a, b, fitting, MAIN, inlet_pressure="300 kPa")
+        line = chart_of(turns).lines[0]
+        drawn = [pressure for pressure in line.y.tolist() if not np.isnan(pressure)]
+        told = [segment.pressure for segment in turns.segments]
+        main = told[0]
+        assert drawn == pytest.approx([300, main, told[1], main, told[2], told[1], told[3], told[4]], rel=1e-12)

@@ -188,7 +188,7 @@ def closing_surge(surge: Values, reflection_time: Values, closing_time: Values) 
 
     Examples
     --------
-    >>> closing_surge(1.8e6, 0.1, 0.05), round(closing_surge(1.8e6, 0.1, 1.0))
+    >>> float(closing_surge(1.8e6, 0.1, 0.05)), round(closing_surge(1.8e6, 0.1, 1.0))
     (1800000.0, 180000)
     """
     quick = closing_time <= reflection_time

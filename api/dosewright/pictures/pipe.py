@@ -52,20 +52,23 @@ def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> 
 
 
 def _along(branches: Sequence[str | None], start: float, drops: Values) -> tuple[Values, Values]:
-    """Return places and pressures along the run; each branch of a split starts where the split does."""
+    """Return places and pressures along the run; each branch of a split starts where the split does, or goes on."""
     places, pressures = [0.0], [start]
     split, before = start, None
+    ends: dict[str, float] = {}
     for number, (branch, drop) in enumerate(zip(branches, drops.tolist(), strict=True)):
         here = pressures[-1]
         if branch is not None and before is None:
-            split = here
+            split, ends = here, {}
         elif branch is not None and branch != before:
-            here = split
+            here = ends.get(branch, split)
             places += [float(number), float(number)]
             pressures += [float("nan"), here]
         before = branch
         places.append(number + 1.0)
         pressures.append(here - drop)
+        if branch is not None:
+            ends[branch] = here - drop
     return np.array(places), np.array(pressures)
 
 

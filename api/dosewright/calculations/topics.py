@@ -19,6 +19,8 @@ from dosewright.calculations import (
     upkeep,
     uv,
     uv_derating,
+    uv_inactivation,
+    uv_water,
     water_check,
 )
 
@@ -41,5 +43,7 @@ __all__ = [
     "upkeep",
     "uv",
     "uv_derating",
+    "uv_inactivation",
+    "uv_water",
     "water_check",
 ]

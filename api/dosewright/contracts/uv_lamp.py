@@ -22,6 +22,7 @@ __all__ = [
     "FieldModel",
     "FirstOrder",
     "Hydraulics",
+    "LampAndSleeve",
     "LampAndWater",
     "MultiTarget",
     "OrganismName",
@@ -165,13 +166,12 @@ PassageChoice: TypeAlias = Annotated[
 ]
 
 
-class LampAndWater(Request, Generic[Q], kw_only=True):
-    """What both calculations ask of lamp, sleeve, water and hydraulics."""
+class LampAndSleeve(Request, Generic[Q], kw_only=True):
+    """What all chambers ask of lamp, sleeve and water."""
 
     uvt: Annotated[Q, UVT]
     lamp_ageing_factor: Annotated[Q, AGEING] = default(uv_default("lamp_ageing_factor"))
     sleeve_fouling_factor: Annotated[Q, FOULING] = default(uv_default("sleeve_fouling_factor"))
-    target_dose: Annotated[Q, TARGET] = default(uv_default("target_dose"))
     sleeve_transmittance: Annotated[
         Q,
         Measure(
@@ -187,31 +187,6 @@ class LampAndWater(Request, Generic[Q], kw_only=True):
         Q,
         Measure("small_length", "Wall of the quartz sleeve.", at_least="0.1 mm", at_most="20 mm", example="1.5 mm"),
     ] = default(uv_default("sleeve_wall"))
-    tanks: Annotated[
-        Q | None,
-        Measure("plain", "Number of equal mixed tanks in series.", at_least="0.5", at_most="1000", example="3"),
-    ] = None
-    inactivation_rate: Annotated[
-        Q | None,
-        Measure(
-            "inactivation_rate",
-            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).",
-            at_least="0.0001 cm2/mJ",
-            at_most="10 cm2/mJ",
-            example="0.12 cm2/mJ",
-        ),
-    ] = None
-    organism: Annotated[
-        OrganismName | None,
-        Choice(
-            "An organism of the table of first-order constants, in place of inactivation_rate.",
-            example="cryptosporidium_parvum",
-        ),
-    ] = None
-    dose_response: Annotated[
-        FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | TwoGroups[Q] | None,
-        Part("Dose response of an organism of your own, in place of inactivation_rate."),
-    ] = None
     wall_reflectance: Annotated[
         Q | None,
         Measure(
@@ -242,3 +217,34 @@ class LampAndWater(Request, Generic[Q], kw_only=True):
     n_water: Annotated[
         Q, Measure("plain", "Refractive index of the water at 254 nm.", at_least="1.3", at_most="1.5")
     ] = default(uv_default("n_water"))
+
+
+class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
+    """What a dose asks of hydraulics and organism beside."""
+
+    target_dose: Annotated[Q, TARGET] = default(uv_default("target_dose"))
+    tanks: Annotated[
+        Q | None,
+        Measure("plain", "Number of equal mixed tanks in series.", at_least="0.5", at_most="1000", example="3"),
+    ] = None
+    inactivation_rate: Annotated[
+        Q | None,
+        Measure(
+            "inactivation_rate",
+            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).",
+            at_least="0.0001 cm2/mJ",
+            at_most="10 cm2/mJ",
+            example="0.12 cm2/mJ",
+        ),
+    ] = None
+    organism: Annotated[
+        OrganismName | None,
+        Choice(
+            "An organism of the table of first-order constants, in place of inactivation_rate.",
+            example="cryptosporidium_parvum",
+        ),
+    ] = None
+    dose_response: Annotated[
+        FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | TwoGroups[Q] | None,
+        Part("Dose response of an organism of your own, in place of inactivation_rate."),
+    ] = None

@@ -5,7 +5,6 @@ A distribution is doses and shares of the flow, streamlines along the first axis
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import cache
 from typing import Any, Final, NamedTuple
 
@@ -14,6 +13,7 @@ import numpy as np
 from dosewright.core import annulus
 from dosewright.core.arrays import Array, Values, over_chunks, refuse_unless, sum_over_nodes
 from dosewright.core.field import Field
+from dosewright.core.root import falling_root
 from dosewright.core.survival import DoseResponse, dose_for_log_survival, log_survival
 
 __all__ = [
@@ -333,25 +333,9 @@ def flow_for_laminar_dose(
         high = np.log(sum_over_nodes(products * shares)) - wanted
         if not response.convex:
             high = np.log(np.max(products, axis=0)) - wanted
-        return (_root(excess, low, high),)
+        return (np.exp(falling_root(excess, low, high, _ROOT_STEPS)),)
 
     return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]
-
-
-def _root(excess: Callable[[Array], Array], low: Array, high: Array) -> Array:
-    """Return the exponential of where a falling function crosses zero between two ends."""
-    at_low, at_high = excess(low), excess(high)
-    middle = high
-    for _ in range(_ROOT_STEPS):
-        gap = at_low - at_high
-        middle = np.where(gap > 0.0, low + (high - low) * at_low / np.where(gap > 0.0, gap, 1.0), middle)
-        value = excess(middle)
-        above = value > 0.0
-        # The end that stays put counts half, or the other would crawl.
-        at_high = np.where(above, 0.5 * at_high, value)
-        at_low = np.where(above, value, 0.5 * at_low)
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.exp(middle)
 
 
 def percentile(distribution: Distribution, share: float) -> Array:

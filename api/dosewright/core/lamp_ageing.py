@@ -1,42 +1,67 @@
-"""Output of a lamp as it ages."""
+"""Output of a lamp over its hours, as a share of the new lamp's."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
+from dosewright.core.bounds import refuse_unless_positive
 
-__all__ = ["ageing_factor"]
+__all__ = ["exponential_ageing", "hours_to_factor", "interpolated_ageing"]
 
 
-def ageing_factor(burning_time: Values, lamp_life: Values, end_factor: Values) -> Values:
-    """Share of a new lamp's output that is left, falling exponentially to a stated share at the end of its life.
+def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) -> Values:
+    """Share of the output left, falling exponentially to a stated share at the end of life.
 
     Parameters
     ----------
-    burning_time : float or ndarray
-        Time burned since the lamp was new [s]; at least 0.
-    lamp_life : float or ndarray
-        Time at which the end factor is reached [s]; above 0.
-    end_factor : float or ndarray
-        Share left then [-]; above 0, at most 1.
+    time : float or array
+        Burning time. [s]
+    end_of_life : float or array
+        Burning time at the end of life. [s]
+    end_factor : float or array
+        Share left then. [-]
 
     Returns
     -------
-    float or ndarray
-        Lamp ageing factor [-].
+    float or array
+        end_factor^(time/end_of_life). [-]
 
     Raises
     ------
     ValueError
-        A value outside its range.
-
-    Notes
-    -----
-    ``end_factor ** (burning_time / lamp_life)``; beyond the lamp's life the curve goes on falling, which no data sheet
-    promises.
+        A value is not possible.
     """
-    refuse_unless(np.greater_equal(burning_time, 0.0), "burning_time must be at least 0")
-    refuse_unless(np.greater(lamp_life, 0.0), "lamp_life must be above 0")
-    refuse_unless(np.greater(end_factor, 0.0) & np.less_equal(end_factor, 1.0), "end_factor must be above 0, at most 1")
-    return np.exp(np.log(end_factor) * burning_time / lamp_life)
+    refuse_unless(time >= 0.0, "time must be zero or more")
+    refuse_unless_positive("end of life", end_of_life)
+    refuse_unless((end_factor > 0.0) & (end_factor <= 1.0), "end factor must be above 0 and at most 1")
+    return np.exp(np.log(end_factor) * (time / end_of_life))
+
+
+def hours_to_factor(factor: Values, end_of_life: Values, end_factor: Values) -> Values:
+    """Burning time at which a share is left: the inverse of `exponential_ageing`; infinite without ageing [s]."""
+    refuse_unless((factor > 0.0) & (factor <= 1.0), "factor must be above 0 and at most 1")
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return end_of_life * (np.log(factor) / np.log(end_factor))
+
+
+def interpolated_ageing(time: Values, times: tuple[float, ...], factors: tuple[float, ...]) -> Values:
+    """Share of the output left, straight between the points of a curve.
+
+    Parameters
+    ----------
+    time : float or array
+        Burning time. [s]
+    times, factors : tuple of float
+        Rising times and the share left at each. [s], [-]
+
+    Returns
+    -------
+    float or array
+        Share; NaN outside the points. [-]
+    """
+    inside = (np.asarray(time) >= times[0]) & (np.asarray(time) <= times[-1])
+    share: Any = np.where(inside, np.interp(time, times, factors), np.nan)
+    return share if np.ndim(share) else float(share)

@@ -12,7 +12,7 @@ import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
 
-__all__ = ["DoseResponse", "dose_for_log_survival", "log_survival"]
+__all__ = ["DoseResponse", "between_points", "dose_for_log_survival", "log_survival"]
 
 _NEWTON_STEPS: Final = 8  # a convex curve from below: errors square, from at most ln 2 over the slower rate
 
@@ -172,3 +172,26 @@ def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
         slope = response.rate * np.exp(first - together) + response.tough_rate * np.exp(second - together)
         dose = dose + (together - wanted) / slope
     return dose
+
+
+def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float, ...]) -> Values:
+    """Read a value off a table of points, straight between neighbours; either way round.
+
+    Parameters
+    ----------
+    value : float or array
+        A dose, or a log inactivation.
+    given, wanted : tuple of float
+        Rising points of its kind, and those of the other; the first of both is zero.
+
+    Returns
+    -------
+    float or array
+        The other; NaN beyond the last point.
+    """
+    read = np.interp(value, given, wanted)
+    return (
+        np.where(np.asarray(value) <= given[-1], read, np.nan)
+        if np.ndim(value)
+        else (float(read) if value <= given[-1] else float("nan"))
+    )

@@ -1,0 +1,151 @@
+"""Log inactivation of organisms, and the doses that treatment credit asks for."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.uv_water import InactivationAnswer, InactivationRequest
+from dosewright.core.survival import between_points
+from dosewright.quantities import Numbers
+from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
+
+__all__ = ["inactivation"]
+
+Ask = InactivationRequest[Numbers]
+
+_CREDIT = Basis(
+    method="regulatory UV dose table, half-log rows, both ways and nothing between them",
+    source="40 CFR 141.720(d)(1); USEPA UV Disinfection Guidance Manual, EPA 815-R-06-007 (2006), UV dose table "
+    "(digits read on a page that reproduces it; the limits of use partly recalled)",
+    validity="validated and monitored reactors of public water systems, light of 254 nm of low-pressure lamps, behind "
+    "the filters or in unfiltered systems that meet the avoidance criteria; a validated dose, never a mean dose",
+)
+_MARKS = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
+
+
+@calculation(
+    "uv/inactivation",
+    request=InactivationRequest,
+    answer=InactivationAnswer,
+    summary="Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit",
+    example={
+        "organism": "cryptosporidium_parvum",
+        "dose": "10 mJ/cm2",
+        "wanted_log_inactivation": "2",
+        "credit_organism": "cryptosporidium",
+        "wanted_credit": "3",
+    },
+)
+def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
+    """Read the published dose response of an organism both ways, and the regulatory dose table beside it.
+
+    The two are never mixed: the dose response says what a dose does to one organism in the laboratory, the regulation
+    which validated dose earns a credit, with its own margins. Beyond the data nothing is given.
+    """
+    logs = needed = None
+    known: OrganismResponse | None = None
+    if ask.organism is not None:
+        known = organism_response(ask.organism)
+        _hear_organism(known, notes)
+        logs, needed = _read_both_ways(ask, known, notes)
+    credit_dose = credit = None
+    if ask.credit_organism is not None:
+        notes.rest_on(_CREDIT)
+        credit_dose, credit = _credit(ask, credit_doses(ask.credit_organism), notes)
+    notes.caution("uvc_eyes_skin", "local_rules")
+    return InactivationAnswer(
+        log_inactivation=logs,
+        dose_needed=needed,
+        data_dose_most=None if known is None else known.dose_most,
+        data_log_most=None if known is None else known.logs[-1],
+        data_status=None if known is None else known.status,
+        credit_dose=credit_dose,
+        credit=credit,
+    )
+
+
+def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
+    form = "first order" if known.rate is not None else "straight between the published points"
+    about = f"{known.organism} {known.strain}".strip()
+    notes.rest_on(
+        Basis(
+            method=f"dose response of {about}: {form}",
+            source=f"{known.source} ({_MARKS[known.status]})",
+            validity=f"doses up to {known.dose_most / 10.0:.3g} mJ/cm2, log inactivation up to {known.logs[-1]:.2g}"
+            + (f"; {known.caution}" if known.caution else ""),
+        )
+    )
+    if known.status == "memory":
+        message = (
+            "The organism's figures were recalled, not yet confirmed in their source: check before relying on them."
+        )
+        notes.warn("recalled_value", "organism", message)
+
+
+def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Numbers | None, Numbers | None]:
+    logs = needed = None
+    message = "Beyond the data of this organism nothing is given: data_dose_most and data_log_most tell their end."
+    if ask.dose is not None:
+        logs = between_points(ask.dose, known.doses, known.logs)
+        notes.warn("beyond_data", "log_inactivation", message, when=ask.dose > known.dose_most)
+        straight = (
+            "Below the first published point a straight line from no dose is taken; a shoulder would make it less."
+        )
+        first = (known.rate is None) & (ask.dose < known.doses[1])
+        notes.warn("below_data", "log_inactivation", straight, when=first)
+        if ask.dose_kind == "mean_dose":
+            uneven = "A mean dose inactivates less than it would if all water got it: use the RED of this organism."
+            notes.warn("mean_dose_not_red", "log_inactivation", uneven)
+    if ask.wanted_log_inactivation is not None:
+        needed = between_points(ask.wanted_log_inactivation, known.logs, known.doses)
+        notes.warn("beyond_data", "dose_needed", message, when=ask.wanted_log_inactivation > known.logs[-1])
+    return logs, needed
+
+
+def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tuple[Numbers | None, Numbers | None]:
+    credit_dose: Any = None
+    if ask.wanted_credit is not None:
+        credit_dose = np.asarray(ask.wanted_credit) * np.nan
+        for log, amount in rows:
+            credit_dose = np.where(np.asarray(ask.wanted_credit) == log, amount, credit_dose)
+        credit_dose = credit_dose if np.ndim(credit_dose) else float(credit_dose)
+    if ask.dose is None:
+        return credit_dose, None
+    if ask.dose_kind != "validated_dose":
+        message = (
+            "No credit is told: a calculated mean dose or RED is not a validated dose. Credit is earned by a validated "
+            "and monitored reactor alone, whatever dose is calculated."
+        )
+        notes.warn("no_credit_without_validation", "credit", message)
+        return credit_dose, None
+    credit: Any = 0.0 * np.asarray(ask.dose)
+    for log, amount in rows:
+        credit = np.where(np.asarray(ask.dose) >= amount, log, credit)
+    message = (
+        "The credit holds for public water systems with a validated and monitored reactor, behind the filters or in an "
+        "unfiltered system that meets the avoidance criteria; the authority decides. Between the rows the lower counts."
+    )
+    notes.warn("credit_conditions", "credit", message)
+    return credit_dose, credit if np.ndim(credit) else float(credit)
+
+
+@inactivation.check("organism", "credit_organism", "dose", "wanted_log_inactivation", "wanted_credit")
+def _something_to_answer(ask: Ask, notes: Notes) -> None:
+    if ask.organism is None and ask.credit_organism is None:
+        notes.refuse("required", "organism", "Name an organism, a credit_organism, or both.")
+    if ask.dose is None and ask.wanted_log_inactivation is None and ask.wanted_credit is None:
+        notes.refuse("required", "dose", "Give a dose, a wanted_log_inactivation or a wanted_credit.")
+    if ask.wanted_log_inactivation is not None and ask.organism is None:
+        notes.refuse("required", "organism", "A wanted_log_inactivation needs the organism.")
+    if ask.wanted_credit is not None:
+        if ask.credit_organism is None:
+            notes.refuse("required", "credit_organism", "A wanted_credit needs the column of the regulation.")
+        rungs = [0.5 * step for step in range(1, 9)]
+        between = ~np.isin(ask.wanted_credit, rungs)
+        message = "The regulation has half-log rows only, and no rule for between them."
+        allowed = ", ".join(str(rung) for rung in rungs)
+        when = between if np.ndim(between) else bool(between)
+        notes.refuse("between_rows", "wanted_credit", message, when=when, allowed=allowed)

@@ -1,0 +1,181 @@
+"""Transmittance of the water, and what standing water in a lit chamber does."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.uv_water import (
+    IdleHeatingAnswer,
+    IdleHeatingRequest,
+    TransmittanceAnswer,
+    TransmittanceRequest,
+)
+from dosewright.core import annulus, dose, standing_water, vessels, water
+from dosewright.quantities import Numbers
+from dosewright.tables import table
+
+__all__ = ["idle_heating", "transmittance"]
+
+_LN_10 = 2.302585092994045684
+_CENTIMETRE = 0.01
+_HOUR = 3600.0
+_BOILING = 373.15
+_MEASURES = ("transmittance", "absorbance", "absorption_coefficient")
+
+_BEER_LAMBERT = Basis(
+    method="absorption coefficient = -ln(transmittance)/path = ln 10 x absorbance/path",
+    source="Beer-Lambert law, definitions",
+    validity="clear or filtered samples: turbidity scatters light and reads as absorption",
+)
+_HEAT = Basis(
+    method="heat capacity x dT/dt = lamp power - loss x (T - air), loss = coefficient x side area of the bore",
+    source="energy balance; figures of the table idle_heating, recalled",
+    validity="water mixed in itself, steady air; light that leaves the chamber neglected, which errs warm",
+)
+
+
+@calculation(
+    "uv/transmittance",
+    request=TransmittanceRequest,
+    answer=TransmittanceAnswer,
+    summary="Transmittance and absorbance of water, over any path and to either base",
+    example={"transmittance": "75 %", "path_length": "4 cm", "other_path_length": "30 mm"},
+)
+def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> TransmittanceAnswer[Numbers]:
+    """Bring a transmittance, absorbance or absorption coefficient at 254 nm to 1 cm and to any other path.
+
+    An absorbance is to base 10, as photometers read it; the absorption coefficient of the field models is to base e,
+    2.303 times as large.
+    """
+    notes.rest_on(_BEER_LAMBERT)
+    coefficient: Numbers
+    if ask.transmittance is not None:
+        coefficient = dose.absorption_coefficient(ask.transmittance, ask.path_length)
+    elif ask.absorbance is not None:
+        coefficient = ask.absorbance * _LN_10 / ask.path_length
+    else:
+        given: Any = ask.absorption_coefficient
+        coefficient = given
+    per_centimetre = dose.transmittance(coefficient, _CENTIMETRE)
+    message = "A UVT below 1 % per cm: was a share below 1 meant as a percentage (0.75 for 75 %), or base e as base 10?"
+    notes.warn("hardly_any_light", "uvt", message, when=per_centimetre < 0.01)
+    message = "The path is not 1 cm: quote the UVT given here, which is per centimetre, in the other calculations."
+    notes.warn("path_not_one_centimetre", "path_length", message, when=abs(ask.path_length - _CENTIMETRE) > 1e-9)
+    notes.caution("local_rules")
+    return TransmittanceAnswer(
+        uvt=per_centimetre,
+        absorbance_per_centimetre=coefficient / _LN_10,
+        absorption_coefficient=coefficient,
+        transmittance=dose.transmittance(coefficient, ask.other_path_length),
+        absorbance=coefficient * ask.other_path_length / _LN_10,
+    )
+
+
+@transmittance.check(*_MEASURES)
+def _one_measure(ask: TransmittanceRequest[Numbers], notes: Notes) -> None:
+    named = [name for name in _MEASURES if getattr(ask, name) is not None]
+    allowed = f"one of {', '.join(_MEASURES)}"
+    if not named:
+        notes.refuse("required", "transmittance", f"Give {allowed}.", allowed=allowed)
+    elif len(named) > 1:
+        message = f"One measure of the water at a time: {' and '.join(named)} are given."
+        notes.refuse("more_than_one", named[1], message, allowed=allowed)
+
+
+def _constant(field: str) -> float:
+    row = table("idle_heating").row(field=field)
+    if row is None:
+        raise KeyError(field)
+    return float(row["value"])
+
+
+_WATER = _constant("water_heat_capacity")
+_STEEL = _constant("steel_heat_capacity")
+
+
+@calculation(
+    "uv/idle-heating",
+    request=IdleHeatingRequest,
+    answer=IdleHeatingAnswer,
+    summary="How warm standing water gets beside a lit lamp, and what trickle keeps it cool",
+    example={
+        "chamber_bore": "80 mm",
+        "sleeve_outer_diameter": "25 mm",
+        "chamber_length": "780 mm",
+        "lamp_power": "40 W",
+        "water_temperature": "9 degC",
+        "air_temperature": "18 degC",
+        "limit_temperature": "30 degC",
+        "standing_time": "8 h",
+        "chamber_mass": "3 kg",
+    },
+)
+def idle_heating(ask: IdleHeatingRequest[Numbers], notes: Notes) -> IdleHeatingAnswer[Numbers]:
+    """Energy balance of a chamber whose water stands still while the lamp burns, with loss to the air.
+
+    The temperature after a time, the one it runs up to, when a limit is reached, and the steady trickle that keeps the
+    water at the limit.
+    """
+    notes.rest_on(_HEAT)
+    bore, sleeve = 0.5 * ask.chamber_bore, 0.5 * ask.sleeve_outer_diameter
+    volume = annulus.volume(bore, sleeve, ask.chamber_length)
+    density = water.density(ask.water_temperature)
+    capacity = _WATER * density * volume + _STEEL * ask.chamber_mass
+    area = 4.0 * vessels.cylinder_volume(ask.chamber_bore, ask.chamber_length) / ask.chamber_bore
+    loss = ask.heat_transfer_coefficient * area
+    heat = (ask.lamp_power, loss, ask.air_temperature)
+    after = standing_water.temperature_after(ask.standing_time, ask.water_temperature, *heat, capacity)
+    first = standing_water.temperature_after(_HOUR, ask.water_temperature, *heat, capacity)
+    final = standing_water.final_temperature(*heat)
+    time, trickle, stays = _against_limit(ask, heat, capacity, density, after, notes)
+    message = (
+        "By then the water would boil: pressure, scalding and a cracked sleeve or lamp threaten. Close the lamp off."
+    )
+    notes.warn("would_boil", "temperature_after", message, when=after >= _BOILING)
+    message = "A lamp's output falls in hot water, and standing water scales the sleeve."
+    notes.warn("output_falls_when_hot", "temperature_after", message, when=after > 313.15)
+    notes.caution("uvc_eyes_skin", "mains_near_water", "pressure", "local_rules")
+    return IdleHeatingAnswer(
+        volume=volume,
+        rise_of_first_hour=first - ask.water_temperature,
+        temperature_after=after,
+        final_temperature=np.where(np.isinf(final), np.nan, final) if np.ndim(final) else _finite(final),
+        time_to_limit=time,
+        trickle_flow=trickle,
+        stays_below_limit=stays,
+    )
+
+
+def _finite(value: Any) -> Any:
+    return value if np.isfinite(value) else None
+
+
+def _against_limit(
+    ask: IdleHeatingRequest[Numbers],
+    heat: tuple[Numbers, Numbers, Numbers],
+    capacity: Numbers,
+    density: Numbers,
+    after: Numbers,
+    notes: Notes,
+) -> tuple[Numbers | None, Numbers | None, Any]:
+    limit = ask.limit_temperature
+    if limit is None:
+        return None, None, None
+    time = standing_water.time_to_temperature(limit, ask.water_temperature, *heat, capacity)
+    trickle = standing_water.trickle_flow(limit, ask.water_temperature, *heat, _WATER * density)
+    below = after < limit
+    message = (
+        "The water passes the limit while it stands: let it trickle, switch the lamp with the flow, or flush first."
+    )
+    notes.warn("limit_passed", "time_to_limit", message, when=np.logical_not(below))
+    return time, trickle, below
+
+
+@idle_heating.check("chamber_bore", "sleeve_outer_diameter")
+def _possible_chamber(ask: IdleHeatingRequest[Numbers], notes: Notes) -> None:
+    message = "The sleeve must be narrower than the chamber bore: both are diameters, and water stands between."
+    when = ask.sleeve_outer_diameter >= ask.chamber_bore
+    notes.refuse("chamber_impossible", "sleeve_outer_diameter", message, when=when)

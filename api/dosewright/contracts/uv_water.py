@@ -1,0 +1,227 @@
+"""Contracts of the ultraviolet topic: inactivation, transmittance of the water, standing water that heats up."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Flag, Measure, Text, default
+from dosewright.contracts.uv_lamp import BORE, CHAMBER, SLEEVE
+from dosewright.tables import table
+
+__all__ = [
+    "IdleHeatingAnswer",
+    "IdleHeatingRequest",
+    "InactivationAnswer",
+    "InactivationRequest",
+    "TransmittanceAnswer",
+    "TransmittanceRequest",
+]
+
+ListedOrganism: TypeAlias = Literal[
+    "poliovirus_1",
+    "adenovirus_pooled",
+    "rotavirus_sa11",
+    "calicivirus_feline_canine",
+    "calicivirus_bovine",
+    "hepatitis_a_virus",
+    "coxsackievirus_b5",
+    "ms2_coliphage",
+    "phi_x174_coliphage",
+    "escherichia_coli",
+    "escherichia_coli_o157",
+    "legionella_pneumophila",
+    "campylobacter_jejuni",
+    "salmonella_typhi",
+    "shigella_dysenteriae",
+    "shigella_sonnei",
+    "vibrio_cholerae",
+    "yersinia_enterocolitica",
+    "streptococcus_faecalis",
+    "clostridium_perfringens_spores",
+    "cryptosporidium_parvum",
+    "adenovirus_40_one_log",
+    "adenovirus_41_one_log",
+    "ms2_coliphage_one_log",
+    "prd1_coliphage_one_log",
+    "poliovirus_1_one_log",
+    "campylobacter_environmental",
+    "escherichia_coli_o157_environmental",
+    "rotavirus_sa11_table",
+    "norovirus_surrogates",
+    "adenovirus_5",
+    "adenovirus_41",
+    "adenovirus_5_coloured_water",
+    "escherichia_coli_atcc_11229",
+    "hepatitis_a_hm175_wilson",
+    "hepatitis_a_hm175_wiedenmann",
+    "poliovirus_1_tree",
+    "rotavirus_sa11_wilson",
+    "rotavirus_sa11_chang",
+    "adenovirus_40_thurston_enriquez",
+    "bacillus_subtilis_spores_chang",
+    "legionella_pneumophila_atcc_33152",
+]
+CreditOrganism: TypeAlias = Literal["cryptosporidium", "giardia_lamblia", "virus"]
+DoseKind: TypeAlias = Literal["mean_dose", "reduction_equivalent_dose", "validated_dose"]
+
+
+def _constant(field: str) -> str:
+    row = table("idle_heating").row(field=field)
+    if row is None:
+        raise KeyError(field)
+    return row["value"]
+
+
+class InactivationRequest(Request, Generic[Q], kw_only=True):
+    """A dose, a wanted log inactivation or credit, and the organism or the column of the regulation."""
+
+    organism: Annotated[
+        ListedOrganism | None,
+        Choice("Organism whose published dose response is used.", example="cryptosporidium_parvum"),
+    ] = None
+    dose: Annotated[
+        Q | None,
+        Measure("dose", "Dose that all of the water gets, or RED.", at_least="0 mJ/cm2", at_most="2000 mJ/cm2"),
+    ] = None
+    dose_kind: Annotated[
+        DoseKind,
+        Choice("What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit."),
+    ] = "reduction_equivalent_dose"
+    wanted_log_inactivation: Annotated[
+        Q | None, Measure("plain", "Log inactivation wanted.", above="0", at_most="8", example="3")
+    ] = None
+    credit_organism: Annotated[
+        CreditOrganism | None, Choice("Column of the regulatory dose table.", example="cryptosporidium")
+    ] = None
+    wanted_credit: Annotated[
+        Q | None,
+        Measure("plain", "Treatment credit wanted, in half logs.", at_least="0.5", at_most="4", example="3"),
+    ] = None
+
+
+class InactivationAnswer(Answer, Generic[N]):
+    """Log inactivation and doses of one organism; regulatory doses and credit beside it, never mixed."""
+
+    log_inactivation: Annotated[
+        N | None, Measure("plain", "Log inactivation of the organism by the dose; absent beyond its data.")
+    ]
+    dose_needed: Annotated[
+        N | None, Measure("dose", "Dose for the log inactivation wanted; absent beyond the organism's data.")
+    ]
+    data_dose_most: Annotated[N | None, Measure("dose", "Greatest dose that the organism's data cover.")]
+    data_log_most: Annotated[N | None, Measure("plain", "Log inactivation there.")]
+    data_status: Annotated[str | None, Text("found: read in the source. memory: recalled, to be confirmed.")]
+    credit_dose: Annotated[N | None, Measure("dose", "Validated dose that the regulation asks for the credit wanted.")]
+    credit: Annotated[
+        N | None,
+        Measure("plain", "Log credit that a validated dose reaches; 0 below the first row; absent for other doses."),
+    ]
+
+
+class TransmittanceRequest(Request, Generic[Q], kw_only=True):
+    """One measure of how the water dims light of 254 nm, and the path it was taken over."""
+
+    transmittance: Annotated[
+        Q | None,
+        Measure(
+            "share",
+            "Share of the light that passes the path.",
+            above="0 %",
+            at_most="100 %",
+            example="75 %",
+        ),
+    ] = None
+    absorbance: Annotated[
+        Q | None,
+        Measure("plain", "Absorbance over the path, base 10.", at_least="0", at_most="5", example="0.125"),
+    ] = None
+    absorption_coefficient: Annotated[
+        Q | None,
+        Measure("absorption", "Absorption coefficient, base e.", at_least="0 1/cm", at_most="12 1/cm"),
+    ] = None
+    path_length: Annotated[
+        Q,
+        Measure("small_length", "Path of the measurement.", at_least="0.5 mm", at_most="1 m", example="4 cm"),
+    ] = default("1 cm")
+    other_path_length: Annotated[
+        Q,
+        Measure("small_length", "Path to answer for beside 1 cm.", at_least="0.1 mm", at_most="10 m", example="30 mm"),
+    ] = default("1 cm")
+
+
+class TransmittanceAnswer(Answer, Generic[N]):
+    """The same water in every measure."""
+
+    uvt: Annotated[N, Measure("share", "Transmittance over 1 cm (UVT).")]
+    absorbance_per_centimetre: Annotated[N, Measure("absorption", "Absorbance over 1 cm, base 10.")]
+    absorption_coefficient: Annotated[N, Measure("absorption", "Absorption coefficient, base e.")]
+    transmittance: Annotated[N, Measure("share", "Transmittance over the other path.")]
+    absorbance: Annotated[N, Measure("plain", "Absorbance over the other path, base 10.")]
+
+
+class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
+    """A lit lamp in a chamber whose water stands still."""
+
+    chamber_bore: Annotated[Q, BORE]
+    sleeve_outer_diameter: Annotated[Q, SLEEVE]
+    chamber_length: Annotated[Q, CHAMBER]
+    lamp_power: Annotated[
+        Q,
+        Measure(
+            "power",
+            "Electric power of the lamp, all of which ends as heat.",
+            above="0 W",
+            at_most="2 kW",
+            example="40 W",
+        ),
+    ]
+    water_temperature: Annotated[
+        Q,
+        Measure(
+            "temperature",
+            "Temperature of the water that comes in and starts to stand.",
+            at_least="0 degC",
+            at_most="99 degC",
+            example="9 degC",
+        ),
+    ] = default("10 degC")
+    air_temperature: Annotated[
+        Q,
+        Measure("temperature", "Temperature of the room.", at_least="-20 degC", at_most="60 degC", example="18 degC"),
+    ] = default("20 degC")
+    limit_temperature: Annotated[
+        Q | None,
+        Measure("temperature", "Temperature to stay below.", at_least="1 degC", at_most="99 degC", example="40 degC"),
+    ] = None
+    standing_time: Annotated[
+        Q, Measure("time", "Time that the water stands.", at_least="0 min", at_most="30 d", example="8 h")
+    ] = default("8 h")
+    chamber_mass: Annotated[
+        Q, Measure("mass", "Mass of the steel chamber, heated with the water.", at_least="0 kg", at_most="500 kg")
+    ] = default("0 kg")
+    heat_transfer_coefficient: Annotated[
+        Q,
+        Measure(
+            "heat_transfer",
+            "Heat lost to the air per area of the chamber and kelvin; 0 for none.",
+            at_least="0 W/(m2.K)",
+            at_most="100 W/(m2.K)",
+        ),
+    ] = default(_constant("heat_transfer_coefficient"))
+
+
+class IdleHeatingAnswer(Answer, Generic[N]):
+    """How warm standing water gets."""
+
+    volume: Annotated[N, Measure("volume", "Water between sleeve and chamber wall.")]
+    rise_of_first_hour: Annotated[N, Measure("temperature_difference", "Rise in the first hour.")]
+    temperature_after: Annotated[N, Measure("temperature", "Temperature after the standing time.")]
+    final_temperature: Annotated[
+        N | None, Measure("temperature", "Temperature that it runs up to; absent where nothing is lost to the air.")
+    ]
+    time_to_limit: Annotated[
+        N | None, Measure("time", "Time until the limit is reached; absent where it never is, or none is given.")
+    ]
+    trickle_flow: Annotated[
+        N | None, Measure("flow", "Steady flow that keeps the water at the limit; 0 where none is needed.")
+    ]
+    stays_below_limit: Annotated[bool | None, Flag("Whether it stays below the limit for the standing time.")]

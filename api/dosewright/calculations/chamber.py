@@ -219,9 +219,9 @@ def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:
         notes.refuse("chamber_too_short", "chamber_length", message, when=ask.chamber_length < ask.arc_length)
 
 
-def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes) -> None:
+def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes, *, always: bool = False) -> None:
     """Refuse a sleeve that would pass more than a wall without any absorption."""
-    if ask.field_model not in _REFRACTED:
+    if ask.field_model not in _REFRACTED and not always:
         return
     lossless = optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
     message = (

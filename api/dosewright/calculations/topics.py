@@ -18,8 +18,11 @@ from dosewright.calculations import (
     speciation,
     upkeep,
     uv,
+    uv_curves,
     uv_derating,
+    uv_field,
     uv_inactivation,
+    uv_uncertainty,
     uv_water,
     water_check,
 )
@@ -42,8 +45,11 @@ __all__ = [
     "speciation",
     "upkeep",
     "uv",
+    "uv_curves",
     "uv_derating",
+    "uv_field",
     "uv_inactivation",
+    "uv_uncertainty",
     "uv_water",
     "water_check",
 ]

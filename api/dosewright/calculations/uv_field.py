@@ -1,0 +1,167 @@
+"""The light itself: every field model side by side, and a map of one."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.chamber import (
+    CAUTIONS,
+    field_by_model,
+    field_of,
+    refuse_impossible_chamber,
+    refuse_impossible_sleeve,
+    rest_on_field_model,
+)
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import Calculation, calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.uv_curves import (
+    FieldModelsAnswer,
+    FieldModelsRequest,
+    FluenceMapAnswer,
+    FluenceMapRequest,
+    MapPoint,
+    ModelResult,
+)
+from dosewright.core import dose
+from dosewright.core.field import Field
+from dosewright.quantities import Numbers
+
+__all__ = ["field_models", "fluence_map"]
+
+_PER_CENTIMETRE = 0.01  # path of a UVT [m]
+_MODELS = ("refracted_line", "cosine_segments", "line_source", "radial")
+_MOST_VALUES = 4_000_000  # points times rows of a batch's chunk: what memory bounds
+
+_SIDE_BY_SIDE = Basis(
+    method="each model with the same lamp, sleeve and water; refracted_line and cosine_segments lose light at the "
+    "sleeve's faces by Fresnel, line_source and radial by the sleeve transmittance",
+    source="uv/dose, model by model",
+    validity="refracted_line for decisions; the others show what the choice of model is worth",
+)
+_EXAMPLE = {
+    "chamber_bore": "80 mm",
+    "sleeve_outer_diameter": "25 mm",
+    "arc_length": "720 mm",
+    "chamber_length": "780 mm",
+    "uvc_output": "17 W",
+    "lamp_ageing_factor": "80 %",
+    "sleeve_fouling_factor": "85 %",
+    "uvt": "88 %",
+}
+
+
+def _checked(entry: Calculation[Any, Any]) -> None:
+    sizes = ("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
+    entry.check(*sizes)(refuse_impossible_chamber)
+
+
+@calculation(
+    "uv/field-models",
+    request=FieldModelsRequest,
+    answer=FieldModelsAnswer,
+    summary="Fluence rate and energy balance of a chamber by every field model",
+    example={**_EXAMPLE, "flow": "30 L/min"},
+)
+def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsAnswer[Numbers]:
+    """Work out one chamber by all four field models, with the energy balance of each."""
+    rest_on_field_model(ask, notes, "models")
+    notes.rest_on(_SIDE_BY_SIDE)
+    notes.caution(*CAUTIONS)
+    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    sizes = (ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
+    reference = field_of(ask, *sizes).average(power, absorption)
+    models: list[ModelResult[Numbers]] = []
+    for name in _MODELS:
+        field = field_by_model(name, ask, *sizes)
+        rates, balance = field.rates_and_balance(power, absorption)
+        stay = None if ask.flow is None else dose.residence_time(field.volume, ask.flow)
+        models.append(
+            ModelResult(
+                model=name,
+                mean_fluence_rate=rates.average,
+                fluence_rate_at_sleeve=rates.at_sleeve,
+                fluence_rate_at_wall=rates.at_wall,
+                ratio=rates.average / reference,
+                mean_dose=None if stay is None else dose.mean_dose(rates.average, stay),
+                sleeve=balance.sleeve,
+                water=balance.water,
+                wall=balance.wall,
+                ends=balance.ends,
+            )
+        )
+    return FieldModelsAnswer(models=models)
+
+
+_checked(field_models)
+
+
+@field_models.check("sleeve_transmittance", "n_air", "n_quartz")
+def _possible_sleeve_of_any(ask: FieldModelsRequest[Numbers], notes: Notes) -> None:
+    refuse_impossible_sleeve(ask, notes, always=True)
+
+
+@calculation(
+    "uv/fluence-map",
+    request=FluenceMapRequest,
+    answer=FluenceMapAnswer,
+    summary="Fluence rate over radius and length of a chamber",
+    example={**_EXAMPLE, "radial_points": "4", "axial_points": "5"},
+)
+def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnswer[Numbers]:
+    """Map the fluence rate over half the chamber, from sleeve to bore and from its middle to its end."""
+    rest_on_field_model(ask, notes, "points")
+    notes.caution(*CAUTIONS)
+    field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
+    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    average = field.average(power, absorption)
+    points = _map(ask, field, power, absorption, int(np.size(average)), notes)
+    return FluenceMapAnswer(mean_fluence_rate=average, points=points)
+
+
+def _map(
+    ask: FluenceMapRequest[Numbers], field: Field, power: Numbers, absorption: Numbers, rows: int, notes: Notes
+) -> list[MapPoint[Numbers]]:
+    radii, places = _whole(ask.radial_points), _whole(ask.axial_points)
+    if radii * places * rows > _MOST_VALUES:
+        message = f"Points and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer."
+        notes.refuse("too_many_points", "radial_points", message)
+        return []
+    gap = field.bore_radius - field.sleeve_radius
+    radius = field.sleeve_radius + gap * (np.arange(radii) / (radii - 1.0))[:, None, None]
+    position = 0.5 * field.chamber_length * (np.arange(places) / (places - 1.0))[None, :, None]
+    rates = np.asarray(field.point(power, absorption, radius, position))
+    shape = (radii, places, rates.shape[-1])
+    radius, position = np.broadcast_to(radius, shape), np.broadcast_to(position, shape)
+
+    def one(values: Any) -> Any:
+        return values if values.size > 1 else float(values[0])
+
+    return [
+        MapPoint(radius=one(radius[i, j]), position=one(position[i, j]), fluence_rate=one(rates[i, j]))
+        for i in range(radii)
+        for j in range(places)
+    ]
+
+
+def _whole(number: Any) -> int:
+    return int(np.max(number))
+
+
+_checked(fluence_map)
+
+
+@fluence_map.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")
+def _possible_sleeve(ask: FluenceMapRequest[Numbers], notes: Notes) -> None:
+    refuse_impossible_sleeve(ask, notes)
+
+
+@fluence_map.check("radial_points", "axial_points")
+def _whole_points(ask: FluenceMapRequest[Numbers], notes: Notes) -> None:
+    for name in ("radial_points", "axial_points"):
+        number = getattr(ask, name)
+        message = f"{name} is a whole number, the same for all rows."
+        when = bool(np.any(number != np.floor(number)) or np.max(number) != np.min(number))
+        notes.refuse("not_whole", name, message, when=when)

@@ -1,0 +1,228 @@
+"""What uncertain inputs leave of a dose and a derated flow."""
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.chamber import CAUTIONS, field_of, rest_on_field_model
+from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.calculations.uv_curves import check_chamber_fields
+from dosewright.calculations.uv_derating import flow_for_target
+from dosewright.contracts.base import Basis
+from dosewright.contracts.uv_curves import (
+    DoseInterval,
+    FlowInterval,
+    RangeSpread,
+    UncertaintyAnswer,
+    UncertaintyRequest,
+)
+from dosewright.core import dose, dose_distribution, spread
+from dosewright.core.field import Field
+from dosewright.quantities import Numbers
+
+__all__ = ["uncertainty"]
+
+Ask = UncertaintyRequest[Numbers]
+
+_PER_CENTIMETRE = 0.01  # path of a UVT [m]
+_SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance"})
+_ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
+
+_METHOD = Basis(
+    method="Monte Carlo with the seed given, the same draws for every row; standard: log-normal, for shares logit-normal, "
+    "so that none passes 0 or 100 %; range: uniform; the interval is that of the ordered draws",
+    source="propagation of distributions as in JCGM 101:2008, from memory",
+    validity="inputs independent of each other; the error of the field model and of the hydraulics is not in it",
+)
+
+
+@calculation(
+    "uv/uncertainty",
+    request=UncertaintyRequest,
+    answer=UncertaintyAnswer,
+    summary="Interval of dose and derated flow from uncertain inputs",
+    example={
+        "chamber_bore": "80 mm",
+        "sleeve_outer_diameter": "25 mm",
+        "arc_length": "720 mm",
+        "chamber_length": "780 mm",
+        "uvc_output": "17 W",
+        "lamp_ageing_factor": "80 %",
+        "sleeve_fouling_factor": "85 %",
+        "uvt": "88 %",
+        "flow": "20 L/min",
+        "target_dose": "40 mJ/cm2",
+        "hydraulics": "plug_flow",
+        "spreads": [
+            {"kind": "standard", "of": "uvt", "uncertainty": "1 %"},
+            {"kind": "standard", "of": "uvc_output", "uncertainty": "5 %"},
+            {"kind": "range", "of": "sleeve_fouling_factor", "low": "85 %", "high": "110 %"},
+        ],
+        "draws": "2000",
+    },
+)
+def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
+    """Draw the uncertain inputs many times and tell what doses and flows follow.
+
+    A fixed seed gives the same answer again. Linear propagation of the mean dose stands beside the draws as a check:
+    far apart, the inputs scatter too widely for it.
+    """
+    rest_on_field_model(ask, notes, "mean_dose")
+    notes.rest_on(_METHOD)
+    hydraulics_of(ask, notes, "mean_dose")
+    hear_organism(ask, notes)
+    notes.caution(*CAUTIONS)
+    given = {name: getattr(ask, name) for name in _ORDER}
+    rows = max(int(np.size(value)) for value in _all_values(ask))
+    parts = [_for_row(ask, given, row) for row in range(rows)]
+    columns = [np.array(values) for values in zip(*parts, strict=True)]
+    found = columns if rows > 1 or any(isinstance(value, np.ndarray) for value in _all_values(ask)) else parts[0]
+    met, linear, mean, red, flow = found[0], found[1], found[2:7], found[7:12], found[12:17]
+    message = "The draws are farther than a fifth from linear propagation: the inputs scatter too widely for it."
+    apart = abs(mean[2] / mean[0] - linear) > 0.2 * linear
+    notes.warn("not_linear", "linear_relative_uncertainty", message, when=apart)
+    return UncertaintyAnswer(
+        mean_dose=DoseInterval(**_named(mean)),
+        reduction_equivalent_dose=DoseInterval(**_named(red)) if ask.hydraulics is not None else None,
+        derated_flow=FlowInterval(**_named(flow)),
+        target_met_share=met,
+        linear_relative_uncertainty=linear,
+    )
+
+
+check_chamber_fields(uncertainty)
+
+
+def _named(values: Any) -> dict[str, Any]:
+    return dict(zip(("value", "mean", "standard_uncertainty", "low", "high"), values, strict=True))
+
+
+def _all_values(value: Any) -> list[Any]:
+    """Every number of a request, those of its items too."""
+    if isinstance(value, (float, np.ndarray)):
+        return [value]
+    if isinstance(value, list):
+        return [number for item in value for number in _all_values(item)]  # pyright: ignore[reportUnknownVariableType]
+    names = getattr(value, "__struct_fields__", ())
+    return [number for name in names for number in _all_values(getattr(value, name))]
+
+
+def _row(value: Any, row: int) -> Any:
+    """Take one row of a request, or of anything in it."""
+    if isinstance(value, np.ndarray):
+        return float(value[row])  # pyright: ignore[reportUnknownArgumentType]
+    if isinstance(value, list):
+        return [_row(item, row) for item in value]  # pyright: ignore[reportUnknownVariableType]
+    names = getattr(value, "__struct_fields__", None)
+    if names is None:
+        return value
+    return type(value)(**{name: _row(getattr(value, name), row) for name in names})
+
+
+def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
+    one: Any = _row(ask, row)
+    count, seed = int(one.draws), int(one.seed)
+    values: dict[str, Any] = {name: getattr(one, name) for name in given}
+    drawn: dict[str, Any] = dict(values)
+    relative: dict[str, float] = {}
+    for index, name in enumerate(_ORDER):
+        for item in one.spreads:
+            if item.of != name:
+                continue
+            # One stream an input, so that another uncertain input changes none of its draws.
+            random = np.random.default_rng([seed, index])
+            if item.__struct_config__.tag == "standard":
+                make = spread.logit_normal if name in _SHARES else spread.log_normal
+                drawn[name] = make(values[name], item.uncertainty, random.standard_normal(count))
+                relative[name] = float(item.uncertainty)
+            else:
+                drawn[name] = values[name] * (item.low + (item.high - item.low) * random.random(count))
+                relative[name] = float((item.high - item.low) / np.sqrt(12.0))
+    doses, red, flows = _doses(one, drawn)
+    value = _doses(one, values)
+    wanted = one.target_dose
+    decisive = doses if red is None else red
+    summary = [float(np.mean(decisive + 0.0 * np.zeros(count) >= wanted)), _linear(one, values, relative)]
+    tail = 0.5 * (1.0 - one.coverage)
+    for all_of_it, single in zip((doses, doses if red is None else red, flows), value, strict=True):
+        at_value = value[0] if single is None else single
+        summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
+    return summary
+
+
+def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
+    """Mean dose, RED or None, derated flow."""
+    field = _field(one, values["sleeve_transmittance"])
+    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
+    absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
+    # Power and flow are factors of every dose; the light of unit power is worked out once for each water and sleeve.
+    unit = field.average(1.0, absorption)
+    mean = power * unit * field.volume / values["flow"]
+    response = response_of(one)
+    if one.hydraulics == "laminar" and response is not None:
+        from_unit = flow_for_target(one, field, power, absorption, one.target_dose)
+        red = dose_distribution.laminar_dose(field, power, absorption, values["flow"], response)[0]
+        return mean, red, from_unit
+    if one.hydraulics == "tanks_in_series" and response is not None:
+        needed = dose.mean_dose_needed(one.target_dose, response.rate, one.tanks)
+        red = dose.reduction_equivalent_dose(mean, response.rate, one.tanks)
+        return mean, red, power * unit * field.volume / needed
+    return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
+
+
+def _field(one: Any, sleeve_transmittance: Any) -> Field:
+    """Field of a request with another sleeve transmittance."""
+    fields = {name: getattr(one, name) for name in one.__struct_fields__}
+    optics: Any = SimpleNamespace(**{**fields, "sleeve_transmittance": sleeve_transmittance})
+    return field_of(optics, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
+
+
+def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> float:
+    """Relative standard uncertainty of the mean dose by linear propagation."""
+    square = 0.0
+    for name, size in relative.items():
+        step = 1e-4
+        moved = {**values, name: values[name] * (1.0 - step)}
+        slope = float(np.log(_doses_mean(one, values) / _doses_mean(one, moved)) / -np.log1p(-step))
+        square += (slope * size) ** 2
+    return float(np.sqrt(square))
+
+
+def _doses_mean(one: Any, values: dict[str, Any]) -> float:
+    field = _field(one, values["sleeve_transmittance"])
+    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
+    absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
+    return float(field.average(power, absorption) / values["flow"])
+
+
+@uncertainty.check("spreads", *_ORDER)
+def _possible_spreads(ask: Ask, notes: Notes) -> None:
+    seen: set[str] = set()
+    for index, item in enumerate(ask.spreads):
+        field = f"spreads/{index}"
+        if item.of in seen:
+            notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads: give each input one.")
+        seen.add(item.of)
+        value = getattr(ask, item.of)
+        if item.of not in _SHARES:
+            continue
+        if isinstance(item, RangeSpread):
+            beyond = value * item.high > 1.0
+            notes.refuse("above_all", f"{field}/high", f"{item.of} would pass 100 %: give a smaller high.", when=beyond)
+        else:
+            message = (
+                f"{item.of} lies too near to 100 % for this standard uncertainty to scatter evenly: give a range with "
+                "a high of 100 %."
+            )
+            near = item.uncertainty * value > 0.5 * (1.0 - value)
+            notes.refuse("too_near_to_all", f"{field}/uncertainty", message, when=near)
+
+
+@uncertainty.check("draws", "seed")
+def _whole_numbers(ask: Ask, notes: Notes) -> None:
+    for name in ("draws", "seed"):
+        number = getattr(ask, name)
+        notes.refuse("not_whole", name, f"{name} is a whole number.", when=number != np.floor(number))

@@ -1,0 +1,268 @@
+"""Contracts of the ultraviolet topic: derating curves, limits, uncertainty, the field and its models."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
+from dosewright.contracts.uv_lamp import (
+    AGEING,
+    ARC,
+    BORE,
+    CHAMBER,
+    FLOW,
+    FOULING,
+    OUTPUT,
+    SLEEVE,
+    UVT,
+    LampAndSleeve,
+    LampAndWater,
+    PassageChoice,
+)
+
+__all__ = [
+    "CurvePoint",
+    "DeratingCurveAnswer",
+    "DeratingCurveRequest",
+    "DoseInterval",
+    "FieldModelsAnswer",
+    "FieldModelsRequest",
+    "FlowInterval",
+    "FluenceMapAnswer",
+    "FluenceMapRequest",
+    "LimitsAnswer",
+    "LimitsRequest",
+    "MapPoint",
+    "ModelResult",
+    "RangeSpread",
+    "StandardSpread",
+    "UncertaintyAnswer",
+    "UncertaintyRequest",
+]
+
+_HOURS = Measure("time", "Burning time.", at_least="0 h", at_most="100000 h", example="0, 3000, 9000 h")
+_LIFE = Measure(
+    "time", "Burning time at the end of the lamp's life.", at_least="100 h", at_most="100000 h", example="9000 h"
+)
+_END = Measure("share", "Share of the output left at the end of life.", at_least="1 %", at_most="100 %", example="80 %")
+_PEAK = Measure("flow", "Peak flow to be covered.", at_least="0.01 L/min", at_most="1 m3/s", example="35 L/min")
+
+
+class _Chamber(LampAndWater[Q], Generic[Q], kw_only=True):
+    """A chamber, its lamp, the water and how it passes."""
+
+    chamber_bore: Annotated[Q, BORE]
+    sleeve_outer_diameter: Annotated[Q, SLEEVE]
+    arc_length: Annotated[Q, ARC]
+    chamber_length: Annotated[Q, CHAMBER]
+    uvc_output: Annotated[Q, OUTPUT]
+    hydraulics: PassageChoice = None
+
+
+class DeratingCurveRequest(_Chamber[Q], Generic[Q], kw_only=True):
+    """A chamber and the points of one, two or three curves; each curve keeps the other conditions as they are."""
+
+    uvts: Annotated[Q | None, Series(UVT, 1, 200)] = None
+    lamp_hours: Annotated[Q | None, Series(_HOURS, 1, 200)] = None
+    sleeve_fouling_factors: Annotated[Q | None, Series(FOULING, 1, 200)] = None
+    end_of_life: Annotated[Q | None, _LIFE] = None
+    end_of_life_factor: Annotated[Q | None, _END] = None
+    ageing_hours: Annotated[Q | None, Series(_HOURS, 2, 50)] = None
+    ageing_factors: Annotated[Q | None, Series(AGEING, 2, 50)] = None
+    safety_factor: Annotated[
+        Q, Measure("plain", "Divides the flow last.", at_least="1", at_most="100", example="1.2")
+    ] = default("1")
+    peak_flow: Annotated[Q | None, _PEAK] = None
+
+
+class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
+    """One point of a curve: the conditions, and the flow that still delivers the target dose."""
+
+    uvt: Annotated[N, Measure("share", "UVT.")]
+    lamp_hours: Annotated[N | None, Measure("time", "Burning time; absent where it is not what varies.")]
+    lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor.")]
+    sleeve_fouling_factor: Annotated[N, Measure("share", "Sleeve fouling factor.")]
+    derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
+    head_room: Annotated[N | None, Measure("flow", "Derated flow less peak flow; absent where none is given.")]
+
+
+class DeratingCurveAnswer(Answer, Generic[N]):
+    """The derated flow as asked, and along each curve; a curve that was not asked for is empty."""
+
+    derated_flow: Annotated[N, Measure("flow", "Flow at the conditions as given.")]
+    over_uvt: Annotated[list[CurvePoint[N]], Items("Along the UVT.", 0, 200)]
+    over_lamp_hours: Annotated[list[CurvePoint[N]], Items("Along the burning time of the lamp.", 0, 200)]
+    over_fouling: Annotated[list[CurvePoint[N]], Items("Along the sleeve fouling factor.", 0, 200)]
+
+
+class LimitsRequest(_Chamber[Q], Generic[Q], kw_only=True):
+    """A chamber, a flow it must treat, and a target dose: what may get worse before it fails."""
+
+    flow: Annotated[Q, FLOW]
+    end_of_life: Annotated[Q | None, _LIFE] = None
+    end_of_life_factor: Annotated[Q | None, _END] = None
+
+
+class LimitsAnswer(Answer, Generic[N]):
+    """How far each condition may fall while the target dose is still met, all others as given."""
+
+    dose_at_flow: Annotated[N, Measure("dose", "RED at the flow; the mean dose where no hydraulics are named.")]
+    meets_target: Annotated[bool, Flag("Whether that dose reaches the target.")]
+    highest_flow: Annotated[N, Measure("flow", "Flow that just meets the target.")]
+    head_room: Annotated[N, Measure("flow", "Highest flow less the flow, below zero where it is too much.")]
+    lowest_uvt: Annotated[
+        N | None, Measure("share", "UVT that just meets it; absent where clear water fails or 1 % still does.")
+    ]
+    lowest_lamp_ageing_factor: Annotated[
+        N | None, Measure("share", "Ageing factor that just meets it; absent where a new lamp fails.")
+    ]
+    lowest_sleeve_fouling_factor: Annotated[
+        N | None, Measure("share", "Fouling factor that just meets it; absent where a clean sleeve fails.")
+    ]
+    lamp_hours_left_from_new: Annotated[
+        N | None,
+        Measure(
+            "time", "Burning time of a new lamp until it fails; absent without end_of_life or where it never does."
+        ),
+    ]
+
+
+UncertainField: TypeAlias = Literal[
+    "uvt",
+    "uvc_output",
+    "lamp_ageing_factor",
+    "sleeve_fouling_factor",
+    "sleeve_transmittance",
+    "flow",
+]
+
+
+class StandardSpread(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="standard"
+):
+    """A standard uncertainty of one input."""
+
+    of: Annotated[UncertainField, Choice("Which input.")]
+    uncertainty: Annotated[
+        Q,
+        Measure("share", "Standard uncertainty over the value.", above="0 %", at_most="50 %", example="2 %"),
+    ]
+
+
+class RangeSpread(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="range"):
+    """A range of one input in which every value is as likely."""
+
+    of: Annotated[UncertainField, Choice("Which input.")]
+    low: Annotated[Q, Measure("share", "Least value over the value given.", above="0 %", at_most="100 %")]
+    high: Annotated[Q, Measure("share", "Greatest value over the value given.", at_least="100 %", at_most="1000 %")]
+
+
+class UncertaintyRequest(_Chamber[Q], Generic[Q], kw_only=True):
+    """A chamber and flow as for a dose, and what is uncertain about them."""
+
+    flow: Annotated[Q, FLOW]
+    spreads: Annotated[list[StandardSpread[Q] | RangeSpread[Q]], Items("Uncertain inputs, each once.", 1, 6)]
+    draws: Annotated[Q, Measure("plain", "Random draws.", at_least="100", at_most="100000")] = default("10000")
+    seed: Annotated[Q, Measure("plain", "Seed of the draws.", at_least="0", at_most="4294967295")] = default("1")
+    coverage: Annotated[
+        Q, Measure("share", "Share of the draws within the interval.", at_least="50 %", at_most="99.9 %")
+    ] = default("95 %")
+
+
+class DoseInterval(msgspec.Struct, Generic[N], kw_only=True):
+    """A dose and its interval."""
+
+    value: Annotated[N, Measure("dose", "At the values as given.")]
+    mean: Annotated[N, Measure("dose", "Mean of the draws.")]
+    standard_uncertainty: Annotated[N, Measure("dose", "Standard deviation of the draws.")]
+    low: Annotated[N, Measure("dose", "Lower end of the interval.")]
+    high: Annotated[N, Measure("dose", "Upper end of the interval.")]
+
+
+class FlowInterval(msgspec.Struct, Generic[N], kw_only=True):
+    """A flow and its interval."""
+
+    value: Annotated[N, Measure("flow", "At the values as given.")]
+    mean: Annotated[N, Measure("flow", "Mean of the draws.")]
+    standard_uncertainty: Annotated[N, Measure("flow", "Standard deviation of the draws.")]
+    low: Annotated[N, Measure("flow", "Lower end of the interval.")]
+    high: Annotated[N, Measure("flow", "Upper end of the interval.")]
+
+
+class UncertaintyAnswer(Answer, Generic[N]):
+    """Dose and derated flow with the intervals that the uncertain inputs leave."""
+
+    mean_dose: Annotated[DoseInterval[N], Part("Mean dose.")]
+    reduction_equivalent_dose: Annotated[DoseInterval[N] | None, Part("RED; absent without hydraulics.")]
+    derated_flow: Annotated[FlowInterval[N], Part("Flow that still delivers the target dose.")]
+    target_met_share: Annotated[
+        N, Measure("share", "Share of the draws that meet the target, by the RED or else by the mean dose.")
+    ]
+    linear_relative_uncertainty: Annotated[
+        N,
+        Measure("plain", "Relative standard uncertainty of the mean dose by linear propagation, a check on the draws."),
+    ]
+
+
+class FieldModelsRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
+    """A chamber whose light is worked out by every model."""
+
+    chamber_bore: Annotated[Q, BORE]
+    sleeve_outer_diameter: Annotated[Q, SLEEVE]
+    arc_length: Annotated[Q, ARC]
+    chamber_length: Annotated[Q, CHAMBER]
+    uvc_output: Annotated[Q, OUTPUT]
+    flow: Annotated[Q | None, FLOW] = None
+
+
+class ModelResult(msgspec.Struct, Generic[N], kw_only=True):
+    """What one field model says."""
+
+    model: Annotated[str, Text("Name of the field model.")]
+    mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water.")]
+    fluence_rate_at_sleeve: Annotated[N, Measure("fluence_rate", "At the sleeve, beside the middle of the arc.")]
+    fluence_rate_at_wall: Annotated[N, Measure("fluence_rate", "At the wall, beside the middle of the arc.")]
+    ratio: Annotated[N, Measure("plain", "Mean fluence rate over that of the field_model asked for.")]
+    mean_dose: Annotated[N | None, Measure("dose", "Mean dose; absent without a flow.")]
+    sleeve: Annotated[N, Measure("share", "Light that stays in the sleeve.")]
+    water: Annotated[N, Measure("share", "Light that the water takes up.")]
+    wall: Annotated[N, Measure("share", "Light that the wall takes up.")]
+    ends: Annotated[N, Measure("share", "Light that is lost at the ends.")]
+
+
+class FieldModelsAnswer(Answer, Generic[N]):
+    """The field models side by side."""
+
+    models: Annotated[list[ModelResult[N]], Items("One entry a model.", 4, 4)]
+
+
+class FluenceMapRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
+    """A chamber whose light is mapped."""
+
+    chamber_bore: Annotated[Q, BORE]
+    sleeve_outer_diameter: Annotated[Q, SLEEVE]
+    arc_length: Annotated[Q, ARC]
+    chamber_length: Annotated[Q, CHAMBER]
+    uvc_output: Annotated[Q, OUTPUT]
+    radial_points: Annotated[
+        Q, Measure("plain", "Radii, evenly from sleeve to bore.", at_least="2", at_most="40", example="5")
+    ] = default("7")
+    axial_points: Annotated[
+        Q, Measure("plain", "Places along half the chamber.", at_least="2", at_most="60", example="5")
+    ] = default("9")
+
+
+class MapPoint(msgspec.Struct, Generic[N], kw_only=True):
+    """The light at one place."""
+
+    radius: Annotated[N, Measure("small_length", "Distance from the axis.")]
+    position: Annotated[N, Measure("small_length", "Distance from the middle of the chamber, to either end.")]
+    fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate.")]
+
+
+class FluenceMapAnswer(Answer, Generic[N]):
+    """The field (r, z) of half the chamber; the other half is its mirror image."""
+
+    mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water.")]
+    points: Annotated[list[MapPoint[N]], Items("Radius by radius, from the middle to the end.", 4, 2400)]

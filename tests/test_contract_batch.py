@@ -17,7 +17,7 @@ from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
 from dosewright.quantities import PROFILES, Quantity
-from walking import ENTRIES, Leaf, changed, choices, numbers, own_leaves, quantities, span
+from walking import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -128,7 +128,8 @@ def assert_row(batch: BatchAnswer[Any], row: int, single: Any) -> None:
     assert {name: batch.units[name] for name in single.units} == single.units
 
 
-@ENTRIES
+@BATCHED
+@FEW
 @given(data=st.data())
 def test_each_row_is_its_single_call_bit_for_bit(entry: Calculation[Any, Any], data: st.DataObject) -> None:
     leaves = quantities(entry)
@@ -140,7 +141,8 @@ def test_each_row_is_its_single_call_bit_for_bit(entry: Calculation[Any, Any], d
     assert_rows_are_the_single_calls(entry, base, drawn, rows)
 
 
-@ENTRIES
+@BATCHED
+@FEW
 @given(data=st.data())
 def test_a_name_a_row_is_its_single_call_too(entry: Calculation[Any, Any], data: st.DataObject) -> None:
     leaves = choices(entry)
@@ -154,7 +156,7 @@ def test_a_name_a_row_is_its_single_call_too(entry: Calculation[Any, Any], data:
     assert_rows_are_the_single_calls(entry, entry.example, drawn, rows)
 
 
-@ENTRIES
+@BATCHED
 def test_every_quantity_of_the_example_may_be_a_column(entry: Calculation[Any, Any]) -> None:
     for leaf in quantities(entry):
         batch = run_batch(entry.path, changed(entry.example, {leaf.keys: [leaf.given, NONSENSE, leaf.given]}))
@@ -164,7 +166,7 @@ def test_every_quantity_of_the_example_may_be_a_column(entry: Calculation[Any, A
             assert plain(column) == [expected[name], None, expected[name]], (leaf.pointer, name)
 
 
-@ENTRIES
+@BATCHED
 def test_without_a_column_a_batch_is_one_row(entry: Calculation[Any, Any]) -> None:
     batch = run_batch(entry.path, entry.example)
     assert batch.rows == 1
@@ -173,7 +175,7 @@ def test_without_a_column_a_batch_is_one_row(entry: Calculation[Any, Any]) -> No
     )
 
 
-@ENTRIES
+@BATCHED
 def test_columns_of_different_length_are_refused(entry: Calculation[Any, Any]) -> None:
     first, second, *_ = quantities(entry)
     payload = changed(entry.example, {first.keys: [first.given] * 2, second.keys: [second.given] * 3})
@@ -185,7 +187,7 @@ def test_columns_of_different_length_are_refused(entry: Calculation[Any, Any]) -
     assert re.search(r"\b3 rows\b.*\b2\b", fault.message)
 
 
-@ENTRIES
+@BATCHED
 def test_all_faults_of_a_batch_as_a_whole_are_told_at_once(entry: Calculation[Any, Any]) -> None:
     first, second, *_ = quantities(entry)
     payload = {
@@ -200,7 +202,7 @@ def test_all_faults_of_a_batch_as_a_whole_are_told_at_once(entry: Calculation[An
     assert {first.pointer, "/nothing", "/units", "/answer_units/nothing"} <= told
 
 
-@ENTRIES
+@BATCHED
 def test_a_column_in_a_single_request_is_sent_to_the_batch(entry: Calculation[Any, Any]) -> None:
     for leaf in quantities(entry):
         for column in ([leaf.given], [1.0, 2.0], [], {"value": [1.0], "unit": (leaf.field.kind.symbols or ("",))[0]}):
@@ -209,7 +211,7 @@ def test_a_column_in_a_single_request_is_sent_to_the_batch(entry: Calculation[An
             assert [(fault.pointer, fault.code) for fault in caught.value.faults] == [(leaf.pointer, "not_a_batch")]
 
 
-@ENTRIES
+@BATCHED
 @pytest.mark.parametrize("profile", PROFILES)
 def test_a_batch_answers_in_the_profile_asked_for(entry: Calculation[Any, Any], profile: Any) -> None:
     leaf = quantities(entry)[0]
@@ -221,7 +223,7 @@ def test_a_batch_answers_in_the_profile_asked_for(entry: Calculation[Any, Any], 
         assert plain(batch.columns[name]) == [value, value] if name in batch.columns else value is None, name
 
 
-@ENTRIES
+@BATCHED
 def test_answer_units_change_a_column(entry: Calculation[Any, Any]) -> None:
     leaf = quantities(entry)[0]
     name, kind = next((name, kind) for name, kind in numbers(entry.answer) if len(kind.symbols) > 1 and "." not in name)
@@ -233,7 +235,7 @@ def test_answer_units_change_a_column(entry: Calculation[Any, Any]) -> None:
         assert plain(batch.columns[name]) == [getattr(run(entry.path, {**entry.example, **asked}), name)] * 2
 
 
-@ENTRIES
+@BATCHED
 def test_the_service_answers_a_batch_as_a_call_in_process(entry: Calculation[Any, Any]) -> None:
     leaf = quantities(entry)[0]
     payload = changed(entry.example, {leaf.keys: [leaf.given, NONSENSE]})
@@ -246,7 +248,7 @@ def test_the_service_answers_a_batch_as_a_call_in_process(entry: Calculation[Any
     assert told["version"] == here.version
 
 
-@ENTRIES
+@BATCHED
 def test_a_batch_in_which_every_row_is_at_fault_is_answered(entry: Calculation[Any, Any]) -> None:
     leaf = quantities(entry)[0]
     batch = run_batch(entry.path, changed(entry.example, {leaf.keys: [NONSENSE] * 3}))

@@ -13,7 +13,7 @@ from dosewright import __version__
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
 from dosewright.service.bodies import BATCH_BODY_LIMIT, BODY_LIMIT
-from walking import ENTRIES
+from walking import ENTRIES, addresses
 
 if TYPE_CHECKING:
     from dosewright.calculations.registry import Calculation
@@ -45,10 +45,7 @@ def without_id(reply: Reply) -> dict[str, str]:
 
 @ENTRIES
 def test_options_and_other_methods(entry: Calculation[Any, Any]) -> None:
-    for path, allowed in (
-        (f"/v1/{entry.path}", "GET, HEAD, POST, OPTIONS"),
-        (f"/v1/{entry.path}/batch", "POST, OPTIONS"),
-    ):
+    for path, allowed in zip(addresses(entry), ("GET, HEAD, POST, OPTIONS", "POST, OPTIONS"), strict=False):
         reply = send("OPTIONS", path)
         assert (reply.status, reply.body, reply.headers["allow"]) == (204, b"", allowed)
         assert "content-length" not in reply.headers
@@ -56,7 +53,8 @@ def test_options_and_other_methods(entry: Calculation[Any, Any]) -> None:
             refused = send(method, path)
             assert refused.status == 405
             assert refused.headers["allow"] == allowed
-    assert get(f"/v1/{entry.path}/batch").status == 405
+    for path in addresses(entry)[1:]:
+        assert get(path).status == 405
 
 
 @ENTRIES
@@ -92,7 +90,7 @@ def test_a_packed_answer_unpacks_to_the_plain_one(entry: Calculation[Any, Any]) 
 
 @ENTRIES
 def test_a_body_too_large_is_refused_before_it_is_read(entry: Calculation[Any, Any]) -> None:
-    for path, limit in ((f"/v1/{entry.path}", BODY_LIMIT), (f"/v1/{entry.path}/batch", BATCH_BODY_LIMIT)):
+    for path, limit in zip(addresses(entry), (BODY_LIMIT, BATCH_BODY_LIMIT), strict=False):
         said = send("POST", path, [b"{}"], {"content-type": "application/json", "content-length": str(limit + 1)})
         assert said.status == 413
         assert said.headers["connection"] == "close"
@@ -134,7 +132,7 @@ def test_every_answer_names_its_version_and_its_request(entry: Calculation[Any, 
     for reply in (
         get(address(entry)),
         get(f"{address(entry)}&no_such=1"),
-        post(f"/v1/{entry.path}/batch", dict(entry.example)),
+        *(post(path, dict(entry.example)) for path in addresses(entry)),
     ):
         assert reply.headers["dosewright-version"] == __version__
         assert reply.headers["x-request-id"]

@@ -17,7 +17,7 @@ import msgspec
 import numpy as np
 import pint
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 import dosewright_sdk
@@ -25,7 +25,7 @@ from asgi import send
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
 from dosewright_sdk import AsyncClient, Client, InProcess, InvalidRequestError, Quantity
-from walking import BATCHED, ENTRIES, changed, quantities, top_fields, values_near
+from walking import BATCHED, ENTRIES, FEW, changed, quantities, top_fields, values_near
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -189,7 +189,7 @@ def test_a_batch_is_answered_alike_by_every_door(entry: Calculation[Any, Any]) -
 
 
 @ENTRIES
-@settings(max_examples=20)
+@FEW
 @given(data=st.data())
 def test_any_request_is_answered_or_refused_alike(entry: Calculation[Any, Any], data: st.DataObject) -> None:
     broken = st.sampled_from(

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import hypothesis.strategies as st
 import msgspec
 import pytest
+from hypothesis import settings
 
 from dosewright.calculations.registry import calculations, find
+from dosewright.contracts.base import Answer
 from dosewright.contracts.field_readers import ChoiceField, ItemsField, MeasureField
 from dosewright.contracts.reading import reader_for
 from dosewright.contracts.sections import SectionField
@@ -27,9 +29,11 @@ if TYPE_CHECKING:
 __all__ = [
     "BATCHED",
     "ENTRIES",
+    "FEW",
     "PATHS",
     "Leaf",
     "addresses",
+    "all_numbers",
     "as_query",
     "changed",
     "choices",
@@ -45,12 +49,10 @@ __all__ = [
 ]
 
 PATHS = tuple(calculations())
-ENTRIES = pytest.mark.parametrize("entry", list(calculations().values()), ids=PATHS)
-BATCHED = pytest.mark.parametrize(
-    "entry", [entry for entry in calculations().values() if entry.batch], ids=lambda entry: entry.path
-)
-
 Keys = tuple[str | int, ...]
+
+# Every calculation is walked by several properties, so each takes few examples; none is timed, as machines may be busy.
+FEW = settings(max_examples=20, deadline=None)
 
 
 class Leaf(NamedTuple):
@@ -224,21 +226,40 @@ def numbers(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:
             yield from numbers(field.struct, f"{prefix}{field.name}.")
 
 
-def own_leaves(answer: Any) -> dict[str, Any]:
-    """Return the values of a calculation's own fields, by the name each is picked by."""
-    plain = msgspec.to_builtins(answer)
+def all_numbers(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:
+    """As :func:`numbers`, with those of the whole answers that stand inside an answer."""
+    yield from numbers(struct, prefix)
+    for field in answer_fields(struct):
+        section = field.schema.get("section")
+        if section is not None:
+            yield from all_numbers(find(section).answer, f"{prefix}{field.name}.")
+
+
+def own_leaves(answer: Any, prefix: str = "") -> dict[str, Any]:
+    """Return the values of a calculation's own fields, and of the answers inside it, by the name each is picked by."""
     found: dict[str, Any] = {}
 
     def walk(value: Any, name: str) -> None:
-        if isinstance(value, dict):
-            for key, inner in value.items():
-                walk(inner, f"{name}.{key}")
-        elif isinstance(value, list):
+        if isinstance(value, Answer):
+            found.update(own_leaves(value, f"{name}."))
+        elif isinstance(value, (list, tuple)):
             for index, inner in enumerate(value):
                 walk(inner, f"{name}.{index}")
+        elif isinstance(value, msgspec.Struct):
+            for inner in value.__struct_fields__:
+                walk(getattr(value, inner), f"{name}.{inner}")
         else:
-            found[name] = value
+            found[name] = msgspec.to_builtins(value)
 
     for field in answer_fields(type(answer)):
-        walk(plain[field.name], field.name)
+        walk(getattr(answer, field.name), prefix + field.name)
     return found
+
+
+ENTRIES = pytest.mark.parametrize("entry", list(calculations().values()), ids=PATHS)
+# Calculations that answer batches, and whose example gives a quantity that may be a column.
+BATCHED = pytest.mark.parametrize(
+    "entry",
+    [entry for entry in calculations().values() if entry.batch and quantities(entry)],
+    ids=lambda entry: entry.path,
+)

@@ -74,7 +74,8 @@ def document(root: str = "/") -> Schema:
             "description": (
                 "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a "
                 "POST of the same inputs, and a batch over columns. Quantities carry their units; answers carry units, "
-                "warnings, cautions, sources, and the address that asks the same again. The service keeps no state."
+                "warnings, cautions, sources, and the address that asks the same again. A member that is null counts as "
+                "left out. The service keeps no state."
             ),
             "license": {"name": "MIT", "identifier": "MIT"},
         },

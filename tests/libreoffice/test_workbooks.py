@@ -233,3 +233,11 @@ def test_the_formulas_of_the_guide(opened: tuple[Office, str], server: ServerPro
         cells = sheet.recalculate([[9.0, "gal/min", written]])[0]
         assert cells[2].value == pytest.approx(velocity, rel=1e-14), formula
     assert "libreoffice" in GUIDES
+
+
+def test_a_long_answer_arrives_whole(opened: tuple[Office, str], server: ServerProcess) -> None:
+    sheet, _ = opened
+    length = len(fetched(server, "/openapi.json").decode())
+    assert length > 70_000
+    (cell,) = sheet.evaluate(f'=LEN(WEBSERVICE("{server.base_url}/openapi.json"))')
+    assert cell.value == length

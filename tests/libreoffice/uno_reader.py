@@ -22,6 +22,9 @@ from com.sun.star.table import CellAddress  # type: ignore[import-not-found]
 UPDATE_LINKS_UNASKED = 3  # com.sun.star.document.UpdateDocMode.FULL_UPDATE
 KINDS = {1: "number", 2: "text", 4: "error"}  # com.sun.star.sheet.FormulaResult
 START_SECONDS = 60
+ALLOW_SECONDS = 5
+NOT_YET_ALLOWED = 540
+ERRORS = 4  # com.sun.star.sheet.FormulaResult.ERROR
 CSV = "Text - txt - csv (StarCalc)"
 COMMA_UTF8_ENGLISH = "44,34,76,1,,1033,false,true"
 
@@ -76,6 +79,25 @@ def link(document, url, source):
         document.AreaLinks.getByIndex(index).refresh()
 
 
+def waits_for_permission(document):
+    """Tell whether a formula was calculated before the office had allowed the document its links."""
+    for index in range(document.Sheets.Count):
+        sheet = document.Sheets.getByIndex(index)
+        for block in sheet.queryFormulaCells(ERRORS).RangeAddresses:
+            if sheet.getCellByPosition(block.StartColumn, block.StartRow).getError() == NOT_YET_ALLOWED:
+                return True
+    return False
+
+
+def recalculate(document):
+    """Recalculate all; the office allows the links of a document it trusts a moment after it has loaded it."""
+    document.calculateAll()
+    deadline = time.monotonic() + ALLOW_SECONDS
+    while waits_for_permission(document) and time.monotonic() < deadline:
+        time.sleep(0.05)
+        document.calculateAll()
+
+
 def used_cells(sheet):
     """Return all cells of a sheet that are in use."""
     cursor = sheet.createCursor()
@@ -98,7 +120,7 @@ def read_document(desktop, request):
                 cell.String = content
             else:
                 cell.Value = content
-        document.calculateAll()
+        recalculate(document)
         if "pdf" in request:
             document.storeToURL(request["pdf"], (option("FilterName", "calc_pdf_Export"),))
         if "sheets" in request:

@@ -290,7 +290,7 @@ def _number(cell: str) -> str:
 _ABOUT = (
     "Yellow cells are yours to fill; the numbers in them are an invented example. All else the service calculates.",
     "An empty input takes its default, which the column Meaning tells. Choose each unit from the cell's list.",
-    "LibreOffice: allow the update of links when the bar above the sheet offers it. Ctrl+Shift+F9 asks again.",
+    "LibreOffice: allow the update of links when the bar above the sheet offers it. File, Reload asks again.",
     "WEBSERVICE in Excel for Windows: allow the content. Excel for Mac or in a browser has none: query data there.",
     "Google Sheets has no WEBSERVICE: import the CSV address on the sheet Answer, from a service on the open web.",
     "Numbers are sent and read with a decimal point, whatever your locale writes: a decimal comma does no harm here.",

@@ -15,6 +15,7 @@ from asgi import post
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
+from dosewright.contracts.writing import answer_fields
 from dosewright.faults import RequestRefused
 from dosewright.quantities import PROFILES, Quantity
 from walking import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span
@@ -97,8 +98,10 @@ def assert_rows_are_the_single_calls(
         assert_row(batch, row, single)
     good = [single for single in singles if not isinstance(single, RequestRefused)]
     for told, per_row in ((batch.basis, "basis"), (batch.cautions, "cautions")):
-        assert set(told) == {one for single in good for one in getattr(single, per_row)}
+        # What a row that was refused late would have rested on may be told too.
+        assert set(told) >= {one for single in good for one in getattr(single, per_row)}
         assert len(told) == len(set(told))
+        assert good or not told
     assert {warning.code for warning in batch.warnings} == {w.code for single in good for w in single.warnings}
 
 
@@ -170,9 +173,7 @@ def test_every_quantity_of_the_example_may_be_a_column(entry: Calculation[Any, A
 def test_without_a_column_a_batch_is_one_row(entry: Calculation[Any, Any]) -> None:
     batch = run_batch(entry.path, entry.example)
     assert batch.rows == 1
-    assert {name: plain(column)[0] for name, column in batch.columns.items()} == own_leaves(
-        run(entry.path, entry.example)
-    )
+    assert_row(batch, 0, run(entry.path, entry.example))
 
 
 @BATCHED
@@ -226,9 +227,9 @@ def test_a_batch_answers_in_the_profile_asked_for(entry: Calculation[Any, Any], 
 @BATCHED
 def test_answer_units_change_a_column(entry: Calculation[Any, Any]) -> None:
     leaf = quantities(entry)[0]
-    name, kind = next((name, kind) for name, kind in numbers(entry.answer) if len(kind.symbols) > 1 and "." not in name)
+    own = [(name, kind) for name, kind in numbers(entry.answer) if len(kind.symbols) > 1 and "." not in name]
     payload = changed(entry.example, {leaf.keys: [leaf.given] * 2})
-    for symbol in kind.symbols:
+    for name, symbol in ((name, symbol) for name, kind in own[:1] for symbol in kind.symbols):
         asked = {"answer_units": {name: symbol}}
         batch = run_batch(entry.path, {**payload, **asked})
         assert batch.units[name] == symbol
@@ -254,7 +255,8 @@ def test_a_batch_in_which_every_row_is_at_fault_is_answered(entry: Calculation[A
     batch = run_batch(entry.path, changed(entry.example, {leaf.keys: [NONSENSE] * 3}))
     assert batch.rows == 3
     assert [fault.rows for fault in batch.errors] == [[0, 1, 2]]
-    assert batch.columns
+    single = {field.name for field in answer_fields(entry.answer) if field.struct is None}
+    assert set(batch.columns) == single
     for column in batch.columns.values():
         assert plain(column) == [None] * 3
 

@@ -117,8 +117,9 @@ def _answer_chunk(
     if whole:
         raise RequestRefused(whole)
     refused = collector.refuse(notes, chunk)
-    collector.keep(given, chunk, refused)
-    collector.hear(notes, chunk)
+    if not refused.all():
+        collector.keep(given, chunk, refused)
+        collector.hear(notes, chunk)
 
 
 def _blank(entry: Calculation[Any, Any], rows: int) -> dict[str, Any]:
@@ -176,6 +177,7 @@ class _Collector:
     def keep(self, given: Any, chunk: Rows, refused: npt.NDArray[np.bool_]) -> None:
         """Write a chunk's results into the columns."""
         for name, rows in self.columns.keep(given, chunk, refused):
+            self.bad[rows] = True
             self._add(not_finite(name, cast("list[int]", rows.tolist())))
 
     def hear(self, notes: Notes, chunk: Rows) -> None:
@@ -192,7 +194,9 @@ class _Collector:
         merged: list[Warn] = []
         for (code, field, message), parts in self.warnings.items():
             rows = np.sort(np.concatenate(parts))
-            rows = rows[np.diff(rows, prepend=-1) > 0]
+            rows = rows[(np.diff(rows, prepend=-1) > 0) & ~self.bad[rows]]
+            if not rows.size:
+                continue
             named = None if rows.size >= good else cast("list[int]", rows.tolist())
             merged.append(Warn(code=code, field=field, message=message, rows=named))
         return merged

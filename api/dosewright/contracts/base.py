@@ -6,6 +6,7 @@ from typing import Any, Generic, TypeVar
 import msgspec
 
 from dosewright import __version__
+from dosewright.contracts.showing import Shown, ShownBatch
 from dosewright.faults import Fault
 from dosewright.quantities import UnitProfile
 
@@ -91,7 +92,7 @@ class Warn(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     rows: list[int] | None = None
 
 
-class Answer(msgspec.Struct, kw_only=True):
+class Answer(Shown, msgspec.Struct, kw_only=True):
     """Base of all answers: what comes after the calculation's own fields.
 
     Attributes
@@ -127,7 +128,7 @@ class Answer(msgspec.Struct, kw_only=True):
 K = TypeVar("K", bound=str)
 
 
-class BatchAnswer(msgspec.Struct, Generic[K], kw_only=True):
+class BatchAnswer(ShownBatch, msgspec.Struct, Generic[K], kw_only=True):
     """Answer to a batch: one column a field, one entry a row.
 
     Attributes

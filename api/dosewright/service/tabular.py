@@ -1,17 +1,26 @@
 """Answers as tables: rows for CSV, an HTML table, XML elements, or one JSON record a row."""
 
-import csv
 import html
-import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any, cast
 from xml.sax.saxutils import escape, quoteattr
 
 import msgspec
-import numpy as np
 
+from dosewright.contracts import rows
 from dosewright.contracts.base import Answer, BatchAnswer
-from dosewright.contracts.writing import answer_fields
+from dosewright.contracts.rows import (
+    batch_rows,
+    column_lists,
+    faults_by_row,
+    harmless,
+    leaves,
+    own_leaves,
+    rows_of,
+    spoken,
+    warnings_by_row,
+    written_row,
+)
 
 __all__ = [
     "as_csv",
@@ -25,61 +34,17 @@ __all__ = [
     "written_row",
 ]
 
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
-    """Yield the single values in plain data, each under its path."""
-    if isinstance(value, dict):
-        for key, inner in cast("dict[str, Any]", value).items():
-            yield from leaves(inner, f"{name}.{key}" if name else key)
-    elif isinstance(value, list):
-        for index, inner in enumerate(cast("list[Any]", value)):
-            yield from leaves(inner, f"{name}.{index}")
-    else:
-        yield name, value
-
-
-def own_leaves(answer: Answer) -> Iterator[tuple[str, Any]]:
-    """Yield the single values of an answer's own fields, without what all answers share."""
-    plain = msgspec.to_builtins(answer)
-    yield from leaves({field.name: plain[field.name] for field in answer_fields(type(answer))})
-
-
-def spoken(value: Any, *, decimal_comma: bool = False) -> str:
-    """Return a value as bare text: no unit, no separator of thousands."""
-    if value is None or (isinstance(value, float) and value != value):
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, float):
-        return repr(value).replace(".", ",") if decimal_comma else repr(value)
-    return str(value)
-
 
 def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
     """Return comma-separated values; with a decimal comma, semicolons part the cells."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n", delimiter=";" if decimal_comma else ",")
-    writer.writerows(written_row(row, decimal_comma=decimal_comma) for row in _rows_of(answer))
-    return out.getvalue().encode()
-
-
-def written_row(values: Iterable[Any], *, decimal_comma: bool) -> list[str]:
-    """Return the cells of one row of comma-separated values."""
-    return [_cell(value, decimal_comma=decimal_comma) for value in values]
-
-
-def _cell(value: Any, *, decimal_comma: bool) -> str:
-    text = spoken(value, decimal_comma=decimal_comma)
-    return _harmless(text) if isinstance(value, str) else text
+    return rows.as_csv(answer, decimal_comma=decimal_comma).encode()
 
 
 def as_html(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
     """Return one HTML table; each number's cell also carries its value as spreadsheets read it in any locale."""
-    rows = list(_rows_of(answer))
-    head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in rows[0])
-    body = "\n".join(f"<tr>{''.join(_html_cell(value, decimal_comma) for value in row)}</tr>" for row in rows[1:])
+    told = list(rows_of(answer))
+    head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in told[0])
+    body = "\n".join(f"<tr>{''.join(_html_cell(value, decimal_comma) for value in row)}</tr>" for row in told[1:])
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Dosewright</title></head>\n'
         f"<body><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody>\n</table></body></html>\n"
@@ -91,12 +56,7 @@ def _html_cell(value: Any, decimal_comma: bool) -> str:  # noqa: FBT001 - a priv
         # sdval and sdnum are how LibreOffice marks a number and the language (1033: English) it is written in.
         return f'<td sdval="{value!r}" sdnum="1033;">{spoken(value, decimal_comma=decimal_comma)}</td>'
     # Format @ keeps a text a text: 3/4 would else become a date.
-    return f'<td sdnum="1033;0;@">{html.escape(_harmless(spoken(value)))}</td>'
-
-
-def _harmless(text: str) -> str:
-    """Put a text that a spreadsheet would run as a formula behind an apostrophe."""
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+    return f'<td sdnum="1033;0;@">{html.escape(harmless(spoken(value)))}</td>'
 
 
 def as_xml(answer: Answer | BatchAnswer[Any]) -> bytes:
@@ -155,67 +115,14 @@ def as_records(answer: Answer | BatchAnswer[Any]) -> list[dict[str, Any]]:
 
 
 def _records(answer: BatchAnswer[Any]) -> Iterator[dict[str, Any]]:
-    wrong, warned = _faults_by_row(answer), _warnings_by_row(answer)
+    wrong, warned = faults_by_row(answer), warnings_by_row(answer)
     names = list(answer.columns)
     units = _units_told(answer.units)
-    for row, values in enumerate(zip(*_lists(answer), strict=True)):
+    for row, values in enumerate(zip(*column_lists(answer), strict=True)):
         record = {name: None if value != value else value for name, value in zip(names, values, strict=True)}
         warnings = warned(row) if row not in wrong else ""
         yield {"row": row, **record, "units": units, "warnings": warnings, "error": wrong.get(row)}
 
 
-def _lists(answer: BatchAnswer[Any]) -> list[list[Any]]:
-    return [
-        cast("list[Any]", column.tolist() if isinstance(column, np.ndarray) else column)
-        for column in answer.columns.values()
-    ]
-
-
 def _units_told(units: dict[str, str]) -> str:
     return "; ".join(f"{name}: {unit}" for name, unit in units.items())
-
-
-def _faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
-    wrong: dict[int, str] = {}
-    for fault in answer.errors:
-        for row in fault.rows or ():
-            told = f"{fault.pointer}: {fault.message}"
-            wrong[row] = f"{wrong[row]} {told}" if row in wrong else told
-    return wrong
-
-
-def _warnings_by_row(answer: BatchAnswer[Any]) -> Callable[[int], str]:
-    told = [(warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings]
-    return lambda row: " ".join(message for message, rows in told if rows is None or row in rows)
-
-
-def _unit_of(name: str, units: dict[str, str]) -> str:
-    return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
-
-
-def _rows_of(answer: Answer | BatchAnswer[Any]) -> Iterator[list[Any]]:
-    return _rows(answer) if isinstance(answer, Answer) else batch_rows(answer)
-
-
-def _rows(answer: Answer) -> Iterator[list[Any]]:
-    yield ["field", "value", "unit"]
-    for name, value in own_leaves(answer):
-        yield [name, value, _unit_of(name, answer.units)]
-    for index, warning in enumerate(answer.warnings):
-        yield [f"warnings.{index}", warning.message, ""]
-    for index, caution in enumerate(answer.cautions):
-        yield [f"cautions.{index}", caution.message, ""]
-    for name, value in leaves(msgspec.to_builtins(answer.basis), "basis"):
-        yield [name, value, ""]
-    yield ["question", answer.question, ""]
-    yield ["version", answer.version, ""]
-
-
-def batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
-    """Yield a header with units, then the rows of a batch: number, values, what is wrong."""
-    units = [_unit_of(name, answer.units) for name in answer.columns]
-    headers = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
-    yield ["row", *headers, "warnings", "error"]
-    wrong, warned = _faults_by_row(answer), _warnings_by_row(answer)
-    for row, values in enumerate(zip(*_lists(answer), strict=True)):
-        yield [row, *values, warned(row) if row not in wrong else "", wrong.get(row, "")]

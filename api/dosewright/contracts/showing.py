@@ -1,0 +1,330 @@
+"""How answers show themselves: a table in a terminal and in a notebook, plain data, CSV, a data frame.
+
+Nothing here runs until it is asked for, so an answer costs no more for being able to show itself. Warnings and cautions
+come before the numbers: they are what must not be missed.
+"""
+
+import html
+import importlib
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
+
+import msgspec
+import numpy as np
+
+from dosewright.contracts.rows import as_csv, column_lists, faults_by_row, own_leaves, unit_of, warnings_by_row
+
+if TYPE_CHECKING:
+    from dosewright.contracts.base import Answer, BatchAnswer
+
+__all__ = ["FrameLibrary", "Shown", "ShownBatch"]
+
+FrameLibrary = Literal["pandas", "polars"]
+
+_WIDTH = 100
+_MOST_ROWS = 20
+_DIGITS = 6
+
+
+class _Table(NamedTuple):
+    """A table of texts; columns of numbers are aligned at their right."""
+
+    title: str
+    header: Sequence[str]
+    rows: Sequence[Sequence[str]]
+    numeric: Sequence[bool]
+
+
+class _Remarks(NamedTuple):
+    """What is told beside the numbers, in the order it is told."""
+
+    warnings: Sequence[str]
+    cautions: Sequence[str]
+    errors: Sequence[str]
+    notes: Sequence[str]
+
+
+class _Showing:
+    """What answers and batches have in common."""
+
+    __slots__ = ()
+
+    def _heading(self) -> str:
+        raise NotImplementedError
+
+    def _remarks(self) -> _Remarks:
+        raise NotImplementedError
+
+    def _tables(self) -> "Iterator[_Table]":
+        raise NotImplementedError
+
+    def __str__(self) -> str:
+        remarks = self._remarks()
+        blocks = [
+            self._heading(),
+            _marked("! Warning: ", remarks.warnings),
+            _marked("* Caution: ", remarks.cautions),
+            _marked("x Row at fault: ", remarks.errors),
+            *(_as_text(table) for table in self._tables()),
+            _marked("- ", remarks.notes),
+        ]
+        return "\n\n".join(block for block in blocks if block)
+
+    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:  # noqa: FBT001 - IPython's own signature
+        printer.text("…" if cycle else str(self))
+
+    def _repr_html_(self) -> str:
+        remarks = self._remarks()
+        inside = [f"<p><strong>{html.escape(self._heading())}</strong></p>"]
+        inside += [_note("Warning", "#b25b00", text) for text in remarks.warnings]
+        inside += [_note("Caution", "#b00020", text) for text in remarks.cautions]
+        inside += [_note("Row at fault", "#b00020", text) for text in remarks.errors]
+        inside += [_as_html(table) for table in self._tables()]
+        notes = "".join(f"<li>{html.escape(text)}</li>" for text in remarks.notes)
+        inside.append(f"<details><summary>Method, sources, defaults</summary><ul>{notes}</ul></details>")
+        return f"<div>{''.join(inside)}</div>"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the answer as plain data, as JSON holds it; a row at fault is None in a column of a batch."""
+        plain: dict[str, Any] = msgspec.to_builtins(self, enc_hook=_listed)
+        return plain
+
+    def to_csv(self, path: str | Path | None = None, *, decimal_comma: bool = False) -> str:
+        """Return the answer as comma-separated values, the same as the service gives; with a path, write it too.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            File to write, as UTF-8.
+        decimal_comma : bool
+            Write decimal commas, and semicolons between cells.
+        """
+        text = as_csv(cast("Any", self), decimal_comma=decimal_comma)
+        if path is not None:
+            Path(path).write_text(text, encoding="utf-8", newline="")
+        return text
+
+
+class Shown(_Showing):
+    """Showing of a single answer."""
+
+    __slots__ = ()
+
+    def to_frame(self, library: FrameLibrary | None = None) -> Any:
+        """Return a data frame with one row, a column for each value; those of list items are ``list.index.field``.
+
+        Parameters
+        ----------
+        library : {"pandas", "polars"}, optional
+            Which to use; when absent, the one installed (pandas before polars). With pandas, the frame's ``attrs``
+            hold units, warnings and cautions.
+
+        Raises
+        ------
+        ModuleNotFoundError
+            Neither is installed; the message says what to install.
+        """
+        answer = cast("Answer", self)
+        return _frame({name: [value] for name, value in own_leaves(answer)}, answer, library)
+
+    def _heading(self) -> str:
+        return _first_line(type(self))
+
+    def _remarks(self) -> _Remarks:
+        answer = cast("Answer", self)
+        return _Remarks([warning.message for warning in answer.warnings], _cautions(answer), [], _notes(answer))
+
+    def _tables(self) -> Iterator[_Table]:
+        from dosewright.contracts.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
+
+        answer = cast("Answer", self)
+        plain = msgspec.to_builtins(answer)
+        single = [field for field in answer_fields(type(answer)) if not isinstance(plain[field.name], (list, dict))]
+        rows = [
+            (field.name, _number(plain[field.name]), answer.units.get(field.name, ""), field.doc) for field in single
+        ]
+        yield _Table("", ("", "value", "unit", "meaning"), rows, (False, True, False, False))
+        for field in answer_fields(type(answer)):
+            value: Any = plain[field.name]
+            if value and isinstance(value, (list, dict)):
+                items = cast("list[Any]", [value] if isinstance(value, dict) else value)
+                yield _items_table(field.name, items, answer.units)
+
+
+class ShownBatch(_Showing):
+    """Showing of a batch."""
+
+    __slots__ = ()
+
+    def to_frame(self, library: FrameLibrary | None = None) -> Any:
+        """Return a data frame with the batch's rows and columns, and what warns of or is wrong with each row.
+
+        Parameters and errors as for a single answer. A number of a row at fault is not a number (pandas) or null
+        (polars).
+        """
+        batch = cast("BatchAnswer[Any]", self)
+        wrong, warned = faults_by_row(batch), warnings_by_row(batch)
+        told = ["" if row in wrong else warned(row) for row in range(batch.rows)]
+        faults = [wrong.get(row) for row in range(batch.rows)]
+        return _frame({**batch.columns, "warnings": told, "error": faults}, batch, library)
+
+    def _heading(self) -> str:
+        batch = cast("BatchAnswer[Any]", self)
+        wrong = len(faults_by_row(batch))
+        return f"{batch.rows} row{'s' * (batch.rows != 1)}, {wrong} at fault"
+
+    def _remarks(self) -> _Remarks:
+        batch = cast("BatchAnswer[Any]", self)
+        warnings = [f"{warning.message}{_rows_told(warning.rows)}" for warning in batch.warnings]
+        errors = [f"{fault.pointer}: {fault.message}{_rows_told(fault.rows)}" for fault in batch.errors]
+        return _Remarks(warnings, _cautions(batch), errors, _notes(batch))
+
+    def _tables(self) -> Iterator[_Table]:
+        batch = cast("BatchAnswer[Any]", self)
+        names = list(batch.columns)
+        header = ["row", *(_with_unit(name, unit_of(name, batch.units)) for name in names)]
+        columns = column_lists(batch)
+        numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
+        rows = [[str(row), *(_number(column[row]) for column in columns)] for row in range(min(batch.rows, _MOST_ROWS))]
+        # In parts that fit a terminal, each with the row's number.
+        start = 1
+        while start < len(header):
+            end, width = start, len(header[0])
+            while end < len(header) and (end == start or width + 2 + _breadth(header, rows, end) <= _WIDTH):
+                width += 2 + _breadth(header, rows, end)
+                end += 1
+            part = [0, *range(start, end)]
+            yield _Table(
+                "",
+                [header[index] for index in part],
+                [[row[index] for index in part] for row in rows],
+                [numeric[index] for index in part],
+            )
+            start = end
+        if batch.rows > _MOST_ROWS:
+            yield _Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        return [None if entry != entry else entry for entry in cast("Any", value).tolist()]
+    raise NotImplementedError(f"no plain form of {type(value).__name__}")
+
+
+def _first_line(struct: type[Any]) -> str:
+    return (struct.__doc__ or struct.__name__).strip().splitlines()[0]
+
+
+def _number(value: Any) -> str:
+    if value is None or (isinstance(value, float) and value != value):
+        return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.{_DIGITS}g}" if isinstance(value, float) else str(value)
+
+
+def _with_unit(name: str, unit: str) -> str:
+    return f"{name} [{unit}]" if unit else name
+
+
+def _items_table(name: str, items: list[Any], units: dict[str, str]) -> _Table:
+    if not isinstance(items[0], dict):
+        return _Table(name, (), [[_number(item)] for item in items], (False,))
+    mappings = cast("list[dict[str, Any]]", items)
+    fields = [field for field in mappings[0] if any(item.get(field) is not None for item in mappings)]
+    header = [_with_unit(field, units.get(f"{name}.{field}", "")) for field in fields]
+    rows = [[_number(item.get(field)) for field in fields] for item in mappings]
+    numeric = [any(isinstance(item.get(field), float) for item in mappings) for field in fields]
+    return _Table(name, header, rows, numeric)
+
+
+def _cautions(answer: "Answer | BatchAnswer[Any]") -> list[str]:
+    return [caution.message for caution in answer.cautions]
+
+
+def _notes(answer: "Answer | BatchAnswer[Any]") -> list[str]:
+    notes = [f"{basis.method}: {basis.source}. Valid: {basis.validity}" for basis in answer.basis]
+    defaults = ", ".join(f"{name} {value}" for name, value in answer.defaults.items())
+    notes += [f"Defaults used: {defaults}."] if defaults else []
+    return [*notes, f"Dosewright {answer.version}"]
+
+
+def _rows_told(rows: Sequence[int] | None) -> str:
+    if rows is None:
+        return ""
+    shown = ", ".join(str(row) for row in rows[:10])
+    return f" (row{'s' * (len(rows) > 1)} {shown}{', …' * (len(rows) > 10)})"
+
+
+def _marked(mark: str, texts: Iterable[str]) -> str:
+    return "\n".join(textwrap.fill(mark + text, _WIDTH, subsequent_indent="  ") for text in texts)
+
+
+def _breadth(header: Sequence[str], rows: Sequence[Sequence[str]], column: int) -> int:
+    return max(len(header[column]) if header else 0, *(len(row[column]) for row in rows), 0)
+
+
+def _as_text(table: _Table) -> str:
+    lines = [table.title] if table.title else []
+    count = len(table.numeric)
+    widths = [_breadth(table.header, table.rows, column) for column in range(count)]
+    for cells in ([table.header] if table.header else []) + list(table.rows):
+        aligned = [
+            cell.rjust(width) if numeric else cell.ljust(width)
+            for cell, width, numeric in zip(cells, widths, table.numeric, strict=True)
+        ]
+        # The last column may be long words: it wraps below itself.
+        before = "  ".join(aligned[:-1])
+        room = max(_WIDTH - len(before) - 2, 30)
+        last = textwrap.wrap(aligned[-1].rstrip(), room) if len(aligned[-1].rstrip()) > room else [aligned[-1].rstrip()]
+        first, *rest = last or [""]
+        lines.append(f"{before}{'  ' if before else ''}{first}".rstrip())
+        lines += [" " * (len(before) + 2) + text for text in rest]
+    return "\n".join(lines)
+
+
+def _as_html(table: _Table) -> str:
+    title = f"<caption>{html.escape(table.title)}</caption>" if table.title else ""
+    if not table.rows:
+        return f"<p>{html.escape(table.title)}</p>"
+
+    def cells(texts: Sequence[str], tag: str) -> str:
+        return "".join(
+            f'<{tag} style="text-align:{"right" if numeric else "left"}">{html.escape(text)}</{tag}>'
+            for text, numeric in zip(texts, table.numeric, strict=True)
+        )
+
+    head = f"<thead><tr>{cells(table.header, 'th')}</tr></thead>" if table.header else ""
+    body = "".join(f"<tr>{cells(row, 'td')}</tr>" for row in table.rows)
+    return f"<table>{title}{head}<tbody>{body}</tbody></table>"
+
+
+def _note(kind: str, colour: str, text: str) -> str:
+    style = f"border-left:4px solid {colour};padding:2px 8px;margin:4px 0"
+    return f'<p role="note" style="{style}"><strong>{kind}:</strong> {html.escape(text)}</p>'
+
+
+def _frame(columns: dict[str, Any], answer: "Answer | BatchAnswer[Any]", library: FrameLibrary | None) -> Any:
+    name, module = _frame_library(library)
+    if name == "polars":
+        frame: Any = module.DataFrame(columns, strict=False)
+        return frame.fill_nan(None)
+    frame = module.DataFrame(columns)
+    frame.attrs = {
+        "units": dict(answer.units),
+        "warnings": [warning.message for warning in answer.warnings],
+        "cautions": _cautions(answer),
+    }
+    return frame
+
+
+def _frame_library(wanted: FrameLibrary | None) -> tuple[str, Any]:
+    for name in (wanted,) if wanted else ("pandas", "polars"):
+        try:
+            return name, importlib.import_module(name)
+        except ModuleNotFoundError:
+            continue
+    named = wanted or "pandas or polars"
+    raise ModuleNotFoundError(f"to_frame needs {named}, which is not installed: pip install {wanted or 'pandas'}")

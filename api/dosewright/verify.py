@@ -48,13 +48,15 @@ class Verdict:
         return None if self.computed is None else self.computed - self.published
 
 
-def verdicts(topics: Sequence[str] = ()) -> Iterator[Verdict]:
+def verdicts(topics: Sequence[str] = (), *, target: str | None = None) -> Iterator[Verdict]:
     """Yield a verdict on each check value.
 
     Parameters
     ----------
     topics : sequence of str
         Names of check tables; all of them when empty.
+    target : str, optional
+        Path of the only calculation whose values are wanted.
 
     Raises
     ------
@@ -63,7 +65,8 @@ def verdicts(topics: Sequence[str] = ()) -> Iterator[Verdict]:
     """
     for topic in topics or check_names():
         for check in checks(topic):
-            yield _verdict(check)
+            if target is None or check["target"] == target:
+                yield _verdict(check)
 
 
 def _verdict(check: Any) -> Verdict:

@@ -92,8 +92,8 @@ def speciation(answer: SpeciationAnswer[float]) -> Chart:
     here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
     return Chart(
         title="Hypochlorous acid over pH",
-        description=f"At pH {spoken(inputs['ph'])}, {spoken(here, '%')} of the free chlorine is hypochlorous acid, which "
-        f"disinfects fast; the rest is hypochlorite ion. They are equal at pH {spoken(answer.pka)}.",
+        description=f"At pH {spoken(inputs['ph'])}, {spoken(here, '%')} of the free chlorine is hypochlorous acid, "
+        f"which disinfects fast; the rest is hypochlorite ion. They are equal at pH {spoken(answer.pka)}.",
         x=Axis("pH", low=5.0, high=float(ph[-1])),
         y=Axis("share of the free chlorine", "%", low=0.0, high=105.0),
         lines=(Line(ph, acid, "hypochlorous acid (HOCl)"), Line(ph, 100.0 - acid, "hypochlorite ion (OCl⁻)", "second")),

@@ -16,6 +16,7 @@ from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTy
 
 from dosewright import __version__
 from dosewright.service import downloads, openapi
+from dosewright.service.page.routes import PAGE_ROUTES
 from dosewright.service.pipeline import Pipeline
 from dosewright.service.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
 
@@ -77,10 +78,10 @@ def ready() -> _State:
     return _State("ready")
 
 
-@route(["/", "/docs"], http_method=_READ, media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
+@route("/docs", http_method=_READ, media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
 def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
     """Show every calculation on a page to try; all its files come from here."""
-    # Absolute addresses, since the page itself has several.
+    # Absolute addresses, since those of its files stand below its own.
     page = _PAGE.format(root=html.escape(request.scope["root_path"]))
     return Response(page, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
 
@@ -161,7 +162,7 @@ def create_app(pipeline: Pipeline | None = None) -> Litestar:
         return _plain(_document(request.scope["root_path"]), "application/json")
 
     return Litestar(
-        [mounted, live, ready, docs_page, docs_file, problem_page, document_file, *downloads.ROUTES],
+        [*PAGE_ROUTES, mounted, live, ready, docs_page, docs_file, problem_page, document_file, *downloads.ROUTES],
         openapi_config=None,
         exception_handlers={Exception: _told},
         logging_config=None,

@@ -1,0 +1,1 @@
+"""The page on which a person tries each calculation, and the method sheets: all made from the register."""

@@ -1,0 +1,131 @@
+"""What the page knows of each calculation: its fields, units, example and answer, taken from the contracts."""
+
+from functools import cache
+from typing import Any
+
+import msgspec
+
+from dosewright import __version__
+from dosewright.calculations.registry import Calculation, calculations
+from dosewright.contracts.field_readers import (
+    MISSING,
+    ChoiceField,
+    DayField,
+    Field,
+    FlagField,
+    ItemsField,
+    MeasureField,
+    StructReads,
+)
+from dosewright.contracts.fields import Measure
+from dosewright.contracts.reading import note_of, reader_for
+from dosewright.contracts.sections import SectionField
+from dosewright.contracts.series import SeriesField
+from dosewright.contracts.writing import answer_fields
+from dosewright.pictures import has_picture
+from dosewright.quantities import KINDS, PROFILES
+from dosewright.service.openapi import TOPICS
+
+__all__ = ["contract"]
+
+Plain = dict[str, Any]
+
+
+@cache
+def contract() -> bytes:
+    """Return all that the page is made from, as JSON."""
+    entries = calculations().values()
+    structs: dict[str, Plain] = {}
+    topics = dict.fromkeys(entry.topic for entry in entries)
+    return msgspec.json.encode(
+        {
+            "version": __version__,
+            "topics": [{"name": topic, "title": TOPICS[topic]} for topic in topics],
+            "kinds": {
+                kind.name: {
+                    "symbols": list(kind.symbols),
+                    "profiles": {profile: kind.profiles[profile].symbol for profile in PROFILES},
+                }
+                for kind in KINDS.values()
+            },
+            "calculations": [_calculation(entry, structs) for entry in entries],
+            "structs": structs,
+        }
+    )
+
+
+def _calculation(entry: Calculation[Any, Any], structs: dict[str, Plain]) -> Plain:
+    return {
+        "path": entry.path,
+        "topic": entry.topic,
+        "name": entry.name,
+        "summary": entry.summary,
+        "description": entry.description,
+        "pictured": has_picture(entry.path),
+        "example": dict(entry.example),
+        "fields": _fields(reader_for(entry.request), structs),
+        "answer": _answer(entry.answer, structs),
+    }
+
+
+def _fields(reader: StructReads, structs: dict[str, Plain]) -> list[Plain]:
+    return [_field(field, reader.struct, structs) for field in reader.fields]
+
+
+def _field(field: Field, struct: type[Any], structs: dict[str, Plain]) -> Plain:
+    told: Plain = {"name": field.name, "doc": note_of(struct, field.name).doc}
+    if field.default is MISSING:
+        told["required"] = True
+    if field.default_text is not None:
+        told["default"] = field.default_text
+    if isinstance(field, MeasureField):
+        return {**told, "type": "measure", **_stated(field.measure)}
+    if isinstance(field, SeriesField):
+        return {**told, "type": "series", **_stated(field.series.measure)}
+    if isinstance(field, ChoiceField):
+        return {**told, "type": "choice", "names": list(field.names)}
+    if isinstance(field, FlagField):
+        return {**told, "type": "flag"}
+    if isinstance(field, DayField):
+        return {**told, "type": "day"}
+    if isinstance(field, SectionField):
+        section = {"calculation": field.calculation, "shared": sorted(field.shared), "high": field.at_most}
+        return {**told, "type": "section", "many": bool(field.at_most), **section}
+    if isinstance(field, ItemsField):
+        bounds = {"low": field.items.at_least, "high": field.items.at_most}
+        kinds = {tag: _struct(reader, structs) for tag, reader in field.readers.items()}
+        return {**told, "type": "items", "many": field.many, **bounds, "kinds": kinds}
+    raise TypeError(f"the page has no control for {field.name!r}")
+
+
+def _stated(measure: Measure) -> Plain:
+    stated: Plain = {"kind": measure.kind, "allowed": measure.allowed}
+    if measure.example is not None:
+        stated["example"] = measure.example
+    return stated
+
+
+def _struct(reader: StructReads, structs: dict[str, Plain]) -> str:
+    """Tell a struct once, however many lists hold it, and return its name."""
+    name = reader.struct.__name__
+    if name not in structs:
+        doc = (reader.struct.__doc__ or "").strip().split("\n\n")[0]
+        structs[name] = {"doc": doc, "fields": []}
+        structs[name]["fields"] = _fields(reader, structs)
+    return name
+
+
+def _answer(struct: type[Any], structs: dict[str, Plain]) -> list[Plain]:
+    told: list[Plain] = []
+    for field in answer_fields(struct):
+        one: Plain = {"name": field.name, "doc": field.doc}
+        if field.kind is not None:
+            one["kind"] = field.kind.name
+        elif field.struct is not None:
+            name = field.struct.__name__
+            if name not in structs:
+                structs[name] = {"fields": []}
+                structs[name]["fields"] = _answer(field.struct, structs)
+            one.update(struct=name, many=field.many)
+        told.append(one)
+    return told

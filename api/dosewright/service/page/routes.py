@@ -1,0 +1,95 @@
+"""Routes of the page and the method sheets."""
+
+from functools import cache
+from html import escape
+from importlib.resources import files
+from typing import Any
+
+from litestar import HttpMethod, Request, Response, route
+from litestar.params import FromPath
+
+from dosewright.calculations.registry import calculations
+from dosewright.faults import nearest
+from dosewright.service.bodies import packed
+from dosewright.service.page.contract import contract
+from dosewright.service.page.sheets import list_of_sheets, sheet
+from dosewright.service.problems import ProblemError
+
+__all__ = ["PAGE_ROUTES"]
+
+_READ = [HttpMethod.GET, HttpMethod.HEAD]
+_STATIC = files("dosewright.service.page") / "static"
+_FILES = {
+    "answer.js": "text/javascript",
+    "elements.js": "text/javascript",
+    "form.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+    "lines.js": "text/javascript",
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+}
+_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+_SAFE = {"content-security-policy": _POLICY, "x-content-type-options": "nosniff", "referrer-policy": "no-referrer"}
+
+
+def _sent(body: bytes, media_type: str, request: Request[Any, Any, Any]) -> Response[bytes]:
+    sent, packing = packed(body, request.headers.get("accept-encoding", "").encode("latin-1"))
+    # Told anew by each version: a browser asks whether what it holds is current.
+    headers = {**_SAFE, "cache-control": "no-cache", "vary": "accept-encoding"}
+    if packing:
+        headers["content-encoding"] = packing.decode()
+    return Response(sent, media_type=media_type, headers=headers)
+
+
+def _root(request: Request[Any, Any, Any]) -> str:
+    return str(request.scope["root_path"])
+
+
+@cache
+def _file(name: str) -> bytes:
+    return (_STATIC / name).read_bytes()
+
+
+@route("/", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def page(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Show the page on which each calculation can be tried."""
+    text = _file("index.html").decode().replace("{root}", escape(_root(request)))
+    return _sent(text.encode(), "text/html; charset=utf-8", request)
+
+
+@route("/page/contract.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def page_contract(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Return what the page is made from."""
+    return _sent(contract(), "application/json", request)
+
+
+@route("/page/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def page_file(name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Return a file of the page."""
+    if name not in _FILES:
+        raise ProblemError("not-found", "The page has no such file.")
+    return _sent(_file(name), f"{_FILES[name]}; charset=utf-8", request)
+
+
+@route("/methods", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def method_sheets(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """List the method sheets."""
+    return _sent(list_of_sheets(_root(request)).encode(), "text/html; charset=utf-8", request)
+
+
+# In a thread, since the first sheet of a calculation recomputes its check values.
+@route("/methods/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
+def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Show the method sheet of a calculation."""
+    path = f"{topic}/{name}"
+    if path not in calculations():
+        guess = nearest(path, tuple(calculations()))
+        hint = f" Did you mean {guess}?" if guess else ""
+        raise ProblemError("not-found", f"No calculation is called {path[:200]}.{hint}")
+    return _sent(sheet(path, _root(request)).encode(), "text/html; charset=utf-8", request)
+
+
+PAGE_ROUTES = (page, page_contract, page_file, method_sheets, method_sheet)

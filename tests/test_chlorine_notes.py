@@ -146,13 +146,25 @@ def test_one_measure_over_the_maximum_is_enough_for_the_warning():
 def test_cautions_are_in_every_answer():
     wanted = {
         "chlorine_mixing",
+        "chlorine_acid",
+        "chlorine_ammonia",
+        "chlorine_other_hypochlorites",
+        "chlorine_organics",
+        "chlorine_cyanurates",
         "chlorine_handling",
+        "chlorine_ventilation",
+        "water_heater_hot",
+        "well_gas_and_pressure",
         "chlorine_drinking",
         "carbon_filter_bypass",
         "membrane_bypass",
         "softener_resin",
+        "residual_metals_taste",
+        "dialysis",
+        "aquaria",
         "septic_load",
         "surface_water_discharge",
+        "reducing_agents",
         "mains_near_water",
         "well_authority",
         "local_rules",
@@ -161,3 +173,5 @@ def test_cautions_are_in_every_answer():
     granules = {caution.code for caution in ask(product={"kind": "listed", "name": "calcium_hypochlorite_65"}).cautions}
     assert liquid == wanted
     assert granules == wanted | {"chlorine_granules"}
+    cold = ask(vessels=[{"kind": "plain_volume", "volume": "200 L"}])
+    assert {caution.code for caution in cold.cautions} == wanted - {"water_heater_hot"}

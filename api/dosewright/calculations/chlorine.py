@@ -4,19 +4,31 @@ from functools import reduce
 
 import numpy as np
 
+from dosewright.calculations.chlorine_procedure import (
+    discharge_of,
+    keep_out,
+    parts_of,
+    peak_of,
+    retest,
+    stages_of,
+    steps_of,
+)
+from dosewright.calculations.chlorine_water import acidity_of, check_water, demand_of, note_water
 from dosewright.calculations.holding import check_rule, hold_of, note_concentration
 from dosewright.calculations.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
     check_product,
+    check_storage,
     note_product,
+    note_storage,
+    stored,
     strength_of,
 )
 from dosewright.calculations.measuring import System, measured
 from dosewright.calculations.neutralising import neutraliser_for
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
-from dosewright.calculations.speciation import MORRIS
 from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
 from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import (
@@ -25,9 +37,9 @@ from dosewright.contracts.chlorine import (
     MeasuredAmount,
     VesselVolume,
 )
-from dosewright.core import chlorine, dechlorination, hypochlorous
+from dosewright.contracts.vessels import WaterHeater
+from dosewright.core import chlorine, dechlorination
 from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import chlorine_limit
 
 __all__ = ["batch"]
 
@@ -55,14 +67,27 @@ _FLUSHING = Basis(
     example={
         "vessels": [
             {"kind": "drilled_casing", "diameter": "6 in", "well_depth": "180 ft", "water_level": "45 ft"},
-            {"kind": "pressure_tank", "volume": "44 gal", "fill": "40 %"},
+            {
+                "kind": "pressure_tank",
+                "volume": "44 gal",
+                "tank": "diaphragm",
+                "precharge": "38 psi",
+                "system_pressure": "60 psi",
+            },
+            {"kind": "filter_housing", "housing_size": "4.5x10"},
             {"kind": "pipe", "material": "pex_sdr9", "nominal_size": "3/4", "length": "120 ft"},
         ],
         "product": {"kind": "listed", "name": "household_bleach_6"},
         "free_chlorine": "100 mg/L",
-        "chlorine_demand": "3 mg/L",
-        "ph": "7.4",
+        "chlorine_demand": "1 mg/L",
+        "iron": "0.8 mg/L",
+        "ammonia": "0.1 mg/L",
+        "raw_ph": "7.1",
+        "alkalinity": "180 mg/L",
+        "ph_target": "7.4",
         "water_temperature": "9 degC",
+        "storage_time": "45 d",
+        "storage_temperature": "20 degC",
     },
 )
 def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbers]:
@@ -73,21 +98,24 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     """
     volumes = [volume_of(vessel) for vessel in ask.vessels]
     volume = _total(volumes)
+    parts = parts_of(ask.vessels, volumes)
     hold = hold_of(ask, notes)
-    dose = hold.free_chlorine + ask.chlorine_demand
-    strength = strength_of(ask.product)
+    demand = demand_of(ask, notes)
+    dose = hold.free_chlorine + demand
+    strength, strength_left = _strength(ask, notes)
     liquid, mass = _amounts(strength, volume, dose)
-    measures = _measures(strength, liquid, mass, volume, ask.chlorine_demand)
+    measures = _measures(strength, liquid, mass, volume, demand)
     left = dose if ask.residual is None else ask.residual
+    flush_volume = dechlorination.flush_volume(volume, left, ask.flush_residual)
     note_vessels(ask.vessels, notes)
-    note_product(ask.product, notes)
+    note_product(ask.product, notes, aged=ask.storage_time is not None)
     notes.rest_on(_DOSING)
-    _note_water(ask, notes)
+    water = acidity_of(ask, volume, dose, notes)
+    note_water(ask, demand, dose, water.ph, notes)
     note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
-    share = _hypochlorous_acid_share(ask, notes)
     neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
     notes.rest_on(_FLUSHING)
-    _note_cautions(isinstance(strength, GranuleStrength), notes)
+    _note_cautions(isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, notes)
     return BatchDoseAnswer(
         volume=volume,
         vessels=[
@@ -95,20 +123,31 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
             for vessel, held in zip(ask.vessels, volumes, strict=True)
         ],
         free_chlorine=hold.free_chlorine,
+        chlorine_demand=demand,
         dose=dose,
         available_chlorine_mass=dose * volume,
         trade_strength=chlorine.trade_share(strength.by_volume) if isinstance(strength, LiquidStrength) else None,
         available_chlorine=strength.by_mass,
         product_density=strength.density if isinstance(strength, LiquidStrength) else None,
+        strength_left=strength_left,
         product_volume=liquid,
         product_mass=mass,
         measures=measures,
-        hypochlorous_acid_share=share,
+        hypochlorous_acid_share=water.share,
+        chlorinated_ph=water.ph,
+        vinegar_volume=water.vinegar,
+        target_acid_share=water.target_share,
         rule=hold.rule,
         hold_time=hold.time,
         ct_achieved=_ct(ask, hold.free_chlorine, hold.time, notes),
         neutraliser=neutraliser,
-        flush_volume=dechlorination.flush_volume(volume, left, ask.flush_residual),
+        flush_volume=flush_volume,
+        stages=stages_of(parts, dose, strength, notes),
+        peak_concentration=peak_of(parts, volume, dose, notes),
+        steps=steps_of(ask, parts, volume, flush_volume, hold.time, water.vinegar),
+        retest=retest(notes),
+        discharge=discharge_of(volume, flush_volume, left, notes),
+        keep_out=keep_out(),
     )
 
 
@@ -122,6 +161,16 @@ def _(ask: Ask, notes: Notes) -> None:
     check_product(ask.product, notes)
 
 
+@batch.check("product", "storage_time", "storage_temperature")
+def _(ask: Ask, notes: Notes) -> None:
+    check_storage(ask.product, ask.storage_time, ask.storage_temperature, notes)
+
+
+@batch.check("raw_ph", "alkalinity", "ph_target", "water_temperature")
+def _(ask: Ask, notes: Notes) -> None:
+    check_water(ask, notes)
+
+
 @batch.check("rule", "free_chlorine")
 def _(ask: Ask, notes: Notes) -> None:
     check_rule(ask, notes)
@@ -129,6 +178,16 @@ def _(ask: Ask, notes: Notes) -> None:
 
 def _total(volumes: list[Numbers]) -> Numbers:
     return reduce(lambda total, volume: total + volume, volumes)
+
+
+def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength, Numbers | None]:
+    """Return the strength now, and the share of it that storage left, where it is counted."""
+    strength = strength_of(ask.product)
+    if ask.storage_time is None or ask.storage_temperature is None or isinstance(strength, GranuleStrength):
+        return strength, None
+    aged = stored(strength, ask.storage_time, ask.storage_temperature)
+    note_storage(aged, notes)
+    return aged.strength, aged.left
 
 
 def _amounts(
@@ -182,21 +241,6 @@ def _measures(
     return amounts
 
 
-def _hypochlorous_acid_share(ask: Ask, notes: Notes) -> Numbers | None:
-    if ask.ph is None:
-        notes.warn("ph_not_given", "ph", "Without the pH, the share of hypochlorous acid is not known.")
-        return None
-    notes.rest_on(MORRIS)
-    known = hypochlorous.speciation_known(ask.ph, ask.water_temperature)
-    message = "The share of hypochlorous acid is known from 5 to 35 degC and from pH 5: none is given beyond."
-    notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(known))
-    if np.ndim(known) == 0:
-        return hypochlorous.hypochlorous_acid_share(ask.ph, ask.water_temperature) if known else None
-    ph = np.where(known, ask.ph, hypochlorous.LOWEST_PH)
-    temperature = np.where(known, ask.water_temperature, hypochlorous.LOWEST_TEMPERATURE)
-    return np.where(known, hypochlorous.hypochlorous_acid_share(ph, temperature), np.nan)
-
-
 def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) -> Numbers | None:
     if time is None:
         return None
@@ -209,33 +253,33 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
     return chlorine.concentration_time(lasting, time) / _CT_UNIT
 
 
-def _note_water(ask: Ask, notes: Notes) -> None:
-    """Say what of the water deserves a look: its demand, its pH, and a residual above what was added."""
-    message = "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up."
-    notes.warn("demand_not_counted", "chlorine_demand", message, when=ask.chlorine_demand <= 0.0)
-    if ask.ph is None:
-        return
-    (low, _), (high, source) = chlorine_limit("lowest_ph"), chlorine_limit("highest_ph")
-    message = (
-        f"Above pH {high:g} ({source}) hypochlorous acid gives way to hypochlorite ion, which disinfects slowly: hold "
-        "longer, or have the pH corrected; never add acid to the chlorine itself."
+def _note_cautions(granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+    notes.caution(
+        "chlorine_mixing",
+        "chlorine_acid",
+        "chlorine_ammonia",
+        "chlorine_other_hypochlorites",
+        "chlorine_organics",
+        "chlorine_cyanurates",
+        "chlorine_handling",
+        "chlorine_ventilation",
     )
-    notes.warn("ph_high", "ph", message, when=ask.ph > high)
-    message = f"Below pH {low:g} ({source}) the water is corrosive, and chlorine gas can leave it."
-    notes.warn("ph_low", "ph", message, when=ask.ph < low)
-
-
-def _note_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
-    notes.caution("chlorine_mixing", "chlorine_handling")
     if granules:
         notes.caution("chlorine_granules")
+    if heater:
+        notes.caution("water_heater_hot")
     notes.caution(
+        "well_gas_and_pressure",
         "chlorine_drinking",
         "carbon_filter_bypass",
         "membrane_bypass",
         "softener_resin",
+        "residual_metals_taste",
+        "dialysis",
+        "aquaria",
         "septic_load",
         "surface_water_discharge",
+        "reducing_agents",
         "mains_near_water",
         "well_authority",
         "local_rules",

@@ -9,27 +9,36 @@ from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipe
 from dosewright.contracts.base import Basis
 from dosewright.contracts.vessels import (
     Chamber,
+    Cistern,
+    DeadLeg,
     DrilledCasing,
     DugWell,
     FilterHousing,
+    GravelPack,
     PipeRun,
     PlainVolume,
     PressureTank,
     WaterHeater,
+    WellScreen,
 )
 from dosewright.core import vessels as core
 from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import housing_volumes
 
 __all__ = ["GEOMETRY", "AnyVessel", "check_vessels", "note_vessels", "volume_of"]
 
 AnyVessel = (
     DrilledCasing[Numbers]
     | DugWell[Numbers]
+    | WellScreen[Numbers]
+    | GravelPack[Numbers]
+    | Cistern[Numbers]
     | PressureTank[Numbers]
     | WaterHeater[Numbers]
     | FilterHousing[Numbers]
     | Chamber[Numbers]
     | PipeRun[Numbers]
+    | DeadLeg[Numbers]
     | PlainVolume[Numbers]
 )
 
@@ -38,6 +47,16 @@ GEOMETRY = Basis(
     source="geometry",
     validity="round vessels, full over the length or height given",
 )
+_GAS_LAW = Basis(
+    method="water in a pressure tank = volume x (1 - (precharge + 101.325 kPa) / (system pressure + 101.325 kPa))",
+    source="Boyle's law; standard atmosphere",
+    validity="air keeps its mass and temperature, at sea level; a plain tank starts full of air and loses none",
+)
+_PORES = Basis(
+    method="water in a gravel pack = ring between hole and screen x porosity",
+    source="geometry; porosity of gravel 25 to 40 %: Freeze and Cherry, Groundwater (1979), table 2.4 [from memory]",
+    validity="the highest porosity where none is given, so that the dose errs high; nothing beyond the hole counted",
+)
 
 
 def volume_of(vessel: AnyVessel) -> Numbers:
@@ -45,13 +64,23 @@ def volume_of(vessel: AnyVessel) -> Numbers:
     match vessel:
         case DrilledCasing() | DugWell():
             return core.cylinder_volume(vessel.diameter, _water_column(vessel))
+        case WellScreen():
+            return core.cylinder_volume(vessel.diameter, vessel.length)
+        case GravelPack():
+            return core.pore_volume(
+                vessel.borehole_diameter, vessel.screen_outer_diameter, vessel.length, vessel.porosity
+            )
+        case Cistern():
+            return _cistern(vessel)
         case PressureTank():
-            return core.water_held(vessel.volume, vessel.fill)
+            return _in_tank(vessel)
         case Chamber():
             return core.annulus_volume(vessel.chamber_bore, vessel.sleeve_outer_diameter, vessel.chamber_length)
-        case PipeRun():
+        case PipeRun() | DeadLeg():
             return core.cylinder_volume(bore_of(vessel), vessel.length)
-        case WaterHeater() | FilterHousing() | PlainVolume():
+        case FilterHousing():
+            return _in_housing(vessel)
+        case WaterHeater() | PlainVolume():
             return vessel.volume
 
 
@@ -63,6 +92,36 @@ def _water_column(well: DrilledCasing[Numbers] | DugWell[Numbers]) -> Numbers:
     return core.standing_water(well.well_depth, well.water_level)
 
 
+def _cistern(cistern: Cistern[Numbers]) -> Numbers:
+    if cistern.volume is not None:
+        return cistern.volume
+    if cistern.water_depth is None:
+        raise ValueError("a cistern needs its volume, or the depth of its water")
+    if cistern.diameter is not None:
+        return core.cylinder_volume(cistern.diameter, cistern.water_depth)
+    if cistern.length is None or cistern.width is None:
+        raise ValueError("a cistern needs its diameter, or its length and width")
+    return core.box_volume(cistern.length, cistern.width, cistern.water_depth)
+
+
+def _in_tank(tank: PressureTank[Numbers]) -> Numbers:
+    if tank.fill is not None:
+        return core.water_held(tank.volume, tank.fill)
+    if tank.system_pressure is None:
+        return tank.volume
+    # A plain tank shuts in the air it was full of.
+    precharge = 0.0 if tank.precharge is None else tank.precharge
+    return core.water_behind_air(tank.volume, precharge, tank.system_pressure)
+
+
+def _in_housing(housing: FilterHousing[Numbers]) -> Numbers:
+    if housing.volume is not None:
+        return housing.volume
+    if housing.housing_size is None:
+        raise ValueError("a housing needs its volume or its size")
+    return housing_volumes()[housing.housing_size]
+
+
 def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Refuse vessels whose fields do not go together."""
     for index, vessel in enumerate(vessels):
@@ -70,8 +129,18 @@ def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
         match vessel:
             case DrilledCasing() | DugWell():
                 _check_well(vessel, at, notes)
-            case PipeRun():
+            case PipeRun() | DeadLeg():
                 check_pipe(vessel, at, notes)
+            case PressureTank():
+                _check_tank(vessel, at, notes)
+            case Cistern():
+                _check_cistern(vessel, at, notes)
+            case FilterHousing():
+                _check_housing(vessel, at, notes)
+            case GravelPack():
+                message = "The screen must fit inside the hole: its outside diameter is below the hole's."
+                wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
+                notes.refuse("out_of_range", f"{at}/screen_outer_diameter", message, when=wide)
             case Chamber():
                 message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
                 wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
@@ -98,12 +167,92 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
     notes.refuse("out_of_range", f"{at}/water_level", message, when=level >= depth)
 
 
+def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
+    if tank.fill is not None and (tank.precharge is not None or tank.system_pressure is not None):
+        message = "Give the share that holds water, or the pressures, not both."
+        notes.refuse("too_many_given", f"{at}/fill", message)
+        return
+    if tank.system_pressure is None:
+        if tank.precharge is not None:
+            message = "The precharge says what it holds only beside the system pressure."
+            notes.refuse("required", f"{at}/system_pressure", message)
+        return
+    if tank.precharge is None:
+        if tank.tank != "air_over_water":
+            message = "A diaphragm tank needs its precharge; a tank with air over water is named as such."
+            notes.refuse("required", f"{at}/precharge", message)
+            return
+        message = "Without pressure a tank with air over water holds none by this rule: give fill instead."
+        notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
+        return
+    message = "The system pressure must lie above the precharge, or the tank holds no water."
+    notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
+
+
+def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
+    sizes = [name for name in ("water_depth", "diameter", "length", "width") if getattr(cistern, name) is not None]
+    if cistern.volume is not None:
+        if sizes:
+            notes.refuse("too_many_given", f"{at}/{sizes[0]}", "Give the volume of the water, or its sizes, not both.")
+    elif cistern.diameter is not None and len(sizes) > 2:
+        notes.refuse("too_many_given", f"{at}/diameter", "Give the diameter, or length and width, not both.")
+    elif sizes not in (["water_depth", "diameter"], ["water_depth", "length", "width"]):
+        message = "Give the volume; or water_depth and diameter; or water_depth, length and width."
+        wanted = ("volume",) if not sizes else ("water_depth",) if "water_depth" not in sizes else ("length", "width")
+        missing = next(name for name in (*wanted, "diameter") if name not in sizes)
+        notes.refuse("required", f"{at}/{missing}", message)
+
+
+def _check_housing(housing: FilterHousing[Numbers], at: str, notes: Notes) -> None:
+    if housing.volume is not None and housing.housing_size is not None:
+        notes.refuse("too_many_given", f"{at}/housing_size", "Give the volume, or the nominal size, not both.")
+    elif housing.volume is None and housing.housing_size is None:
+        message = "Give the volume, or the nominal size of its cartridge."
+        notes.refuse("required", f"{at}/volume", message, allowed=list(housing_volumes()))
+
+
 def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Say which tables the volumes rest on, and what of them deserves a look."""
     notes.rest_on(GEOMETRY)
-    note_pipes([vessel for vessel in vessels if isinstance(vessel, PipeRun)], notes)
+    note_pipes([vessel for vessel in vessels if isinstance(vessel, (PipeRun, DeadLeg))], notes)
+    if any(isinstance(vessel, PressureTank) and vessel.system_pressure is not None for vessel in vessels):
+        notes.rest_on(_GAS_LAW)
+    if any(isinstance(vessel, GravelPack) for vessel in vessels):
+        notes.rest_on(_PORES)
     for index, vessel in enumerate(vessels):
-        if isinstance(vessel, PressureTank):
-            full = np.asarray(vessel.fill >= 1.0)
-            message = "The pressure tank is counted full; its air cushion takes a part, so that the dose errs high."
-            notes.warn("tank_counted_full", f"vessels.{index}.fill", message, when=full if full.ndim else bool(full))
+        match vessel:
+            case PressureTank():
+                _note_tank(vessel, index, notes)
+            case FilterHousing(housing_size=str()):
+                message = (
+                    "The housing's volume is that of a common one (common practice, no source); makers differ by a "
+                    "fifth: fill it from a jug where it matters."
+                )
+                notes.warn("housing_volume_assumed", f"vessels.{index}.volume", message)
+            case DeadLeg():
+                message = (
+                    "No chlorine reaches a dead leg by itself: open its end, or cut it off and cap it at the branch."
+                )
+                notes.warn("dead_leg", f"vessels.{index}.length", message)
+            case _:
+                pass
+
+
+def _note_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
+    if tank.fill is None and tank.system_pressure is None:
+        full: np.bool_ | np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.isfinite(1.0)
+    else:
+        full = np.asarray(False if tank.fill is None else tank.fill >= 1.0)
+    message = "The pressure tank is counted full; its air cushion takes a part, so that the dose errs high."
+    notes.warn("tank_counted_full", f"vessels.{index}.fill", message, when=full if np.ndim(full) else bool(full))
+    if tank.system_pressure is not None and tank.precharge is None:
+        message = (
+            "The water takes up the air of a plain tank in time, which then holds more than told here: give fill, or "
+            "count it full."
+        )
+        notes.warn("air_dissolves", f"vessels.{index}.tank", message)
+    if tank.tank == "diaphragm":
+        message = (
+            "Chlorine enters a diaphragm tank only with fresh water: drain it first, then let the dosed water fill it."
+        )
+        notes.warn("drain_tank_first", f"vessels.{index}.tank", message)

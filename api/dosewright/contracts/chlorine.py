@@ -9,26 +9,35 @@ from dosewright.contracts.fields import Choice, Items, Measure, Part, Text, defa
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct, ProductName
 from dosewright.contracts.vessels import (
     Chamber,
+    Cistern,
+    DeadLeg,
     DrilledCasing,
     DugWell,
     FilterHousing,
+    GravelPack,
     PipeRun,
     PlainVolume,
     PressureTank,
     WaterHeater,
+    WellScreen,
 )
 
 __all__ = [
     "BatchDoseAnswer",
     "BatchDoseRequest",
     "ChlorinationRuleName",
+    "ChlorinationStage",
+    "ChlorinationStep",
+    "Discharge",
     "Granules",
+    "KeepOut",
     "Liquid",
     "ListedProduct",
     "MeasuredAmount",
     "NeutraliserAmount",
     "NeutraliserName",
     "ProductName",
+    "Retest",
     "VesselVolume",
 ]
 
@@ -50,6 +59,10 @@ ChlorinationRuleName: TypeAlias = Literal[
     "awwa_c651_slug",
     "awwa_c651_tablet",
     "awwa_c654",
+    "awwa_c652_method_1",
+    "awwa_c652_method_2",
+    "awwa_c652_method_3",
+    "ground_water_trust",
     "none",
 ]
 NeutraliserName: TypeAlias = Literal[
@@ -72,11 +85,15 @@ class BatchDoseRequest(Request, Generic[Q]):
         list[
             DrilledCasing[Q]
             | DugWell[Q]
+            | WellScreen[Q]
+            | GravelPack[Q]
+            | Cistern[Q]
             | PressureTank[Q]
             | WaterHeater[Q]
             | FilterHousing[Q]
             | Chamber[Q]
             | PipeRun[Q]
+            | DeadLeg[Q]
             | PlainVolume[Q]
         ],
         Items("Everything the chlorinated water fills.", 1, 100),
@@ -100,20 +117,72 @@ class BatchDoseRequest(Request, Generic[Q]):
         Q,
         Measure(
             "concentration",
-            "Chlorine that iron, manganese, sulfide, ammonia and organic matter take up.",
+            "Chlorine that the water takes up, as measured; or what else it takes beside the substances named below.",
             at_least="0 mg/L",
             at_most="1000 mg/L",
             example="3 mg/L",
         ),
     ] = default("0 mg/L")
+    iron: Annotated[
+        Q | None,
+        Measure("concentration", "Dissolved iron.", at_least="0 mg/L", at_most="100 mg/L", example="0.8 mg/L"),
+    ] = None
+    manganese: Annotated[
+        Q | None,
+        Measure("concentration", "Dissolved manganese.", at_least="0 mg/L", at_most="50 mg/L", example="0.1 mg/L"),
+    ] = None
+    sulfide: Annotated[
+        Q | None,
+        Measure("concentration", "Hydrogen sulfide.", at_least="0 mg/L", at_most="100 mg/L", example="0.5 mg/L"),
+    ] = None
+    ammonia: Annotated[
+        Q | None,
+        Measure("concentration", "Ammonia, as nitrogen.", at_least="0 mg/L", at_most="100 mg/L", example="0.3 mg/L"),
+    ] = None
     ph: Annotated[
         Q | None,
-        Measure("plain", "pH of the chlorinated water.", at_least="0", at_most="14", example="7.4"),
+        Measure(
+            "plain",
+            "pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not given.",
+            at_least="0",
+            at_most="14",
+            example="7.4",
+        ),
+    ] = None
+    raw_ph: Annotated[
+        Q | None,
+        Measure("plain", "pH of the water before the chlorine.", at_least="5", at_most="10", example="7.1"),
+    ] = None
+    alkalinity: Annotated[
+        Q | None,
+        Measure(
+            "hardness", "Alkalinity of the water as CaCO3.", at_least="1 mg/L", at_most="1000 mg/L", example="160 mg/L"
+        ),
+    ] = None
+    ph_target: Annotated[
+        Q | None,
+        Measure(
+            "plain",
+            "pH to bring the water to with vinegar before the chlorine goes in.",
+            at_least="6",
+            at_most="9",
+            example="7",
+        ),
     ] = None
     water_temperature: Annotated[
         Q,
         Measure("temperature", "Temperature of the water.", at_least="0 degC", at_most="100 degC", example="9 degC"),
     ] = default("10 degC")
+    storage_time: Annotated[
+        Q | None,
+        Measure("time", "Time since a liquid product was made.", at_least="0 d", at_most="3650 d", example="60 d"),
+    ] = None
+    storage_temperature: Annotated[
+        Q | None,
+        Measure(
+            "temperature", "Mean temperature of its store.", at_least="0 degC", at_most="60 degC", example="22 degC"
+        ),
+    ] = None
     hold_time: Annotated[
         Q | None,
         Measure(
@@ -169,25 +238,87 @@ class NeutraliserAmount(msgspec.Struct, Generic[N], kw_only=True):
     most_stoichiometric_mass: Annotated[N, Measure("small_mass", "Most that its reactions allow.")]
 
 
+class ChlorinationStage(msgspec.Struct, Generic[N], kw_only=True):
+    """What goes in at one time: for the well first, then for what the house draws out of it."""
+
+    stage: Annotated[str, Text("well or plumbing.")]
+    volume: Annotated[N, Measure("volume", "Water it is for.")]
+    product_volume: Annotated[N | None, Measure("small_volume", "Liquid for it.")]
+    product_mass: Annotated[N | None, Measure("small_mass", "Product for it.")]
+    metric: Annotated[str, Text("Amount rounded up, in metric measures.")]
+    customary: Annotated[str, Text("Amount rounded up, in United States measures.")]
+    slurry_water: Annotated[N, Measure("volume", "Clean water to mix it into first.")]
+
+
+class ChlorinationStep(msgspec.Struct, Generic[N], kw_only=True):
+    """One step of the procedure."""
+
+    step: Annotated[str, Text("Name of the step.")]
+    does: Annotated[str, Text("What is done.")]
+    volume: Annotated[N | None, Measure("volume", "Water it takes.")] = None
+    duration: Annotated[N | None, Measure("time", "How long it lasts, or is waited for.")] = None
+
+
+class Retest(msgspec.Struct, Generic[N], kw_only=True):
+    """When the water is sampled again, and what clears it."""
+
+    first_sample_after: Annotated[N, Measure("time", "From the end of flushing to the first sample.")]
+    samples_apart: Annotated[N, Measure("time", "Least time between two clear samples.")]
+    clear_samples: Annotated[N, Measure("plain", "Clear samples in a row that are wanted.")]
+    earliest_clear: Annotated[N, Measure("time", "From the end of flushing to the last of them, at the earliest.")]
+
+
+class KeepOut(msgspec.Struct, kw_only=True):
+    """Where the water is not to go."""
+
+    place: Annotated[str, Text("Place.")]
+    why: Annotated[str, Text("Why.")]
+
+
+class Discharge(msgspec.Struct, Generic[N], kw_only=True):
+    """What is let go after the hold."""
+
+    volume: Annotated[N, Measure("volume", "Chlorinated water and what flushes it out.")]
+    chlorine_mass: Annotated[N, Measure("small_mass", "Chlorine in it.")]
+    dilution: Annotated[N, Measure("plain", "Times it would have to be diluted to be borne by fish for an hour.")]
+
+
 class BatchDoseAnswer(Answer, Generic[N]):
     """How much product, how long to hold it, and how to be rid of it."""
 
     volume: Annotated[N, Measure("volume", "Water in all vessels.")]
     vessels: Annotated[list[VesselVolume[N]], Items("Each vessel, in the order asked.")]
     free_chlorine: Annotated[N, Measure("concentration", "Free chlorine aimed at.")]
+    chlorine_demand: Annotated[N, Measure("concentration", "Chlorine demand counted, in all.")]
     dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine and demand.")]
     available_chlorine_mass: Annotated[N, Measure("small_mass", "Dose times volume.")]
     trade_strength: Annotated[N | None, Measure("share", "Strength of a liquid: g of available chlorine in 100 mL.")]
     available_chlorine: Annotated[N | None, Measure("share", "Strength by weight; absent where no density is known.")]
     product_density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
+    strength_left: Annotated[N | None, Measure("share", "Share of the strength that storage leaves.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid to add, before rounding.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product to add, before rounding.")]
     measures: Annotated[list[MeasuredAmount[N]], Items("Amounts rounded up to what a person can measure.")]
     hypochlorous_acid_share: Annotated[
         N | None, Measure("share", "Share of the free chlorine that is hypochlorous acid; absent outside its range.")
     ]
+    chlorinated_ph: Annotated[
+        N | None, Measure("plain", "pH with the chlorine in it, as given or worked out; absent where neither can be.")
+    ]
+    vinegar_volume: Annotated[
+        N | None, Measure("volume", "White vinegar of 5 % that brings the water to the pH wanted, before the chlorine.")
+    ]
+    target_acid_share: Annotated[N | None, Measure("share", "Share of hypochlorous acid at the pH wanted.")]
     rule: Annotated[str, Text("Rule the hold time comes from.")]
     hold_time: Annotated[N | None, Measure("time", "Time to hold; absent where neither rule nor request gives one.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]
     neutraliser: Annotated[NeutraliserAmount[N], Part("To neutralise the water before it is let go.")]
     flush_volume: Annotated[N, Measure("volume", "Clean water that washes it out, fully mixed.")]
+    stages: Annotated[list[ChlorinationStage[N]], Items("The product in two stages, or in one.")]
+    peak_concentration: Annotated[
+        N | None, Measure("concentration", "Chlorine in the well before the house draws any; absent without a well.")
+    ]
+    steps: Annotated[list[ChlorinationStep[N]], Items("The procedure, in order.")]
+    retest: Annotated[Retest[N], Part("Sampling afterwards.")]
+    discharge: Annotated[Discharge[N], Part("What is let go afterwards.")]
+    keep_out: Annotated[list[KeepOut], Items("Where it is not to go.")]

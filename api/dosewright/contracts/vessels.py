@@ -1,6 +1,6 @@
 """Vessels that hold water to be chlorinated or flushed: wells, tanks, housings, chambers, pipes."""
 
-from typing import Annotated, Generic
+from typing import Annotated, Generic, Literal, TypeAlias
 
 import msgspec
 
@@ -10,14 +10,24 @@ from dosewright.contracts.pipe import NominalSize, PipeMaterial
 
 __all__ = [
     "Chamber",
+    "Cistern",
+    "DeadLeg",
     "DrilledCasing",
     "DugWell",
     "FilterHousing",
+    "GravelPack",
+    "HousingSize",
     "PipeRun",
     "PlainVolume",
     "PressureTank",
+    "TankKind",
     "WaterHeater",
+    "WellScreen",
 ]
+
+# Kept equal to tables/data/filter_housings.csv by test: cartridge diameter and length in inches.
+HousingSize: TypeAlias = Literal["2.5x10", "2.5x20", "4.5x10", "4.5x20"]
+TankKind: TypeAlias = Literal["diaphragm", "air_over_water"]
 
 
 class DrilledCasing(
@@ -83,17 +93,111 @@ class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
     ] = None
 
 
+class WellScreen(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="well_screen"
+):
+    """Screened length below the casing, or open hole in rock, where its diameter differs from the casing's."""
+
+    diameter: Annotated[
+        Q,
+        Measure(
+            "small_length", "Inside diameter of the screen or hole.", at_least="10 mm", at_most="2 m", example="5 in"
+        ),
+    ]
+    length: Annotated[
+        Q, Measure("length", "Length that stands in water.", at_least="1 cm", at_most="1000 m", example="20 ft")
+    ]
+
+
+class GravelPack(
+    msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="gravel_pack"
+):
+    """Gravel between the screen and the wall of the hole: its pores hold water too."""
+
+    borehole_diameter: Annotated[
+        Q,
+        Measure("small_length", "Diameter of the hole.", at_least="20 mm", at_most="3 m", example="10 in"),
+    ]
+    screen_outer_diameter: Annotated[
+        Q,
+        Measure(
+            "small_length", "Outside diameter of screen or casing.", at_least="10 mm", at_most="2 m", example="5.6 in"
+        ),
+    ]
+    length: Annotated[
+        Q,
+        Measure(
+            "length", "Length of the pack that stands in water.", at_least="1 cm", at_most="1000 m", example="25 ft"
+        ),
+    ]
+    porosity: Annotated[
+        Q, Measure("share", "Share of the pack that is pores.", at_least="5 %", at_most="60 %", example="35 %")
+    ] = default("40 %")
+
+
+class Cistern(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="cistern"):
+    """Cistern or storage tank: its water's volume; or depth and diameter; or depth, length and width."""
+
+    volume: Annotated[
+        Q | None, Measure("volume", "Water it holds.", at_least="1 L", at_most="100000 m3", example="1500 gal")
+    ] = None
+    water_depth: Annotated[
+        Q | None, Measure("length", "Depth of the water.", at_least="1 cm", at_most="50 m", example="5 ft")
+    ] = None
+    diameter: Annotated[
+        Q | None,
+        Measure("length", "Inside diameter of a round one.", at_least="10 cm", at_most="100 m", example="6 ft"),
+    ] = None
+    length: Annotated[
+        Q | None, Measure("length", "Inside length of a square one.", at_least="10 cm", at_most="100 m", example="8 ft")
+    ] = None
+    width: Annotated[
+        Q | None, Measure("length", "Inside width of a square one.", at_least="10 cm", at_most="100 m", example="6 ft")
+    ] = None
+
+
 class PressureTank(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pressure_tank"
 ):
-    """Pressure tank, of which the air cushion takes a part."""
+    """Pressure tank, of which the air cushion takes a part: by its share of water, or by its pressures."""
 
     volume: Annotated[
         Q, Measure("volume", "Volume of the whole tank.", at_least="10 mL", at_most="1000 m3", example="80 gal")
     ]
     fill: Annotated[
-        Q, Measure("share", "Share of the tank that holds water.", above="0 %", at_most="100 %", example="40 %")
-    ] = default("100 %")
+        Q | None,
+        Measure(
+            "share",
+            "Share of the tank that holds water; all of it where neither this nor a pressure is given.",
+            above="0 %",
+            at_most="100 %",
+            example="40 %",
+        ),
+    ] = None
+    tank: Annotated[
+        TankKind | None,
+        Choice("Diaphragm or bladder with its own air, or air over water in a plain tank.", example="diaphragm"),
+    ] = None
+    precharge: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Gauge pressure of its air when empty of water.",
+            at_least="0 kPa",
+            at_most="1500 kPa",
+            example="28 psi",
+        ),
+    ] = None
+    system_pressure: Annotated[
+        Q | None,
+        Measure(
+            "pressure",
+            "Highest gauge pressure of the system, at which it holds most.",
+            at_least="0 kPa",
+            at_most="1500 kPa",
+            example="50 psi",
+        ),
+    ] = None
 
 
 class WaterHeater(
@@ -107,9 +211,14 @@ class WaterHeater(
 class FilterHousing(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="filter_housing"
 ):
-    """Filter housing, its cartridge taken out."""
+    """Filter housing, its cartridge taken out: its volume, or the nominal size of its cartridge."""
 
-    volume: Annotated[Q, Measure("volume", "Water it holds.", at_least="10 mL", at_most="1000 m3", example="1.5 L")]
+    volume: Annotated[
+        Q | None, Measure("volume", "Water it holds.", at_least="10 mL", at_most="1000 m3", example="1.5 L")
+    ] = None
+    housing_size: Annotated[
+        HousingSize | None, Choice("Nominal diameter and length of its cartridge in inches.", example="4.5x10")
+    ] = None
 
 
 class Chamber(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="chamber"):
@@ -135,6 +244,18 @@ class PipeRun(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
         Q | None, Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m", example="20 mm")
+    ] = None
+
+
+class DeadLeg(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="dead_leg"):
+    """Pipe that leads nowhere, so that no water runs through it: material and nominal size, or bore; and length."""
+
+    length: Annotated[Q, Measure("length", "Length of the leg.", at_least="1 cm", at_most="10000 m", example="6 ft")]
+    material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.", example="copper_type_l")] = None
+    nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="1/2")] = None
+    bore: Annotated[
+        Q | None,
+        Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m", example="13 mm"),
     ] = None
 
 

@@ -10,9 +10,21 @@ from dosewright.core import annulus
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
 
-__all__ = ["annulus_volume", "cylinder_volume", "standing_water", "water_held"]
+__all__ = [
+    "ATMOSPHERE",
+    "annulus_volume",
+    "box_volume",
+    "cylinder_volume",
+    "pore_volume",
+    "standing_water",
+    "water_behind_air",
+    "water_held",
+]
 
 _QUARTER_PI: Final = np.pi / 4.0
+
+ATMOSPHERE: Final = 101325.0
+"""Standard atmosphere [Pa]."""
 
 
 def cylinder_volume(diameter: Values, length: Values) -> Values:
@@ -116,3 +128,89 @@ def water_held(volume: Values, fill: Values) -> Values:
     refuse_unless_positive("volume", volume)
     refuse_unless((fill > 0.0) & (fill <= 1.0), "fill must lie above 0 and at most at 1")
     return volume * fill
+
+
+def box_volume(length: Values, width: Values, depth: Values) -> Values:
+    """Volume of water in a vessel with upright walls.
+
+    Parameters
+    ----------
+    length, width, depth : float or array
+        Inside length and width, and depth of the water [m].
+
+    Returns
+    -------
+    float or array
+        Volume [m³].
+
+    Raises
+    ------
+    ValueError
+        A size is not finite and above zero.
+    """
+    refuse_unless_positive("length", length)
+    refuse_unless_positive("width", width)
+    refuse_unless_positive("depth", depth)
+    return length * width * depth
+
+
+def pore_volume(outer_diameter: Values, inner_diameter: Values, length: Values, porosity: Values) -> Values:
+    """Water in the pores of a gravel pack round a screen.
+
+    Parameters
+    ----------
+    outer_diameter, inner_diameter : float or array
+        Diameter of the hole, and outside diameter of the screen [m].
+    length : float or array
+        Length of the pack in water [m].
+    porosity : float or array
+        Share of the pack that is pores, between 0 and 1 [1].
+
+    Returns
+    -------
+    float or array
+        Volume [m³].
+
+    Raises
+    ------
+    ValueError
+        A size cannot be, or the porosity is not between 0 and 1.
+    """
+    refuse_unless((porosity > 0.0) & (porosity < 1.0), "porosity must lie between 0 and 1")
+    return annulus_volume(outer_diameter, inner_diameter, length) * porosity
+
+
+def water_behind_air(volume: Values, precharge: Values, pressure: Values) -> Values:
+    """Water in a pressure tank whose air was shut in at its precharge.
+
+    Parameters
+    ----------
+    volume : float or array
+        Volume of the whole tank [m³].
+    precharge, pressure : float or array
+        Gauge pressure of the air without water, and of the system [Pa].
+
+    Returns
+    -------
+    float or array
+        Volume of water; 0 where the pressure does not exceed the precharge [m³].
+
+    Raises
+    ------
+    ValueError
+        The volume is not above zero, or a pressure is below zero.
+
+    Notes
+    -----
+    V (1 - (p₀ + patm)/(p + patm)): the air keeps its mass and comes back to its temperature (Boyle). At an altitude of
+    2000 m the lower atmosphere gives 1 to 3 % of the tank more.
+
+    References
+    ----------
+    Boyle's law; standard atmosphere 101,325 Pa: BIPM, The International System of Units, 9th ed. (2019).
+    """
+    refuse_unless_positive("volume", volume)
+    refuse_unless((precharge >= 0.0) & (precharge < np.inf), "precharge must be finite and at least 0")
+    refuse_unless((pressure >= 0.0) & (pressure < np.inf), "pressure must be finite and at least 0")
+    share = 1.0 - (precharge + ATMOSPHERE) / (pressure + ATMOSPHERE)
+    return volume * np.maximum(share, 0.0)

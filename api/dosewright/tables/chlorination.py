@@ -15,13 +15,17 @@ __all__ = [
     "Product",
     "chlorination_rules",
     "chlorine_limit",
+    "demand_ratios",
     "density_line",
+    "housing_volumes",
     "neutraliser_surplus",
     "neutralisers",
     "products",
+    "retest_rule",
 ]
 
 _MG_PER_L = 1e-3
+_FACTORS = {"mg/L": _MG_PER_L, "gal": 0.003785411784, "d": 86400.0, "h": 3600.0, "1": 1.0, "": 1.0}
 _G_PER_L = 1.0
 _HOUR = 3600.0
 
@@ -250,4 +254,31 @@ def chlorine_limit(name: str) -> tuple[float, str]:
     row = table("chlorine_limits").row(name=name)
     if row is None:
         raise LookupError(f"table chlorine_limits has no {name}")
-    return float(row["value"]) * (_MG_PER_L if row["unit"] == "mg/L" else 1.0), _source(row)
+    return float(row["value"]) * _FACTORS[row["unit"]], _source(row)
+
+
+@cache
+def housing_volumes() -> Mapping[str, float]:
+    """Return the water in filter housings by nominal size, in m³."""
+    return MappingProxyType({row["name"]: float(row["volume"]) * 1e-3 for row in table("filter_housings").rows})
+
+
+@cache
+def retest_rule(name: str) -> tuple[float, str]:
+    """Return a figure of the sampling after a chlorination in SI, with its source.
+
+    Raises
+    ------
+    LookupError
+        No such figure.
+    """
+    row = table("retest_rules").row(name=name)
+    if row is None:
+        raise LookupError(f"table retest_rules has no {name}")
+    return float(row["value"]) * _FACTORS[row["unit"]], _source(row)
+
+
+@cache
+def demand_ratios() -> Mapping[str, tuple[float, str]]:
+    """Return the chlorine that each dissolved substance takes up by its name, in kg/kg, with its source."""
+    return MappingProxyType({row["name"]: (float(row["ratio"]), _source(row)) for row in table("chlorine_demand").rows})

@@ -1,0 +1,199 @@
+"""How a batch chlorination goes: two stages, the steps in order, what is let go, and the samples afterwards."""
+
+from functools import reduce
+from typing import Any, NamedTuple
+
+from dosewright.calculations.hypochlorite import GranuleStrength, LiquidStrength
+from dosewright.calculations.measuring import measured
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.vessels import AnyVessel
+from dosewright.contracts.base import Basis
+from dosewright.contracts.chlorine import (
+    BatchDoseRequest,
+    ChlorinationStage,
+    ChlorinationStep,
+    Discharge,
+    KeepOut,
+    Retest,
+)
+from dosewright.contracts.vessels import (
+    Cistern,
+    DeadLeg,
+    DrilledCasing,
+    DugWell,
+    GravelPack,
+    PressureTank,
+    WaterHeater,
+    WellScreen,
+)
+from dosewright.quantities import Numbers
+from dosewright.tables import table
+from dosewright.tables.chlorination import chlorine_limit, retest_rule
+
+__all__ = ["Parts", "discharge_of", "keep_out", "parts_of", "peak_of", "retest", "stages_of", "steps_of"]
+
+_HOUR = 3600.0
+_SOURCES = (DrilledCasing, DugWell, WellScreen, GravelPack, Cistern)
+
+_STAGES = Basis(
+    method="product shared between well and plumbing by their volumes; the second part replaces what the house draws",
+    source="mass balance; at least 10 gal of solution down the well: COMAR 26.04.04.24 D(2)",
+    validity="the well mixed by circulating, the house filled from it",
+)
+_RETEST = Basis(
+    method="two clear samples in a row, at least 24 h apart, the first a week after the flushing",
+    source="COMAR 26.04.04.30 D(1)(a); Allegany County Health Department, disinfection procedure, step 6",
+    validity="where these rules hold; elsewhere a published example of one",
+)
+
+
+class Parts(NamedTuple):
+    """Water in the source and in the plumbing.
+
+    Attributes
+    ----------
+    source, plumbing : float, array or None
+        Volumes; None where there is none [m³].
+    kinds : set of type
+        Kinds of vessels there are.
+    """
+
+    source: Numbers | None
+    plumbing: Numbers | None
+    kinds: frozenset[type[Any]]
+
+
+def parts_of(vessels: list[AnyVessel], volumes: list[Numbers]) -> Parts:
+    """Return what stands in the well or cistern, and what in tanks and pipes."""
+
+    def held(*, source: bool) -> Numbers | None:
+        chosen = [
+            volume for vessel, volume in zip(vessels, volumes, strict=True) if isinstance(vessel, _SOURCES) == source
+        ]
+        return reduce(lambda total, volume: total + volume, chosen) if chosen else None
+
+    return Parts(held(source=True), held(source=False), frozenset(type(vessel) for vessel in vessels))
+
+
+def stages_of(
+    parts: Parts, dose: Numbers, strength: LiquidStrength | GranuleStrength, notes: Notes
+) -> list[ChlorinationStage[Numbers]]:
+    """Return the product for the well, then for the plumbing."""
+    notes.rest_on(_STAGES)
+    stages = [("well", parts.source), ("plumbing", parts.plumbing)]
+    return [_stage(name, volume, dose, strength) for name, volume in stages if volume is not None]
+
+
+def _stage(
+    name: str, volume: Numbers, dose: Numbers, strength: LiquidStrength | GranuleStrength
+) -> ChlorinationStage[Numbers]:
+    slurry, _ = chlorine_limit("slurry_water")
+    if isinstance(strength, GranuleStrength):
+        mass = volume * dose / strength.by_mass
+        metric, customary = measured(mass, "metric", "mass").text, measured(mass, "trade", "mass").text
+        liquid = None
+    else:
+        liquid = volume * dose / strength.by_volume
+        mass = None if strength.density is None else liquid * strength.density
+        metric, customary = measured(liquid, "metric", "volume").text, measured(liquid, "us_kitchen", "volume").text
+    return ChlorinationStage(
+        stage=name,
+        volume=volume,
+        product_volume=liquid,
+        product_mass=mass,
+        metric=metric,
+        customary=customary,
+        slurry_water=slurry,
+    )
+
+
+def peak_of(parts: Parts, volume: Numbers, dose: Numbers, notes: Notes) -> Numbers | None:
+    """Return the chlorine in the well once all of it is in, before the house draws."""
+    if parts.source is None:
+        return None
+    peak = dose * volume / parts.source
+    limit, source = chlorine_limit("highest_slurry_dose")
+    message = (
+        f"With both stages in, the well holds more than {limit * 1e3:g} mg/L ({source}): fill the plumbing by turns, "
+        "with a part of the second stage at a time."
+    )
+    notes.warn("well_overdosed", "peak_concentration", message, when=peak > limit)
+    return peak
+
+
+def _present(parts: Parts) -> set[str]:
+    """Return which of the steps' needs are there."""
+    both = parts.source is not None and parts.plumbing is not None
+    return {
+        "",
+        *(("well",) if parts.source is not None else ("no_well",)),
+        *(("both",) if both else ()),
+        *(("plumbing",) if parts.plumbing is not None else ()),
+        *(("heater",) if WaterHeater in parts.kinds else ()),
+        *(("tank",) if PressureTank in parts.kinds else ()),
+        *(("dead_leg",) if DeadLeg in parts.kinds else ()),
+    }
+
+
+def steps_of(
+    ask: BatchDoseRequest[Numbers],
+    parts: Parts,
+    volume: Numbers,
+    flush_volume: Numbers,
+    hold_time: Numbers | None,
+    vinegar: Numbers | None,
+) -> list[ChlorinationStep[Numbers]]:
+    """Return the steps that these vessels take, in order, with what each takes."""
+    slurry, _ = chlorine_limit("slurry_water")
+    wait, _ = retest_rule("wait")
+    volumes: dict[str, Numbers | None] = {
+        "vinegar": vinegar,
+        "slurry_well": slurry,
+        "slurry_plumbing": slurry,
+        "pour_vessels": slurry,
+        "neutralise": volume,
+        "flush": flush_volume,
+    }
+    durations: dict[str, Numbers | None] = {"circulate": _HOUR, "hold": hold_time, "sample": wait}
+    there = _present(parts)
+    if ask.ph_target is not None:
+        there.add("acid")
+    return [
+        ChlorinationStep(
+            step=row["step"], does=row["does"], volume=volumes.get(row["step"]), duration=durations.get(row["step"])
+        )
+        for row in table("chlorination_steps").rows
+        if row["needs"] in there
+    ]
+
+
+def retest(notes: Notes) -> Retest[Numbers]:
+    """Return when to sample again, and what clears the water."""
+    notes.rest_on(_RETEST)
+    wait, _ = retest_rule("wait")
+    apart, _ = retest_rule("apart")
+    wanted, _ = retest_rule("clear_samples")
+    return Retest(
+        first_sample_after=wait,
+        samples_apart=apart,
+        clear_samples=wanted,
+        earliest_clear=wait + (wanted - 1.0) * apart,
+    )
+
+
+def discharge_of(volume: Numbers, flush_volume: Numbers, left: Numbers, notes: Notes) -> Discharge[Numbers]:
+    """Return what is let go after the hold."""
+    limit, source = chlorine_limit("aquatic_acute")
+    notes.rest_on(
+        Basis(
+            method=f"dilution = chlorine left / {limit * 1e3:g} mg/L",
+            source=f"{source} [from memory]",
+            validity="fresh water, one hour; many places allow less, or none",
+        )
+    )
+    return Discharge(volume=volume + flush_volume, chlorine_mass=left * volume, dilution=left / limit)
+
+
+def keep_out() -> list[KeepOut]:
+    """Return where the water is not to go."""
+    return [KeepOut(place=row["place"], why=row["why"]) for row in table("discharge_places").rows]

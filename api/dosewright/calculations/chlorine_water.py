@@ -1,0 +1,192 @@
+"""What the water does to the chlorine: its demand, its pH once the chlorine is in, and acid that brings it back."""
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.speciation import MORRIS
+from dosewright.contracts.base import Basis
+from dosewright.contracts.chlorine import BatchDoseRequest
+from dosewright.core import acidity, chlorine, hypochlorous
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit, demand_ratios
+
+__all__ = ["Acidity", "acidity_of", "check_water", "demand_of", "note_water"]
+
+Ask = BatchDoseRequest[Numbers]
+
+_PER_CALCIUM_CARBONATE = 1.0 / 50.043  # mol of charge/m³ in 1 mg/L as CaCO₃
+_NAMES = ("iron", "manganese", "sulfide", "ammonia")
+
+# White vinegar of 5 g of acetic acid in 100 mL.
+_VINEGAR = 50.0 / 60.052e-3  # mol/m³: 50 kg/m³ over 0.060052 kg/mol
+_ACETIC_PKA = 4.756
+
+_DEMAND = Basis(
+    method="demand = chlorine_demand + 0.635 iron + 1.291 manganese + 8.32 sulfide + 10 ammonia nitrogen",
+    source="stoichiometry; ammonia: Weiner, Applications of Environmental Aquatic Chemistry, chapter 4 (breakpoint at "
+    "7.6 in theory, 10 to 15 in practice)",
+    validity="dissolved iron and manganese; organic matter only as far as chlorine_demand holds it",
+)
+_CARBONATE = Basis(
+    method="pH from alkalinity and inorganic carbon; each mole of hypochlorite adds one of base; no CO2 lost",
+    source="Plummer and Busenberg (1982), Geochim. Cosmochim. Acta 46, 1011, partly as in USGS PHREEQC 3 [K1 from "
+    "memory]; Morris (1966) for hypochlorous acid",
+    validity="dilute carbonate water, 5 to 35 degC; the product's excess caustic and the demand's acid left out",
+)
+_ACID = Basis(
+    method="vinegar = acid to the pH wanted / (0.833 mol/L x its dissociated share, pKa 4.756)",
+    source="charge balance; acetic acid 5 g in 100 mL: common practice, no source; pKa: CRC Handbook [from memory]",
+    validity="white distilled vinegar, stirred in before the chlorine",
+)
+
+
+class Acidity(NamedTuple):
+    """pH and what follows from it.
+
+    Attributes
+    ----------
+    ph : float, array or None
+        pH with the chlorine in it [1].
+    share : float, array or None
+        Share of hypochlorous acid there [1].
+    vinegar : float, array or None
+        Vinegar that brings the water to the pH wanted [m³].
+    target_share : float, array or None
+        Share of hypochlorous acid at the pH wanted [1].
+    """
+
+    ph: Numbers | None
+    share: Numbers | None
+    vinegar: Numbers | None
+    target_share: Numbers | None
+
+
+def check_water(ask: Ask, notes: Notes) -> None:
+    """Refuse a pH without its alkalinity, a target without either, and a pair that no carbonate water has."""
+    if ask.raw_ph is None and ask.alkalinity is None:
+        if ask.ph_target is not None:
+            message = "The acid for a pH wanted follows from raw_ph and alkalinity: give both."
+            notes.refuse("required", "raw_ph", message)
+        return
+    if ask.raw_ph is None or ask.alkalinity is None:
+        missing = "raw_ph" if ask.raw_ph is None else "alkalinity"
+        notes.refuse("required", missing, "pH and alkalinity of the water before the chlorine go together.")
+        return
+    constants = acidity.carbonate_constants(_measured(ask.water_temperature))
+    carbon = acidity.inorganic_carbon(ask.raw_ph, ask.alkalinity * _PER_CALCIUM_CARBONATE, constants)
+    message = "No carbonate water has this pH at this alkalinity: look at both again."
+    notes.refuse("out_of_range", "raw_ph", message, when=carbon <= 0.0)
+
+
+def _measured(temperature: Numbers) -> Numbers:
+    """Return the temperature, or the nearest one measured: what lies beyond is withheld later."""
+    return np.minimum(np.maximum(temperature, hypochlorous.LOWEST_TEMPERATURE), hypochlorous.HIGHEST_TEMPERATURE)
+
+
+def demand_of(ask: Ask, notes: Notes) -> Numbers:
+    """Return the chlorine demand in all [kg/m³]."""
+    ratios = demand_ratios()
+    demand = ask.chlorine_demand
+    named = False
+    for name in _NAMES:
+        held: Numbers | None = getattr(ask, name)
+        if held is not None:
+            named = True
+            demand = demand + held * ratios[name][0]
+    if named:
+        notes.rest_on(_DEMAND)
+    return demand
+
+
+def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidity:
+    """Return the pH with the chlorine in it, the share of hypochlorous acid, and the vinegar for the pH wanted."""
+    if ask.ph is None and (ask.raw_ph is None or ask.alkalinity is None):
+        notes.warn("ph_not_given", "ph", "Without the pH, the share of hypochlorous acid is not known.")
+        return Acidity(None, None, None, None)
+    known = hypochlorous.speciation_known(7.0, ask.water_temperature)
+    ph = ask.ph
+    vinegar = target_share = None
+    if ask.raw_ph is not None and ask.alkalinity is not None:
+        constants = acidity.carbonate_constants(_measured(ask.water_temperature))
+        alkalinity = ask.alkalinity * _PER_CALCIUM_CARBONATE
+        carbon = acidity.inorganic_carbon(ask.raw_ph, alkalinity, constants)
+        moles = dose / chlorine.CHLORINE
+        if ph is None:
+            notes.rest_on(_CARBONATE)
+            ph = _withheld(acidity.ph_with_hypochlorite(carbon, alkalinity, moles, constants), known)
+        if ask.ph_target is not None:
+            notes.rest_on(_CARBONATE, _ACID)
+            acid = acidity.acid_to_reach(ask.ph_target, carbon, alkalinity, moles, constants)
+            vinegar = _withheld(_vinegar(ask.ph_target, np.maximum(acid, 0.0)) * volume, known)
+            target_share = _share(ask.ph_target, ask.water_temperature)
+            _note_acid(acid, alkalinity, notes)
+    share = None if ph is None else _share(ph, ask.water_temperature)
+    notes.rest_on(MORRIS)
+    told = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
+    message = "The share of hypochlorous acid is known from 5 to 35 degC and from pH 5: none is given beyond."
+    notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(told))
+    return Acidity(ph, share, vinegar, target_share)
+
+
+def _withheld(value: Numbers, known: Any) -> Numbers | None:
+    """Return a value where it is known; None, or not a number, elsewhere."""
+    if np.ndim(known) == 0:
+        return value if known else None
+    return np.where(known, value, np.nan)
+
+
+def _share(ph: Numbers, temperature: Numbers) -> Numbers | None:
+    known = hypochlorous.speciation_known(ph, temperature)
+    if np.ndim(known) == 0:
+        return hypochlorous.hypochlorous_acid_share(ph, temperature) if known else None
+    held = np.where(known, ph, hypochlorous.LOWEST_PH)
+    warm = np.where(known, temperature, hypochlorous.LOWEST_TEMPERATURE)
+    return np.where(known, hypochlorous.hypochlorous_acid_share(held, warm), np.nan)
+
+
+def _vinegar(ph: Numbers, acid: Numbers) -> Numbers:
+    """Return the vinegar for an amount of acid in a volume of water [m³/m³]."""
+    # What of the acid is given up at a pH is what an acid of that constant has lost there.
+    dissociated = 1.0 - hypochlorous.share_at_pka(ph, _ACETIC_PKA)
+    return acid / (_VINEGAR * dissociated)
+
+
+def _note_acid(acid: Numbers, alkalinity: Numbers, notes: Notes) -> None:
+    message = "The water stays at or below the pH wanted without any acid."
+    notes.warn("acid_not_needed", "vinegar_volume", message, when=acid <= 0.0)
+    message = (
+        "This much acid uses up the water's alkalinity: on its own it would be sour enough to drive chlorine gas out "
+        "of the product. Take a lower dose or a higher pH, or leave the pH as it is and hold longer."
+    )
+    notes.warn("acid_exceeds_alkalinity", "vinegar_volume", message, when=acid > 0.9 * alkalinity)
+
+
+def note_water(ask: Ask, demand: Numbers, dose: Numbers, ph: Numbers | None, notes: Notes) -> None:
+    """Say what of the water deserves a look: demand not counted, ammonia, and a pH out of the useful range."""
+    message = "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up."
+    notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
+    if ask.ammonia is not None:
+        ratio, source = demand_ratios()["ammonia"]
+        message = (
+            f"Ammonia binds chlorine until the breakpoint, at about {ratio:g} times its nitrogen ({source}); below it "
+            "there is chloramine only, which disinfects slowly and smells. Test for free chlorine, not total."
+        )
+        notes.warn("breakpoint", "ammonia", message, when=ask.ammonia > 0.0)
+        message = "The dose does not reach 15 times the ammonia nitrogen: the breakpoint may not be passed."
+        notes.warn("breakpoint_not_passed", "dose", message, when=dose < 15.0 * ask.ammonia)
+    message = "Iron and manganese fall out as the chlorine meets them: the water turns brown or black, and valves foul."
+    metals = [held for held in (ask.iron, ask.manganese) if held is not None]
+    for held in metals:
+        notes.warn("metals_fall_out", "iron" if held is ask.iron else "manganese", message, when=held > 0.3e-3)
+    if ph is None:
+        return
+    (low, _), (high, source) = chlorine_limit("lowest_ph"), chlorine_limit("highest_ph")
+    message = (
+        f"Above pH {high:g} ({source}) hypochlorous acid gives way to hypochlorite ion, which disinfects slowly: hold "
+        "longer, or have the pH corrected; never add acid to the chlorine itself."
+    )
+    notes.warn("ph_high", "ph", message, when=ph > high)
+    message = f"Below pH {low:g} ({source}) the water is corrosive, and chlorine gas can leave it."
+    notes.warn("ph_low", "ph", message, when=ph < low)

@@ -1,0 +1,123 @@
+"""Samples after a chlorination: two clear ones in a row, far enough apart and without chlorine."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.notes import Notes, label
+from dosewright.calculations.registry import calculation
+from dosewright.contracts.base import Basis
+from dosewright.contracts.retest import CountedSample, RetestAnswer, RetestRequest
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import retest_rule
+
+__all__ = ["retest"]
+
+Ask = RetestRequest[Numbers]
+
+_COUNTS = ("clear", "not_clear", "too_early", "too_soon", "chlorinated")
+_VERDICTS = ("cleared", "sample_again", "disinfect_again", "do_not_use")
+_NOT_CLEAR = 1
+# What a sample says of the water until it is cleared: the verdict's place among the names.
+_WORST = {"absent": 1, "present": 2, "e_coli": 3}
+_ROUNDING = 1e-9
+
+_RULE = Basis(
+    method="cleared by so many clear samples in a row; one that is not clear sends back to the start, one too early, "
+    "too soon or with chlorine in it does not count",
+    source="two in a row 24 h apart: COMAR 26.04.04.30 D(1)(a); a week after the flushing: Allegany County Health "
+    "Department; chlorine in a sample: common practice, no source",
+    validity="where these rules hold; the local authority's come first",
+)
+
+
+@calculation(
+    "chlorine/retest",
+    request=RetestRequest,
+    answer=RetestAnswer,
+    summary="Whether samples after a chlorination clear the water",
+    example={
+        "samples": [
+            {"taken_after": "3 d", "coliform": "absent", "total_chlorine": "0.3 mg/L"},
+            {"taken_after": "8 d", "coliform": "absent"},
+            {"taken_after": "10 d", "coliform": "absent"},
+        ],
+        "first_sample_after": "7 d",
+        "samples_apart": "24 h",
+        "clear_samples": "2",
+    },
+)
+def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
+    """Count the clear samples in a row after a chlorination, and say what follows.
+
+    Coliform bacteria once more mean that the cause is still there: a flaw of the well, its cap or its surroundings is
+    found and mended before the next chlorination.
+    """
+    row: Any = 0.0 * ask.clear_samples
+    counted_at: Any = -np.inf
+    told: list[CountedSample[Numbers]] = []
+    for sample in ask.samples:
+        code = _code(ask, sample, counted_at)
+        row = np.where(code == _NOT_CLEAR, 0.0, row + 1.0 * (code == 0))[()]
+        counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
+        told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
+    wanted = np.maximum(ask.clear_samples - row, 0.0)
+    worst = max((_WORST[sample.coliform] for sample in ask.samples), default=1)
+    verdict = np.where(wanted > 0.0, worst, 0)[()]
+    again = np.maximum(ask.first_sample_after, counted_at + ask.samples_apart)
+    notes.rest_on(_RULE)
+    _note(ask, verdict, notes)
+    return RetestAnswer(
+        verdict=label(verdict, _VERDICTS),
+        clear_in_a_row=row,
+        still_wanted=wanted,
+        next_sample_after=_next(again, verdict),
+        samples=told,
+    )
+
+
+@retest.check("samples")
+def _(ask: Ask, notes: Notes) -> None:
+    for number in range(1, len(ask.samples)):
+        earlier, later = ask.samples[number - 1].taken_after, ask.samples[number].taken_after
+        message = "Samples go in the order they were taken."
+        notes.refuse("out_of_order", f"samples/{number}/taken_after", message, when=later < earlier)
+
+
+@retest.check("clear_samples")
+def _(ask: Ask, notes: Notes) -> None:
+    message = "Give a whole number."
+    notes.refuse("out_of_range", "clear_samples", message, when=ask.clear_samples % 1.0 != 0.0, allowed="1, 2, 3 …")
+
+
+def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
+    """Return what becomes of a sample, by its place among the names; bacteria count whenever they are found."""
+    if sample.coliform != "absent":
+        return np.intp(_NOT_CLEAR)
+    chlorinated = sample.total_chlorine > ask.chlorine_limit * (1.0 + _ROUNDING)
+    early = sample.taken_after < ask.first_sample_after * (1.0 - _ROUNDING)
+    soon = sample.taken_after < (counted_at + ask.samples_apart) * (1.0 - _ROUNDING)
+    return np.where(chlorinated, 4, np.where(early, 2, np.where(soon, 3, 0)))[()]
+
+
+def _next(again: Any, verdict: Any) -> Numbers | None:
+    if np.ndim(verdict) == 0 and np.ndim(again) == 0:
+        return again[()] if verdict == 1 else None
+    return np.where(verdict == 1, again, np.nan)
+
+
+def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
+    message = "Coliform bacteria are still there: find and mend the way they come in, then chlorinate again."
+    notes.warn("coliform_present", "verdict", message, when=verdict == 2)
+    message = (
+        "E. coli is there: no drinking, cooking or brushing teeth with this water unless it was boiled; call the "
+        "health authority."
+    )
+    notes.warn("e_coli_present", "verdict", message, when=verdict == 3)
+    wait, source = retest_rule("wait")
+    message = f"Shorter than the week of {source}: bacteria that were only stunned may not show yet."
+    notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - _ROUNDING))
+    wanted, source = retest_rule("clear_samples")
+    message = f"Fewer than the {wanted:g} clear samples in a row of {source}."
+    notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)
+    notes.caution("chlorine_drinking", "well_authority", "local_rules")

@@ -1,0 +1,77 @@
+"""Contracts of chlorine/retest: samples taken after a chlorination, and what they say together."""
+
+from typing import Annotated, Generic, Literal, TypeAlias
+
+import msgspec
+
+from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.fields import Choice, Items, Measure, Text, default
+
+__all__ = ["Coliform", "CountedSample", "RetestAnswer", "RetestRequest", "WaterSample"]
+
+Coliform: TypeAlias = Literal["absent", "present", "e_coli"]
+
+
+class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
+    """One sample: when it was taken, the chlorine in it, and what the laboratory found."""
+
+    taken_after: Annotated[
+        Q,
+        Measure("time", "From the end of flushing to the sample.", at_least="0 h", at_most="400 d", example="8 d"),
+    ]
+    coliform: Annotated[Coliform, Choice("Total coliform absent or present, or E. coli present.", example="absent")]
+    total_chlorine: Annotated[
+        Q,
+        Measure(
+            "concentration",
+            "Chlorine at the tap when it was taken.",
+            at_least="0 mg/L",
+            at_most="100 mg/L",
+            example="0 mg/L",
+        ),
+    ] = default("0 mg/L")
+
+
+class RetestRequest(Request, Generic[Q]):
+    """The samples in the order taken, and the rule that clears the water."""
+
+    samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
+    first_sample_after: Annotated[
+        Q,
+        Measure("time", "Least time from the end of flushing to a sample that counts.", at_least="0 h", at_most="60 d"),
+    ] = default("7 d")
+    samples_apart: Annotated[
+        Q, Measure("time", "Least time between two samples that count.", at_least="0 h", at_most="60 d")
+    ] = default("24 h")
+    clear_samples: Annotated[
+        Q, Measure("plain", "Clear samples in a row that are wanted.", at_least="1", at_most="10", example="2")
+    ] = default("2")
+    chlorine_limit: Annotated[
+        Q,
+        Measure(
+            "concentration",
+            "Chlorine above which a sample says nothing.",
+            at_least="0 mg/L",
+            at_most="4 mg/L",
+            example="0.1 mg/L",
+        ),
+    ] = default("0.1 mg/L")
+
+
+class CountedSample(msgspec.Struct, Generic[N], kw_only=True):
+    """What became of one sample."""
+
+    counts: Annotated[str, Text("clear, not_clear, too_early, too_soon or chlorinated.")]
+    clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row up to and with it.")]
+
+
+class RetestAnswer(Answer, Generic[N]):
+    """Whether the water is cleared, and what comes next."""
+
+    verdict: Annotated[str, Text("cleared, sample_again, disinfect_again or do_not_use.")]
+    clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row at the end.")]
+    still_wanted: Annotated[N, Measure("plain", "Clear samples still wanted.")]
+    next_sample_after: Annotated[
+        N | None, Measure("time", "From the end of flushing to the next sample that counts; absent where none is due.")
+    ]
+    samples: Annotated[list[CountedSample[N]], Items("Each sample, in the order given.")]

@@ -88,6 +88,44 @@ def test_dose_over_flow_when_no_tanks_are_named():
     assert "met" in chart.description
 
 
+@pytest.mark.parametrize("hydraulics", [{"hydraulics": "laminar"}])
+def test_bars_of_the_dose_hold_all_water_and_its_mean(hydraulics):
+    request = {name: value for name, value in example("uv/dose").items() if name != "tanks"}
+    answer = run("uv/dose", {**request, **hydraulics})
+    chart = chart_of(answer)
+    bars = chart.lines[0]
+    widths, heights = np.diff(bars.x)[::2], bars.y[1:-1:2]
+    edges, shares = bars.x[::2], heights[: len(bars.x) // 2]
+    assert shares.sum() == pytest.approx(100.0)
+    assert widths.sum() >= 0.0
+    middles = 0.5 * (edges[:-1] + edges[1:])
+    # Bars of a fifth of the mean, the last one open: the mean of their middles is near the mean.
+    assert np.sum(middles * shares[: len(middles)]) / 100.0 == pytest.approx(answer.mean_dose, rel=0.1)
+    assert {level.name.split()[0] for level in chart.levels} == {"target", "RED", "mean"}
+
+
+def test_dew_point_over_humidity_is_what_the_calculation_answers():
+    answer, chart = charted("site/condensation")
+    line, room = chart.lines[0], chart.marks[0]
+    assert np.interp(room.x, line.x, line.y) == pytest.approx(answer.dew_point, abs=0.02)
+    assert line.y[-1] == pytest.approx(
+        run("site/condensation", example("site/condensation")).inputs["air_temperature"] - 273.15
+    )
+    for level, surface in zip(chart.levels, answer.surfaces, strict=True):
+        assert level.at == surface.surface_temperature
+        assert level.name.endswith("sweats" if surface.sweats else "dry")
+        assert (level.at < room.y) == surface.sweats
+
+
+def test_derating_curve_shows_the_points_answered():
+    answer, chart = charted("uv/derating-curve", units="us")
+    assert list(chart.lines[0].y) == pytest.approx([point.derated_flow for point in answer.over_uvt])
+    assert list(chart.lines[0].x) == pytest.approx([point.uvt for point in answer.over_uvt])
+    hours = {name: value for name, value in example("uv/derating-curve").items() if name != "uvts"}
+    chart = chart_of(run("uv/derating-curve", hours))
+    assert "lamp" in chart.x.title
+
+
 @pytest.mark.parametrize("units", ["us", "metric", "si"])
 def test_pressure_along_the_run_adds_up(units):
     answer, chart = charted("pipe/pressure-drop", units=units)

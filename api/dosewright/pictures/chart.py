@@ -122,5 +122,5 @@ def spoken(value: float, unit: str = "") -> str:
 
 
 def shown_unit(symbol: str) -> str:
-    """Return a unit's symbol with its powers raised and its product marked, as it is printed."""
-    return symbol.translate(str.maketrans("23.", "²³·"))
+    """Return a unit's symbol as it is printed: powers raised, products and degrees marked."""
+    return symbol.translate(str.maketrans("23.", "²³·")).replace("deg", "°")

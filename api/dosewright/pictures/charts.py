@@ -7,7 +7,7 @@ from typing import Any
 
 from dosewright.calculations.registry import calculations
 from dosewright.contracts.base import Answer
-from dosewright.pictures import chlorine, pipe, ultraviolet
+from dosewright.pictures import chlorine, pipe, site, ultraviolet
 from dosewright.pictures.chart import Chart
 
 __all__ = ["CHARTS", "NoPictureError", "chart_of", "has_picture"]
@@ -18,7 +18,9 @@ CHARTS: Mapping[str, Callable[[Any], Chart]] = MappingProxyType(
         "chlorine/speciation": chlorine.speciation,
         "pipe/largest-flow": pipe.grade_line,
         "pipe/pressure-drop": pipe.grade_line,
+        "site/condensation": site.condensation,
         "uv/derated-flow": ultraviolet.derated_flow,
+        "uv/derating-curve": ultraviolet.derating_curve,
         "uv/dose": ultraviolet.dose,
     }
 )

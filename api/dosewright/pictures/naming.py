@@ -13,6 +13,7 @@ __all__ = ["INK", "MUTED", "write_names"]
 INK, MUTED = "#1d2730", "#56626c"
 
 _GAP = 7.0  # from a mark to its name [points]
+_HALO = 2.0  # what is white around a name [pixels]
 _ON_NAME, _OUTSIDE = 1000.0, 3000.0  # cost of covering another name, of leaving the picture
 
 
@@ -69,7 +70,8 @@ class _Room:
     def cost(self, box: _Box) -> float:
         """Return how much a name there would cover."""
         x, y = self.taken[:, 0], self.taken[:, 1]
-        covered = float(np.sum((x > box.left) & (x < box.right) & (y > box.low) & (y < box.high)))
+        across = (x > box.left - _HALO) & (x < box.right + _HALO)
+        covered = float(np.sum(across & (y > box.low - _HALO) & (y < box.high + _HALO)))
         covered += _ON_NAME * sum(box.overlaps(name) for name in self.names)
         inside = (
             box.left >= self.frame.left

@@ -3,14 +3,18 @@
 import math
 
 import numpy as np
+import numpy.typing as npt
 
+from dosewright.calculations.running import run
 from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer
+from dosewright.contracts.uv_curves import CurvePoint, DeratingCurveAnswer
 from dosewright.pictures.asking import asked_over, unit_for, unit_of
 from dosewright.pictures.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
 from dosewright.quantities import Unit
 
-__all__ = ["derated_flow", "dose"]
+__all__ = ["derated_flow", "derating_curve", "dose"]
 
+_CALCULATED = "Calculated, not validated: no certificate and no treatment credit."
 _POINTS = 61
 _UVT = "UVT over 1 cm at 254 nm"
 _NARROWEST_VIEW = 0.15  # of UVT to either side of what was asked or rated [-]
@@ -54,7 +58,7 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
         areas=(Area(100.0 * uvt, np.zeros_like(flow), flow),),
         marks=tuple(marks),
         levels=tuple(levels),
-        key=("Calculated, not validated: no certificate and no treatment credit.",),
+        key=(_CALCULATED,),
     )
 
 
@@ -66,11 +70,48 @@ def _view(asked: float, rated: list[float]) -> Values:
     return np.linspace(max(lowest, 0.01), 1.0, _POINTS)
 
 
+def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
+    """Derated flow along the first of the curves asked for: UVT, lamp hours or sleeve fouling."""
+    asked: list[tuple[str, str, str, list[CurvePoint[float]]]] = [
+        ("over_uvt", "uvt", _UVT, answer.over_uvt),
+        ("over_lamp_hours", "lamp_hours", "burning time of the lamp", answer.over_lamp_hours),
+        ("over_fouling", "sleeve_fouling_factor", "sleeve fouling factor", answer.over_fouling),
+    ]
+    curve, field, title, points = next((one for one in asked if one[3]), asked[0])
+    symbol, along = answer.units["derated_flow"], answer.units[f"{curve}.{field}"]
+    x = np.array([getattr(point, field) for point in points], dtype=np.float64)
+    flow_unit = unit_of(answer, "derated_flow", "flow")
+    given_unit = unit_of(answer, f"{curve}.derated_flow", "flow")
+    flow = flow_unit.from_si(given_unit.to_si(np.array([point.derated_flow for point in points], dtype=np.float64)))
+    peak = answer.inputs.get("peak_flow")
+    levels = [Level(answer.derated_flow, f"as given {spoken(answer.derated_flow, symbol)}", role="found")]
+    if peak is not None:
+        levels.append(Level(flow_unit.from_si(peak), f"peak flow {spoken(flow_unit.from_si(peak), symbol)}"))
+    ends = (
+        f"It runs from {spoken(flow[0], symbol)} at {spoken(x[0], along)} to {spoken(flow[-1], symbol)} "
+        f"at {spoken(x[-1], along)}."
+        if points
+        else "No curve was asked for."
+    )
+    return Chart(
+        title=f"Derated flow over {title.split(' over ')[0].split(' of ')[0]}",
+        description=f"At the conditions as given the derated flow is {spoken(answer.derated_flow, symbol)}. {ends}",
+        x=Axis(title, along),
+        y=Axis("flow", symbol, low=0.0),
+        lines=(Line(x, flow, "flow that still delivers the target dose", dots=True),),
+        levels=tuple(levels),
+        key=(_CALCULATED,),
+    )
+
+
 def dose(answer: DoseAnswer[float]) -> Chart:
-    """Dose distribution of mixed tanks, else dose over flow; with mean dose, RED and target."""
+    """Distribution of the dose where the hydraulics give one, else dose over flow; with mean dose, RED and target."""
     unit = unit_of(answer, "mean_dose", "dose")
-    if answer.inputs.get("hydraulics") == "tanks_in_series":
-        return _distribution(answer, unit)
+    hydraulics = answer.inputs.get("hydraulics")
+    if hydraulics == "tanks_in_series":
+        return _gamma(answer, unit)
+    if hydraulics in {"laminar", "residence_times"}:
+        return _histogram(answer, unit)
     return _dose_over_flow(answer, unit)
 
 
@@ -84,20 +125,15 @@ def _told(answer: DoseAnswer[float], target: float, symbol: str) -> str:
     )
 
 
-def _distribution(answer: DoseAnswer[float], unit: Unit) -> Chart:
+def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
     """Density of the dose that equal mixed tanks in series give: their gamma distribution of the stay, scaled."""
     tanks, mean, symbol = float(answer.inputs["tanks"]), answer.mean_dose, unit.symbol
-    target = unit.from_si(answer.inputs["target_dose"])
+    target: float = unit.from_si(answer.inputs["target_dose"])
     highest = max(mean * (1.0 + 3.0 / math.sqrt(tanks)), 1.15 * target)
     doses = np.linspace(highest / 400.0, highest, 240)
     scaled = tanks * doses / mean
     density = np.exp(math.log(tanks / mean) + (tanks - 1.0) * np.log(scaled) - scaled - math.lgamma(tanks))
     below = np.where(doses <= target, density, np.nan)
-    levels = [Level(target, f"target {spoken(target, symbol)}", "x")]
-    red = answer.reduction_equivalent_dose
-    if red is not None:
-        levels.append(Level(red, f"RED {spoken(red, symbol)}", "x", "found"))
-    levels.append(Level(mean, f"mean {spoken(mean, symbol)}", "x", "found"))
     return Chart(
         title="Dose distribution, target and RED",
         description=f"{_told(answer, target, symbol)} Some water stays a shorter, some a longer time than the mean: "
@@ -106,11 +142,51 @@ def _distribution(answer: DoseAnswer[float], unit: Unit) -> Chart:
         y=Axis(f"share of the water per {shown_unit(symbol)}", "%", low=0.0),
         lines=(Line(doses, 100.0 * density, "dose that the water gets"),),
         areas=(Area(doses, np.zeros_like(doses), 100.0 * below, "below the target"),),
-        levels=tuple(levels),
+        levels=_doses(answer, target, symbol),
         key=(
             "The RED of the organism lies below the mean: water that rushes through decides.",
-            "Calculated, not validated: no certificate and no treatment credit.",
+            _CALCULATED,
         ),
+    )
+
+
+def _doses(answer: DoseAnswer[float], target: float, symbol: str) -> tuple[Level, ...]:
+    red = answer.reduction_equivalent_dose
+    found = [] if red is None else [Level(red, f"RED {spoken(red, symbol)}", "x", "found")]
+    mean = Level(answer.mean_dose, f"mean {spoken(answer.mean_dose, symbol)}", "x", "found")
+    return Level(target, f"target {spoken(target, symbol)}", "x"), *found, mean
+
+
+def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
+    """Share of the water by dose, in bars; the calculation is asked again for them where they were not asked."""
+    symbol = unit.symbol
+    target: float = unit.from_si(answer.inputs["target_dose"])
+    asked: DoseAnswer[float] = run("uv/dose", {**answer.inputs, "distribution": True, "units": "si"})
+    bars = [] if asked.dose_distribution is None else asked.dose_distribution.histogram
+    starts = unit.from_si(np.array([bar.start for bar in bars]))
+    # The last bar is open: it is drawn as wide as the others.
+    edges: Values = np.array([0.0, answer.mean_dose])
+    if len(bars) > 1:
+        edges = np.concatenate([starts, [2.0 * starts[-1] - starts[-2]]])
+    shares: Values = 100.0 * np.array([bar.share for bar in bars] if len(bars) > 1 else [1.0])
+    x, y = np.repeat(edges, 2), np.concatenate([[0.0], np.repeat(shares, 2), [0.0]])
+    missed = np.linspace(0.0, min(target, float(edges[-1])), 400)
+    bar: npt.NDArray[np.intp] = np.clip(np.searchsorted(edges, missed, side="right") - 1, 0, len(shares) - 1)
+    heights = np.where(missed < edges[0], 0.0, shares[bar])
+    below = (
+        ""
+        if asked.dose_distribution is None
+        else (f" {spoken(100.0 * asked.dose_distribution.below_target, '%')} of the water gets less than the target.")
+    )
+    return Chart(
+        title="Dose distribution, target and RED",
+        description=f"{_told(answer, target, symbol)}{below}",
+        x=Axis("dose", symbol, low=0.0, high=float(max(edges[-1], 1.15 * target))),
+        y=Axis("share of the water", "%", low=0.0),
+        lines=(Line(x, y, "share of the water by dose, the last bar open"),),
+        areas=(Area(missed, np.zeros_like(missed), heights, "below the target"),),
+        levels=_doses(answer, target, symbol),
+        key=(_CALCULATED,),
     )
 
 
@@ -134,5 +210,5 @@ def _dose_over_flow(answer: DoseAnswer[float], unit: Unit) -> Chart:
         lines=(Line(flow_unit.from_si(flows), doses, name),),
         marks=(Mark(here, answer.mean_dose, f"this flow: {spoken(answer.mean_dose, symbol)}"),),
         levels=(Level(target, f"target {spoken(target, symbol)}"),),
-        key=("Calculated, not validated: no certificate and no treatment credit.",),
+        key=(_CALCULATED,),
     )

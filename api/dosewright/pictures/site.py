@@ -1,0 +1,38 @@
+"""Pictures of the site topic."""
+
+import numpy as np
+
+from dosewright.contracts.condensation import CondensationAnswer
+from dosewright.pictures.asking import asked_over, unit_of
+from dosewright.pictures.chart import Axis, Chart, Level, Line, Mark, spoken
+
+__all__ = ["condensation"]
+
+_POINTS = 61
+
+
+def condensation(answer: CondensationAnswer[float]) -> Chart:
+    """Dew point of the room over its humidity, against the temperature of each surface."""
+    unit = unit_of(answer, "dew_point", "temperature")
+    surface_unit = unit_of(answer, "surfaces.surface_temperature", "temperature")
+    inputs = answer.inputs
+    humidity = np.linspace(min(0.2, inputs["relative_humidity"]), 1.0, _POINTS)
+    dew_point = unit.from_si(asked_over("site/condensation", inputs, "relative_humidity", humidity, "dew_point"))
+    levels: list[Level] = []
+    told: list[str] = []
+    for number, surface in enumerate(answer.surfaces, 1):
+        temperature = unit.from_si(surface_unit.to_si(surface.surface_temperature))
+        said = f"{surface.kind} {number}: {spoken(temperature, unit.symbol)}, {'sweats' if surface.sweats else 'dry'}"
+        told.append(said)
+        levels.append(Level(temperature, said, role="limit" if surface.sweats else "found"))
+    here, percent = answer.dew_point, 100.0 * inputs["relative_humidity"]
+    return Chart(
+        title="Dew point over humidity, and the surfaces",
+        description=f"At a humidity of {spoken(percent, '%')} the dew point is {spoken(here, unit.symbol)}; a surface "
+        f"below it sweats. Surfaces: {'; '.join(told)}.",
+        x=Axis("relative humidity of the room", "%", low=100.0 * humidity[0], high=100.0),
+        y=Axis("temperature", unit.symbol),
+        lines=(Line(100.0 * humidity, dew_point, "dew point: what is colder sweats"),),
+        marks=(Mark(percent, here, f"this room: {spoken(here, unit.symbol)}"),),
+        levels=tuple(levels),
+    )

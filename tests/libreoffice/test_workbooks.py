@@ -65,10 +65,8 @@ def gets(server: ServerProcess) -> int:
 
 
 def asked(path: str, **request: Any) -> Answer:
-    """Ask the SDK."""
-    entry = calculations()[path]
-    method = getattr(getattr(InProcess(), entry.topic), entry.name.replace("-", "_"))
-    return method(**request)
+    """Ask the SDK, by the calculation's path."""
+    return InProcess().single(path, calculations()[path].answer, request)
 
 
 def results(sheets: dict[str, list[list[Cell]]]) -> dict[str, tuple[Cell, str]]:

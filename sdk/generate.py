@@ -301,11 +301,13 @@ def _method(entry: Calculation[Any, Any], names: _ChoiceNames, *, asynchronous: 
 
 def _column_names(entry: Calculation[Any, Any]) -> str:
     own = [f'"{field.name}"' for field in answer_fields(entry.answer) if field.struct is None]
+    if not own:
+        return "str"
     inside = ", ".join(own)
     if len(inside) < 70:
         return f"Literal[{inside}]"
     lines = "".join(f"            {name},\n" for name in own)
-    return f"\n        Literal[\n{lines}        ]\n    " if own else "str"
+    return f"\n        Literal[\n{lines}        ]\n    "
 
 
 def _docstring(entry: Calculation[Any, Any], fields: Iterable[Field], *, batch: bool) -> str:

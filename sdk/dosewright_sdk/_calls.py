@@ -9,11 +9,27 @@ from typing import Any, Literal, Protocol, TypeAlias
 from dosewright.contracts.base import BatchAnswer
 from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
 from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
-from dosewright.contracts.clearance import CartridgeHousing, ClearanceAnswer, ControlBox, FloorTank
-from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer
-from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, PipeSurface
+from dosewright.contracts.clearance import (
+    CartridgeHousing,
+    ClearanceAnswer,
+    ClearanceRequest,
+    ControlBox,
+    FloorTank,
+)
+from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
+from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
+from dosewright.contracts.contact_time import (
+    ContactAnswer,
+    ContactPipe,
+    ContactTank,
+    DeviationAnswer,
+    MeasuredContact,
+)
+from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
 from dosewright.contracts.pipe import VelocityAnswer
+from dosewright.contracts.pipe_volume import VolumeAnswer
+from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -21,21 +37,37 @@ from dosewright.contracts.pressure_drop import (
     LargestFlowAnswer,
     PipeSegment,
     PressureDropAnswer,
+    PressureDropRequest,
 )
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer
-from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer, RatedPoint
+from dosewright.contracts.retest import RetestAnswer, WaterSample
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
+from dosewright.contracts.uv_curves import (
+    DeratingCurveAnswer,
+    FieldModelsAnswer,
+    FluenceMapAnswer,
+    LimitsAnswer,
+    RangeSpread,
+    StandardSpread,
+    UncertaintyAnswer,
+)
 from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
+from dosewright.contracts.uv_water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 from dosewright.contracts.vessels import (
     Chamber,
+    Cistern,
+    DeadLeg,
     DrilledCasing,
     DugWell,
     FilterHousing,
+    GravelPack,
     PipeRun,
     PlainVolume,
     PressureTank,
     WaterHeater,
+    WellScreen,
 )
-from dosewright.contracts.water_check import WaterCheckAnswer
+from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.quantities import Column, QuantityInput, UnitProfile
 
 Rule: TypeAlias = Literal[
@@ -55,6 +87,10 @@ Rule: TypeAlias = Literal[
     "awwa_c651_slug",
     "awwa_c651_tablet",
     "awwa_c654",
+    "awwa_c652_method_1",
+    "awwa_c652_method_2",
+    "awwa_c652_method_3",
+    "ground_water_trust",
     "none",
 ]
 Neutraliser: TypeAlias = Literal[
@@ -68,6 +104,11 @@ Neutraliser: TypeAlias = Literal[
     "sodium_ascorbate",
     "hydrogen_peroxide",
 ]
+Organism: TypeAlias = Literal["giardia", "virus", "cryptosporidium"]
+Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
+Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
+Between: TypeAlias = Literal["guidance", "linear"]
+Regression: TypeAlias = Literal["smith_1995", "epa_profiling"]
 Agent: TypeAlias = Literal[
     "all",
     "sodium_thiosulfate_pentahydrate",
@@ -81,7 +122,10 @@ Agent: TypeAlias = Literal[
     "hydrogen_peroxide",
 ]
 Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
-Method: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
+Curve: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
+System: TypeAlias = Literal["flush_tank", "flush_valve"]
+DemandPeakMethod: TypeAlias = Literal["largest", "fixture_units", "probability", "simultaneous"]
+PipeLargestFlowMethod: TypeAlias = Literal["darcy_weisbach", "hazen_williams"]
 Cartridges: TypeAlias = Literal["clean", "loaded"]
 Material: TypeAlias = Literal[
     "copper_type_k",
@@ -114,7 +158,8 @@ Mounting: TypeAlias = Literal[
     "horizontal_drawn_right",
 ]
 Insulation: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
-Organism: TypeAlias = Literal[
+FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
+UvDeratedFlowOrganism: TypeAlias = Literal[
     "poliovirus_1",
     "adenovirus_pooled",
     "rotavirus_sa11",
@@ -137,9 +182,54 @@ Organism: TypeAlias = Literal[
     "clostridium_perfringens_spores",
     "cryptosporidium_parvum",
 ]
-FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
 Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar"]
 UvDoseHydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar", "residence_times"]
+UvInactivationOrganism: TypeAlias = Literal[
+    "poliovirus_1",
+    "adenovirus_pooled",
+    "rotavirus_sa11",
+    "calicivirus_feline_canine",
+    "calicivirus_bovine",
+    "hepatitis_a_virus",
+    "coxsackievirus_b5",
+    "ms2_coliphage",
+    "phi_x174_coliphage",
+    "escherichia_coli",
+    "escherichia_coli_o157",
+    "legionella_pneumophila",
+    "campylobacter_jejuni",
+    "salmonella_typhi",
+    "shigella_dysenteriae",
+    "shigella_sonnei",
+    "vibrio_cholerae",
+    "yersinia_enterocolitica",
+    "streptococcus_faecalis",
+    "clostridium_perfringens_spores",
+    "cryptosporidium_parvum",
+    "adenovirus_40_one_log",
+    "adenovirus_41_one_log",
+    "ms2_coliphage_one_log",
+    "prd1_coliphage_one_log",
+    "poliovirus_1_one_log",
+    "campylobacter_environmental",
+    "escherichia_coli_o157_environmental",
+    "rotavirus_sa11_table",
+    "norovirus_surrogates",
+    "adenovirus_5",
+    "adenovirus_41",
+    "adenovirus_5_coloured_water",
+    "escherichia_coli_atcc_11229",
+    "hepatitis_a_hm175_wilson",
+    "hepatitis_a_hm175_wiedenmann",
+    "poliovirus_1_tree",
+    "rotavirus_sa11_wilson",
+    "rotavirus_sa11_chang",
+    "adenovirus_40_thurston_enriquez",
+    "bacillus_subtilis_spores_chang",
+    "legionella_pneumophila_atcc_33152",
+]
+DoseKind: TypeAlias = Literal["mean_dose", "reduction_equivalent_dose", "validated_dose"]
+CreditOrganism: TypeAlias = Literal["cryptosporidium", "giardia_lamblia", "virus"]
 
 
 class Caller(Protocol):
@@ -178,11 +268,15 @@ class ChlorineCalls:
         vessels: Sequence[
             DrilledCasing[QuantityInput]
             | DugWell[QuantityInput]
+            | WellScreen[QuantityInput]
+            | GravelPack[QuantityInput]
+            | Cistern[QuantityInput]
             | PressureTank[QuantityInput]
             | WaterHeater[QuantityInput]
             | FilterHousing[QuantityInput]
             | Chamber[QuantityInput]
             | PipeRun[QuantityInput]
+            | DeadLeg[QuantityInput]
             | PlainVolume[QuantityInput]
             | Mapping[str, object]
         ],
@@ -190,8 +284,17 @@ class ChlorineCalls:
         rule: Rule | None = None,
         free_chlorine: QuantityInput | None = None,
         chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
         ph: QuantityInput | None = None,
+        raw_ph: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        ph_target: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
         hold_time: QuantityInput | None = None,
         residual: QuantityInput | None = None,
         neutraliser: Neutraliser | None = None,
@@ -214,12 +317,32 @@ class ChlorineCalls:
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that iron, manganese, sulfide, ammonia and organic matter take up. Allowed: at least 0 mg/L
-            and at most 1000 mg/L. Default: 0 mg/L.
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water. Allowed: at least 0 and at most 14.
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
         hold_time
             Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
@@ -245,8 +368,17 @@ class ChlorineCalls:
             "rule": rule,
             "free_chlorine": free_chlorine,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
             "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
             "hold_time": hold_time,
             "residual": residual,
             "neutraliser": neutraliser,
@@ -262,11 +394,15 @@ class ChlorineCalls:
         vessels: Sequence[
             DrilledCasing[Column]
             | DugWell[Column]
+            | WellScreen[Column]
+            | GravelPack[Column]
+            | Cistern[Column]
             | PressureTank[Column]
             | WaterHeater[Column]
             | FilterHousing[Column]
             | Chamber[Column]
             | PipeRun[Column]
+            | DeadLeg[Column]
             | PlainVolume[Column]
             | Mapping[str, object]
         ],
@@ -274,8 +410,17 @@ class ChlorineCalls:
         rule: Rule | Sequence[Rule] | None = None,
         free_chlorine: Column | None = None,
         chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
         ph: Column | None = None,
+        raw_ph: Column | None = None,
+        alkalinity: Column | None = None,
+        ph_target: Column | None = None,
         water_temperature: Column | None = None,
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
         hold_time: Column | None = None,
         residual: Column | None = None,
         neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
@@ -286,18 +431,24 @@ class ChlorineCalls:
         Literal[
             "volume",
             "free_chlorine",
+            "chlorine_demand",
             "dose",
             "available_chlorine_mass",
             "trade_strength",
             "available_chlorine",
             "product_density",
+            "strength_left",
             "product_volume",
             "product_mass",
             "hypochlorous_acid_share",
+            "chlorinated_ph",
+            "vinegar_volume",
+            "target_acid_share",
             "rule",
             "hold_time",
             "ct_achieved",
             "flush_volume",
+            "peak_concentration",
         ]
     ]:
         """Hypochlorite for a well and its plumbing, and how long to hold it, over columns.
@@ -315,12 +466,32 @@ class ChlorineCalls:
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that iron, manganese, sulfide, ammonia and organic matter take up. Allowed: at least 0 mg/L
-            and at most 1000 mg/L. Default: 0 mg/L.
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water. Allowed: at least 0 and at most 14.
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
         hold_time
             Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
@@ -346,8 +517,17 @@ class ChlorineCalls:
             "rule": rule,
             "free_chlorine": free_chlorine,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
             "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
             "hold_time": hold_time,
             "residual": residual,
             "neutraliser": neutraliser,
@@ -356,6 +536,254 @@ class ChlorineCalls:
             "answer_units": answer_units,
         }
         return self._caller.batch("chlorine/batch", payload)
+
+    def contact_time(
+        self,
+        *,
+        organism: Organism,
+        log_inactivation: QuantityInput,
+        water_temperature: QuantityInput,
+        segments: Sequence[
+            ContactTank[QuantityInput]
+            | ContactPipe[QuantityInput]
+            | MeasuredContact[QuantityInput]
+            | Mapping[str, object]
+        ],
+        ph: QuantityInput | None = None,
+        residual: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        disinfectant: Disinfectant | None = None,
+        method: Method | None = None,
+        between: Between | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ContactAnswer[float]:
+        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted.
+
+        Parameters
+        ----------
+        organism
+            Organism.
+        log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 6.
+        water_temperature
+            Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        segments
+            Where the disinfected water stays before the first tap, in the order it runs.
+        ph
+            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+        residual
+            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            most 100 mg/L.
+        flow
+            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+        disinfectant
+            Disinfectant. Default: free_chlorine.
+        method
+            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+        between
+            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Default: guidance.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "log_inactivation": log_inactivation,
+            "water_temperature": water_temperature,
+            "segments": segments,
+            "ph": ph,
+            "residual": residual,
+            "flow": flow,
+            "disinfectant": disinfectant,
+            "method": method,
+            "between": between,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/contact-time", ContactAnswer[float], payload)
+
+    def contact_time_batch(
+        self,
+        *,
+        organism: Organism | Sequence[Organism],
+        log_inactivation: Column,
+        water_temperature: Column,
+        segments: Sequence[ContactTank[Column] | ContactPipe[Column] | MeasuredContact[Column] | Mapping[str, object]],
+        ph: Column | None = None,
+        residual: Column | None = None,
+        flow: Column | None = None,
+        disinfectant: Disinfectant | Sequence[Disinfectant] | None = None,
+        method: Method | Sequence[Method] | None = None,
+        between: Between | Sequence[Between] | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "sufficient",
+            "inactivation_ratio",
+            "log_inactivation_achieved",
+            "ct_required",
+            "ct_achieved",
+            "solved",
+            "residual",
+            "flow",
+            "contact_time",
+            "residual_to_meet",
+            "flow_to_meet",
+            "contact_time_to_meet",
+            "ct_required_table",
+            "deviation_from_table",
+        ]
+    ]:
+        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted, over columns.
+
+        Parameters
+        ----------
+        organism
+            Organism.
+        log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 6.
+        water_temperature
+            Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        segments
+            Where the disinfected water stays before the first tap, in the order it runs.
+        ph
+            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+        residual
+            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            most 100 mg/L.
+        flow
+            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+        disinfectant
+            Disinfectant. Default: free_chlorine.
+        method
+            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+        between
+            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Default: guidance.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "log_inactivation": log_inactivation,
+            "water_temperature": water_temperature,
+            "segments": segments,
+            "ph": ph,
+            "residual": residual,
+            "flow": flow,
+            "disinfectant": disinfectant,
+            "method": method,
+            "between": between,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/contact-time", payload)
+
+    def ct_regression(
+        self,
+        *,
+        regression: Regression,
+        log_inactivation: QuantityInput | None = None,
+        margin: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeviationAnswer[float]:
+        """Deviation of a published CT regression from the table, cell by cell.
+
+        Parameters
+        ----------
+        regression
+            Regression for Giardia by free chlorine.
+        log_inactivation
+            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
+            3. Default: 3.
+        margin
+            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "regression": regression,
+            "log_inactivation": log_inactivation,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/ct-regression", DeviationAnswer[float], payload)
+
+    def ct_regression_batch(
+        self,
+        *,
+        regression: Regression | Sequence[Regression],
+        log_inactivation: Column | None = None,
+        margin: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "mean",
+            "lowest",
+            "highest",
+            "cells",
+            "cells_below",
+            "below",
+            "furthest_cell",
+        ]
+    ]:
+        """Deviation of a published CT regression from the table, cell by cell, over columns.
+
+        Parameters
+        ----------
+        regression
+            Regression for Giardia by free chlorine.
+        log_inactivation
+            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
+            3. Default: 3.
+        margin
+            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "regression": regression,
+            "log_inactivation": log_inactivation,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/ct-regression", payload)
 
     def feed(
         self,
@@ -668,6 +1096,102 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/product", payload)
 
+    def retest(
+        self,
+        *,
+        samples: Sequence[WaterSample[QuantityInput] | Mapping[str, object]],
+        first_sample_after: QuantityInput | None = None,
+        samples_apart: QuantityInput | None = None,
+        clear_samples: QuantityInput | None = None,
+        chlorine_limit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> RetestAnswer[float]:
+        """Whether samples after a chlorination clear the water.
+
+        Parameters
+        ----------
+        samples
+            Samples in the order they were taken.
+        first_sample_after
+            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Default: 7 d.
+        samples_apart
+            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+        clear_samples
+            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+        chlorine_limit
+            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            0.1 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "samples": samples,
+            "first_sample_after": first_sample_after,
+            "samples_apart": samples_apart,
+            "clear_samples": clear_samples,
+            "chlorine_limit": chlorine_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/retest", RetestAnswer[float], payload)
+
+    def retest_batch(
+        self,
+        *,
+        samples: Sequence[WaterSample[Column] | Mapping[str, object]],
+        first_sample_after: Column | None = None,
+        samples_apart: Column | None = None,
+        clear_samples: Column | None = None,
+        chlorine_limit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["verdict", "clear_in_a_row", "still_wanted", "next_sample_after"]]:
+        """Whether samples after a chlorination clear the water, over columns.
+
+        Parameters
+        ----------
+        samples
+            Samples in the order they were taken.
+        first_sample_after
+            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Default: 7 d.
+        samples_apart
+            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+        clear_samples
+            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+        chlorine_limit
+            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            0.1 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "samples": samples,
+            "first_sample_after": first_sample_after,
+            "samples_apart": samples_apart,
+            "clear_samples": clear_samples,
+            "chlorine_limit": chlorine_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/retest", payload)
+
     def speciation(
         self,
         *,
@@ -777,6 +1301,149 @@ class ChlorineCalls:
         return self._caller.batch("chlorine/speciation", payload)
 
 
+class DemandCalls:
+    """Calculations of the demand topic."""
+
+    def __init__(self, caller: Caller) -> None:
+        self._caller = caller
+
+    def peak(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
+        percentile: QuantityInput | None = None,
+        curve: Curve | None = None,
+        system: System | None = None,
+        method: DemandPeakMethod | None = None,
+        pump_flow: QuantityInput | None = None,
+        tank_draw_down: QuantityInput | None = None,
+        peak_duration: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PeakAnswer[float]:
+        """Peak flow of a house from its fixtures, by three methods side by side.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("demand/peak", PeakAnswer[float], payload)
+
+    def peak_batch(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
+        percentile: Column | None = None,
+        curve: Curve | Sequence[Curve] | None = None,
+        system: System | Sequence[System] | None = None,
+        method: DemandPeakMethod | Sequence[DemandPeakMethod] | None = None,
+        pump_flow: Column | None = None,
+        tank_draw_down: Column | None = None,
+        peak_duration: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "peak_flow",
+            "fixture_units",
+            "fixture_unit_flow",
+            "probability_flow",
+            "probability_reached",
+            "mean_flow",
+            "simultaneous_flow",
+            "all_fixtures_flow",
+            "supply_flow",
+            "limited_flow",
+            "draw_down_time",
+        ]
+    ]:
+        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("demand/peak", payload)
+
+
 class PipeCalls:
     """Calculations of the pipe topic."""
 
@@ -794,7 +1461,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -857,7 +1524,7 @@ class PipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -930,7 +1597,7 @@ class PipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -997,7 +1664,7 @@ class PipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -1072,6 +1739,12 @@ class PipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        wall: QuantityInput | None = None,
+        elastic_modulus: QuantityInput | None = None,
+        length: QuantityInput | None = None,
+        closing_time: QuantityInput | None = None,
+        static_pressure: QuantityInput | None = None,
+        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -1092,6 +1765,23 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1109,6 +1799,12 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -1123,6 +1819,12 @@ class PipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
+        wall: Column | None = None,
+        elastic_modulus: Column | None = None,
+        length: Column | None = None,
+        closing_time: Column | None = None,
+        static_pressure: Column | None = None,
+        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -1135,6 +1837,11 @@ class PipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
+            "wave_speed",
+            "surge_pressure",
+            "reflection_time",
+            "closing_surge_pressure",
+            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -1154,6 +1861,23 @@ class PipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1171,10 +1895,116 @@ class PipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
         return self._caller.batch("pipe/velocity", payload)
+
+    def volume(
+        self,
+        *,
+        vessels: Sequence[
+            PipeRun[QuantityInput]
+            | FilterHousing[QuantityInput]
+            | Chamber[QuantityInput]
+            | PressureTank[QuantityInput]
+            | WaterHeater[QuantityInput]
+            | PlainVolume[QuantityInput]
+            | Mapping[str, object]
+        ],
+        exchanges: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> VolumeAnswer[float]:
+        """Contents of a run of pipes and devices, and the time and water that flush it.
+
+        Parameters
+        ----------
+        vessels
+            Pipes, housings, chambers and tanks that hold the water.
+        exchanges
+            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+        flow
+            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "exchanges": exchanges,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("pipe/volume", VolumeAnswer[float], payload)
+
+    def volume_batch(
+        self,
+        *,
+        vessels: Sequence[
+            PipeRun[Column]
+            | FilterHousing[Column]
+            | Chamber[Column]
+            | PressureTank[Column]
+            | WaterHeater[Column]
+            | PlainVolume[Column]
+            | Mapping[str, object]
+        ],
+        exchanges: Column | None = None,
+        flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "flush_volume",
+            "flush_time",
+            "transit_time",
+            "left_if_mixed",
+        ]
+    ]:
+        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+
+        Parameters
+        ----------
+        vessels
+            Pipes, housings, chambers and tanks that hold the water.
+        exchanges
+            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+        flow
+            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "exchanges": exchanges,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("pipe/volume", payload)
 
 
 class SiteCalls:
@@ -1566,6 +2396,82 @@ class SiteCalls:
         }
         return self._caller.batch("site/condensation", payload)
 
+    def plan(
+        self,
+        *,
+        peak_flow: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
+        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
+        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
+        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
+        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
+        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
+        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
+        sensitivity: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PlanAnswer[float]:
+        """The whole installation: verdict, reasons, and every part's own answer.
+
+        Parameters
+        ----------
+        peak_flow
+            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
+            1 m3/s.
+        water_temperature
+            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
+            100 degC.
+        water_test
+            Raw-water test.
+        demand
+            Fixtures and supply.
+        equipment
+            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
+        plumbing
+            Run of pipe, fittings and devices.
+        chlorination
+            Batch chlorination.
+        condensation
+            Climate of the room.
+        clearance
+            Room on the wall.
+        commissioning
+            Start of the installation.
+        upkeep
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+        sensitivity
+            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "peak_flow": peak_flow,
+            "water_temperature": water_temperature,
+            "water_test": water_test,
+            "demand": demand,
+            "equipment": equipment,
+            "plumbing": plumbing,
+            "chlorination": chlorination,
+            "condensation": condensation,
+            "clearance": clearance,
+            "commissioning": commissioning,
+            "upkeep": upkeep,
+            "sensitivity": sensitivity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("site/plan", PlanAnswer[float], payload)
+
     def upkeep(
         self,
         *,
@@ -1929,24 +2835,24 @@ class UvCalls:
         uvt: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
-        target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        tanks: QuantityInput | None = None,
-        inactivation_rate: QuantityInput | None = None,
-        organism: Organism | None = None,
-        dose_response: FirstOrder[QuantityInput]
-        | Shoulder[QuantityInput]
-        | MultiTarget[QuantityInput]
-        | TwoGroups[QuantityInput]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: QuantityInput | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: Hydraulics | None = None,
         rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
         chamber_bore: QuantityInput | None = None,
@@ -1973,23 +2879,12 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -2007,6 +2902,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
@@ -2046,19 +2952,19 @@ class UvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
@@ -2081,24 +2987,24 @@ class UvCalls:
         uvt: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
-        target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        tanks: Column | None = None,
-        inactivation_rate: Column | None = None,
-        organism: Organism | Sequence[Organism] | None = None,
-        dose_response: FirstOrder[Column]
-        | Shoulder[Column]
-        | MultiTarget[Column]
-        | TwoGroups[Column]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: Column | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
         chamber_bore: Column | None = None,
@@ -2125,23 +3031,12 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -2159,6 +3054,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
@@ -2198,19 +3104,19 @@ class UvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
@@ -2227,6 +3133,344 @@ class UvCalls:
         }
         return self._caller.batch("uv/derated-flow", payload)
 
+    def derating_curve(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        uvts: Column | None = None,
+        lamp_hours: Column | None = None,
+        sleeve_fouling_factors: Column | None = None,
+        end_of_life: QuantityInput | None = None,
+        end_of_life_factor: QuantityInput | None = None,
+        ageing_hours: Column | None = None,
+        ageing_factors: Column | None = None,
+        safety_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeratingCurveAnswer[float]:
+        """Derated flow along UVT, lamp hours and sleeve fouling.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        uvts
+            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+        lamp_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        sleeve_fouling_factors
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
+            least 1 % and at most 100 %.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        ageing_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        ageing_factors
+            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
+            %.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "uvts": uvts,
+            "lamp_hours": lamp_hours,
+            "sleeve_fouling_factors": sleeve_fouling_factors,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "ageing_hours": ageing_hours,
+            "ageing_factors": ageing_factors,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/derating-curve", DeratingCurveAnswer[float], payload)
+
+    def derating_curve_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        uvts: Column | None = None,
+        lamp_hours: Column | None = None,
+        sleeve_fouling_factors: Column | None = None,
+        end_of_life: Column | None = None,
+        end_of_life_factor: Column | None = None,
+        ageing_hours: Column | None = None,
+        ageing_factors: Column | None = None,
+        safety_factor: Column | None = None,
+        peak_flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["derated_flow"]]:
+        """Derated flow along UVT, lamp hours and sleeve fouling, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        uvts
+            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+        lamp_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        sleeve_fouling_factors
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
+            least 1 % and at most 100 %.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        ageing_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        ageing_factors
+            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
+            %.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "uvts": uvts,
+            "lamp_hours": lamp_hours,
+            "sleeve_fouling_factors": sleeve_fouling_factors,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "ageing_hours": ageing_hours,
+            "ageing_factors": ageing_factors,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/derating-curve", payload)
+
     def dose(
         self,
         *,
@@ -2239,24 +3483,24 @@ class UvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
-        target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        tanks: QuantityInput | None = None,
-        inactivation_rate: QuantityInput | None = None,
-        organism: Organism | None = None,
-        dose_response: FirstOrder[QuantityInput]
-        | Shoulder[QuantityInput]
-        | MultiTarget[QuantityInput]
-        | TwoGroups[QuantityInput]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: QuantityInput | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: UvDoseHydraulics | None = None,
         residence_times: Column | None = None,
         residence_shares: Column | None = None,
@@ -2290,23 +3534,12 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -2324,6 +3557,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
@@ -2357,19 +3601,19 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "residence_times": residence_times,
             "residence_shares": residence_shares,
@@ -2392,24 +3636,24 @@ class UvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
-        target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        tanks: Column | None = None,
-        inactivation_rate: Column | None = None,
-        organism: Organism | Sequence[Organism] | None = None,
-        dose_response: FirstOrder[Column]
-        | Shoulder[Column]
-        | MultiTarget[Column]
-        | TwoGroups[Column]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: Column | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: UvDoseHydraulics | Sequence[UvDoseHydraulics] | None = None,
         residence_times: Column | None = None,
         residence_shares: Column | None = None,
@@ -2462,23 +3706,12 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -2496,6 +3729,17 @@ class UvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
@@ -2529,19 +3773,19 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "residence_times": residence_times,
             "residence_shares": residence_shares,
@@ -2552,12 +3796,1398 @@ class UvCalls:
         }
         return self._caller.batch("uv/dose", payload)
 
+    def field_models(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FieldModelsAnswer[float]:
+        """Fluence rate and energy balance of a chamber by every field model.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/field-models", FieldModelsAnswer[float], payload)
+
+    def field_models_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["mean_fluence_rate"]]:
+        """Fluence rate and energy balance of a chamber by every field model, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/field-models", payload)
+
+    def fluence_map(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        radii: Column | None = None,
+        positions: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FluenceMapAnswer[float]:
+        """Fluence rate over radius and length of a chamber.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        radii
+            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+        positions
+            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
+            and at most 5 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "radii": radii,
+            "positions": positions,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/fluence-map", FluenceMapAnswer[float], payload)
+
+    def fluence_map_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        radii: Column | None = None,
+        positions: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["mean_fluence_rate"]]:
+        """Fluence rate over radius and length of a chamber, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        radii
+            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+        positions
+            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
+            and at most 5 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "radii": radii,
+            "positions": positions,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/fluence-map", payload)
+
+    def idle_heating(
+        self,
+        *,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        chamber_length: QuantityInput,
+        lamp_power: QuantityInput,
+        water_temperature: QuantityInput | None = None,
+        air_temperature: QuantityInput | None = None,
+        limit_temperature: QuantityInput | None = None,
+        standing_time: QuantityInput | None = None,
+        chamber_mass: QuantityInput | None = None,
+        heat_transfer_coefficient: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> IdleHeatingAnswer[float]:
+        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+
+        Parameters
+        ----------
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        lamp_power
+            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+        water_temperature
+            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
+            degC. Default: 10 degC.
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+        limit_temperature
+            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+        standing_time
+            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+        chamber_mass
+            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Default: 0 kg.
+        heat_transfer_coefficient
+            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            and at most 100 W/(m2.K). Default: 10 W/(m2.K).
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "chamber_length": chamber_length,
+            "lamp_power": lamp_power,
+            "water_temperature": water_temperature,
+            "air_temperature": air_temperature,
+            "limit_temperature": limit_temperature,
+            "standing_time": standing_time,
+            "chamber_mass": chamber_mass,
+            "heat_transfer_coefficient": heat_transfer_coefficient,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/idle-heating", IdleHeatingAnswer[float], payload)
+
+    def idle_heating_batch(
+        self,
+        *,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        chamber_length: Column,
+        lamp_power: Column,
+        water_temperature: Column | None = None,
+        air_temperature: Column | None = None,
+        limit_temperature: Column | None = None,
+        standing_time: Column | None = None,
+        chamber_mass: Column | None = None,
+        heat_transfer_coefficient: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "rise_of_first_hour",
+            "temperature_after",
+            "final_temperature",
+            "time_to_limit",
+            "trickle_flow",
+            "stays_below_limit",
+        ]
+    ]:
+        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+
+        Parameters
+        ----------
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        lamp_power
+            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+        water_temperature
+            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
+            degC. Default: 10 degC.
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+        limit_temperature
+            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+        standing_time
+            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+        chamber_mass
+            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Default: 0 kg.
+        heat_transfer_coefficient
+            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            and at most 100 W/(m2.K). Default: 10 W/(m2.K).
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "chamber_length": chamber_length,
+            "lamp_power": lamp_power,
+            "water_temperature": water_temperature,
+            "air_temperature": air_temperature,
+            "limit_temperature": limit_temperature,
+            "standing_time": standing_time,
+            "chamber_mass": chamber_mass,
+            "heat_transfer_coefficient": heat_transfer_coefficient,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/idle-heating", payload)
+
+    def inactivation(
+        self,
+        *,
+        organism: UvInactivationOrganism | None = None,
+        dose: QuantityInput | None = None,
+        dose_kind: DoseKind | None = None,
+        wanted_log_inactivation: QuantityInput | None = None,
+        credit_organism: CreditOrganism | None = None,
+        wanted_credit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> InactivationAnswer[float]:
+        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+
+        Parameters
+        ----------
+        organism
+            Organism whose published dose response is used.
+        dose
+            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+        dose_kind
+            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
+            Default: reduction_equivalent_dose.
+        wanted_log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 8.
+        credit_organism
+            Column of the regulatory dose table.
+        wanted_credit
+            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "dose": dose,
+            "dose_kind": dose_kind,
+            "wanted_log_inactivation": wanted_log_inactivation,
+            "credit_organism": credit_organism,
+            "wanted_credit": wanted_credit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/inactivation", InactivationAnswer[float], payload)
+
+    def inactivation_batch(
+        self,
+        *,
+        organism: UvInactivationOrganism | Sequence[UvInactivationOrganism] | None = None,
+        dose: Column | None = None,
+        dose_kind: DoseKind | Sequence[DoseKind] | None = None,
+        wanted_log_inactivation: Column | None = None,
+        credit_organism: CreditOrganism | Sequence[CreditOrganism] | None = None,
+        wanted_credit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "log_inactivation",
+            "dose_needed",
+            "data_dose_most",
+            "data_log_most",
+            "data_status",
+            "credit_dose",
+            "credit",
+        ]
+    ]:
+        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+
+        Parameters
+        ----------
+        organism
+            Organism whose published dose response is used.
+        dose
+            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+        dose_kind
+            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
+            Default: reduction_equivalent_dose.
+        wanted_log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 8.
+        credit_organism
+            Column of the regulatory dose table.
+        wanted_credit
+            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "dose": dose,
+            "dose_kind": dose_kind,
+            "wanted_log_inactivation": wanted_log_inactivation,
+            "credit_organism": credit_organism,
+            "wanted_credit": wanted_credit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/inactivation", payload)
+
+    def limits(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        end_of_life: QuantityInput | None = None,
+        end_of_life_factor: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> LimitsAnswer[float]:
+        """What UVT, ageing and fouling a flow can stand, and its dose.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/limits", LimitsAnswer[float], payload)
+
+    def limits_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        end_of_life: Column | None = None,
+        end_of_life_factor: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "dose_at_flow",
+            "meets_target",
+            "highest_flow",
+            "head_room",
+            "lowest_uvt",
+            "lowest_lamp_ageing_factor",
+            "lowest_sleeve_fouling_factor",
+            "lamp_hours_left_from_new",
+        ]
+    ]:
+        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/limits", payload)
+
+    def transmittance(
+        self,
+        *,
+        transmittance: QuantityInput | None = None,
+        absorbance: QuantityInput | None = None,
+        absorption_coefficient: QuantityInput | None = None,
+        path_length: QuantityInput | None = None,
+        other_path_length: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> TransmittanceAnswer[float]:
+        """Transmittance and absorbance of water, over any path and to either base.
+
+        Parameters
+        ----------
+        transmittance
+            Share of the light that passes the path. Allowed: above 0 % and at most 100 %.
+        absorbance
+            Absorbance over the path, base 10. Allowed: at least 0 and at most 5.
+        absorption_coefficient
+            Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
+        path_length
+            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+        other_path_length
+            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "transmittance": transmittance,
+            "absorbance": absorbance,
+            "absorption_coefficient": absorption_coefficient,
+            "path_length": path_length,
+            "other_path_length": other_path_length,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/transmittance", TransmittanceAnswer[float], payload)
+
+    def transmittance_batch(
+        self,
+        *,
+        transmittance: Column | None = None,
+        absorbance: Column | None = None,
+        absorption_coefficient: Column | None = None,
+        path_length: Column | None = None,
+        other_path_length: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "uvt",
+            "absorbance_per_centimetre",
+            "absorption_coefficient",
+            "transmittance",
+            "absorbance",
+        ]
+    ]:
+        """Transmittance and absorbance of water, over any path and to either base, over columns.
+
+        Parameters
+        ----------
+        transmittance
+            Share of the light that passes the path. Allowed: above 0 % and at most 100 %.
+        absorbance
+            Absorbance over the path, base 10. Allowed: at least 0 and at most 5.
+        absorption_coefficient
+            Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
+        path_length
+            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+        other_path_length
+            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "transmittance": transmittance,
+            "absorbance": absorbance,
+            "absorption_coefficient": absorption_coefficient,
+            "path_length": path_length,
+            "other_path_length": other_path_length,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/transmittance", payload)
+
+    def uncertainty(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        spreads: Sequence[StandardSpread[QuantityInput] | RangeSpread[QuantityInput] | Mapping[str, object]],
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        draws: QuantityInput | None = None,
+        seed: QuantityInput | None = None,
+        coverage: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> UncertaintyAnswer[float]:
+        """Interval of dose and derated flow from uncertain inputs.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        spreads
+            Uncertain inputs, each once.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        draws
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+        seed
+            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+        coverage
+            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "spreads": spreads,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "draws": draws,
+            "seed": seed,
+            "coverage": coverage,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("uv/uncertainty", UncertaintyAnswer[float], payload)
+
+    def uncertainty_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        spreads: Sequence[StandardSpread[Column] | RangeSpread[Column] | Mapping[str, object]],
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        draws: Column | None = None,
+        seed: Column | None = None,
+        coverage: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["target_met_share", "linear_relative_uncertainty"]]:
+        """Interval of dose and derated flow from uncertain inputs, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        spreads
+            Uncertain inputs, each once.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        draws
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+        seed
+            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+        coverage
+            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "spreads": spreads,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "draws": draws,
+            "seed": seed,
+            "coverage": coverage,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("uv/uncertainty", payload)
+
 
 class Topics:
     """All calculations, by topic."""
 
     def __init__(self, caller: Caller) -> None:
         self.chlorine = ChlorineCalls(caller)
+        self.demand = DemandCalls(caller)
         self.pipe = PipeCalls(caller)
         self.site = SiteCalls(caller)
         self.uv = UvCalls(caller)
@@ -2575,11 +5205,15 @@ class AsyncChlorineCalls:
         vessels: Sequence[
             DrilledCasing[QuantityInput]
             | DugWell[QuantityInput]
+            | WellScreen[QuantityInput]
+            | GravelPack[QuantityInput]
+            | Cistern[QuantityInput]
             | PressureTank[QuantityInput]
             | WaterHeater[QuantityInput]
             | FilterHousing[QuantityInput]
             | Chamber[QuantityInput]
             | PipeRun[QuantityInput]
+            | DeadLeg[QuantityInput]
             | PlainVolume[QuantityInput]
             | Mapping[str, object]
         ],
@@ -2587,8 +5221,17 @@ class AsyncChlorineCalls:
         rule: Rule | None = None,
         free_chlorine: QuantityInput | None = None,
         chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
         ph: QuantityInput | None = None,
+        raw_ph: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        ph_target: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
         hold_time: QuantityInput | None = None,
         residual: QuantityInput | None = None,
         neutraliser: Neutraliser | None = None,
@@ -2611,12 +5254,32 @@ class AsyncChlorineCalls:
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that iron, manganese, sulfide, ammonia and organic matter take up. Allowed: at least 0 mg/L
-            and at most 1000 mg/L. Default: 0 mg/L.
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water. Allowed: at least 0 and at most 14.
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
         hold_time
             Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
@@ -2642,8 +5305,17 @@ class AsyncChlorineCalls:
             "rule": rule,
             "free_chlorine": free_chlorine,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
             "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
             "hold_time": hold_time,
             "residual": residual,
             "neutraliser": neutraliser,
@@ -2659,11 +5331,15 @@ class AsyncChlorineCalls:
         vessels: Sequence[
             DrilledCasing[Column]
             | DugWell[Column]
+            | WellScreen[Column]
+            | GravelPack[Column]
+            | Cistern[Column]
             | PressureTank[Column]
             | WaterHeater[Column]
             | FilterHousing[Column]
             | Chamber[Column]
             | PipeRun[Column]
+            | DeadLeg[Column]
             | PlainVolume[Column]
             | Mapping[str, object]
         ],
@@ -2671,8 +5347,17 @@ class AsyncChlorineCalls:
         rule: Rule | Sequence[Rule] | None = None,
         free_chlorine: Column | None = None,
         chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
         ph: Column | None = None,
+        raw_ph: Column | None = None,
+        alkalinity: Column | None = None,
+        ph_target: Column | None = None,
         water_temperature: Column | None = None,
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
         hold_time: Column | None = None,
         residual: Column | None = None,
         neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
@@ -2683,18 +5368,24 @@ class AsyncChlorineCalls:
         Literal[
             "volume",
             "free_chlorine",
+            "chlorine_demand",
             "dose",
             "available_chlorine_mass",
             "trade_strength",
             "available_chlorine",
             "product_density",
+            "strength_left",
             "product_volume",
             "product_mass",
             "hypochlorous_acid_share",
+            "chlorinated_ph",
+            "vinegar_volume",
+            "target_acid_share",
             "rule",
             "hold_time",
             "ct_achieved",
             "flush_volume",
+            "peak_concentration",
         ]
     ]:
         """Hypochlorite for a well and its plumbing, and how long to hold it, over columns.
@@ -2712,12 +5403,32 @@ class AsyncChlorineCalls:
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that iron, manganese, sulfide, ammonia and organic matter take up. Allowed: at least 0 mg/L
-            and at most 1000 mg/L. Default: 0 mg/L.
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water. Allowed: at least 0 and at most 14.
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
         hold_time
             Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
@@ -2743,8 +5454,17 @@ class AsyncChlorineCalls:
             "rule": rule,
             "free_chlorine": free_chlorine,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
             "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
             "hold_time": hold_time,
             "residual": residual,
             "neutraliser": neutraliser,
@@ -2753,6 +5473,254 @@ class AsyncChlorineCalls:
             "answer_units": answer_units,
         }
         return await self._caller.batch("chlorine/batch", payload)
+
+    async def contact_time(
+        self,
+        *,
+        organism: Organism,
+        log_inactivation: QuantityInput,
+        water_temperature: QuantityInput,
+        segments: Sequence[
+            ContactTank[QuantityInput]
+            | ContactPipe[QuantityInput]
+            | MeasuredContact[QuantityInput]
+            | Mapping[str, object]
+        ],
+        ph: QuantityInput | None = None,
+        residual: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        disinfectant: Disinfectant | None = None,
+        method: Method | None = None,
+        between: Between | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ContactAnswer[float]:
+        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted.
+
+        Parameters
+        ----------
+        organism
+            Organism.
+        log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 6.
+        water_temperature
+            Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        segments
+            Where the disinfected water stays before the first tap, in the order it runs.
+        ph
+            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+        residual
+            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            most 100 mg/L.
+        flow
+            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+        disinfectant
+            Disinfectant. Default: free_chlorine.
+        method
+            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+        between
+            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Default: guidance.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "log_inactivation": log_inactivation,
+            "water_temperature": water_temperature,
+            "segments": segments,
+            "ph": ph,
+            "residual": residual,
+            "flow": flow,
+            "disinfectant": disinfectant,
+            "method": method,
+            "between": between,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/contact-time", ContactAnswer[float], payload)
+
+    async def contact_time_batch(
+        self,
+        *,
+        organism: Organism | Sequence[Organism],
+        log_inactivation: Column,
+        water_temperature: Column,
+        segments: Sequence[ContactTank[Column] | ContactPipe[Column] | MeasuredContact[Column] | Mapping[str, object]],
+        ph: Column | None = None,
+        residual: Column | None = None,
+        flow: Column | None = None,
+        disinfectant: Disinfectant | Sequence[Disinfectant] | None = None,
+        method: Method | Sequence[Method] | None = None,
+        between: Between | Sequence[Between] | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "sufficient",
+            "inactivation_ratio",
+            "log_inactivation_achieved",
+            "ct_required",
+            "ct_achieved",
+            "solved",
+            "residual",
+            "flow",
+            "contact_time",
+            "residual_to_meet",
+            "flow_to_meet",
+            "contact_time_to_meet",
+            "ct_required_table",
+            "deviation_from_table",
+        ]
+    ]:
+        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted, over columns.
+
+        Parameters
+        ----------
+        organism
+            Organism.
+        log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 6.
+        water_temperature
+            Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
+        segments
+            Where the disinfected water stays before the first tap, in the order it runs.
+        ph
+            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+        residual
+            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            most 100 mg/L.
+        flow
+            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+        disinfectant
+            Disinfectant. Default: free_chlorine.
+        method
+            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+        between
+            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Default: guidance.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "log_inactivation": log_inactivation,
+            "water_temperature": water_temperature,
+            "segments": segments,
+            "ph": ph,
+            "residual": residual,
+            "flow": flow,
+            "disinfectant": disinfectant,
+            "method": method,
+            "between": between,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/contact-time", payload)
+
+    async def ct_regression(
+        self,
+        *,
+        regression: Regression,
+        log_inactivation: QuantityInput | None = None,
+        margin: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeviationAnswer[float]:
+        """Deviation of a published CT regression from the table, cell by cell.
+
+        Parameters
+        ----------
+        regression
+            Regression for Giardia by free chlorine.
+        log_inactivation
+            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
+            3. Default: 3.
+        margin
+            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "regression": regression,
+            "log_inactivation": log_inactivation,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/ct-regression", DeviationAnswer[float], payload)
+
+    async def ct_regression_batch(
+        self,
+        *,
+        regression: Regression | Sequence[Regression],
+        log_inactivation: Column | None = None,
+        margin: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "mean",
+            "lowest",
+            "highest",
+            "cells",
+            "cells_below",
+            "below",
+            "furthest_cell",
+        ]
+    ]:
+        """Deviation of a published CT regression from the table, cell by cell, over columns.
+
+        Parameters
+        ----------
+        regression
+            Regression for Giardia by free chlorine.
+        log_inactivation
+            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
+            3. Default: 3.
+        margin
+            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "regression": regression,
+            "log_inactivation": log_inactivation,
+            "margin": margin,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/ct-regression", payload)
 
     async def feed(
         self,
@@ -3065,6 +6033,102 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/product", payload)
 
+    async def retest(
+        self,
+        *,
+        samples: Sequence[WaterSample[QuantityInput] | Mapping[str, object]],
+        first_sample_after: QuantityInput | None = None,
+        samples_apart: QuantityInput | None = None,
+        clear_samples: QuantityInput | None = None,
+        chlorine_limit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> RetestAnswer[float]:
+        """Whether samples after a chlorination clear the water.
+
+        Parameters
+        ----------
+        samples
+            Samples in the order they were taken.
+        first_sample_after
+            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Default: 7 d.
+        samples_apart
+            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+        clear_samples
+            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+        chlorine_limit
+            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            0.1 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "samples": samples,
+            "first_sample_after": first_sample_after,
+            "samples_apart": samples_apart,
+            "clear_samples": clear_samples,
+            "chlorine_limit": chlorine_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/retest", RetestAnswer[float], payload)
+
+    async def retest_batch(
+        self,
+        *,
+        samples: Sequence[WaterSample[Column] | Mapping[str, object]],
+        first_sample_after: Column | None = None,
+        samples_apart: Column | None = None,
+        clear_samples: Column | None = None,
+        chlorine_limit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["verdict", "clear_in_a_row", "still_wanted", "next_sample_after"]]:
+        """Whether samples after a chlorination clear the water, over columns.
+
+        Parameters
+        ----------
+        samples
+            Samples in the order they were taken.
+        first_sample_after
+            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Default: 7 d.
+        samples_apart
+            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+        clear_samples
+            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+        chlorine_limit
+            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            0.1 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "samples": samples,
+            "first_sample_after": first_sample_after,
+            "samples_apart": samples_apart,
+            "clear_samples": clear_samples,
+            "chlorine_limit": chlorine_limit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/retest", payload)
+
     async def speciation(
         self,
         *,
@@ -3174,6 +6238,149 @@ class AsyncChlorineCalls:
         return await self._caller.batch("chlorine/speciation", payload)
 
 
+class AsyncDemandCalls:
+    """Calculations of the demand topic."""
+
+    def __init__(self, caller: AsyncCaller) -> None:
+        self._caller = caller
+
+    async def peak(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[QuantityInput] | Mapping[str, object]],
+        percentile: QuantityInput | None = None,
+        curve: Curve | None = None,
+        system: System | None = None,
+        method: DemandPeakMethod | None = None,
+        pump_flow: QuantityInput | None = None,
+        tank_draw_down: QuantityInput | None = None,
+        peak_duration: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PeakAnswer[float]:
+        """Peak flow of a house from its fixtures, by three methods side by side.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("demand/peak", PeakAnswer[float], payload)
+
+    async def peak_batch(
+        self,
+        *,
+        fixtures: Sequence[Fixtures[Column] | Mapping[str, object]],
+        percentile: Column | None = None,
+        curve: Curve | Sequence[Curve] | None = None,
+        system: System | Sequence[System] | None = None,
+        method: DemandPeakMethod | Sequence[DemandPeakMethod] | None = None,
+        pump_flow: Column | None = None,
+        tank_draw_down: Column | None = None,
+        peak_duration: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "peak_flow",
+            "fixture_units",
+            "fixture_unit_flow",
+            "probability_flow",
+            "probability_reached",
+            "mean_flow",
+            "simultaneous_flow",
+            "all_fixtures_flow",
+            "supply_flow",
+            "limited_flow",
+            "draw_down_time",
+        ]
+    ]:
+        """Peak flow of a house from its fixtures, by three methods side by side, over columns.
+
+        Parameters
+        ----------
+        fixtures
+            Fixtures, one entry a kind.
+        percentile
+            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            99.9999 %. Default: 99 %.
+        curve
+            Published table from fixture units to flow. Default: illinois_table_n.
+        system
+            Whether most water closets have a tank or a valve: the table has a column for each. Default:
+            flush_tank.
+        method
+            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+        pump_flow
+            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+        tank_draw_down
+            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
+            100 m3.
+        peak_duration
+            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "fixtures": fixtures,
+            "percentile": percentile,
+            "curve": curve,
+            "system": system,
+            "method": method,
+            "pump_flow": pump_flow,
+            "tank_draw_down": tank_draw_down,
+            "peak_duration": peak_duration,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("demand/peak", payload)
+
+
 class AsyncPipeCalls:
     """Calculations of the pipe topic."""
 
@@ -3191,7 +6398,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -3254,7 +6461,7 @@ class AsyncPipeCalls:
             | Mapping[str, object]
         ],
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -3327,7 +6534,7 @@ class AsyncPipeCalls:
         ],
         flow: QuantityInput,
         water_temperature: QuantityInput | None = None,
-        method: Method | None = None,
+        method: PipeLargestFlowMethod | None = None,
         cartridges: Cartridges | None = None,
         inlet_pressure: QuantityInput | None = None,
         required_outlet_pressure: QuantityInput | None = None,
@@ -3394,7 +6601,7 @@ class AsyncPipeCalls:
         ],
         flow: Column,
         water_temperature: Column | None = None,
-        method: Method | Sequence[Method] | None = None,
+        method: PipeLargestFlowMethod | Sequence[PipeLargestFlowMethod] | None = None,
         cartridges: Cartridges | Sequence[Cartridges] | None = None,
         inlet_pressure: Column | None = None,
         required_outlet_pressure: Column | None = None,
@@ -3469,6 +6676,12 @@ class AsyncPipeCalls:
         bore: QuantityInput | None = None,
         velocity_limit: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
+        wall: QuantityInput | None = None,
+        elastic_modulus: QuantityInput | None = None,
+        length: QuantityInput | None = None,
+        closing_time: QuantityInput | None = None,
+        static_pressure: QuantityInput | None = None,
+        pressure_rating: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VelocityAnswer[float]:
@@ -3489,6 +6702,23 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3506,6 +6736,12 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
@@ -3520,6 +6756,12 @@ class AsyncPipeCalls:
         bore: Column | None = None,
         velocity_limit: Column | None = None,
         water_temperature: Column | None = None,
+        wall: Column | None = None,
+        elastic_modulus: Column | None = None,
+        length: Column | None = None,
+        closing_time: Column | None = None,
+        static_pressure: Column | None = None,
+        pressure_rating: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -3532,6 +6774,11 @@ class AsyncPipeCalls:
             "within_limit",
             "smallest_bore",
             "smallest_nominal_size",
+            "wave_speed",
+            "surge_pressure",
+            "reflection_time",
+            "closing_surge_pressure",
+            "peak_pressure",
         ]
     ]:
         """Velocity in a pipe, and whether the pipe is wide enough, over columns.
@@ -3551,6 +6798,23 @@ class AsyncPipeCalls:
             and at most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        wall
+            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
+            mm.
+        elastic_modulus
+            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
+            MPa and at most 1000000 MPa.
+        length
+            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
+            most 100000 m.
+        closing_time
+            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
+            3600 s.
+        static_pressure
+            Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
+        pressure_rating
+            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
+            MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3568,10 +6832,116 @@ class AsyncPipeCalls:
             "bore": bore,
             "velocity_limit": velocity_limit,
             "water_temperature": water_temperature,
+            "wall": wall,
+            "elastic_modulus": elastic_modulus,
+            "length": length,
+            "closing_time": closing_time,
+            "static_pressure": static_pressure,
+            "pressure_rating": pressure_rating,
             "units": units,
             "answer_units": answer_units,
         }
         return await self._caller.batch("pipe/velocity", payload)
+
+    async def volume(
+        self,
+        *,
+        vessels: Sequence[
+            PipeRun[QuantityInput]
+            | FilterHousing[QuantityInput]
+            | Chamber[QuantityInput]
+            | PressureTank[QuantityInput]
+            | WaterHeater[QuantityInput]
+            | PlainVolume[QuantityInput]
+            | Mapping[str, object]
+        ],
+        exchanges: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> VolumeAnswer[float]:
+        """Contents of a run of pipes and devices, and the time and water that flush it.
+
+        Parameters
+        ----------
+        vessels
+            Pipes, housings, chambers and tanks that hold the water.
+        exchanges
+            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+        flow
+            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "exchanges": exchanges,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("pipe/volume", VolumeAnswer[float], payload)
+
+    async def volume_batch(
+        self,
+        *,
+        vessels: Sequence[
+            PipeRun[Column]
+            | FilterHousing[Column]
+            | Chamber[Column]
+            | PressureTank[Column]
+            | WaterHeater[Column]
+            | PlainVolume[Column]
+            | Mapping[str, object]
+        ],
+        exchanges: Column | None = None,
+        flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "flush_volume",
+            "flush_time",
+            "transit_time",
+            "left_if_mixed",
+        ]
+    ]:
+        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+
+        Parameters
+        ----------
+        vessels
+            Pipes, housings, chambers and tanks that hold the water.
+        exchanges
+            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+        flow
+            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "exchanges": exchanges,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("pipe/volume", payload)
 
 
 class AsyncSiteCalls:
@@ -3963,6 +7333,82 @@ class AsyncSiteCalls:
         }
         return await self._caller.batch("site/condensation", payload)
 
+    async def plan(
+        self,
+        *,
+        peak_flow: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        water_test: WaterCheckRequest[QuantityInput] | Mapping[str, object] | None = None,
+        demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
+        equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
+        plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
+        clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
+        commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
+        upkeep: UpkeepRequest[QuantityInput] | Mapping[str, object] | None = None,
+        sensitivity: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> PlanAnswer[float]:
+        """The whole installation: verdict, reasons, and every part's own answer.
+
+        Parameters
+        ----------
+        peak_flow
+            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
+            1 m3/s.
+        water_temperature
+            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
+            100 degC.
+        water_test
+            Raw-water test.
+        demand
+            Fixtures and supply.
+        equipment
+            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
+        plumbing
+            Run of pipe, fittings and devices.
+        chlorination
+            Batch chlorination.
+        condensation
+            Climate of the room.
+        clearance
+            Room on the wall.
+        commissioning
+            Start of the installation.
+        upkeep
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+        sensitivity
+            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "peak_flow": peak_flow,
+            "water_temperature": water_temperature,
+            "water_test": water_test,
+            "demand": demand,
+            "equipment": equipment,
+            "plumbing": plumbing,
+            "chlorination": chlorination,
+            "condensation": condensation,
+            "clearance": clearance,
+            "commissioning": commissioning,
+            "upkeep": upkeep,
+            "sensitivity": sensitivity,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("site/plan", PlanAnswer[float], payload)
+
     async def upkeep(
         self,
         *,
@@ -4326,24 +7772,24 @@ class AsyncUvCalls:
         uvt: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
-        target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        tanks: QuantityInput | None = None,
-        inactivation_rate: QuantityInput | None = None,
-        organism: Organism | None = None,
-        dose_response: FirstOrder[QuantityInput]
-        | Shoulder[QuantityInput]
-        | MultiTarget[QuantityInput]
-        | TwoGroups[QuantityInput]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: QuantityInput | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: Hydraulics | None = None,
         rated_points: Sequence[RatedPoint[QuantityInput] | Mapping[str, object]] | None = None,
         chamber_bore: QuantityInput | None = None,
@@ -4370,23 +7816,12 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -4404,6 +7839,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
@@ -4443,19 +7889,19 @@ class AsyncUvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
@@ -4478,24 +7924,24 @@ class AsyncUvCalls:
         uvt: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
-        target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        tanks: Column | None = None,
-        inactivation_rate: Column | None = None,
-        organism: Organism | Sequence[Organism] | None = None,
-        dose_response: FirstOrder[Column]
-        | Shoulder[Column]
-        | MultiTarget[Column]
-        | TwoGroups[Column]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: Column | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
         rated_points: Sequence[RatedPoint[Column] | Mapping[str, object]] | None = None,
         chamber_bore: Column | None = None,
@@ -4522,23 +7968,12 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -4556,6 +7991,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
@@ -4595,19 +8041,19 @@ class AsyncUvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "rated_points": rated_points,
             "chamber_bore": chamber_bore,
@@ -4624,6 +8070,344 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/derated-flow", payload)
 
+    async def derating_curve(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        uvts: Column | None = None,
+        lamp_hours: Column | None = None,
+        sleeve_fouling_factors: Column | None = None,
+        end_of_life: QuantityInput | None = None,
+        end_of_life_factor: QuantityInput | None = None,
+        ageing_hours: Column | None = None,
+        ageing_factors: Column | None = None,
+        safety_factor: QuantityInput | None = None,
+        peak_flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> DeratingCurveAnswer[float]:
+        """Derated flow along UVT, lamp hours and sleeve fouling.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        uvts
+            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+        lamp_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        sleeve_fouling_factors
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
+            least 1 % and at most 100 %.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        ageing_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        ageing_factors
+            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
+            %.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "uvts": uvts,
+            "lamp_hours": lamp_hours,
+            "sleeve_fouling_factors": sleeve_fouling_factors,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "ageing_hours": ageing_hours,
+            "ageing_factors": ageing_factors,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/derating-curve", DeratingCurveAnswer[float], payload)
+
+    async def derating_curve_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        uvts: Column | None = None,
+        lamp_hours: Column | None = None,
+        sleeve_fouling_factors: Column | None = None,
+        end_of_life: Column | None = None,
+        end_of_life_factor: Column | None = None,
+        ageing_hours: Column | None = None,
+        ageing_factors: Column | None = None,
+        safety_factor: Column | None = None,
+        peak_flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["derated_flow"]]:
+        """Derated flow along UVT, lamp hours and sleeve fouling, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        uvts
+            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+        lamp_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        sleeve_fouling_factors
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
+            least 1 % and at most 100 %.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        ageing_hours
+            Burning time. Each: at least 0 h and at most 100000 h.
+        ageing_factors
+            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
+            %.
+        safety_factor
+            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+        peak_flow
+            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "uvts": uvts,
+            "lamp_hours": lamp_hours,
+            "sleeve_fouling_factors": sleeve_fouling_factors,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "ageing_hours": ageing_hours,
+            "ageing_factors": ageing_factors,
+            "safety_factor": safety_factor,
+            "peak_flow": peak_flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/derating-curve", payload)
+
     async def dose(
         self,
         *,
@@ -4636,24 +8420,24 @@ class AsyncUvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
-        target_dose: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
-        tanks: QuantityInput | None = None,
-        inactivation_rate: QuantityInput | None = None,
-        organism: Organism | None = None,
-        dose_response: FirstOrder[QuantityInput]
-        | Shoulder[QuantityInput]
-        | MultiTarget[QuantityInput]
-        | TwoGroups[QuantityInput]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: QuantityInput | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | None = None,
         n_air: QuantityInput | None = None,
         n_quartz: QuantityInput | None = None,
         n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: UvDoseHydraulics | None = None,
         residence_times: Column | None = None,
         residence_shares: Column | None = None,
@@ -4687,23 +8471,12 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -4721,6 +8494,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
@@ -4754,19 +8538,19 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "residence_times": residence_times,
             "residence_shares": residence_shares,
@@ -4789,24 +8573,24 @@ class AsyncUvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
-        target_dose: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
-        tanks: Column | None = None,
-        inactivation_rate: Column | None = None,
-        organism: Organism | Sequence[Organism] | None = None,
-        dose_response: FirstOrder[Column]
-        | Shoulder[Column]
-        | MultiTarget[Column]
-        | TwoGroups[Column]
-        | Mapping[str, object]
-        | None = None,
         wall_reflectance: Column | None = None,
         opaque_ends: bool | None = None,
         field_model: FieldModel | Sequence[FieldModel] | None = None,
         n_air: Column | None = None,
         n_quartz: Column | None = None,
         n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
         hydraulics: UvDoseHydraulics | Sequence[UvDoseHydraulics] | None = None,
         residence_times: Column | None = None,
         residence_shares: Column | None = None,
@@ -4859,23 +8643,12 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
-        target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
             Default: 90 %.
         sleeve_wall
             Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
-        tanks
-            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
-        inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
-            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
-        organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
-        dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
         wall_reflectance
             Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
             Allowed: at least 0 % and at most 95 %.
@@ -4893,6 +8666,17 @@ class AsyncUvCalls:
             Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
         hydraulics
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
@@ -4926,19 +8710,19 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
-            "target_dose": target_dose,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
-            "tanks": tanks,
-            "inactivation_rate": inactivation_rate,
-            "organism": organism,
-            "dose_response": dose_response,
             "wall_reflectance": wall_reflectance,
             "opaque_ends": opaque_ends,
             "field_model": field_model,
             "n_air": n_air,
             "n_quartz": n_quartz,
             "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
             "hydraulics": hydraulics,
             "residence_times": residence_times,
             "residence_shares": residence_shares,
@@ -4949,12 +8733,1398 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/dose", payload)
 
+    async def field_models(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        flow: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FieldModelsAnswer[float]:
+        """Fluence rate and energy balance of a chamber by every field model.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/field-models", FieldModelsAnswer[float], payload)
+
+    async def field_models_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        flow: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["mean_fluence_rate"]]:
+        """Fluence rate and energy balance of a chamber by every field model, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "flow": flow,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/field-models", payload)
+
+    async def fluence_map(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        radii: Column | None = None,
+        positions: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> FluenceMapAnswer[float]:
+        """Fluence rate over radius and length of a chamber.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        radii
+            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+        positions
+            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
+            and at most 5 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "radii": radii,
+            "positions": positions,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/fluence-map", FluenceMapAnswer[float], payload)
+
+    async def fluence_map_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        radii: Column | None = None,
+        positions: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["mean_fluence_rate"]]:
+        """Fluence rate over radius and length of a chamber, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        radii
+            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+        positions
+            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
+            and at most 5 m.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "radii": radii,
+            "positions": positions,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/fluence-map", payload)
+
+    async def idle_heating(
+        self,
+        *,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        chamber_length: QuantityInput,
+        lamp_power: QuantityInput,
+        water_temperature: QuantityInput | None = None,
+        air_temperature: QuantityInput | None = None,
+        limit_temperature: QuantityInput | None = None,
+        standing_time: QuantityInput | None = None,
+        chamber_mass: QuantityInput | None = None,
+        heat_transfer_coefficient: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> IdleHeatingAnswer[float]:
+        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+
+        Parameters
+        ----------
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        lamp_power
+            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+        water_temperature
+            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
+            degC. Default: 10 degC.
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+        limit_temperature
+            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+        standing_time
+            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+        chamber_mass
+            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Default: 0 kg.
+        heat_transfer_coefficient
+            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            and at most 100 W/(m2.K). Default: 10 W/(m2.K).
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "chamber_length": chamber_length,
+            "lamp_power": lamp_power,
+            "water_temperature": water_temperature,
+            "air_temperature": air_temperature,
+            "limit_temperature": limit_temperature,
+            "standing_time": standing_time,
+            "chamber_mass": chamber_mass,
+            "heat_transfer_coefficient": heat_transfer_coefficient,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/idle-heating", IdleHeatingAnswer[float], payload)
+
+    async def idle_heating_batch(
+        self,
+        *,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        chamber_length: Column,
+        lamp_power: Column,
+        water_temperature: Column | None = None,
+        air_temperature: Column | None = None,
+        limit_temperature: Column | None = None,
+        standing_time: Column | None = None,
+        chamber_mass: Column | None = None,
+        heat_transfer_coefficient: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "rise_of_first_hour",
+            "temperature_after",
+            "final_temperature",
+            "time_to_limit",
+            "trickle_flow",
+            "stays_below_limit",
+        ]
+    ]:
+        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+
+        Parameters
+        ----------
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        lamp_power
+            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+        water_temperature
+            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
+            degC. Default: 10 degC.
+        air_temperature
+            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+        limit_temperature
+            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+        standing_time
+            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+        chamber_mass
+            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Default: 0 kg.
+        heat_transfer_coefficient
+            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            and at most 100 W/(m2.K). Default: 10 W/(m2.K).
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "chamber_length": chamber_length,
+            "lamp_power": lamp_power,
+            "water_temperature": water_temperature,
+            "air_temperature": air_temperature,
+            "limit_temperature": limit_temperature,
+            "standing_time": standing_time,
+            "chamber_mass": chamber_mass,
+            "heat_transfer_coefficient": heat_transfer_coefficient,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/idle-heating", payload)
+
+    async def inactivation(
+        self,
+        *,
+        organism: UvInactivationOrganism | None = None,
+        dose: QuantityInput | None = None,
+        dose_kind: DoseKind | None = None,
+        wanted_log_inactivation: QuantityInput | None = None,
+        credit_organism: CreditOrganism | None = None,
+        wanted_credit: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> InactivationAnswer[float]:
+        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+
+        Parameters
+        ----------
+        organism
+            Organism whose published dose response is used.
+        dose
+            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+        dose_kind
+            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
+            Default: reduction_equivalent_dose.
+        wanted_log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 8.
+        credit_organism
+            Column of the regulatory dose table.
+        wanted_credit
+            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "dose": dose,
+            "dose_kind": dose_kind,
+            "wanted_log_inactivation": wanted_log_inactivation,
+            "credit_organism": credit_organism,
+            "wanted_credit": wanted_credit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/inactivation", InactivationAnswer[float], payload)
+
+    async def inactivation_batch(
+        self,
+        *,
+        organism: UvInactivationOrganism | Sequence[UvInactivationOrganism] | None = None,
+        dose: Column | None = None,
+        dose_kind: DoseKind | Sequence[DoseKind] | None = None,
+        wanted_log_inactivation: Column | None = None,
+        credit_organism: CreditOrganism | Sequence[CreditOrganism] | None = None,
+        wanted_credit: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "log_inactivation",
+            "dose_needed",
+            "data_dose_most",
+            "data_log_most",
+            "data_status",
+            "credit_dose",
+            "credit",
+        ]
+    ]:
+        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+
+        Parameters
+        ----------
+        organism
+            Organism whose published dose response is used.
+        dose
+            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+        dose_kind
+            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
+            Default: reduction_equivalent_dose.
+        wanted_log_inactivation
+            Log inactivation wanted. Allowed: above 0 and at most 8.
+        credit_organism
+            Column of the regulatory dose table.
+        wanted_credit
+            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "organism": organism,
+            "dose": dose,
+            "dose_kind": dose_kind,
+            "wanted_log_inactivation": wanted_log_inactivation,
+            "credit_organism": credit_organism,
+            "wanted_credit": wanted_credit,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/inactivation", payload)
+
+    async def limits(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        end_of_life: QuantityInput | None = None,
+        end_of_life_factor: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> LimitsAnswer[float]:
+        """What UVT, ageing and fouling a flow can stand, and its dose.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/limits", LimitsAnswer[float], payload)
+
+    async def limits_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        end_of_life: Column | None = None,
+        end_of_life_factor: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "dose_at_flow",
+            "meets_target",
+            "highest_flow",
+            "head_room",
+            "lowest_uvt",
+            "lowest_lamp_ageing_factor",
+            "lowest_sleeve_fouling_factor",
+            "lamp_hours_left_from_new",
+        ]
+    ]:
+        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        end_of_life
+            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+        end_of_life_factor
+            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "end_of_life": end_of_life,
+            "end_of_life_factor": end_of_life_factor,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/limits", payload)
+
+    async def transmittance(
+        self,
+        *,
+        transmittance: QuantityInput | None = None,
+        absorbance: QuantityInput | None = None,
+        absorption_coefficient: QuantityInput | None = None,
+        path_length: QuantityInput | None = None,
+        other_path_length: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> TransmittanceAnswer[float]:
+        """Transmittance and absorbance of water, over any path and to either base.
+
+        Parameters
+        ----------
+        transmittance
+            Share of the light that passes the path. Allowed: above 0 % and at most 100 %.
+        absorbance
+            Absorbance over the path, base 10. Allowed: at least 0 and at most 5.
+        absorption_coefficient
+            Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
+        path_length
+            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+        other_path_length
+            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "transmittance": transmittance,
+            "absorbance": absorbance,
+            "absorption_coefficient": absorption_coefficient,
+            "path_length": path_length,
+            "other_path_length": other_path_length,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/transmittance", TransmittanceAnswer[float], payload)
+
+    async def transmittance_batch(
+        self,
+        *,
+        transmittance: Column | None = None,
+        absorbance: Column | None = None,
+        absorption_coefficient: Column | None = None,
+        path_length: Column | None = None,
+        other_path_length: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "uvt",
+            "absorbance_per_centimetre",
+            "absorption_coefficient",
+            "transmittance",
+            "absorbance",
+        ]
+    ]:
+        """Transmittance and absorbance of water, over any path and to either base, over columns.
+
+        Parameters
+        ----------
+        transmittance
+            Share of the light that passes the path. Allowed: above 0 % and at most 100 %.
+        absorbance
+            Absorbance over the path, base 10. Allowed: at least 0 and at most 5.
+        absorption_coefficient
+            Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
+        path_length
+            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+        other_path_length
+            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "transmittance": transmittance,
+            "absorbance": absorbance,
+            "absorption_coefficient": absorption_coefficient,
+            "path_length": path_length,
+            "other_path_length": other_path_length,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/transmittance", payload)
+
+    async def uncertainty(
+        self,
+        *,
+        uvt: QuantityInput,
+        chamber_bore: QuantityInput,
+        sleeve_outer_diameter: QuantityInput,
+        arc_length: QuantityInput,
+        chamber_length: QuantityInput,
+        uvc_output: QuantityInput,
+        flow: QuantityInput,
+        spreads: Sequence[StandardSpread[QuantityInput] | RangeSpread[QuantityInput] | Mapping[str, object]],
+        lamp_ageing_factor: QuantityInput | None = None,
+        sleeve_fouling_factor: QuantityInput | None = None,
+        sleeve_transmittance: QuantityInput | None = None,
+        sleeve_wall: QuantityInput | None = None,
+        wall_reflectance: QuantityInput | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | None = None,
+        n_air: QuantityInput | None = None,
+        n_quartz: QuantityInput | None = None,
+        n_water: QuantityInput | None = None,
+        target_dose: QuantityInput | None = None,
+        tanks: QuantityInput | None = None,
+        inactivation_rate: QuantityInput | None = None,
+        organism: UvDeratedFlowOrganism | None = None,
+        dose_response: FirstOrder[QuantityInput]
+        | Shoulder[QuantityInput]
+        | MultiTarget[QuantityInput]
+        | TwoGroups[QuantityInput]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | None = None,
+        draws: QuantityInput | None = None,
+        seed: QuantityInput | None = None,
+        coverage: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> UncertaintyAnswer[float]:
+        """Interval of dose and derated flow from uncertain inputs.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        spreads
+            Uncertain inputs, each once.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        draws
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+        seed
+            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+        coverage
+            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "spreads": spreads,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "draws": draws,
+            "seed": seed,
+            "coverage": coverage,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("uv/uncertainty", UncertaintyAnswer[float], payload)
+
+    async def uncertainty_batch(
+        self,
+        *,
+        uvt: Column,
+        chamber_bore: Column,
+        sleeve_outer_diameter: Column,
+        arc_length: Column,
+        chamber_length: Column,
+        uvc_output: Column,
+        flow: Column,
+        spreads: Sequence[StandardSpread[Column] | RangeSpread[Column] | Mapping[str, object]],
+        lamp_ageing_factor: Column | None = None,
+        sleeve_fouling_factor: Column | None = None,
+        sleeve_transmittance: Column | None = None,
+        sleeve_wall: Column | None = None,
+        wall_reflectance: Column | None = None,
+        opaque_ends: bool | None = None,
+        field_model: FieldModel | Sequence[FieldModel] | None = None,
+        n_air: Column | None = None,
+        n_quartz: Column | None = None,
+        n_water: Column | None = None,
+        target_dose: Column | None = None,
+        tanks: Column | None = None,
+        inactivation_rate: Column | None = None,
+        organism: UvDeratedFlowOrganism | Sequence[UvDeratedFlowOrganism] | None = None,
+        dose_response: FirstOrder[Column]
+        | Shoulder[Column]
+        | MultiTarget[Column]
+        | TwoGroups[Column]
+        | Mapping[str, object]
+        | None = None,
+        hydraulics: Hydraulics | Sequence[Hydraulics] | None = None,
+        draws: Column | None = None,
+        seed: Column | None = None,
+        coverage: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[Literal["target_met_share", "linear_relative_uncertainty"]]:
+        """Interval of dose and derated flow from uncertain inputs, over columns.
+
+        Parameters
+        ----------
+        uvt
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+        chamber_bore
+            Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
+        sleeve_outer_diameter
+            Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
+        arc_length
+            Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
+        chamber_length
+            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+        uvc_output
+            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            and at most 2 kW.
+        flow
+            Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
+        spreads
+            Uncertain inputs, each once.
+        lamp_ageing_factor
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
+            100 %. Default: 80 %.
+        sleeve_fouling_factor
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
+            least 1 % and at most 100 %. Default: 80 %.
+        sleeve_transmittance
+            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
+            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
+            Default: 90 %.
+        sleeve_wall
+            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+        wall_reflectance
+            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
+            Allowed: at least 0 % and at most 95 %.
+        opaque_ends
+            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
+            Default: false.
+        field_model
+            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
+            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            (straight out of an endless lamp). Default: refracted_line.
+        n_air
+            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            1.0003.
+        n_quartz
+            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+        n_water
+            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+        target_dose
+            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+        tanks
+            Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
+        inactivation_rate
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
+        organism
+            An organism of the table of first-order constants, in place of inactivation_rate.
+        dose_response
+            Dose response of an organism of your own, in place of inactivation_rate.
+        hydraulics
+            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
+            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+        draws
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+        seed
+            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+        coverage
+            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "uvt": uvt,
+            "chamber_bore": chamber_bore,
+            "sleeve_outer_diameter": sleeve_outer_diameter,
+            "arc_length": arc_length,
+            "chamber_length": chamber_length,
+            "uvc_output": uvc_output,
+            "flow": flow,
+            "spreads": spreads,
+            "lamp_ageing_factor": lamp_ageing_factor,
+            "sleeve_fouling_factor": sleeve_fouling_factor,
+            "sleeve_transmittance": sleeve_transmittance,
+            "sleeve_wall": sleeve_wall,
+            "wall_reflectance": wall_reflectance,
+            "opaque_ends": opaque_ends,
+            "field_model": field_model,
+            "n_air": n_air,
+            "n_quartz": n_quartz,
+            "n_water": n_water,
+            "target_dose": target_dose,
+            "tanks": tanks,
+            "inactivation_rate": inactivation_rate,
+            "organism": organism,
+            "dose_response": dose_response,
+            "hydraulics": hydraulics,
+            "draws": draws,
+            "seed": seed,
+            "coverage": coverage,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("uv/uncertainty", payload)
+
 
 class AsyncTopics:
     """All calculations, by topic."""
 
     def __init__(self, caller: AsyncCaller) -> None:
         self.chlorine = AsyncChlorineCalls(caller)
+        self.demand = AsyncDemandCalls(caller)
         self.pipe = AsyncPipeCalls(caller)
         self.site = AsyncSiteCalls(caller)
         self.uv = AsyncUvCalls(caller)

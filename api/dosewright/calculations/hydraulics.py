@@ -145,11 +145,12 @@ def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
 
 def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers, notes: Notes) -> Numbers:
     """Return the log inactivation by a RED; not a number beyond what the organism's data cover."""
-    logs = survival.log_survival(red, response) / -_LN_10 if response.form != "first_order" else None
-    if response.floor is not None or logs is None:
-        plain = response.floor is None
-        rate = response.rate
-        logs = dose.log_inactivation(red, rate) if plain else survival.log_survival(red, response) / -_LN_10
+    if response.form == "first_order" and response.floor is None:
+        logs = dose.log_inactivation(red, response.rate)
+    else:
+        # A RED that is no number is refused already; here it must only not be in the way.
+        known = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
+        logs = survival.log_survival(known, response) / -_LN_10
     if ask.organism is None:
         return logs
     beyond = red > organism_response(ask.organism).dose_most

@@ -150,6 +150,8 @@ def inputs_of(struct: Any) -> dict[str, Any]:
             continue
         if type(value) is float or type(value) is str:
             found[name] = value
+        elif isinstance(value, tuple):
+            found[name] = list(cast("tuple[float, ...]", value))
         elif isinstance(value, list):
             items = cast("list[Any]", value)
             if not isinstance(items[0], RawSection):

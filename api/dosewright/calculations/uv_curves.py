@@ -40,8 +40,8 @@ _STEPS = 24
 _MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk: what memory bounds
 
 _CURVE = Basis(
-    method="derated flow of uv/derated-flow at each point; lamp hours and fouling scale it in proportion, since every dose "
-    "is proportional to output over flow",
+    method="derated flow of uv/derated-flow at each point; lamp hours and fouling scale it in proportion, since every "
+    "dose is proportional to output over flow",
     source="definitions; ageing exponential to the end-of-life factor, or straight between the points given",
     validity=NOT_VALIDATED,
 )
@@ -207,7 +207,7 @@ def _whole_ageing(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
             notes.refuse("required", name, message)
     if ask.end_of_life is not None:
         message = "lamp_hours go past the end of the lamp's life, where its output is not known."
-        notes.refuse("outside_ageing_curve", "lamp_hours", message, when=max(hours) > ask.end_of_life)
+        notes.refuse("outside_ageing_curve", "lamp_hours", message, when=max(hours) > ask.end_of_life * (1.0 + 1e-9))
 
 
 @calculation(

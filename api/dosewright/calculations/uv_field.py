@@ -31,6 +31,8 @@ __all__ = ["field_models", "fluence_map"]
 
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _MODELS = ("refracted_line", "cosine_segments", "line_source", "radial")
+_EVEN_RADII = tuple(step / 6.0 for step in range(7))
+_EVEN_PLACES = tuple(step / 8.0 for step in range(9))
 _MOST_VALUES = 4_000_000  # points times rows of a batch's chunk: what memory bounds
 
 _SIDE_BY_SIDE = Basis(
@@ -91,7 +93,7 @@ def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsA
                 ends=balance.ends,
             )
         )
-    return FieldModelsAnswer(models=models)
+    return FieldModelsAnswer(mean_fluence_rate=reference, models=models)
 
 
 _checked(field_models)
@@ -107,7 +109,7 @@ def _possible_sleeve_of_any(ask: FieldModelsRequest[Numbers], notes: Notes) -> N
     request=FluenceMapRequest,
     answer=FluenceMapAnswer,
     summary="Fluence rate over radius and length of a chamber",
-    example={**_EXAMPLE, "radial_points": "4", "axial_points": "5"},
+    example={**_EXAMPLE, "radii": "12.5, 20, 40 mm", "positions": "0, 200, 360, 390 mm"},
 )
 def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnswer[Numbers]:
     """Map the fluence rate over half the chamber, from sleeve to bore and from its middle to its end."""
@@ -124,16 +126,33 @@ def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnsw
 def _map(
     ask: FluenceMapRequest[Numbers], field: Field, power: Numbers, absorption: Numbers, rows: int, notes: Notes
 ) -> list[MapPoint[Numbers]]:
-    radii, places = _whole(ask.radial_points), _whole(ask.axial_points)
-    if radii * places * rows > _MOST_VALUES:
+    radii, places = np.array(ask.radii or _EVEN_RADII), np.array(ask.positions or _EVEN_PLACES)
+    if radii.size * places.size * rows > _MOST_VALUES:
         message = f"Points and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer."
-        notes.refuse("too_many_points", "radial_points", message)
+        notes.refuse("too_many_points", "radii", message)
         return []
-    gap = field.bore_radius - field.sleeve_radius
-    radius = field.sleeve_radius + gap * (np.arange(radii) / (radii - 1.0))[:, None, None]
-    position = 0.5 * field.chamber_length * (np.arange(places) / (places - 1.0))[None, :, None]
+    radius, position = radii[:, None, None], places[None, :, None]
+    if ask.radii is None:
+        radius = field.sleeve_radius + (field.bore_radius - field.sleeve_radius) * radius
+    else:
+        outside = np.any((radius < field.sleeve_radius) | (radius > field.bore_radius), axis=(0, 1))
+        message = "Each radius must lie between the sleeve's outer radius and the bore's: both are half the diameters."
+        notes.refuse("outside_chamber", "radii", message, when=_flag(outside))
+        radius = np.clip(radius, field.sleeve_radius, field.bore_radius)
+    if ask.positions is None:
+        position = 0.5 * field.chamber_length * position
+    else:
+        half = 0.5 * field.chamber_length
+        outside = np.any(position > half * (1.0 + 1e-9), axis=(0, 1))
+        notes.refuse(
+            "outside_chamber",
+            "positions",
+            "Each position must lie within half the chamber's length.",
+            when=_flag(outside),
+        )
+        position = np.minimum(position, half)
     rates = np.asarray(field.point(power, absorption, radius, position))
-    shape = (radii, places, rates.shape[-1])
+    shape = (radii.size, places.size, rates.shape[-1])
     radius, position = np.broadcast_to(radius, shape), np.broadcast_to(position, shape)
 
     def one(values: Any) -> Any:
@@ -141,13 +160,13 @@ def _map(
 
     return [
         MapPoint(radius=one(radius[i, j]), position=one(position[i, j]), fluence_rate=one(rates[i, j]))
-        for i in range(radii)
-        for j in range(places)
+        for i in range(radii.size)
+        for j in range(places.size)
     ]
 
 
-def _whole(number: Any) -> int:
-    return int(np.max(number))
+def _flag(outside: Any) -> Any:
+    return outside if outside.size > 1 else bool(outside[0])
 
 
 _checked(fluence_map)
@@ -156,12 +175,3 @@ _checked(fluence_map)
 @fluence_map.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")
 def _possible_sleeve(ask: FluenceMapRequest[Numbers], notes: Notes) -> None:
     refuse_impossible_sleeve(ask, notes)
-
-
-@fluence_map.check("radial_points", "axial_points")
-def _whole_points(ask: FluenceMapRequest[Numbers], notes: Notes) -> None:
-    for name in ("radial_points", "axial_points"):
-        number = getattr(ask, name)
-        message = f"{name} is a whole number, the same for all rows."
-        when = bool(np.any(number != np.floor(number)) or np.max(number) != np.min(number))
-        notes.refuse("not_whole", name, message, when=when)

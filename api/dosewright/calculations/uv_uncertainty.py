@@ -1,7 +1,7 @@
 """What uncertain inputs leave of a dose and a derated flow."""
 
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -19,7 +19,8 @@ from dosewright.contracts.uv_curves import (
     UncertaintyAnswer,
     UncertaintyRequest,
 )
-from dosewright.core import dose, dose_distribution, spread
+from dosewright.core import dose, dose_distribution, optics, spread
+from dosewright.core.arrays import Array
 from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
@@ -32,8 +33,8 @@ _SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "slee
 _ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
 
 _METHOD = Basis(
-    method="Monte Carlo with the seed given, the same draws for every row; standard: log-normal, for shares logit-normal, "
-    "so that none passes 0 or 100 %; range: uniform; the interval is that of the ordered draws",
+    method="Monte Carlo with the seed given, the same draws for every row; standard: log-normal, for shares "
+    "logit-normal, so that none passes 0 or 100 %; range: uniform; the interval is that of the ordered draws",
     source="propagation of distributions as in JCGM 101:2008, from memory",
     validity="inputs independent of each other; the error of the field model and of the hydraulics is not in it",
 )
@@ -135,22 +136,34 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
             # One stream an input, so that another uncertain input changes none of its draws.
             random = np.random.default_rng([seed, index])
             if item.__struct_config__.tag == "standard":
-                make = spread.logit_normal if name in _SHARES else spread.log_normal
-                drawn[name] = make(values[name], item.uncertainty, random.standard_normal(count))
+                normal = random.standard_normal(count)
+                if name in _SHARES:
+                    most = _most(one, name)
+                    drawn[name] = most * spread.logit_normal(values[name] / most, item.uncertainty, normal)
+                else:
+                    drawn[name] = spread.log_normal(values[name], item.uncertainty, normal)
                 relative[name] = float(item.uncertainty)
             else:
                 drawn[name] = values[name] * (item.low + (item.high - item.low) * random.random(count))
-                relative[name] = float((item.high - item.low) / np.sqrt(12.0))
+                width = float(cast("float", item.high) - cast("float", item.low))
+                relative[name] = width / float(np.sqrt(12.0))
     doses, red, flows = _doses(one, drawn)
     value = _doses(one, values)
     wanted = one.target_dose
-    decisive = doses if red is None else red
-    summary = [float(np.mean(decisive + 0.0 * np.zeros(count) >= wanted)), _linear(one, values, relative)]
+    decisive: Array = np.broadcast_to(doses if red is None else red, (count,))
+    summary = [float(np.count_nonzero(decisive >= wanted)) / count, _linear(one, values, relative)]
     tail = 0.5 * (1.0 - one.coverage)
     for all_of_it, single in zip((doses, doses if red is None else red, flows), value, strict=True):
         at_value = value[0] if single is None else single
         summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
     return summary
+
+
+def _most(ask: Any, name: str) -> Any:
+    """Greatest share that an input can be: a sleeve passes no more than its faces let through."""
+    if name == "sleeve_transmittance" and ask.field_model in {"refracted_line", "cosine_segments"}:
+        return optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
+    return 1.0
 
 
 def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
@@ -176,8 +189,8 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
 def _field(one: Any, sleeve_transmittance: Any) -> Field:
     """Field of a request with another sleeve transmittance."""
     fields = {name: getattr(one, name) for name in one.__struct_fields__}
-    optics: Any = SimpleNamespace(**{**fields, "sleeve_transmittance": sleeve_transmittance})
-    return field_of(optics, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
+    other: Any = SimpleNamespace(**{**fields, "sleeve_transmittance": sleeve_transmittance})
+    return field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
 
 
 def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> float:
@@ -198,7 +211,7 @@ def _doses_mean(one: Any, values: dict[str, Any]) -> float:
     return float(field.average(power, absorption) / values["flow"])
 
 
-@uncertainty.check("spreads", *_ORDER)
+@uncertainty.check("spreads", "field_model", "n_air", "n_quartz", *_ORDER)
 def _possible_spreads(ask: Ask, notes: Notes) -> None:
     seen: set[str] = set()
     for index, item in enumerate(ask.spreads):
@@ -209,15 +222,17 @@ def _possible_spreads(ask: Ask, notes: Notes) -> None:
         value = getattr(ask, item.of)
         if item.of not in _SHARES:
             continue
+        most = _most(ask, item.of)
         if isinstance(item, RangeSpread):
-            beyond = value * item.high > 1.0
-            notes.refuse("above_all", f"{field}/high", f"{item.of} would pass 100 %: give a smaller high.", when=beyond)
+            beyond = value * item.high > most * (1.0 + 1e-12)
+            message = f"{item.of} would pass the most it can be, 100 % or what the sleeve's faces let through."
+            notes.refuse("above_all", f"{field}/high", message, when=beyond)
         else:
             message = (
-                f"{item.of} lies too near to 100 % for this standard uncertainty to scatter evenly: give a range with "
-                "a high of 100 %."
+                f"{item.of} lies too near to the most it can be for this standard uncertainty to scatter evenly: give "
+                "a range."
             )
-            near = item.uncertainty * value > 0.5 * (1.0 - value)
+            near = item.uncertainty * value > 0.5 * (most - value)
             notes.refuse("too_near_to_all", f"{field}/uncertainty", message, when=near)
 
 

@@ -234,6 +234,7 @@ class ModelResult(msgspec.Struct, Generic[N], kw_only=True):
 class FieldModelsAnswer(Answer, Generic[N]):
     """The field models side by side."""
 
+    mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water, by field_model.")]
     models: Annotated[list[ModelResult[N]], Items("One entry a model.", 4, 4)]
 
 
@@ -245,12 +246,34 @@ class FluenceMapRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
     arc_length: Annotated[Q, ARC]
     chamber_length: Annotated[Q, CHAMBER]
     uvc_output: Annotated[Q, OUTPUT]
-    radial_points: Annotated[
-        Q, Measure("plain", "Radii, evenly from sleeve to bore.", at_least="2", at_most="40", example="5")
-    ] = default("7")
-    axial_points: Annotated[
-        Q, Measure("plain", "Places along half the chamber.", at_least="2", at_most="60", example="5")
-    ] = default("9")
+    radii: Annotated[
+        Q | None,
+        Series(
+            Measure(
+                "small_length",
+                "Distances from the axis; without them 7 from sleeve to bore.",
+                above="0 mm",
+                at_most="500 mm",
+                example="13, 20, 40 mm",
+            ),
+            1,
+            60,
+        ),
+    ] = None
+    positions: Annotated[
+        Q | None,
+        Series(
+            Measure(
+                "small_length",
+                "Distances from the middle of the chamber; without them 9 from there to an end.",
+                at_least="0 mm",
+                at_most="5 m",
+                example="0, 200, 390 mm",
+            ),
+            1,
+            100,
+        ),
+    ] = None
 
 
 class MapPoint(msgspec.Struct, Generic[N], kw_only=True):
@@ -265,4 +288,4 @@ class FluenceMapAnswer(Answer, Generic[N]):
     """The field (r, z) of half the chamber; the other half is its mirror image."""
 
     mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water.")]
-    points: Annotated[list[MapPoint[N]], Items("Radius by radius, from the middle to the end.", 4, 2400)]
+    points: Annotated[list[MapPoint[N]], Items("Radius by radius, place by place.", 1, 6000)]

@@ -40,9 +40,7 @@ FINE: Final = 512
 """Streamlines or nodes between which percentiles are interpolated."""
 
 _CHUNK: Final = 256
-_LINES: Final = (
-    14  # radii at which the light along the chamber is integrated; between them its logarithm is a polynomial
-)
+_LINES: Final = 14  # radii at which the light along the chamber is integrated; its logarithm is a polynomial between
 _ROOT_STEPS: Final = 20
 
 
@@ -71,7 +69,8 @@ def _interpolation(points: Array, targets: Array) -> Array:
     return parts / np.sum(parts, axis=1, keepdims=True)
 
 
-# Chebyshev's points; in the logarithm of the radius the light is smooth from the sleeve to the bore and beyond.
+# Chebyshev's points in the root of the logarithm of the radius over the sleeve's: at the sleeve the light of straight
+# rays falls off as steeply as x ln x.
 _KNOTS: Final = 0.5 - 0.5 * np.cos(np.pi * (np.arange(_LINES) + 0.5) / _LINES)
 
 
@@ -80,7 +79,7 @@ def _places(count: int) -> tuple[Array, Array, Array]:
     """Places of the streamlines between sleeve and bore, their weights, and how the knots' values lead to theirs."""
     points, weights = np.polynomial.legendre.leggauss(count)
     places = 0.5 * (points + 1.0)
-    return places[:, None], 0.5 * weights[:, None], _interpolation(_KNOTS, places)
+    return places[:, None], 0.5 * weights[:, None], _interpolation(_KNOTS, np.sqrt(places))
 
 
 def streamline_dose_flows(
@@ -112,12 +111,12 @@ def streamline_dose_flows(
     Notes
     -----
     A streamline at radius r gets the fluence rate averaged along it, E(r), for the time length/u(r). The light is
-    integrated at 14 radii and the logarithm of r E(r) interpolated between them in ln r; the streamlines lie at
-    Gauss-Legendre nodes in ln r.
+    integrated at 14 radii and the logarithm of r E(r) interpolated between them in the root of
+    ln(r/sleeve); the streamlines lie at Gauss-Legendre nodes in ln r.
     """
     at, weights, between = _places(streamlines)
     span = np.log(field.bore_radius / field.sleeve_radius)
-    knots = np.asarray(_KNOTS[:, None] * span)
+    knots = np.asarray((_KNOTS * _KNOTS)[:, None] * span)
     lines = np.asarray(field.line(power, absorption, field.sleeve_radius * np.exp(knots)))
     logs = np.log(lines) + knots
     places = np.asarray(at * span)

@@ -33,6 +33,8 @@ def falling_root(function: Callable[[Array], Array], low: Array, high: Array, st
     for _ in range(steps):
         gap = at_low - at_high
         middle = np.where(gap > 0.0, low + (high - low) * at_low / np.where(gap > 0.0, gap, 1.0), middle)
+        # Where an end is infinite the chord tells nothing, and halving does; without a crossing it leads outside.
+        middle = np.clip(np.where(np.isfinite(middle), middle, 0.5 * (low + high)), low, high)
         value = function(middle)
         above = value > 0.0
         # The end that stays put counts half, or the other would crawl.

@@ -146,7 +146,7 @@ def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Value
     wanted = np.minimum(log_survival, 0.0)
     if response.floor is not None:
         above = np.exp(wanted) - response.floor
-        wanted = np.log(np.where(above > 0.0, above, np.nan) / (1.0 - response.floor))
+        wanted = np.log(np.where(above > 1e-12 * response.floor, above, np.nan) / (1.0 - response.floor))
         wanted = np.minimum(wanted, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         if response.form == "shoulder":

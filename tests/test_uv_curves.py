@@ -1,0 +1,217 @@
+"""Curves, limits, uncertainty, field models and map: each against uv/dose and uv/derated-flow, and by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from dosewright.calculations.running import run
+from dosewright.core import spread
+from dosewright.faults import RequestRefused
+
+CABIN = {
+    "chamber_bore": "76 mm",
+    "sleeve_outer_diameter": "23 mm",
+    "arc_length": "540 mm",
+    "chamber_length": "600 mm",
+    "uvc_output": "14 W",
+    "uvt": "91 %",
+}
+PASSAGES = [
+    {"hydraulics": "plug_flow"},
+    {"hydraulics": "tanks_in_series", "tanks": "3", "inactivation_rate": "0.12 cm2/mJ"},
+    {"hydraulics": "laminar", "inactivation_rate": "0.12 cm2/mJ"},
+]
+PASSAGE = pytest.mark.parametrize("passage", PASSAGES, ids=lambda one: one["hydraulics"])
+AGEING = {"end_of_life": "9000 h", "end_of_life_factor": "80 %"}
+
+
+def faults(path, request):
+    with pytest.raises(RequestRefused) as refusal:
+        run(path, request)
+    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+
+
+@PASSAGE
+def test_each_point_of_a_curve_is_a_derated_flow(passage):
+    base = {**CABIN, **passage, "safety_factor": "1.2", "peak_flow": "10 L/min"}
+    curve = run(
+        "uv/derating-curve",
+        {**base, **AGEING, "uvts": "70, 91, 99 %", "lamp_hours": "0, 9000 h", "sleeve_fouling_factors": "60, 80 %"},
+    )
+    for point in [*curve.over_uvt, *curve.over_lamp_hours, *curve.over_fouling]:
+        alone = run(
+            "uv/derated-flow",
+            {
+                **base,
+                "uvt": f"{point.uvt} %",
+                "lamp_ageing_factor": f"{point.lamp_ageing_factor} %",
+                "sleeve_fouling_factor": f"{point.sleeve_fouling_factor} %",
+            },
+        )
+        assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-8)
+        assert point.head_room == pytest.approx(alone.head_room, rel=1e-6, abs=1e-9)
+    assert curve.over_uvt[1].derated_flow == pytest.approx(curve.derated_flow, rel=1e-12)
+    assert [point.lamp_ageing_factor for point in curve.over_lamp_hours] == pytest.approx([100.0, 80.0])
+
+
+@PASSAGE
+def test_the_derated_flow_gives_the_target(passage):
+    flow = run("uv/derated-flow", {**CABIN, **passage, "target_dose": "35 mJ/cm2"}).derated_flow
+    dose = run("uv/dose", {**CABIN, **passage, "flow": f"{flow!r} L/min"})
+    assert dose.reduction_equivalent_dose == pytest.approx(35.0, rel=1e-7)
+
+
+def test_ageing_by_points_and_its_ends():
+    points = {"ageing_hours": "0, 1000, 9000 h", "ageing_factors": "100, 92, 80 %"}
+    curve = run("uv/derating-curve", {**CABIN, **points, "lamp_hours": "500, 5000 h"})
+    assert [point.lamp_ageing_factor for point in curve.over_lamp_hours] == pytest.approx([96.0, 86.0])
+    path = "uv/derating-curve"
+    assert faults(path, {**CABIN, **points, "lamp_hours": "9001 h"}) == {("/lamp_hours", "outside_ageing_curve")}
+    assert faults(path, {**CABIN, **AGEING, "lamp_hours": "9001 h"}) == {("/lamp_hours", "outside_ageing_curve")}
+    assert faults(path, {**CABIN, "lamp_hours": "1 h"}) == {
+        ("/end_of_life", "required"),
+        ("/end_of_life_factor", "required"),
+    }
+    rising = {**points, "ageing_factors": "90, 92, 80 %"}
+    assert faults(path, {**CABIN, **rising}) == {("/ageing_factors", "not_falling")}
+    assert faults(path, {**CABIN, **points, "ageing_hours": "0, 0, 9 h"}) == {("/ageing_hours", "not_rising")}
+    assert faults(path, {**CABIN, **points, "ageing_hours": "0, 9 h"}) == {("/ageing_factors", "lengths_differ")}
+
+
+@PASSAGE
+def test_limits_are_where_the_target_is_just_met(passage):
+    base = {**CABIN, **passage, "flow": "8 L/min", "target_dose": "30 mJ/cm2"}
+    limits = run("uv/limits", {**base, **AGEING})
+    assert limits.meets_target is True
+
+    def red(**changed):
+        return run("uv/dose", {**base, **changed}).reduction_equivalent_dose
+
+    assert limits.dose_at_flow == pytest.approx(red(), rel=1e-12)
+    for changed in (
+        {"uvt": f"{limits.lowest_uvt!r} %"},
+        {"lamp_ageing_factor": f"{limits.lowest_lamp_ageing_factor!r} %"},
+        {"sleeve_fouling_factor": f"{limits.lowest_sleeve_fouling_factor!r} %"},
+        {"flow": f"{limits.highest_flow!r} L/min"},
+    ):
+        assert red(**changed) == pytest.approx(30.0, rel=1e-6), changed
+    hours = 9000.0 * np.log(limits.lowest_lamp_ageing_factor / 100.0) / np.log(0.8)
+    assert limits.lamp_hours_left_from_new / 60.0 == pytest.approx(hours, rel=1e-9)
+
+
+def test_limits_that_nothing_meets_are_absent():
+    hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
+    assert hopeless.meets_target is False
+    assert hopeless.head_room < 0.0
+    assert hopeless.lowest_uvt is None
+    assert hopeless.lowest_lamp_ageing_factor is None
+    easy = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "0.05 L/min"})
+    assert easy.lowest_uvt is None
+    assert easy.meets_target is True
+
+
+def test_units_in_series_and_in_parallel():
+    base = {**CABIN, "hydraulics": "tanks_in_series", "tanks": "2", "inactivation_rate": "0.1 cm2/mJ"}
+    one = run("uv/derated-flow", base).derated_flow
+    assert run("uv/derated-flow", {**base, "units_in_parallel": "3"}).derated_flow == pytest.approx(3.0 * one)
+    two = run("uv/derated-flow", {**base, "units_in_series": "2"})
+    # Each of two units in series gives half the RED, and first-order survivals multiply.
+    half = run("uv/dose", {**base, "flow": f"{two.derated_flow!r} L/min"}).reduction_equivalent_dose
+    assert 2.0 * half == pytest.approx(40.0, rel=1e-9)
+    assert two.derated_flow > 2.0 * one
+    assert faults("uv/derated-flow", {**base, "units_in_parallel": "1.5"}) == {("/units_in_parallel", "not_whole")}
+    product = np.prod([step.factor for step in two.steps]) * two.steps[0].flow
+    assert product == pytest.approx(two.derated_flow, rel=1e-12)
+
+
+SPREADS = [
+    {"kind": "standard", "of": "uvt", "uncertainty": "0.5 %"},
+    {"kind": "standard", "of": "uvc_output", "uncertainty": "3 %"},
+    {"kind": "range", "of": "flow", "low": "95 %", "high": "105 %"},
+]
+
+
+@PASSAGE
+def test_small_uncertainties_propagate_linearly(passage):
+    request = {**CABIN, **passage, "flow": "12 L/min", "spreads": SPREADS, "draws": "4000"}
+    answer = run("uv/uncertainty", request)
+    assert answer.mean_dose.standard_uncertainty / answer.mean_dose.value == pytest.approx(
+        answer.linear_relative_uncertainty, rel=0.05
+    )
+    # By hand: flow uniform over +-5 %, power 3 %; the slope in UVT by a small step.
+    step = [run("uv/dose", {**CABIN, "flow": "12 L/min", "uvt": uvt}).mean_dose for uvt in ("90.99 %", "91.01 %")]
+    slope = (step[1] - step[0]) / (0.02 / 91.0) / answer.mean_dose.value
+    by_hand = np.sqrt((0.005 * slope) ** 2 + 0.03**2 + (0.1 / np.sqrt(12.0)) ** 2)
+    assert answer.linear_relative_uncertainty == pytest.approx(by_hand, rel=1e-3)
+    assert answer.mean_dose.low < answer.mean_dose.value < answer.mean_dose.high
+    assert answer == run("uv/uncertainty", request)
+    other = run("uv/uncertainty", {**request, "seed": "2"})
+    assert other.mean_dose.mean != answer.mean_dose.mean
+    assert other.mean_dose.mean == pytest.approx(answer.mean_dose.mean, rel=5e-3)
+    dose = run("uv/dose", {**CABIN, **passage, "flow": "12 L/min"})
+    assert answer.reduction_equivalent_dose.value == pytest.approx(dose.reduction_equivalent_dose, rel=1e-12)
+
+
+def test_coverage_is_the_share_between_the_ends():
+    request = {**CABIN, "flow": "12 L/min", "hydraulics": "plug_flow", "spreads": SPREADS, "coverage": "68 %"}
+    narrow, wide = run("uv/uncertainty", request), run("uv/uncertainty", {**request, "coverage": "95 %"})
+    assert wide.mean_dose.low < narrow.mean_dose.low < narrow.mean_dose.high < wide.mean_dose.high
+    half = run("uv/uncertainty", {**request, "target_dose": f"{wide.mean_dose.value} mJ/cm2"})
+    assert half.target_met_share == pytest.approx(50.0, abs=3.0)
+    assert wide.target_met_share in {0.0, 100.0}
+
+
+def test_draws_have_the_moments_asked():
+    normal = np.random.default_rng(1).standard_normal(200_000)
+    positive = spread.log_normal(7.0, 0.2, normal)
+    assert positive.min() > 0.0
+    assert np.mean(positive) == pytest.approx(7.0, rel=2e-3)
+    assert np.std(positive) == pytest.approx(1.4, rel=1e-2)
+    share = spread.logit_normal(0.9, 0.01, normal)
+    assert 0.0 < share.min() < share.max() < 1.0
+    assert np.median(share) == pytest.approx(0.9, rel=1e-3)
+    assert np.std(share) == pytest.approx(0.009, rel=2e-2)
+
+
+def test_impossible_spreads_are_refused():
+    def told(*items, **changed):
+        return faults("uv/uncertainty", {**CABIN, "flow": "9 L/min", "spreads": list(items), **changed})
+
+    assert told(SPREADS[0], SPREADS[0]) == {("/spreads/1/of", "repeated")}
+    assert told({"kind": "standard", "of": "uvt", "uncertainty": "20 %"}) == {
+        ("/spreads/0/uncertainty", "too_near_to_all")
+    }
+    assert told({"kind": "range", "of": "uvt", "low": "90 %", "high": "120 %"}) == {("/spreads/0/high", "above_all")}
+    sleeve = {"kind": "range", "of": "sleeve_transmittance", "low": "90 %", "high": "105 %"}
+    assert told(sleeve) == {("/spreads/0/high", "above_all")}
+    assert told(SPREADS[0], draws="100.5") == {("/draws", "not_whole")}
+
+
+def test_field_models_side_by_side_are_those_of_the_dose():
+    request = {**CABIN, "flow": "12 L/min"}
+    models = {one.model: one for one in run("uv/field-models", request).models}
+    assert set(models) == {"refracted_line", "cosine_segments", "line_source", "radial"}
+    for name, one in models.items():
+        dose = run("uv/dose", {**request, "field_model": name})
+        assert one.mean_dose == pytest.approx(dose.mean_dose, rel=1e-12)
+        assert one.mean_fluence_rate == dose.mean_fluence_rate
+        assert one.sleeve + one.water + one.wall + one.ends == pytest.approx(100.0, abs=1e-4)
+    assert models["refracted_line"].ratio == pytest.approx(1.0, rel=1e-6)
+    # Endless-lamp ratios say: emission moves the average by under 2 %, straight rays by 8 to 50 %.
+    assert models["cosine_segments"].ratio == pytest.approx(1.0, abs=0.02)
+    assert 1.08 < models["line_source"].ratio < 1.5
+
+
+def test_the_map_is_the_field():
+    answer = run("uv/fluence-map", CABIN)
+    assert len(answer.points) == 63
+    dose = run("uv/dose", {**CABIN, "flow": "12 L/min"})
+    assert answer.mean_fluence_rate == pytest.approx(dose.mean_fluence_rate, rel=1e-6)
+    at = {(round(one.radius, 6), round(one.position, 6)): one.fluence_rate for one in answer.points}
+    assert at[11.5, 0.0] == pytest.approx(dose.fluence_rate_at_sleeve, rel=1e-6)
+    assert at[38.0, 0.0] == pytest.approx(dose.fluence_rate_at_wall, rel=1e-6)
+    chosen = run("uv/fluence-map", {**CABIN, "radii": "11.5, 38 mm", "positions": "0 mm"})
+    assert [one.fluence_rate for one in chosen.points] == pytest.approx([at[11.5, 0.0], at[38.0, 0.0]], rel=1e-12)
+    assert faults("uv/fluence-map", {**CABIN, "radii": "11 mm"}) == {("/radii", "outside_chamber")}
+    assert faults("uv/fluence-map", {**CABIN, "positions": "301 mm"}) == {("/positions", "outside_chamber")}

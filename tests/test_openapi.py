@@ -19,7 +19,7 @@ from dosewright.calculations.registry import calculations
 from dosewright.contracts.field_readers import MISSING, ChoiceField, MeasureField
 from dosewright.contracts.writing import answer_fields
 from dosewright.quantities import PROFILES
-from dosewright.service.formats import FORMATS
+from dosewright.service.formats import FORMATS, offers
 from dosewright.service.openapi import document
 from walking import BATCHED, ENTRIES, FEW, changed, every_field, quantities, top_fields, values_near
 
@@ -89,8 +89,9 @@ def assert_valid(schema: dict[str, Any], value: Any) -> None:
 
 
 def properties_of(entry: Calculation[Any, Any], holder: type[Any]) -> dict[str, Any]:
-    """Return the properties of a request, or of one of its items."""
-    schema = resolved(body_schema(entry)) if holder is entry.request else SCHEMAS[holder.__name__]
+    """Return the properties of a request, of one of its items, or of another request that is one of its sections."""
+    asked = next((one for one in calculations().values() if one.request is holder), None)
+    schema = SCHEMAS[holder.__name__] if asked is None else resolved(body_schema(asked))
     return schema["properties"]
 
 
@@ -338,7 +339,7 @@ def test_every_form_of_answer_is_declared(entry: Calculation[Any, Any]) -> None:
         forms = {
             name: form.media_type.partition(";")[0]
             for name, form in FORMATS.items()
-            if (form.batch or not suffix) and (entry.picture is not None or not form.picture)
+            if (form.batch or not suffix) and offers(entry.path, form)
         }
         assert set(one["responses"]["200"]["content"]) == set(forms.values())
         (chosen,) = (part for part in map(resolved, one["parameters"]) if part["name"] == "format")

@@ -37,6 +37,7 @@ class Composer:
         self.profile = profile
         self.answers: dict[str, Any] = {}
         self.faults: list[Fault] = []
+        self._of_taken: list[Fault] = []
         self.asked: list[str] = []
         self.given: dict[str, dict[str, Any]] = {}
 
@@ -79,9 +80,11 @@ class Composer:
         try:
             found = answer(find(path), raw, query=given.query, profile=answer_profile)
         except RequestRefused as refused:
-            self.faults.extend(
-                msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}") for fault in refused.faults
-            )
+            for fault in refused.faults:
+                name = fault.pointer[1:].partition("/")[0]
+                # What was taken from elsewhere is told there; here only if nothing else is wrong.
+                kept = self._of_taken if name in taken else self.faults
+                kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
             return None
         self.answers[section] = found
         self.given[section] = raw
@@ -102,8 +105,8 @@ class Composer:
         RequestRefused
             With the faults of all sections.
         """
-        if self.faults:
-            raise RequestRefused(self.faults)
+        if self.faults or self._of_taken:
+            raise RequestRefused(self.faults or self._of_taken)
 
     def cautions(self) -> list[Caution]:
         """Return the cautions of all sections, each once."""

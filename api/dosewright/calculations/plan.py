@@ -99,7 +99,7 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
         missing=missing,
         peak_flow=found.peak_flow,
         choices=_choices(found),
-        turns=turns_of(found, composer) if ask.sensitivity and found.chosen is not None else [],
+        turns=turns_of(found) if ask.sensitivity and found.chosen is not None else [],
         water_test=found.water_test,
         demand=found.demand,
         equipment=found.equipment,

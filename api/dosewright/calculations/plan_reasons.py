@@ -136,9 +136,22 @@ def _of_plumbing(found: Found) -> Iterator[PlanReason]:
     if run.within_limit is False or "not_enough_pressure" in codes:
         told = codes.get("not_enough_pressure")
         message = told.message if told else "The run costs more pressure than it may at the peak flow."
-        yield _reason("fix_first", "plumbing", "pressure_too_low", message, _amount(run, "pressure_drop"))
+        yield _reason("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run))
     if "velocity_above_limit" in codes:
         yield _reason("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)
+
+
+def _short_of_pressure(run: Any) -> str | None:
+    """Return by how much the run costs more pressure than it may."""
+    given = run.inputs
+    limit = given.get("pressure_drop_limit")
+    if limit is None and "inlet_pressure" in given:
+        limit = given["inlet_pressure"] - given.get("required_outlet_pressure", 0.0)
+    if limit is None:
+        return None
+    unit = KINDS["pressure"].lookup[run.units["pressure_drop"]]
+    beyond = float(unit.from_si(unit.to_si(run.pressure_drop) - limit))
+    return _amount(run, "pressure_drop", beyond) if beyond > 0.0 else None
 
 
 def _of_condensation(found: Found) -> Iterator[PlanReason]:

@@ -5,7 +5,6 @@ from typing import Any
 import numpy as np
 
 from dosewright.calculations.batch import answer_batch
-from dosewright.calculations.composing import Composer
 from dosewright.calculations.plan_reasons import Found
 from dosewright.calculations.registry import find
 from dosewright.contracts.plan import PlanTurn
@@ -19,13 +18,13 @@ _ROUNDS = 4
 _RANGES = {"uvt": (1.0, 100.0), "lamp_ageing_factor": (1.0, 100.0), "sleeve_fouling_factor": (1.0, 100.0)}
 
 
-def turns_of(found: Found, composer: Composer) -> list[PlanTurn]:
+def turns_of(found: Found) -> list[PlanTurn]:
     """Return the turning point of each input of the chosen unit, by the unit's own calculation over a column."""
     number = found.chosen
     if number is None or found.peak_flow is None:
         return []
     unit = found.equipment[number]
-    raw = composer.given[f"equipment/{number}"]
+    given: dict[str, Any] = unit.inputs
     flow_unit = unit.units["derated_flow"]
     turns = [
         PlanTurn(
@@ -35,7 +34,7 @@ def turns_of(found: Found, composer: Composer) -> list[PlanTurn]:
         )
     ]
     for name, (low, high) in _RANGES.items():
-        turning = _turning_point(raw, name, low, high, found.peak_flow)
+        turning = _turning_point(given, name, low, high, found.peak_flow)
         turns.append(
             PlanTurn(
                 input=f"equipment.{number}.{name}",
@@ -46,11 +45,11 @@ def turns_of(found: Found, composer: Composer) -> list[PlanTurn]:
     return turns
 
 
-def _turning_point(raw: dict[str, Any], name: str, low: float, high: float, peak_flow: float) -> float | None:
+def _turning_point(given: dict[str, Any], name: str, low: float, high: float, peak_flow: float) -> float | None:
     """Narrow the place where the derated flow, which rises with each of these, crosses the peak flow."""
     for _ in range(_ROUNDS):
         grid = np.linspace(low, high, _POINTS)
-        flows = _flows(raw, name, grid)
+        flows = _flows(given, name, grid)
         if flows is None:
             return None
         known = np.flatnonzero(np.isfinite(flows))
@@ -62,8 +61,8 @@ def _turning_point(raw: dict[str, Any], name: str, low: float, high: float, peak
     return high
 
 
-def _flows(raw: dict[str, Any], name: str, grid: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
-    request = {**raw, name: {"value": grid, "unit": "%"}, "units": "si", "answer_units": None}
+def _flows(given: dict[str, Any], name: str, grid: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
+    request = {**given, name: {"value": grid, "unit": "%"}, "units": "si"}
     try:
         return answer_batch(find("uv/derated-flow"), request).columns["derated_flow"]
     except RequestRefused:

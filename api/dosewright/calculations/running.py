@@ -20,6 +20,7 @@ from dosewright.quantities import UnitProfile
 __all__ = ["answer", "compute", "refuse_faults", "run"]
 
 _LONGEST_QUESTION = 2048
+_LONGEST_WHOLE_QUESTION = 8000  # what servers and proxies commonly take
 _QUESTION_ROOT = "/v1/"
 
 
@@ -83,7 +84,8 @@ def answer(
     given.basis = notes.basis
     given.defaults = {**reading.defaults, **notes.defaults}
     question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
-    given.question = question if len(question) <= _LONGEST_QUESTION else None
+    longest = _LONGEST_QUESTION if entry.batch else _LONGEST_WHOLE_QUESTION
+    given.question = question if len(question) <= longest else None
     return given
 
 

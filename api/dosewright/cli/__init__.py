@@ -1,11 +1,11 @@
-"""The command line: serve, calculate, demonstrate, verify."""
+"""The command line: serve, calculate, plan, demonstrate, verify."""
 
 import argparse
 import sys
 from collections.abc import Sequence
 
 from dosewright import __version__
-from dosewright.cli import calculating, completion, options, running, verifying
+from dosewright.cli import calculating, completion, options, planning, running, verifying
 
 __all__ = ["main"]
 
@@ -30,6 +30,7 @@ def _parser(*, with_calculations: bool = False) -> argparse.ArgumentParser:
     calc = commands.add_parser("calc", help=calculating.SUMMARY, add_help=False)
     if with_calculations:
         options.add_tree(calc)
+    planning.add_command(commands)
     verifying.add_command(commands)
     completion.add_command(commands, lambda: _parser(with_calculations=True))
     return parser

@@ -34,16 +34,21 @@ class Cartridge(
     ] = None
     pressure_drop_now: Annotated[
         Q | None,
-        Measure("pressure", "Pressure drop measured at the same flow.", at_least="0 kPa", at_most="1 MPa"),
+        Measure(
+            "pressure", "Pressure drop measured at the same flow.", at_least="0 kPa", at_most="1 MPa", example="4 psi"
+        ),
     ] = None
     pressure_drop_limit: Annotated[
-        Q | None, Measure("pressure", "Pressure drop at which it is changed.", above="0 kPa", at_most="1 MPa")
+        Q | None,
+        Measure("pressure", "Pressure drop at which it is changed.", above="0 kPa", at_most="1 MPa", example="10 psi"),
     ] = None
     volume_passed: Annotated[
         Q | None,
-        Measure("volume", "Volume passed since it was new.", above="0 L", at_most="100000 m3"),
+        Measure("volume", "Volume passed since it was new.", above="0 L", at_most="100000 m3", example="4000 gal"),
     ] = None
-    price: Annotated[Q | None, Measure("plain", f"Price of one, {_PRICE}.", at_least="0", at_most="1000000")] = None
+    price: Annotated[
+        Q | None, Measure("plain", f"Price of one, {_PRICE}.", at_least="0", at_most="1000000", example="14")
+    ] = None
 
 
 class CarbonBed(
@@ -60,9 +65,9 @@ class CarbonBed(
             "plain", "Bed volumes of water it treats, off its data sheet.", above="0", at_most="1000000", example="8000"
         ),
     ]
-    price: Annotated[Q | None, Measure("plain", f"Price of the carbon, {_PRICE}.", at_least="0", at_most="1000000")] = (
-        None
-    )
+    price: Annotated[
+        Q | None, Measure("plain", f"Price of the carbon, {_PRICE}.", at_least="0", at_most="1000000", example="160")
+    ] = None
 
 
 class UpkeepRequest(Request, Generic[Q], kw_only=True):
@@ -103,10 +108,14 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         Measure("hardness", "Hardness at the chamber, as CaCO3.", at_least="0 gpg", at_most="150 gpg", example="6 gpg"),
     ] = None
     iron: Annotated[
-        Q | None, Measure("concentration", "Iron at the chamber.", at_least="0 mg/L", at_most="100 mg/L")
+        Q | None,
+        Measure("concentration", "Iron at the chamber.", at_least="0 mg/L", at_most="100 mg/L", example="0.1 mg/L"),
     ] = None
     manganese: Annotated[
-        Q | None, Measure("concentration", "Manganese at the chamber.", at_least="0 mg/L", at_most="50 mg/L")
+        Q | None,
+        Measure(
+            "concentration", "Manganese at the chamber.", at_least="0 mg/L", at_most="50 mg/L", example="0.02 mg/L"
+        ),
     ] = None
     sleeve_interval: Annotated[
         Q | None,
@@ -115,6 +124,7 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
             "Days between cleanings of the sleeve, instead of the table's.",
             at_least="7 d",
             at_most="730 d",
+            example="180 d",
         ),
     ] = None
     water_test_interval: Annotated[
@@ -135,22 +145,28 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
     ] = None
     lamp_ageing_factor: Annotated[
         Q | None,
-        Measure("share", "Lamp ageing factor that derated_flow was calculated with.", at_least="1 %", at_most="100 %"),
+        Measure(
+            "share",
+            "Lamp ageing factor that derated_flow was calculated with.",
+            at_least="1 %",
+            at_most="100 %",
+            example="80 %",
+        ),
     ] = None
     peak_flow: Annotated[
         Q | None, Measure("flow", "Peak flow to be covered.", above="0 L/min", at_most="1 m3/s", example="8 gal/min")
     ] = None
     lamp_price: Annotated[
-        Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000")
+        Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000", example="95")
     ] = None
     water_test_price: Annotated[
-        Q | None, Measure("plain", f"Price of a water test, {_PRICE}.", at_least="0", at_most="1000000")
+        Q | None, Measure("plain", f"Price of a water test, {_PRICE}.", at_least="0", at_most="1000000", example="40")
     ] = None
     unit_power: Annotated[
         Q | None, Measure("power", "Electric power of the unit.", above="0 W", at_most="10 kW", example="60 W")
     ] = None
     energy_price: Annotated[
-        Q | None, Measure("plain", f"Price of a kilowatt hour, {_PRICE}.", at_least="0", at_most="1000")
+        Q | None, Measure("plain", f"Price of a kilowatt hour, {_PRICE}.", at_least="0", at_most="1000", example="0.18")
     ] = None
 
 

@@ -10,7 +10,13 @@ from dosewright.service.problems import ProblemError
 
 __all__ = ["CONTROLS", "reading_commas", "view_of", "wants_text_errors"]
 
-CONTROLS: Mapping[str, tuple[str, ...]] = {"format": (), "pick": (), "decimal": ("point", "comma"), "errors": ("text",)}
+CONTROLS: Mapping[str, tuple[str, ...]] = {
+    "format": (),
+    "pick": (),
+    "decimal": ("point", "comma"),
+    "errors": ("text",),
+    "paper": ("a4", "letter"),
+}
 """Names of the controls; those with a closed set of values name it."""
 
 _POINT_IN_NUMBER = re.compile(r"[0-9]\.[0-9]")
@@ -33,7 +39,8 @@ def view_of(controls: Mapping[str, str]) -> View:
                 pointer=f"/{name}", code="unknown_choice", message=message, given=given[:64], allowed=list(allowed)
             )
             raise ProblemError("invalid-request", message, [fault])
-    return View(controls.get("pick"), controls.get("decimal") == "comma")
+    paper = "letter" if controls.get("paper") == "letter" else "a4"
+    return View(controls.get("pick"), controls.get("decimal") == "comma", paper)
 
 
 def wants_text_errors(query_string: bytes) -> bool:

@@ -11,20 +11,25 @@ import msgspec
 import numpy as np
 
 from dosewright.contracts.base import Answer, BatchAnswer
+from dosewright.contracts.clearance import ClearanceAnswer
+from dosewright.contracts.plan import PlanAnswer
+from dosewright.contracts.upkeep import UpkeepAnswer
 from dosewright.faults import Fault, nearest
-from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, render
+from dosewright.pages import MissingPagesLibraryError, Paper, as_calendar, drawing_of, plan_html, plan_pdf
+from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.service import tabular
 from dosewright.service.problems import ProblemError
 
-__all__ = ["FORMATS", "Format", "View", "choose"]
+__all__ = ["FORMATS", "Format", "View", "choose", "offers"]
 
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """How an answer is wanted beside its format: one value only, a decimal comma."""
+    """How an answer is wanted beside its format: one value only, a decimal comma, the paper it is printed on."""
 
     pick: str | None = None
     decimal_comma: bool = False
+    paper: Paper = "a4"
 
 
 _PLAIN = View()
@@ -63,6 +68,8 @@ def _csv(answer: Any, view: View) -> bytes:
 
 
 def _html(answer: Any, view: View) -> bytes:
+    if isinstance(answer, PlanAnswer):
+        return _made(plan_html, cast("PlanAnswer[float]", answer))
     return tabular.as_html(answer, decimal_comma=view.decimal_comma)
 
 
@@ -102,9 +109,31 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     raise ProblemError("invalid-request", message, [fault])
 
 
+def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
+    try:
+        return maker(*given)
+    except (MissingPagesLibraryError, MissingLibraryError) as error:
+        raise ProblemError("not-acceptable", str(error)) from None
+
+
+def _pdf(answer: Any, view: View) -> bytes:
+    if not isinstance(answer, PlanAnswer):
+        raise ProblemError("not-acceptable", "A page to print is made of a plan: /v1/site/plan.")
+    return _made(plan_pdf, answer, view.paper)
+
+
+def _calendar(answer: Any, view: View) -> bytes:
+    del view
+    if not isinstance(answer, UpkeepAnswer):
+        raise ProblemError("not-acceptable", "A calendar is made of an upkeep schedule: /v1/site/upkeep.")
+    return _made(as_calendar, answer)
+
+
 def _picture(form: Form) -> Callable[[Any, View], bytes]:
     def drawn(answer: Any, view: View) -> bytes:
         del view
+        if form == "svg" and isinstance(answer, ClearanceAnswer):
+            return drawing_of(cast("ClearanceAnswer[float]", answer)).encode()
         try:
             return render(chart_of(answer), form)
         except (NoPictureError, MissingLibraryError) as error:
@@ -122,7 +151,11 @@ class Format:
     batch : bool
         Whether a batch answers in it too.
     picture : bool
-        Whether it is a picture, which some calculations have and which takes long enough to be drawn in a thread.
+        Whether it is a picture, which some calculations have.
+    slow : bool
+        Whether it takes long enough to be made in a thread.
+    only : str, optional
+        Path of the one calculation that answers in it.
     """
 
     name: str
@@ -130,6 +163,8 @@ class Format:
     renderer: Callable[[Any, View], bytes]
     batch: bool = True
     picture: bool = False
+    slow: bool = False
+    only: str = ""
 
     def render(self, answer: Any, view: View = _PLAIN) -> bytes:
         """Return an answer in this form.
@@ -156,8 +191,10 @@ FORMATS: dict[str, Format] = {
     "msgpack": Format("msgpack", "application/msgpack", _msgpack),
     # One record a row, for query editors that take JSON tables; only by name, as its media type is JSON's.
     "table": Format("table", "application/json", _table),
-    "svg": Format("svg", "image/svg+xml", _picture("svg"), batch=False, picture=True),
-    "png": Format("png", "image/png", _picture("png"), batch=False, picture=True),
+    "svg": Format("svg", "image/svg+xml", _picture("svg"), batch=False, picture=True, slow=True),
+    "png": Format("png", "image/png", _picture("png"), batch=False, picture=True, slow=True),
+    "pdf": Format("pdf", "application/pdf", _pdf, batch=False, slow=True, only="site/plan"),
+    "ics": Format("ics", "text/calendar; charset=utf-8", _calendar, batch=False, only="site/upkeep"),
 }
 _BY_MEDIA_TYPE = {
     **{entry.media_type.partition(";")[0]: entry for name, entry in FORMATS.items() if name != "table"},
@@ -165,6 +202,13 @@ _BY_MEDIA_TYPE = {
     "application/x-msgpack": FORMATS["msgpack"],
     "text/xml": FORMATS["xml"],
 }
+
+
+def offers(path: str, form: Format) -> bool:
+    """Tell whether a calculation answers in a form, by its path."""
+    if form.only:
+        return form.only == path
+    return not form.picture or has_picture(path) or (form.name == "svg" and path == "site/clearance")
 
 
 def choose(controls: Mapping[str, str], accept: str) -> Format:

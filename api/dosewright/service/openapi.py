@@ -21,7 +21,7 @@ from dosewright.contracts.series import SeriesField
 from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, Kind
 from dosewright.service.controls import CONTROLS
-from dosewright.service.formats import FORMATS
+from dosewright.service.formats import FORMATS, offers
 from dosewright.service.problems import KINDS_OF_PROBLEM
 from dosewright.service.schemas import (
     UNITS_DOC,
@@ -139,15 +139,37 @@ def _responses() -> dict[str, Schema]:
 
 
 def _control_schemas() -> dict[str, Schema]:
-    pictured = {name: form for name, form in FORMATS.items() if name not in _UNLISTED}
-    listed = {name: form for name, form in pictured.items() if not form.picture}
+    listed = [name for name in FORMATS if name not in _UNLISTED]
+    own = {f"AnswerFormat{more}": _EXTRA_PATHS[more] for more in _EXTRA_PATHS}
+    common = [name for name in listed if not (FORMATS[name].picture or FORMATS[name].only)]
     return {
-        "AnswerFormat": named_texts("AnswerFormat", listed, _FORMAT_DOC),
-        "AnswerFormatOrPicture": named_texts("AnswerFormatOrPicture", pictured, _PICTURE_DOC),
-        "BatchFormat": named_texts("BatchFormat", [name for name, form in listed.items() if form.batch], _FORMAT_DOC),
+        "AnswerFormat": named_texts("AnswerFormat", common, _FORMAT_DOC),
+        **{
+            name: named_texts(name, [one for one in listed if offers(path, FORMATS[one])], _PICTURE_DOC)
+            for name, path in own.items()
+        },
+        "BatchFormat": named_texts("BatchFormat", [name for name in common if FORMATS[name].batch], _FORMAT_DOC),
         "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
         "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
+        "Paper": named_texts("Paper", CONTROLS["paper"], _PAPER_DOC),
     }
+
+
+# Sets of forms that go beyond the common ones, each by a calculation that has it.
+_EXTRA_PATHS = {
+    "OrPicture": "pipe/pressure-drop",
+    "OrDrawing": "site/clearance",
+    "OrCalendar": "site/upkeep",
+    "OrPage": "site/plan",
+}
+_PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
+
+
+def _extra(path: str) -> str:
+    for more, only in _EXTRA_PATHS.items():
+        if path == only or (more == "OrPicture" and has_picture(path)):
+            return more
+    return ""
 
 
 # JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
@@ -156,7 +178,9 @@ _FORMAT_DOC = (
     "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
     "the query editors of spreadsheets."
 )
-_PICTURE_DOC = f"{_FORMAT_DOC} svg and png are pictures of the answer."
+_PICTURE_DOC = (
+    f"{_FORMAT_DOC} svg and png are pictures of the answer, pdf is a page to print, ics a calendar to subscribe to."
+)
 _DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
 _ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
 
@@ -164,7 +188,8 @@ _ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions th
 def _parameters() -> dict[str, Schema]:
     return {
         "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
-        "FormatOrPicture": _control("format", "AnswerFormatOrPicture", _PICTURE_DOC),
+        **{f"Format{more}": _control("format", f"AnswerFormat{more}", _PICTURE_DOC) for more in _EXTRA_PATHS},
+        "Paper": _control("paper", "Paper", _PAPER_DOC),
         "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
         "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),
         "Errors": _control("errors", "ErrorForm", _ERRORS_DOC),
@@ -197,14 +222,14 @@ def _headers() -> dict[str, Schema]:
 
 def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
     text: Schema = {"schema": {"type": "string"}}
-    pictured = has_picture(entry.path) and not batch
     content = {
         form.media_type.partition(";")[0]: text
         for form in FORMATS.values()
-        if (form.batch or not batch) and (pictured or not form.picture)
+        if (form.batch or not batch) and offers(entry.path, form)
     }
-    if pictured:
-        content["image/png"] = {"schema": {"type": "string", "contentMediaType": "image/png"}}
+    for binary in ("image/png", "application/pdf"):
+        if binary in content:
+            content[binary] = {"schema": {"type": "string", "contentMediaType": binary}}
     content["application/msgpack"] = {"schema": schema}
     content["application/json"] = {"schema": schema}
     headers = {"X-Request-Id": ref("headers", "RequestId")}
@@ -223,7 +248,7 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         *_query_parameters(entry),
         ref("parameters", "Units"),
         ref("parameters", "AnswerUnits"),
-        _format_parameter(entry),
+        *_format_parameters(entry),
         ref("parameters", "Pick"),
         ref("parameters", "Decimal"),
         ref("parameters", "Errors"),
@@ -255,8 +280,9 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
     return parameters
 
 
-def _format_parameter(entry: Calculation[Any, Any]) -> Schema:
-    return ref("parameters", "FormatOrPicture" if has_picture(entry.path) else "Format")
+def _format_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
+    found = [ref("parameters", f"Format{_extra(entry.path)}")]
+    return [*found, ref("parameters", "Paper")] if offers(entry.path, FORMATS["pdf"]) else found
 
 
 def query_example(field: Field, value: Any) -> Any:
@@ -305,7 +331,7 @@ def _post(entry: Calculation[Any, Any]) -> Schema:
     schema = ref("schemas", f"{name}Answer")
     return {
         **_operation(entry, entry.operation, ""),
-        "parameters": [_format_parameter(entry), ref("parameters", "Pick")],
+        "parameters": [*_format_parameters(entry), ref("parameters", "Pick")],
         "requestBody": _body(f"{name}Request", dict(entry.example)),
         "responses": _answers(entry, schema, get=False, batch=False),
     }

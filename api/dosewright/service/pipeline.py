@@ -19,7 +19,9 @@ from dosewright.calculations.batch import answer_batch
 from dosewright.calculations.cases import answer_cases
 from dosewright.calculations.registry import Calculation, calculations
 from dosewright.calculations.running import answer
+from dosewright.contracts.plan import PlanAnswer
 from dosewright.faults import RequestRefused, nearest
+from dosewright.pages import PAGE_POLICY
 from dosewright.service import bodies, controls, query
 from dosewright.service.formats import Format, View, choose
 from dosewright.service.problems import ProblemError, encode_problem, told_briefly
@@ -43,6 +45,7 @@ _id_count = itertools.count(1)
 
 _FIXED: Headers = [(b"x-content-type-options", b"nosniff"), (b"dosewright-version", __version__.encode())]
 _CACHED: Headers = [(b"cache-control", b"public, max-age=3600"), (b"vary", b"accept, accept-encoding")]
+_PAGE_POLICY = f"{PAGE_POLICY}; frame-ancestors 'none'".encode()
 _PREFLIGHT: Headers = [
     (b"access-control-allow-methods", b"GET, HEAD, POST, OPTIONS"),
     (b"access-control-allow-headers", b"content-type, content-encoding, if-none-match, x-request-id"),
@@ -221,12 +224,15 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
 
 
 async def _rendered(form: Format, given: Any, view: View) -> bytes:
-    # A picture must not keep the other requests waiting.
-    return await asyncio.to_thread(form.render, given, view) if form.picture else form.render(given, view)
+    # A picture, or a page with pictures, must not keep the other requests waiting.
+    slow = form.slow or (form.name == "html" and isinstance(given, PlanAnswer))
+    return await asyncio.to_thread(form.render, given, view) if slow else form.render(given, view)
 
 
 def _written(plain: bytes, form: Format, headers: Mapping[bytes, bytes]) -> Reply:
     head: Headers = [(b"content-type", form.media_type.encode())]
+    if form.name == "html":
+        head.append((b"content-security-policy", _PAGE_POLICY))
     accepted = headers.get(b"accept-encoding")
     if accepted is None:
         return 200, head, plain

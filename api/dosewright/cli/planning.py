@@ -1,0 +1,135 @@
+"""The command that plans a whole installation from a file."""
+
+import argparse
+import datetime as dt
+import json
+import sys
+import textwrap
+import tomllib
+from collections.abc import Mapping
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, cast
+
+from dosewright.calculations.running import run
+from dosewright.cli import placing
+from dosewright.cli.template import schema, template
+from dosewright.faults import Fault, RequestRefused
+from dosewright.service.formats import FORMATS, View
+from dosewright.service.problems import ProblemError
+
+__all__ = ["add_command"]
+
+_SUMMARY = "plan a whole installation from a TOML or JSON file"
+_WIDTH = 100
+_USAGE = 2
+_SCENARIOS = files("dosewright") / "scenarios"
+_NAMES = ("cottage", "iron_well", "lake_cottage")
+
+
+class _FileRefusedError(ValueError):
+    """Raised where a file holds no plan."""
+
+
+def add_command(commands: Any) -> None:
+    """Add ``plan``."""
+    plan = commands.add_parser(
+        "plan", help=_SUMMARY, description=f"{_SUMMARY[0].upper()}{_SUMMARY[1:]}; what is at fault is told by its line."
+    )
+    source = plan.add_mutually_exclusive_group(required=True)
+    source.add_argument("file", nargs="?", metavar="FILE", help="the plan's request; a name ending in .json is JSON")
+    source.add_argument("--scenario", choices=_NAMES, help="plan an invented site instead of a file")
+    source.add_argument("--template", metavar="FILE", help="write a commented file to start from; - prints it")
+    source.add_argument("--schema", action="store_true", help="print the JSON Schema of the file, for editors")
+    for form, what in (("pdf", "a page to print"), ("html", "a page to read"), ("json", "the whole answer")):
+        plan.add_argument(f"--{form}", metavar="FILE", help=f"write {what}; - is standard output")
+    plan.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF (default: a4)")
+    plan.set_defaults(run=_plan)
+
+
+def _plan(chosen: argparse.Namespace) -> int:
+    if chosen.schema:
+        sys.stdout.write(schema())
+        return 0
+    if chosen.template:
+        _write(template().encode(), chosen.template)
+        return 0
+    name = chosen.file or f"{chosen.scenario}.toml"
+    try:
+        source = Path(chosen.file) if chosen.file else _SCENARIOS / f"{chosen.scenario}.toml"
+        text = source.read_text(encoding="utf-8-sig")
+        found = _answered(text, name)
+        if found is None:
+            return _USAGE
+        outputs = {form: getattr(chosen, form) for form in ("pdf", "html", "json") if getattr(chosen, form)}
+        for form, target in outputs.items():
+            _write(FORMATS[form].render(found, View(paper=chosen.paper)), target)
+    except ProblemError as problem:
+        print(f"dosewright plan: {problem.problem.detail}", file=sys.stderr)
+        return _USAGE
+    except (OSError, UnicodeDecodeError, _FileRefusedError) as error:
+        print(f"dosewright plan {name}: {error}", file=sys.stderr)
+        return _USAGE
+    if "-" not in outputs.values():
+        print(_told(found))
+    return 0
+
+
+def _answered(text: str, name: str) -> Any:
+    toml = not name.endswith(".json")
+    request = _read(text, toml=toml)
+    try:
+        return run("site/plan", request)
+    except RequestRefused as refused:
+        _tell(refused.faults, name, placing.places(text, toml=toml))
+        return None
+
+
+def _read(text: str, *, toml: bool) -> Mapping[str, Any]:
+    try:
+        request: Any = tomllib.loads(text) if toml else json.loads(text)
+    except ValueError as error:
+        raise _FileRefusedError(str(error)) from None
+    if not isinstance(request, dict):
+        raise _FileRefusedError("The file must hold one object, with the plan's fields.")
+    return cast("dict[str, Any]", _plain(request))
+
+
+def _plain(value: Any) -> Any:
+    # TOML has days of its own; the contract takes them as texts, as JSON has none.
+    if isinstance(value, dict):
+        return {name: _plain(entry) for name, entry in cast("dict[str, Any]", value).items()}
+    if isinstance(value, list):
+        return [_plain(entry) for entry in cast("list[Any]", value)]
+    return value.isoformat() if isinstance(value, (dt.date, dt.time)) else value
+
+
+def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: dict[placing.Place, int]) -> None:
+    told = [(placing.line_of(fault.pointer, found) or 0, fault) for fault in faults]
+    for line, fault in sorted(told, key=lambda entry: entry[0]):
+        where = f"{name}:{line}: " if line else f"{name}: "
+        text = f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}"
+        print(textwrap.fill(text, _WIDTH, subsequent_indent="    ", break_on_hyphens=False), file=sys.stderr)
+        if fault.allowed:
+            allowed = fault.allowed if isinstance(fault.allowed, str) else ", ".join(fault.allowed)
+            line_told = f"    allowed: {allowed}"
+            print(textwrap.fill(line_told, _WIDTH, subsequent_indent="    "), file=sys.stderr)
+
+
+def _told(answer: Any) -> str:
+    lines = [f"Verdict: {answer.verdict.replace('_', ' ')}"]
+    for reason in answer.reasons:
+        by = f" (beyond its limit by {reason.beyond_by})" if reason.beyond_by else ""
+        lines.append(textwrap.fill(f"{reason.weight}: {reason.message}{by}", _WIDTH, subsequent_indent="    "))
+    lines += [f"not given: {gap.section}, so it cannot be judged {gap.cannot_judge}" for gap in answer.missing]
+    cautions = (f"Caution: {caution.message}" for caution in answer.cautions)
+    lines += [textwrap.fill(caution, _WIDTH, subsequent_indent="    ") for caution in cautions]
+    return "\n".join(lines)
+
+
+def _write(body: bytes, name: str) -> None:
+    if name == "-":
+        sys.stdout.buffer.write(body if body.endswith(b"\n") else body + b"\n")
+        sys.stdout.flush()
+    else:
+        Path(name).write_bytes(body)

@@ -1,0 +1,68 @@
+"""An upkeep schedule as a calendar (RFC 5545): one all-day event a task, the same bytes whenever it is asked."""
+
+import datetime as dt
+import hashlib
+import importlib
+from typing import Any
+
+from dosewright import __version__
+from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepEvent
+from dosewright.pages.library import MissingPagesLibraryError
+from dosewright.pages.wording import measured
+
+__all__ = ["as_calendar"]
+
+_REFRESH = dt.timedelta(days=1)
+
+
+def as_calendar(answer: UpkeepAnswer[float]) -> bytes:
+    """Return the schedule for a calendar to show, or to subscribe to.
+
+    An event's name stays the same while its day and task do, so that a calendar asking again updates and does not
+    double. Its time stamp is the day of installation: an answer holds no clock.
+
+    Raises
+    ------
+    MissingPagesLibraryError
+        The library is not installed.
+    """
+    try:
+        library: Any = importlib.import_module("icalendar")
+    except ModuleNotFoundError:
+        raise MissingPagesLibraryError("Calendars", "icalendar") from None
+    calendar = library.Calendar()
+    calendar.add("prodid", f"-//Dosewright//{__version__}//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", "Water treatment upkeep")
+    calendar.add("refresh-interval", _REFRESH, parameters={"value": "DURATION"})
+    stamp = dt.datetime.fromisoformat(f"{answer.inputs['installed']}T00:00:00+00:00")
+    cautions = "\n".join(caution.message for caution in answer.cautions)
+    twins: dict[str, int] = {}
+    for event in answer.events:
+        entry = library.Event()
+        twin = twins[event.day + event.meaning] = twins.get(event.day + event.meaning, 0) + 1
+        entry.add("uid", _name(answer.inputs["installed"], event, twin))
+        entry.add("dtstamp", stamp)
+        day = dt.date.fromisoformat(event.day)
+        entry.add("dtstart", day)
+        entry.add("dtend", day + dt.timedelta(days=1))
+        entry.add("summary", event.meaning)
+        entry.add("description", f"{_told(answer, event)}\n{cautions}")
+        entry.add("transp", "TRANSPARENT")
+        calendar.add_component(entry)
+    return bytes(calendar.to_ical())
+
+
+def _name(installed: str, event: UpkeepEvent[float], twin: int) -> str:
+    told = f"{installed} {event.day} {event.task} {event.meaning} {twin}"
+    return f"{hashlib.blake2b(told.encode(), digest_size=12).hexdigest()}@dosewright"
+
+
+def _told(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
+    parts = [f"Due by {event.due_by.replace('_', ' ')}."]
+    if event.derated_flow is not None:
+        parts.append(f"Derated flow on that day: {measured(event.derated_flow, answer.units['events.derated_flow'])}.")
+    if event.covers_peak_flow is False:
+        parts.append("That no longer covers the peak flow: change the lamp.")
+    return " ".join(parts)

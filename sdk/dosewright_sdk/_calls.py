@@ -2835,6 +2835,7 @@ class UvCalls:
         uvt: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -2879,6 +2880,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -2952,6 +2956,7 @@ class UvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -2987,6 +2992,7 @@ class UvCalls:
         uvt: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -3031,6 +3037,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3104,6 +3113,7 @@ class UvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3144,6 +3154,7 @@ class UvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -3198,6 +3209,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3274,6 +3288,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3313,6 +3328,7 @@ class UvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -3367,6 +3383,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3443,6 +3462,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3483,6 +3503,7 @@ class UvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -3534,6 +3555,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3601,6 +3625,7 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3636,6 +3661,7 @@ class UvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -3706,6 +3732,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3773,6 +3802,7 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3807,6 +3837,7 @@ class UvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -3842,6 +3873,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3886,6 +3920,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -3911,6 +3946,7 @@ class UvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -3946,6 +3982,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3990,6 +4029,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -4015,6 +4055,7 @@ class UvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -4051,6 +4092,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4098,6 +4142,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -4124,6 +4169,7 @@ class UvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -4160,6 +4206,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4207,6 +4256,7 @@ class UvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -4494,6 +4544,7 @@ class UvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -4543,6 +4594,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4604,6 +4658,7 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -4637,6 +4692,7 @@ class UvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -4697,6 +4753,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4758,6 +4817,7 @@ class UvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -4892,6 +4952,7 @@ class UvCalls:
         spreads: Sequence[StandardSpread[QuantityInput] | RangeSpread[QuantityInput] | Mapping[str, object]],
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -4944,6 +5005,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5008,6 +5072,7 @@ class UvCalls:
             "spreads": spreads,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -5043,6 +5108,7 @@ class UvCalls:
         spreads: Sequence[StandardSpread[Column] | RangeSpread[Column] | Mapping[str, object]],
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -5095,6 +5161,9 @@ class UvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5159,6 +5228,7 @@ class UvCalls:
             "spreads": spreads,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -7772,6 +7842,7 @@ class AsyncUvCalls:
         uvt: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -7816,6 +7887,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -7889,6 +7963,7 @@ class AsyncUvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -7924,6 +7999,7 @@ class AsyncUvCalls:
         uvt: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -7968,6 +8044,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8041,6 +8120,7 @@ class AsyncUvCalls:
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8081,6 +8161,7 @@ class AsyncUvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -8135,6 +8216,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8211,6 +8295,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8250,6 +8335,7 @@ class AsyncUvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -8304,6 +8390,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8380,6 +8469,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8420,6 +8510,7 @@ class AsyncUvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -8471,6 +8562,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8538,6 +8632,7 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8573,6 +8668,7 @@ class AsyncUvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -8643,6 +8739,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8710,6 +8809,7 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8744,6 +8844,7 @@ class AsyncUvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -8779,6 +8880,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8823,6 +8927,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8848,6 +8953,7 @@ class AsyncUvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -8883,6 +8989,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8927,6 +9036,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -8952,6 +9062,7 @@ class AsyncUvCalls:
         uvc_output: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -8988,6 +9099,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9035,6 +9149,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -9061,6 +9176,7 @@ class AsyncUvCalls:
         uvc_output: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -9097,6 +9213,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9144,6 +9263,7 @@ class AsyncUvCalls:
             "uvc_output": uvc_output,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -9431,6 +9551,7 @@ class AsyncUvCalls:
         flow: QuantityInput,
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -9480,6 +9601,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9541,6 +9665,7 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -9574,6 +9699,7 @@ class AsyncUvCalls:
         flow: Column,
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -9634,6 +9760,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9695,6 +9824,7 @@ class AsyncUvCalls:
             "flow": flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -9829,6 +9959,7 @@ class AsyncUvCalls:
         spreads: Sequence[StandardSpread[QuantityInput] | RangeSpread[QuantityInput] | Mapping[str, object]],
         lamp_ageing_factor: QuantityInput | None = None,
         sleeve_fouling_factor: QuantityInput | None = None,
+        output_factor: QuantityInput | None = None,
         sleeve_transmittance: QuantityInput | None = None,
         sleeve_wall: QuantityInput | None = None,
         wall_reflectance: QuantityInput | None = None,
@@ -9881,6 +10012,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9945,6 +10079,7 @@ class AsyncUvCalls:
             "spreads": spreads,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,
@@ -9980,6 +10115,7 @@ class AsyncUvCalls:
         spreads: Sequence[StandardSpread[Column] | RangeSpread[Column] | Mapping[str, object]],
         lamp_ageing_factor: Column | None = None,
         sleeve_fouling_factor: Column | None = None,
+        output_factor: Column | None = None,
         sleeve_transmittance: Column | None = None,
         sleeve_wall: Column | None = None,
         wall_reflectance: Column | None = None,
@@ -10032,6 +10168,9 @@ class AsyncUvCalls:
         sleeve_fouling_factor
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
+        output_factor
+            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
+            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -10096,6 +10235,7 @@ class AsyncUvCalls:
             "spreads": spreads,
             "lamp_ageing_factor": lamp_ageing_factor,
             "sleeve_fouling_factor": sleeve_fouling_factor,
+            "output_factor": output_factor,
             "sleeve_transmittance": sleeve_transmittance,
             "sleeve_wall": sleeve_wall,
             "wall_reflectance": wall_reflectance,

@@ -12,10 +12,12 @@ __all__ = [
     "CAUTIONS",
     "NOT_VALIDATED",
     "ChamberFields",
+    "LampFields",
     "OpticsFields",
     "SizeFields",
     "field_by_model",
     "field_of",
+    "lamp_power",
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
     "rest_on_field_model",
@@ -111,6 +113,30 @@ class OpticsFields(Protocol):
         ...
 
 
+class LampFields(Protocol):
+    """Fields that say what the lamp gives."""
+
+    @property
+    def uvc_output(self) -> Numbers:
+        """Output of the new lamp [W]."""
+        ...
+
+    @property
+    def lamp_ageing_factor(self) -> Numbers:
+        """Share left [-]."""
+        ...
+
+    @property
+    def sleeve_fouling_factor(self) -> Numbers:
+        """Share let through [-]."""
+        ...
+
+    @property
+    def output_factor(self) -> Numbers | None:
+        """Share given now [-]."""
+        ...
+
+
 class SizeFields(Protocol):
     """Sizes of a chamber, where they are told."""
 
@@ -192,10 +218,16 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
         notes.warn("line_source_optimistic", field, message)
     if ask.field_model == "radial":
         message = (
-            "The radial model is a rough check: it may lie up to a fifth above the refracted line in dim water and wide "
-            "gaps, and below it elsewhere. Use refracted_line for a decision."
+            "The radial model is a rough check: it knows neither bending at the sleeve nor light that spreads past the "
+            "arc. Use refracted_line for a decision."
         )
         notes.warn("radial_model", field, message)
+
+
+def lamp_power(ask: LampFields) -> Numbers:
+    """UV-C output of the lamp as it is now, behind the deposit on its sleeve [W]."""
+    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    return power if ask.output_factor is None else power * ask.output_factor
 
 
 def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:

@@ -8,6 +8,7 @@ from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     field_of,
+    lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
@@ -94,7 +95,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     notes.rest_on(_MEAN_DOSE)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
-    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    power = lamp_power(ask)
     rates, balance = field.rates_and_balance(power, absorption)
     time = dose.residence_time(field.volume, ask.flow)
     mean = dose.mean_dose(rates.average, time)

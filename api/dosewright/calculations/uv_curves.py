@@ -10,6 +10,7 @@ from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     field_of,
+    lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
@@ -106,7 +107,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
     notes.caution(*CAUTIONS)
-    field, output = _field(ask), ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    field, power = _field(ask), lamp_power(ask)
     rows = _rows(ask)
     most = max([len(_points(ask, name)) for name in ("uvts", "lamp_hours", "sleeve_fouling_factors")])
     if rows * most > _MOST_VALUES:
@@ -117,7 +118,6 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
 
     def flow_at(uvt: Any) -> Numbers:
         absorption = dose.absorption_coefficient(uvt, _PER_CENTIMETRE)
-        power = ask.uvc_output * output
         return flow_for_target(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
 
     base = flow_at(ask.uvt)
@@ -228,7 +228,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     hear_organism(ask, notes)
     notes.caution(*CAUTIONS)
     field = _field(ask)
-    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    power = lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     here = _red(ask, field, power, absorption)
     highest = flow_for_target(ask, field, power, absorption, ask.target_dose)

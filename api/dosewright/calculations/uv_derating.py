@@ -187,10 +187,13 @@ def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
     steps.take("water", "Mean fluence rate in this water over that in clear water.", here / clear)
     steps.take("lamp_ageing", "Share of the new lamp's output that is left.", ask.lamp_ageing_factor)
     steps.take("sleeve_fouling", "Share that the deposit on the sleeve lets through.", ask.sleeve_fouling_factor)
+    _take_output(steps, ask)
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
     aged = power * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    if ask.output_factor is not None:
+        aged = aged * ask.output_factor
     if hydraulics == "laminar":
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)
@@ -268,6 +271,14 @@ def _take_factors(steps: _Steps, ask: Ask, rated_ageing: Numbers, rated_fouling:
     steps.take("lamp_ageing", meaning, ask.lamp_ageing_factor / rated_ageing)
     meaning = "Sleeve fouling factor over the one the rated point holds."
     steps.take("sleeve_fouling", meaning, ask.sleeve_fouling_factor / rated_fouling)
+    _take_output(steps, ask)
+
+
+def _take_output(steps: _Steps, ask: Ask) -> None:
+    if ask.output_factor is not None:
+        steps.take(
+            "output", "Share of its output that the lamp gives while warming up or in this water.", ask.output_factor
+        )
 
 
 def _take_arrangement(steps: _Steps, ask: Ask, notes: Notes) -> None:

@@ -8,6 +8,7 @@ from dosewright.calculations.chamber import (
     CAUTIONS,
     field_by_model,
     field_of,
+    lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
@@ -70,7 +71,7 @@ def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsA
     rest_on_field_model(ask, notes, "models")
     notes.rest_on(_SIDE_BY_SIDE)
     notes.caution(*CAUTIONS)
-    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    power = lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     sizes = (ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     reference = field_of(ask, *sizes).average(power, absorption)
@@ -116,7 +117,7 @@ def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnsw
     rest_on_field_model(ask, notes, "points")
     notes.caution(*CAUTIONS)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
-    power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
+    power = lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     average = field.average(power, absorption)
     points = _map(ask, field, power, absorption, int(np.size(average)), notes)

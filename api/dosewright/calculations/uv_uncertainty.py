@@ -169,7 +169,7 @@ def _most(ask: Any, name: str) -> Any:
 def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     """Mean dose, RED or None, derated flow."""
     field = _field(one, values["sleeve_transmittance"])
-    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
+    power = _power(one, values)
     absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
     # Power and flow are factors of every dose; the light of unit power is worked out once for each water and sleeve.
     unit = field.average(1.0, absorption)
@@ -193,6 +193,11 @@ def _field(one: Any, sleeve_transmittance: Any) -> Field:
     return field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
 
 
+def _power(one: Any, values: dict[str, Any]) -> Any:
+    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
+    return power if one.output_factor is None else power * one.output_factor
+
+
 def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> float:
     """Relative standard uncertainty of the mean dose by linear propagation."""
     square = 0.0
@@ -206,7 +211,7 @@ def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> flo
 
 def _doses_mean(one: Any, values: dict[str, Any]) -> float:
     field = _field(one, values["sleeve_transmittance"])
-    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
+    power = _power(one, values)
     absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
     return float(field.average(power, absorption) / values["flow"])
 

@@ -172,6 +172,17 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
     uvt: Annotated[Q, UVT]
     lamp_ageing_factor: Annotated[Q, AGEING] = default(uv_default("lamp_ageing_factor"))
     sleeve_fouling_factor: Annotated[Q, FOULING] = default(uv_default("sleeve_fouling_factor"))
+    output_factor: Annotated[
+        Q | None,
+        Measure(
+            "share",
+            "Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in water "
+            "colder or hotter than its best. Without it all.",
+            at_least="1 %",
+            at_most="100 %",
+            example="85 %",
+        ),
+    ] = None
     sleeve_transmittance: Annotated[
         Q,
         Measure(

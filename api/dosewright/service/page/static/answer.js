@@ -77,17 +77,25 @@ export class AnswerView {
       : typeof value === "number" ? shownNumber(value) : typeof value === "boolean" ? (value ? "yes" : "no") : String(value);
     return element("div", { class: "wide", role: "region", tabindex: "0", "aria-labelledby": heading.id },
       element("table", {},
-        element("thead", {}, element("tr", {}, element("th", { scope: "col" }, "No."), ...shown.map((field) => element("th", { scope: "col" },
+        element("thead", {}, element("tr", {}, element("th", { scope: "col" }, "No."), ...shown.map((field) => element("th", { scope: "col", class: field.kind ? "number" : null },
           words(field.name), " ", field.kind && units[prefix + field.name] ? this.unit(prefix + field.name, field.kind, units) : null)))),
         element("tbody", {}, ...items.map((item, index) => element("tr", {}, element("th", { scope: "row" }, String(index + 1)),
-          ...shown.map((field) => element("td", { class: typeof item[field.name] === "number" ? "number" : null }, cell(item[field.name]))))))));
+          ...shown.map((field) => element("td", { class: kindOfCell(item[field.name]) }, cell(item[field.name]))))))));
   }
+}
+
+function kindOfCell(value) {
+  if (typeof value === "number") return "number";
+  return typeof value === "string" && value.length > 40 ? "long" : null;
 }
 
 function notices(title, kind, told) {
   if (told.length === 0) return [];
-  return [element("section", { class: `notice ${kind}` }, element("h2", {}, `${title} (${told.length})`),
-    element("ul", {}, ...told.map(([about, message]) => element("li", {}, about ? element("b", {}, `${about}: `) : null, message))))];
+  const heading = element("h2", { id: freshId(kind) }, `${title} (${told.length})`);
+  // A long list of dangers scrolls in its box, so that the numbers stay in sight of it; warnings are all shown.
+  const long = kind === "caution" ? { tabindex: "0", role: "region", "aria-labelledby": heading.id } : {};
+  return [element("section", { class: `notice ${kind}` }, heading,
+    element("div", { class: "told", ...long }, element("ul", {}, ...told.map(([about, message]) => element("li", {}, about ? element("b", {}, `${about}: `) : null, message)))))];
 }
 
 function background(answer) {

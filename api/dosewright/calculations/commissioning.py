@@ -83,7 +83,7 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
         )
         for number, row in enumerate(_rows(ask, with_chlorine=dosed is not None), 1)
     ]
-    composer.tell(notes)
+    composer.tell(notes, carried=False)
     told = {caution.code for caution in notes.cautions}
     own = [row["caution"] for row in table("commissioning_steps").rows]
     notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in told))

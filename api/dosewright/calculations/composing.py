@@ -115,15 +115,19 @@ class Composer:
             found.update((caution.code, caution) for caution in given.cautions if caution.code not in found)
         return list(found.values())
 
-    def tell(self, notes: Notes) -> None:
-        """Give the sections' warnings, cautions, inputs, defaults and parameters to the whole request's notes."""
+    def tell(self, notes: Notes, *, carried: bool = True) -> None:
+        """Give the sections' warnings, cautions, inputs, defaults and parameters to the whole request's notes.
+
+        `carried` says that the whole answer carries the sections' own answers, so that it names their units too.
+        """
         for section, given in self.answers.items():
             name, _, number = section.partition("/")
             if number:
                 notes.inputs.setdefault(name, []).append(given.inputs)
             else:
                 notes.inputs[name] = given.inputs
-            notes.units.update((f"{name}.{field}", unit) for field, unit in given.units.items())
+            if carried:
+                notes.units.update((f"{name}.{field}", unit) for field, unit in given.units.items())
             place = section.replace("/", ".")
             notes.defaults.update((f"{place}.{field}", text) for field, text in given.defaults.items())
             for warning in given.warnings:

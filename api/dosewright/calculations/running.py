@@ -14,6 +14,7 @@ from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.reading import reader_for
 from dosewright.contracts.sections import RawSection, SectionField, sections_of
 from dosewright.contracts.writing import not_finite, unit_faults, units_for
+from dosewright.core.arrays import OutsideModelError
 from dosewright.faults import Fault, RequestRefused
 from dosewright.quantities import UnitProfile
 
@@ -95,13 +96,18 @@ def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
     Raises
     ------
     RequestRefused
-        An operation had no finite result.
+        An operation had no finite result, or a core function is not defined for a value that no check had caught.
     """
     try:
         with np.errstate(all="ignore"):
             return entry.body(ask, notes)
     except (ZeroDivisionError, OverflowError):
         raise RequestRefused([not_finite("The answer")]) from None
+    except OutsideModelError as outside:
+        # A net below the checks, so that a caller is told in any case; a check would have named the field.
+        raise RequestRefused(
+            [Fault(pointer="", code="outside_model", message=f"Outside the model: {outside}.")]
+        ) from None
 
 
 def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:

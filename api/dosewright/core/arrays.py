@@ -8,7 +8,7 @@ from typing import Any, Final, cast
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Array", "Values", "by_chunks", "over_chunks", "refuse_unless", "sum_over_nodes"]
+__all__ = ["Array", "OutsideModelError", "Values", "by_chunks", "over_chunks", "refuse_unless", "sum_over_nodes"]
 
 _KEPT: Final = 1 << 20  # floats
 
@@ -16,12 +16,16 @@ Array = NDArray[np.float64]
 Values = float | Array
 
 
+class OutsideModelError(ValueError):
+    """A value for which a core function is not defined."""
+
+
 def refuse_unless(condition: object, message: str) -> None:
-    """Raise ValueError with the message unless the condition, or every element of it, holds."""
+    """Raise OutsideModelError with the message unless the condition, or every element of it, holds."""
     if condition is True or (isinstance(condition, np.bool_) and condition):
         return
     if not np.all(np.asarray(condition)):
-        raise ValueError(message)
+        raise OutsideModelError(message)
 
 
 def sum_over_nodes(terms: Array) -> Array:

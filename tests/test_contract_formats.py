@@ -52,18 +52,20 @@ def as_text(value: Any) -> str:
     return repr(value) if isinstance(value, (float, int)) else value
 
 
+def field_of(name: str) -> str:
+    return ".".join(part for part in name.split(".") if not part.isdigit())
+
+
 def units_by_leaf(entry: Calculation[Any, Any], units: dict[str, str]) -> dict[str, str]:
     answer = run(entry.path, entry.example)
-    return {
-        name: units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
-        for name in own_leaves(answer)
-    }
+    return {name: units.get(field_of(name), "") for name in own_leaves(answer)}
 
 
 @ENTRIES
 def test_each_value_is_picked_as_bare_text(entry: Calculation[Any, Any]) -> None:
     answer = get(address(entry)).json()
-    for name, value in own_leaves(run(entry.path, entry.example)).items():
+    by_field = {field_of(name): (name, value) for name, value in own_leaves(run(entry.path, entry.example)).items()}
+    for name, value in by_field.values():  # one item of each list
         for picked in (
             get(f"{address(entry)}&pick={name}"),
             post(f"/v1/{entry.path}?pick={name}", dict(entry.example)),
@@ -83,7 +85,7 @@ def test_each_value_is_picked_as_bare_text(entry: Calculation[Any, Any]) -> None
 
 @ENTRIES
 def test_a_decimal_comma_changes_nothing_but_the_sign(entry: Calculation[Any, Any]) -> None:
-    for name, value in own_leaves(run(entry.path, entry.example)).items():
+    for name, value in list(own_leaves(run(entry.path, entry.example)).items())[:20]:
         if isinstance(value, float):
             picked = get(f"{address(entry)}&pick={name}&decimal=comma") if "." not in address(entry) else None
             posted = post(f"/v1/{entry.path}?pick={name}&decimal=comma", dict(entry.example))
@@ -141,7 +143,7 @@ def test_csv_of_a_batch_reads_back(entry: Calculation[Any, Any]) -> None:
         assert [row[0] for row in rows] == ["0", "1", "2"]
         assert [bool(row[-1]) for row in rows] == [False, True, False]
         for number, (name, column) in enumerate(batch.columns.items(), 1):
-            unit = batch.units.get(".".join(part for part in name.split(".") if not part.isdigit()))
+            unit = batch.units.get(field_of(name))
             assert header[number] == (f"{name} [{unit}]" if unit else name)
             expected = [None if value != value else value for value in list(column)]
             texts = [as_text(value.item() if isinstance(value, np.generic) else value) for value in expected]
@@ -220,11 +222,14 @@ def test_html_xml_msgpack_and_records_hold_the_same_values(entry: Calculation[An
     assert msgspec.msgpack.decode(packed.body) == get(address(entry)).json()
     (record,) = get(f"{address(entry)}&format=table").json()
     assert {name: record[name] for name in own} == own
-    table = _Table()
-    table.feed(get(f"{address(entry)}&format=html").body.decode())
-    shown = {row[0]: row[1:] for row in table.rows}
-    units = units_by_leaf(entry, answer.units)
-    assert {name: shown[name] for name in own} == {name: [as_text(value), units[name]] for name, value in own.items()}
+    if entry.path != "site/plan":  # its HTML is a page, tested with the plan
+        table = _Table()
+        table.feed(get(f"{address(entry)}&format=html").body.decode())
+        shown = {row[0]: row[1:] for row in table.rows}
+        units = units_by_leaf(entry, answer.units)
+        assert {name: shown[name] for name in own} == {
+            name: [as_text(value), units[name]] for name, value in own.items()
+        }
     reply = get(f"{address(entry)}&format=xml")
     assert reply.headers["content-type"] == "application/xml; charset=utf-8"
     root = ET.fromstring(reply.body)  # noqa: S314 - our own answer

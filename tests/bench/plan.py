@@ -1,0 +1,84 @@
+"""How long a plan takes beside its parts asked alone, and its page as PDF.
+
+Run: .venv/bin/python tests/bench/plan.py
+"""
+
+from __future__ import annotations
+
+import time
+import tomllib
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from dosewright.calculations import plan as planning
+from dosewright.calculations.composing import Composer
+from dosewright.calculations.registry import find
+from dosewright.calculations.running import answer, run
+from dosewright.pages import plan_html, plan_pdf
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+ROUNDS, REPEATS = 15, 20
+
+
+def best(function: Callable[[], Any], repeats: int = REPEATS, rounds: int = ROUNDS) -> float:
+    """Milliseconds of one call, the best of some rounds."""
+    found: list[float] = []
+    for _ in range(rounds):
+        began = time.perf_counter()
+        for _ in range(repeats):
+            function()
+        found.append((time.perf_counter() - began) / repeats * 1e3)
+    return min(found)
+
+
+def parts_of(request: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    """What a plan asks its parts, as they would be asked alone."""
+    asked: list[tuple[str, dict[str, Any]]] = []
+    original = Composer.ask
+
+    def noting(self: Composer, section: str, path: str, given: Any, shared: Any, **more: Any) -> Any:
+        found = original(self, section, path, given, shared, **more)
+        # The chlorination within the start belongs to the start's own time.
+        if found is not None and not (section == "chlorination" and more):
+            asked.append((path, self.given[section]))
+        return found
+
+    Composer.ask = noting  # type: ignore[method-assign]
+    try:
+        run("site/plan", request)
+    finally:
+        Composer.ask = original  # type: ignore[method-assign]
+    return asked
+
+
+def main() -> None:
+    """Print times and ratios."""
+    assert planning.plan.path == "site/plan"
+    cases = {"example": dict(find("site/plan").example)}
+    for name in ("cottage", "iron_well", "lake_cottage"):
+        site = tomllib.loads((files("dosewright") / "scenarios" / f"{name}.toml").read_text(encoding="utf-8"))
+        if "upkeep" in site:
+            site["upkeep"]["installed"] = site["upkeep"]["installed"].isoformat()
+        cases[name] = {**site, "sensitivity": False}
+    entry = find("site/plan")
+    for name, request in cases.items():
+        asked = [(find(path), raw) for path, raw in parts_of(request)]
+        whole = best(lambda request=request: answer(entry, request))
+        parts = best(lambda asked=asked: [answer(one, raw) for one, raw in asked])
+        told = (
+            f"{name:13} plan {whole:6.2f} ms, its {len(asked)} parts alone {parts:6.2f} ms, ratio {whole / parts:.2f}"
+        )
+        turned = best(lambda request=request: answer(entry, {**request, "sensitivity": True}), 3, 3)
+        print(f"{told}; with sensitivity {turned:.1f} ms")
+    given = run("site/plan", {**cases["cottage"], "sensitivity": True})
+    began = time.perf_counter()
+    size = len(plan_pdf(given))
+    print(f"PDF cold {(time.perf_counter() - began) * 1e3:.0f} ms, {size / 1e3:.0f} kB")
+    pdf, html = best(lambda: plan_pdf(given), 1, 5), best(lambda: plan_html(given), 1, 5)
+    print(f"PDF warm {pdf:.0f} ms, HTML warm {html:.0f} ms")
+
+
+if __name__ == "__main__":
+    main()

@@ -105,9 +105,8 @@ def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
         raise RequestRefused([not_finite("The answer")]) from None
     except OutsideModelError as outside:
         # A net below the checks, so that a caller is told in any case; a check would have named the field.
-        raise RequestRefused(
-            [Fault(pointer="", code="outside_model", message=f"Outside the model: {outside}.")]
-        ) from None
+        message = f"Outside the model: {outside}."
+        raise RequestRefused([Fault(pointer="", code="outside_model", message=message)]) from None
 
 
 def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:
@@ -154,24 +153,24 @@ def inputs_of(struct: Any) -> dict[str, Any]:
         found["kind"] = tag
     for name in struct.__struct_fields__:
         value = getattr(struct, name)
-        if value is None:
-            continue
         if type(value) is float or type(value) is str:
             found[name] = value
-        elif isinstance(value, tuple):
-            found[name] = list(cast("tuple[float, ...]", value))
-        elif isinstance(value, list):
-            items = cast("list[Any]", value)
-            if not isinstance(items[0], RawSection):
-                found[name] = [inputs_of(item) for item in items]
-        elif isinstance(value, msgspec.Struct):
-            found[name] = inputs_of(value)
-        elif isinstance(value, dt.date):
-            found[name] = value.isoformat()
-        elif isinstance(value, RawSection):
-            continue  # told by the section's own answer
-        else:
-            found[name] = value
+        elif value is not None and not _holds_sections(value):  # a section is told by its own answer
+            found[name] = _understood(value)
     found.pop("units", None)
     found.pop("answer_units", None)
     return found
+
+
+def _holds_sections(value: Any) -> bool:
+    return isinstance(value, RawSection) or (isinstance(value, list) and isinstance(value[0], RawSection))
+
+
+def _understood(value: Any) -> Any:
+    """Return what was understood of a field that is neither a number nor a name."""
+    if isinstance(value, msgspec.Struct):
+        return inputs_of(value)
+    if isinstance(value, (list, tuple)):
+        entries = cast("list[Any]", value)
+        return [inputs_of(entry) if isinstance(entry, msgspec.Struct) else entry for entry in entries]
+    return value.isoformat() if isinstance(value, dt.date) else value

@@ -44,7 +44,7 @@ def compared(answer: Answer, cells: list[list[Cell]]) -> int:
 @pytest.mark.parametrize("path", list(calculations()))
 def test_an_html_table_is_read_right(sheet: Office, server: ServerProcess, path: str) -> None:
     answer: Answer = run(path, calculations()[path].example)
-    cells = sheet.linked(f"{server.base_url}{answer.question}&format=html", "HTML_1", 200, 3)
+    cells = sheet.linked(f"{server.base_url}{answer.question}&format=html", "HTML_1", 700, 3)
     assert compared(answer, cells) > 0
 
 

@@ -74,9 +74,9 @@ def results(sheets: dict[str, list[list[Cell]]]) -> dict[str, tuple[Cell, str]]:
     main = sheets["Calculation"]
     head = next(row for row, cells in enumerate(main) if cells[0].text == "Result")
     found = {cells[0].text: (cells[1], cells[2].text) for cells in main[head + 1 :] if cells[0].text}
-    for name, cells in sheets.items():
-        if name.endswith(" results"):
-            table = name.removesuffix(" results").replace(" ", ".")
+    for cells in sheets.values():
+        if len(cells) > 4 and cells[3][0].text == "item":
+            table = cells[0][0].text.partition(":")[0]
             fields, units = cells[3][1:], cells[4][1:]
             for index, row in enumerate(cells[5:]):
                 for field, unit, cell in zip(fields, units, row[1:], strict=True):

@@ -5,7 +5,7 @@ again in the order of the rows.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import Any, cast
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -13,6 +13,8 @@ import numpy as np
 from dosewright.calculations.batch import answer_batch
 from dosewright.calculations.registry import Calculation
 from dosewright.contracts.base import BatchAnswer, Warn
+from dosewright.contracts.field_readers import ChoiceField, MeasureField
+from dosewright.contracts.reading import reader_for
 from dosewright.faults import Fault, RequestRefused
 
 __all__ = ["answer_cases"]
@@ -53,14 +55,15 @@ def answer_cases(
     """
     given = [{name: value for name, value in case.items() if value is not None} for case in cases]
     _refuse_different_units(given)
+    varying = _varying(entry)
     groups: dict[Any, list[int]] = {}
     for row, case in enumerate(given):
-        groups.setdefault(_shape(case), []).append(row)
+        groups.setdefault(_shape(case, varying), []).append(row)
     merged = _Merged(len(given))
     done = 0
     for rows in _pieces(groups.values(), _PROGRESS_ROWS if progress else len(given)):
         try:
-            answer = answer_batch(entry, _columns([given[row] for row in rows]), query=query)
+            answer = answer_batch(entry, _columns([given[row] for row in rows], varying), query=query)
         except RequestRefused as refusal:
             if len(groups) == 1:
                 raise
@@ -88,24 +91,21 @@ def _pieces(groups: Iterable[list[int]], most: int) -> Iterator[list[int]]:
             yield rows[start : start + most]
 
 
-def _is_shared(name: str, value: Any) -> bool:
-    """Tell whether a value is one for all rows of a batch: a list, a part, a flag, the units."""
-    return (
-        name in _OF_THE_TABLE
-        or isinstance(value, (list, bool))
-        or (isinstance(value, dict) and set(cast("dict[str, Any]", value)) != {"value", "unit"})
-    )
+def _varying(entry: Calculation[Any, Any]) -> frozenset[str]:
+    """Return the fields that may be a column of a batch; all others are the same for all its rows."""
+    fields = reader_for(entry.request).fields
+    return frozenset(field.name for field in fields if isinstance(field, (MeasureField, ChoiceField)))
 
 
-def _shape(case: Mapping[str, Any]) -> Any:
+def _shape(case: Mapping[str, Any], varying: frozenset[str]) -> Any:
     """Return what rows of one batch have in common."""
-    shared = {name: value for name, value in case.items() if _is_shared(name, value)}
+    shared = {name: value for name, value in case.items() if name not in varying}
     return tuple(sorted(case)), msgspec.json.encode(shared, order="sorted") if shared else b""
 
 
-def _columns(cases: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+def _columns(cases: Sequence[Mapping[str, Any]], varying: frozenset[str]) -> dict[str, Any]:
     first = cases[0]
-    return {name: value if _is_shared(name, value) else [case[name] for case in cases] for name, value in first.items()}
+    return {name: [case[name] for case in cases] if name in varying else value for name, value in first.items()}
 
 
 class _Merged:

@@ -1,13 +1,12 @@
 """Answers and faults as a person reads them in a terminal."""
 
-import re
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator
 
 from dosewright.contracts.base import Answer, Caution
+from dosewright.contracts.rows import own_rows, spoken
 from dosewright.faults import Fault
-from dosewright.service.tabular import own_leaves, spoken
 
 __all__ = ["as_text", "tell_cautions", "tell_faults"]
 
@@ -25,11 +24,10 @@ def _lines(answer: Answer) -> Iterator[str]:
         for one in told:
             yield textwrap.fill(f"{title}: {one.message}", _WIDTH, subsequent_indent="  ")
     yield ""
-    values = [(name, value) for name, value in own_leaves(answer) if value is not None]
-    width = max(len(name) for name, _ in values)
-    for name, value in values:
+    values = [row for row in own_rows(answer) if row[1] is not None]
+    width = max(len(name) for name, _, _ in values)
+    for name, value, unit in values:
         shown = f"{value:.{_DIGITS}g}" if isinstance(value, float) else spoken(value)
-        unit = answer.units.get(re.sub(r"\.\d+(?=\.|$)", "", name), "")
         yield f"{name:<{width}}  {shown} {unit}".rstrip()
     yield ""
     for basis in answer.basis:

@@ -19,6 +19,7 @@ __all__ = [
     "harmless",
     "leaves",
     "own_leaves",
+    "own_rows",
     "rows_of",
     "spoken",
     "unit_of",
@@ -43,10 +44,45 @@ def leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
 
 def own_leaves(answer: "Answer") -> Iterator[tuple[str, Any]]:
     """Yield the single values of an answer's own fields, without what all answers share."""
+    for name, value, _ in own_rows(answer):
+        yield name, value
+
+
+def own_rows(answer: "Answer") -> Iterator[tuple[str, Any, str]]:
+    """Yield name, value and unit of each single value of an answer's own fields, and of its sections' own."""
     from dosewright.contracts.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
 
     plain = msgspec.to_builtins(answer)
-    yield from leaves({field.name: plain[field.name] for field in answer_fields(type(answer))})
+    sections = {field.name for field in answer_fields(type(answer)) if "section" in field.schema}
+    own = {field.name: plain[field.name] for field in answer_fields(type(answer))}
+    yield from _own_rows(own, answer.units, sections, "")
+
+
+def _own_rows(
+    own: dict[str, Any], units: dict[str, str], sections: set[str], at: str
+) -> Iterator[tuple[str, Any, str]]:
+    for name, value in own.items():
+        if name not in sections or value is None:
+            for leaf, one in leaves(value, name):
+                yield at + leaf, one, unit_of(leaf, units)
+        elif isinstance(value, list):
+            for number, section in enumerate(cast("list[Any]", value)):
+                yield from _section_rows(section, f"{at}{name}.{number}.")
+        else:
+            yield from _section_rows(value, f"{at}{name}.")
+
+
+def _section_rows(section: dict[str, Any], at: str) -> Iterator[tuple[str, Any, str]]:
+    """Yield the rows of a whole answer inside another; what all answers share is told once, by the outer one."""
+    from dosewright.contracts.writing import ENVELOPE  # noqa: PLC0415 - as above
+
+    inner = {name: value for name, value in section.items() if name not in ENVELOPE}
+    nested = {name for name, value in inner.items() if _is_answer(value)}
+    yield from _own_rows(inner, section["units"], nested, at)
+
+
+def _is_answer(value: Any) -> bool:
+    return isinstance(value, dict) and {"units", "basis", "inputs"} <= set(cast("dict[str, Any]", value))
 
 
 def spoken(value: Any, *, decimal_comma: bool = False) -> str:
@@ -111,8 +147,8 @@ def rows_of(answer: "Answer | BatchAnswer[Any]") -> Iterator[list[Any]]:
 
 def _rows(answer: "Answer") -> Iterator[list[Any]]:
     yield ["field", "value", "unit"]
-    for name, value in own_leaves(answer):
-        yield [name, value, unit_of(name, answer.units)]
+    for row in own_rows(answer):
+        yield list(row)
     for index, warning in enumerate(answer.warnings):
         yield [f"warnings.{index}", warning.message, ""]
     for index, caution in enumerate(answer.cautions):

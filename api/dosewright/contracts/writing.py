@@ -14,9 +14,9 @@ from dosewright.contracts.fields import Items, Measure, Part, Section, members_o
 from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
-__all__ = ["AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
+__all__ = ["ENVELOPE", "AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
 
-_ENVELOPE = frozenset(info.name for info in msgspec.structs.fields(Answer))
+ENVELOPE = frozenset(info.name for info in msgspec.structs.fields(Answer))
 
 
 class AnswerField(NamedTuple):
@@ -43,7 +43,7 @@ def answer_fields(struct: type[Any]) -> tuple[AnswerField, ...]:
     hints = get_type_hints(struct, include_extras=True)
     names = [info.name for info in msgspec.structs.fields(struct)]
     return tuple(
-        _answer_field(name, hints[name]) for name in names if not (name in _ENVELOPE and issubclass(struct, Answer))
+        _answer_field(name, hints[name]) for name in names if not (name in ENVELOPE and issubclass(struct, Answer))
     )
 
 

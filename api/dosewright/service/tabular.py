@@ -84,6 +84,12 @@ def _elements(plain: dict[str, Any], units: dict[str, str], prefix: str) -> Iter
                 )
                 yield f'<item n="{number}">{inside}</item>'
             yield f"</{name}>"
+        elif isinstance(value, dict) and {"units", "basis", "inputs"} <= set(cast("dict[str, Any]", value)):
+            # A whole answer inside another has units of its own.
+            section = {
+                key: one for key, one in cast("dict[str, Any]", value).items() if key not in {"inputs", "defaults"}
+            }
+            yield f"<{name}>{''.join(_elements(section, section.pop('units'), ''))}</{name}>"
         elif isinstance(value, dict):
             inner = cast("dict[str, Any]", value)
             yield f"<{name}>{''.join(_elements(inner, units, f'{prefix}{name}.'))}</{name}>"

@@ -33,9 +33,19 @@ def inputs_of(entry: Calculation[Any, Any], example: Mapping[str, Any], before: 
         given = example.get(field.name)
         if isinstance(field, SectionField):
             inner = find(field.calculation)
-            yield from inputs_of(inner, cast("Mapping[str, Any]", given or {}), f"{before}{field.name}.")
+            for place, section in _sections(field, given):
+                yield from inputs_of(inner, section, f"{before}{place}.")
         else:
             yield Input(before + field.name, field, str(note_of(entry.request, field.name).doc), given)
+
+
+def _sections(field: SectionField, given: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """Yield each section that has room in a sheet, a list's by number: those of the example, or one."""
+    if not field.at_most:
+        yield field.name, cast("Mapping[str, Any]", given or {})
+        return
+    for number, section in enumerate(cast("Sequence[Mapping[str, Any]]", given or [{}])):
+        yield f"{field.name}.{number}", section
 
 
 def _meaning(entry: Input) -> str:

@@ -36,6 +36,7 @@ MAIN, ANSWER, CASES, ABOUT = "Calculation", "Answer", "Cases", "About"
 _LONGEST_ADDRESS = 2048
 _ROW_ADDRESS, _ROW_UNITS, _ROW_STATE, _ROW_INPUTS = 3, 4, 5, 7
 _SPARE_MESSAGES = 3
+_LONGEST_SHEET_NAME = 31
 # How CSV guards a text that a spreadsheet would run; picked out by text functions it needs no guard.
 _GUARDED = ((",'-", ",-"), (',""\'-', ',""-'))
 _PLAIN_ANSWER = "[Answer!$A$6]"
@@ -152,8 +153,16 @@ class _Layout:
             row += 1
         return row + 1
 
+    def _sheet_name(self, of: str, suffix: str = "") -> str:
+        """Return a name that is short enough and not taken."""
+        name = f"{of.replace('.', ' ')}{suffix}"
+        if len(name) <= _LONGEST_SHEET_NAME:
+            return name
+        suffix = f" {len(self.lists) + 1}{suffix}"
+        return f"{name[: _LONGEST_SHEET_NAME - len(suffix)]}{suffix}"
+
     def _list(self, row: int, entry: Input) -> None:
-        name = entry.name.replace(".", " ")[:31]
+        name = self._sheet_name(entry.name)
         sheet = Sheet(name, (), landscape=True)
         formula, shown = put_items(sheet, entry)
         columns = max(column for _, column in sheet.cells)
@@ -171,7 +180,7 @@ class _Layout:
         row += 1
         for result in results_of(self.entry.answer):
             if result.items:
-                name = f"{result.name.replace('.', ' ')} results"[:31]
+                name = self._sheet_name(result.name, " results")
                 sheet = Sheet(name, (8.0, *[22.0] * len(result.items)), landscape=True)
                 put_table(sheet, result, _PLAIN_ANSWER, self.picked)
                 self.lists.append(sheet)

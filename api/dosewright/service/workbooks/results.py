@@ -12,6 +12,7 @@ from dosewright.service.workbooks.inputs import MEANING, NAME, UNIT, VALUE
 __all__ = ["Result", "put_messages", "put_result", "put_table", "results_of"]
 
 TABLE_ROWS = 20
+SECTIONS = 2
 Picked = Mapping[str, tuple[str, str]]
 """Values and units of the example's answer, by name."""
 
@@ -35,7 +36,9 @@ def results_of(answer: type[Any], before: str = "") -> Iterator[Result]:
         elif field.struct is not None:
             yield from results_of(field.struct, f"{name}.")
         elif "section" in field.schema:
-            yield from results_of(find(field.schema["section"]).answer, f"{name}.")
+            places = [f"{name}.{number}." for number in range(SECTIONS)] if field.schema.get("many") else [f"{name}."]
+            for place in places:
+                yield from results_of(find(field.schema["section"]).answer, place)
         else:
             counted = field.schema.get("type") in {"integer", "number"}
             yield Result(name, field.doc, numeric=field.kind is not None or counted)

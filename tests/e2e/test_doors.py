@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from serverproc import ServerProcess
 
 ENTRIES = pytest.mark.parametrize("path", list(calculations()))
+BATCHED = pytest.mark.parametrize("path", [path for path, entry in calculations().items() if entry.batch])
 
 
 def fetch(server: ServerProcess, method: str, target: str, body: Any = None) -> tuple[int, bytes]:
@@ -63,7 +64,7 @@ def test_questions_near_the_example_are_answered_or_refused_alike(server: Server
     ask()
 
 
-@ENTRIES
+@BATCHED
 def test_a_batch_is_answered_alike_by_every_door_and_as_the_single_calls(server: ServerProcess, path: str) -> None:
     entry = calculations()[path]
     field = next(name for name, value in entry.example.items() if isinstance(value, str) and value[0].isdigit())

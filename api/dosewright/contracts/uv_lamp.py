@@ -125,7 +125,9 @@ class FirstOrder(
 class Shoulder(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="shoulder"):
     """First order behind a shoulder: small doses do little."""
 
-    rate: Annotated[Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", **_RATE_BOUNDS)]
+    rate: Annotated[
+        Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS)
+    ]
     shoulder_dose: Annotated[
         Q, Measure("dose", "Length of the shoulder.", at_least="0 mJ/cm2", at_most="500 mJ/cm2", example="8 mJ/cm2")
     ]
@@ -137,7 +139,9 @@ class MultiTarget(
 ):
     """Survival 1 - (1 - exp(-k D))^m."""
 
-    rate: Annotated[Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", **_RATE_BOUNDS)]
+    rate: Annotated[
+        Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS)
+    ]
     targets: Annotated[Q, Measure("plain", "Targets to be hit.", at_least="1", at_most="10000", example="20")]
     floor: Annotated[Q | None, _FLOOR] = None
 
@@ -147,9 +151,13 @@ class TwoGroups(
 ):
     """Two groups, the tougher of which makes the tail."""
 
-    rate: Annotated[Q, Measure("inactivation_rate", "Rate of the weaker group, base e.", **_RATE_BOUNDS)]
+    rate: Annotated[
+        Q, Measure("inactivation_rate", "Rate of the weaker group, base e.", example="0.5 cm2/mJ", **_RATE_BOUNDS)
+    ]
     tough_share: Annotated[Q, Measure("plain", "Share of the tougher group.", above="0", below="1", example="0.001")]
-    tough_rate: Annotated[Q, Measure("inactivation_rate", "Rate of the tougher group, base e.", **_RATE_BOUNDS)]
+    tough_rate: Annotated[
+        Q, Measure("inactivation_rate", "Rate of the tougher group, base e.", example="0.05 cm2/mJ", **_RATE_BOUNDS)
+    ]
     floor: Annotated[Q | None, _FLOOR] = None
 
 

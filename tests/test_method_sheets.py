@@ -93,18 +93,28 @@ def test_the_list_leads_to_every_sheet():
     assert "uv/dose" in missing.json()["detail"]
 
 
-def test_what_the_page_is_made_from_holds_every_field():
+def test_the_page_knows_every_calculation():
     contract = get("/page/contract.json").json()
-    told = {one["path"]: one for one in contract["calculations"]}
-    assert tuple(told) == PATHS
-    for path, entry in calculations().items():
-        assert [one["name"] for one in told[path]["fields"]] == [f.name for f in reader_for(entry.request).fields]
-        assert {one["type"] for one in told[path]["fields"]} <= INPUTS
-        assert told[path]["example"] == json.loads(json.dumps(dict(entry.example)))
-        assert entry.topic in {topic["name"] for topic in contract["topics"]}
-    for one in _every(contract):
-        if "kind" in one and "doc" in one and isinstance(one["kind"], str):
-            assert one["kind"] in contract["kinds"]
+    assert tuple(one["path"] for one in contract["calculations"]) == PATHS
+    assert {one["topic"] for one in contract["calculations"]} == {topic["name"] for topic in contract["topics"]}
+    assert get("/page/contract/uv/dos").status == 404
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_what_a_form_is_made_from_holds_every_field(path: str):
+    entry, told = calculations()[path], get(f"/page/contract/{path}").json()
+    kinds = get("/page/contract.json").json()["kinds"]
+    own = told["calculations"][path]
+    assert [one["name"] for one in own["fields"]] == [field.name for field in reader_for(entry.request).fields]
+    assert {one["type"] for one in own["fields"]} <= INPUTS
+    assert own["example"] == json.loads(json.dumps(dict(entry.example)))
+    for one in _every(told):
+        if one.get("type") == "section":
+            assert one["calculation"] in told["calculations"]
+        elif one.get("type") == "items":
+            assert set(one["kinds"].values()) <= set(told["structs"])
+        elif "doc" in one and "kind" in one:
+            assert one["kind"] in kinds
 
 
 def _every(value):

@@ -6,7 +6,7 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, calculations
+from dosewright.calculations.registry import Calculation, calculations, find
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
@@ -26,16 +26,15 @@ from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, PROFILES
 from dosewright.service.openapi import TOPICS
 
-__all__ = ["contract"]
+__all__ = ["contract", "contract_of"]
 
 Plain = dict[str, Any]
 
 
 @cache
 def contract() -> bytes:
-    """Return all that the page is made from, as JSON."""
+    """Return what the whole page is made from, as JSON: topics, kinds of quantity, and each calculation's name."""
     entries = calculations().values()
-    structs: dict[str, Plain] = {}
     topics = dict.fromkeys(entry.topic for entry in entries)
     return msgspec.json.encode(
         {
@@ -48,10 +47,29 @@ def contract() -> bytes:
                 }
                 for kind in KINDS.values()
             },
-            "calculations": [_calculation(entry, structs) for entry in entries],
-            "structs": structs,
+            "calculations": [{"path": entry.path, "topic": entry.topic, "summary": entry.summary} for entry in entries],
         }
     )
+
+
+@cache
+def contract_of(path: str) -> bytes:
+    """Return what the form of one calculation is made from, as JSON: itself, and those that are sections of it.
+
+    Raises
+    ------
+    KeyError
+        No calculation has this path.
+    """
+    structs: dict[str, Plain] = {}
+    found: dict[str, Plain] = {}
+    waiting = [path]
+    while waiting:
+        name = waiting.pop()
+        if name not in found:
+            found[name] = _calculation(find(name), structs)
+            waiting += [field["calculation"] for field in found[name]["fields"] if field["type"] == "section"]
+    return msgspec.json.encode({"calculations": found, "structs": structs})
 
 
 def _calculation(entry: Calculation[Any, Any], structs: dict[str, Plain]) -> Plain:

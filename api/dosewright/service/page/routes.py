@@ -11,7 +11,7 @@ from litestar.params import FromPath
 from dosewright.calculations.registry import calculations
 from dosewright.faults import nearest
 from dosewright.service.bodies import packed
-from dosewright.service.page.contract import contract
+from dosewright.service.page.contract import contract, contract_of
 from dosewright.service.page.sheets import list_of_sheets, sheet
 from dosewright.service.problems import ProblemError
 
@@ -80,16 +80,26 @@ def method_sheets(request: Request[Any, Any, Any]) -> Response[bytes]:
     return _sent(list_of_sheets(_root(request)).encode(), "text/html; charset=utf-8", request)
 
 
-# In a thread, since the first sheet of a calculation recomputes its check values.
-@route("/methods/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
-def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
-    """Show the method sheet of a calculation."""
+def _path(topic: str, name: str) -> str:
     path = f"{topic}/{name}"
     if path not in calculations():
         guess = nearest(path, tuple(calculations()))
         hint = f" Did you mean {guess}?" if guess else ""
         raise ProblemError("not-found", f"No calculation is called {path[:200]}.{hint}")
-    return _sent(sheet(path, _root(request)).encode(), "text/html; charset=utf-8", request)
+    return path
 
 
-PAGE_ROUTES = (page, page_contract, page_file, method_sheets, method_sheet)
+@route("/page/contract/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def page_form(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Return what the form of one calculation is made from."""
+    return _sent(contract_of(_path(topic, name)), "application/json", request)
+
+
+# In a thread, since the first sheet of a calculation recomputes its check values.
+@route("/methods/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
+def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Show the method sheet of a calculation."""
+    return _sent(sheet(_path(topic, name), _root(request)).encode(), "text/html; charset=utf-8", request)
+
+
+PAGE_ROUTES = (page, page_contract, page_file, page_form, method_sheets, method_sheet)

@@ -70,7 +70,8 @@ def _page(title: str, inside: str, root: str) -> str:
 <a class="skip" href="#main">Skip to the sheet</a>
 <header class="top">
 <a class="home" href="{at}/"><img src="{at}/page/icon.svg" alt="" width="28" height="28"> Dosewright</a>
-<nav aria-label="Documents"><a href="{at}/methods">Methods</a> <a href="{at}/guides">Spreadsheets</a> <a href="{at}/docs">For programs</a></nav>
+<nav aria-label="Documents"><a href="{at}/methods">Methods</a> <a href="{at}/guides">Spreadsheets</a>
+<a href="{at}/docs">For programs</a></nav>
 </header>
 <div class="frame"><main id="main" class="sheet" tabindex="-1">{inside}</main></div>
 <footer>Version {__version__}. A calculation is not a permit, a certificate or a validated dose.</footer>

@@ -44,7 +44,7 @@ export class Forms {
   // What can stand in a list or a part: by kind, the fields and an example.
   kindsOf(field) {
     if (field.type === "section") {
-      const asked = this.contract.calculations.find((one) => one.path === field.calculation);
+      const asked = this.contract.calculations[field.calculation];
       const own = asked.fields.filter((one) => !field.shared.includes(one.name));
       const example = Object.fromEntries(Object.entries(asked.example).filter(([name]) => !field.shared.includes(name)));
       return new Map([["", { doc: asked.summary, fields: own, example }]]);

@@ -147,7 +147,10 @@ function listed(contract, chosen) {
 
 function start(contract) {
   const list = document.getElementById("list");
-  const show = (moved) => {
+  let opened = 0;
+  const show = async (moved) => {
+    opened += 1;
+    const number = opened;
     const path = decodeURIComponent(window.location.hash.slice(1).split("?")[0]);
     if (path === "main") return;
     const chosen = contract.calculations.find((one) => one.path === path);
@@ -155,7 +158,10 @@ function start(contract) {
     list.hidden = !chosen;
     let heading;
     if (chosen) {
-      heading = new Workbench(contract, chosen).open();
+      const reply = await fetch(`${root}/page/contract/${chosen.path}`);
+      const form = { ...await reply.json(), kinds: contract.kinds };
+      if (number !== opened) return;
+      heading = new Workbench(form, form.calculations[chosen.path]).open();
     } else {
       heading = element("h1", { tabindex: "-1" }, "What do you want to know?");
       main.replaceChildren(element("div", { class: "about" }, heading,

@@ -41,7 +41,8 @@ def compared(answer: Answer, cells: list[list[Cell]]) -> int:
     return numbers
 
 
-@pytest.mark.parametrize("path", list(calculations()))
+# A plan's HTML is a page to print; its table is the CSV.
+@pytest.mark.parametrize("path", [path for path in calculations() if path != "site/plan"])
 def test_an_html_table_is_read_right(sheet: Office, server: ServerProcess, path: str) -> None:
     answer: Answer = run(path, calculations()[path].example)
     cells = sheet.linked(f"{server.base_url}{answer.question}&format=html", "HTML_1", 700, 3)

@@ -6,6 +6,7 @@ further major number, or a further minor one before 1.0) is free to.
 
 import copy
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -62,7 +63,7 @@ def add_answer_field(document: dict[str, Any], schemas: dict[str, Any]) -> None:
 def add_kind(document: dict[str, Any], schemas: dict[str, Any]) -> None:
     del document
     schemas["BentSegment"] = copy.deepcopy(schemas["PipeSegment"])
-    schemas["Segment"]["oneOf"].append({"$ref": "#/components/schemas/BentSegment"})
+    schemas["RunSegmentInput"]["oneOf"].append({"$ref": "#/components/schemas/BentSegment"})
 
 
 VELOCITY = "/v1/pipe/velocity"
@@ -87,7 +88,7 @@ BREAKING: dict[str, Change] = {
     "name removed": lambda _, schemas: schemas["NominalSize"]["enum"].remove("3/4"),
     "unit removed": lambda _, schemas: schemas["FlowUnit"]["enum"].remove("gal/min"),
     "way to write a quantity removed": lambda _, schemas: schemas["FlowQuantity"]["anyOf"].pop(),
-    "kind of item removed": lambda _, schemas: schemas["Segment"]["oneOf"].pop(),
+    "kind of item removed": lambda _, schemas: schemas["RunSegmentInput"]["oneOf"].pop(),
     "fewer items allowed": lambda _, schemas: schemas["PipePressureDropRequest"]["properties"]["segments"].update(
         maxItems=3
     ),
@@ -114,10 +115,26 @@ COMPATIBLE: dict[str, Change] = {
 }
 
 
+def keep_only(document: dict[str, Any], *paths: str) -> None:
+    """Leave out the other paths, and the schemas that only they use."""
+    document["paths"] = {path: document["paths"][path] for path in paths}
+    schemas = document["components"]["schemas"]
+    waiting, used = named_in([document["paths"], document["components"]["parameters"]]), set[str]()
+    while waiting:
+        name = waiting.pop()
+        if name not in used:
+            used.add(name)
+            waiting += named_in(schemas[name])
+    document["components"]["schemas"] = {name: schemas[name] for name in schemas if name in used or name == "Problem"}
+
+
+def named_in(part: Any) -> list[str]:
+    return re.findall(r'"#/components/schemas/(\w+)"', json.dumps(part))
+
+
 def test_breaking_changes_are_told_and_others_are_not(node_folder: Path, tmp_path: Path) -> None:
     released = json.loads(RELEASED.read_text(encoding="utf-8"))
-    # One topic is enough here, and compared sooner.
-    released["paths"] = {path: methods for path, methods in released["paths"].items() if path.startswith("/v1/pipe/")}
+    keep_only(released, VELOCITY, "/v1/pipe/pressure-drop")  # enough here, and compared sooner
     before = tmp_path / "released.json"
     before.write_text(json.dumps(released), encoding="utf-8")
     files: dict[str, Path] = {}

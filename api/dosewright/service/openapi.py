@@ -58,8 +58,9 @@ def document(root: str = "/") -> Schema:
         schemas.update(quantity_schemas(kind))
     paths: dict[str, Schema] = {}
     for entry in entries:
-        schemas.update(request_schemas(entry))
-        schemas.update(answer_schemas(entry))
+        for found in (request_schemas(entry), answer_schemas(entry)):
+            _refuse_two_of_one_name(schemas, found)
+            schemas.update(found)
         paths[f"/v1/{entry.path}"] = {"get": _get(entry), "post": _post(entry)}
         if entry.batch:
             paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
@@ -74,8 +75,8 @@ def document(root: str = "/") -> Schema:
             "description": (
                 "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a "
                 "POST of the same inputs, and a batch over columns. Quantities carry their units; answers carry units, "
-                "warnings, cautions, sources, and the address that asks the same again. A member that is null counts as "
-                "left out. The service keeps no state."
+                "warnings, cautions, sources, and the address that asks the same again. A member that is null counts "
+                "as left out. The service keeps no state."
             ),
             "license": {"name": "MIT", "identifier": "MIT"},
         },
@@ -93,6 +94,13 @@ def document(root: str = "/") -> Schema:
             "headers": _headers(),
         },
     }
+
+
+def _refuse_two_of_one_name(known: Mapping[str, Schema], found: Mapping[str, Schema]) -> None:
+    """Raise where a name would stand for two schemas; the same in other words is one."""
+    for name, schema in found.items():
+        if name in known and {**known[name], "description": ""} != {**schema, "description": ""}:
+            raise ValueError(f"two schemas would be called {name!r}")
 
 
 def _used(paths: list[Any], schemas: Mapping[str, Schema]) -> dict[str, Schema]:
@@ -291,7 +299,7 @@ def query_example(field: Field, value: Any) -> Any:
         return [_item_text(item) for item in value]
     if isinstance(field, ItemsField):
         return _item_text(value)
-    return str(value).lower() if isinstance(value, bool) else str(value)
+    return value if isinstance(value, bool) else str(value)
 
 
 def _item_text(item: Mapping[str, Any]) -> str:

@@ -6,10 +6,9 @@ set of names, a value with its unit, a column.
 
 import sys
 from collections.abc import Iterable, Mapping
-from functools import cache
-from typing import Any, Literal
+from typing import Any, Literal, get_origin
 
-from dosewright.calculations.registry import Calculation, calculations, find
+from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.field_readers import (
     MISSING,
     ChoiceField,
@@ -161,11 +160,12 @@ def _column_name(kind: Kind) -> str:
 
 def choice_name(field: ChoiceField, struct: type[Any]) -> str:
     """Return the name of a closed set of names: as the contract calls it, else after what holds it."""
+    holder = _declaring(struct, field.name)
     wanted: Any = Literal[field.names]
-    for name, value in vars(sys.modules[struct.__module__]).items():
-        if value == wanted and name[0].isupper():
+    for name, value in vars(sys.modules[holder.__module__]).items():
+        if get_origin(value) is Literal and value == wanted and name[0].isupper():
             return name
-    return struct.__name__ + camel(field.name)
+    return holder.__name__.removeprefix("_") + camel(field.name)
 
 
 def _defaulted(text: str, field: Field) -> str:
@@ -194,17 +194,7 @@ def series(field: SeriesField) -> Schema:
         {"type": "string", "maxLength": 64 * field.series.at_most},
     ]
     if kind.dimension != "plain":
-        forms.append(
-            {
-                "type": "object",
-                "properties": {
-                    "value": {"type": "array", "items": {"type": "number"}, **bounds},
-                    "unit": {"type": "string", "enum": list(kind.symbols)},
-                },
-                "required": ["value", "unit"],
-                "additionalProperties": False,
-            }
-        )
+        forms.append(ref("schemas", f"{camel(kind.dimension)}Values"))
     return {"anyOf": forms}
 
 
@@ -230,7 +220,7 @@ def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     if isinstance(field, SeriesField):
         return {**series(field), "description": _defaulted(series_doc(field), field)}
     if isinstance(field, ItemsField):
-        return _items(field, note, batch=batch)
+        return _items(field, struct, batch=batch)
     raise TypeError(f"no schema for {field.name!r}")
 
 
@@ -239,8 +229,9 @@ def _choice(name: str, *, batch: bool) -> Schema:
     return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]} if batch else one
 
 
-def _items(field: ItemsField, note: Items | Part, *, batch: bool) -> Schema:
-    one = ref("schemas", _union_name(field) + ("Columns" if batch else ""))
+def _items(field: ItemsField, struct: type[Any], *, batch: bool) -> Schema:
+    note: Items | Part = note_of(struct, field.name)
+    one = ref("schemas", _union_name(field, struct) + ("Columns" if batch else ""))
     if isinstance(note, Part):
         return {**one, "description": note.doc}
     bounds = {"minItems": note.at_least, "maxItems": note.at_most}
@@ -259,29 +250,20 @@ def _union(field: ItemsField, note: Items | Part, name: str, *, batch: bool) -> 
     }
 
 
-def _union_name(field: ItemsField) -> str:
-    """Return the name of what a field of items holds: its only kind, or after the field where it first appears."""
+def _union_name(field: ItemsField, struct: type[Any]) -> str:
+    """Return the name of what a field of items holds: its only kind, or after the contract that declares the field.
+
+    It must not depend on other calculations: adding one would rename a type of clients.
+    """
     if "" in field.readers:
         return field.readers[""].struct.__name__
-    return _union_names()[_members(field)]
+    holder = _declaring(struct, field.name).__name__.removeprefix("_").removesuffix("Request")
+    return f"{holder}{camel(field.name.removesuffix('s'))}Input"
 
 
-def _members(field: ItemsField) -> tuple[str, ...]:
-    return tuple(reader.struct.__name__ for reader in field.readers.values())
-
-
-@cache
-def _union_names() -> dict[tuple[str, ...], str]:
-    names: dict[tuple[str, ...], str] = {}
-    for entry in calculations().values():
-        reader = reader_for(entry.request)
-        for holder in (reader, *_items_of(reader)):
-            for field in holder.fields:
-                if isinstance(field, ItemsField) and "" not in field.readers and _members(field) not in names:
-                    name = camel(field.name.removesuffix("s"))
-                    taken = {*names.values(), *(one for members in names for one in members), *_members(field)}
-                    names[_members(field)] = holder.struct.__name__ + name if name in taken else name
-    return names
+def _declaring(struct: type[Any], field: str) -> type[Any]:
+    """Return the class, the struct itself or one it is made from, that declares a field."""
+    return next(one for one in struct.__mro__ if field in vars(one).get("__annotations__", {}))
 
 
 def _item_name(reader: Any, *, batch: bool) -> str:
@@ -335,7 +317,7 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
                 name = choice_name(field, struct.struct)
                 schemas[name] = named_texts(name, field.names, note.doc)
             elif isinstance(field, ItemsField) and "" not in field.readers:
-                name = _union_name(field)
+                name = _union_name(field, struct.struct)
                 schemas[name] = _union(field, note, name, batch=False)
                 schemas[f"{name}Columns"] = _union(field, note, f"{name}Columns", batch=True)
     schemas.update(_section_schemas(reader))

@@ -8,7 +8,7 @@ import {
   uvDeratedFlow,
   uvDose,
 } from "./client/index.js";
-import type { PipeVelocityError, Segment, UvDoseRequest } from "./client/index.js";
+import type { PipeVelocityError, RunSegmentInput, UvDoseRequest } from "./client/index.js";
 
 client.setConfig({ baseUrl: process.argv[2] });
 
@@ -71,7 +71,7 @@ const { data: velocity } = await pipeVelocity({
 });
 
 // Items have types of their own, told apart by `kind`.
-const segments: Segment[] = [
+const segments: RunSegmentInput[] = [
   { kind: "pipe", material: "copper_type_l", nominal_size: "3/4", length: "34 ft" },
   { kind: "fitting", fitting: "elbow_90", count: 7 },
   { kind: "device", rated_flow: "10 gal/min", rated_pressure_drop: "3 psi" },
@@ -95,6 +95,20 @@ const messages: string[] = [...dose.warnings, ...chlorination.cautions].map((ent
 if ([...numbers, ...steps].some(Number.isNaN) || column.length !== batch.rows || messages.length === 0) {
   throw new Error("an answer is not whole");
 }
+
+// What the contract refuses does not compile: a name, a unit, a field of another kind of item, a field of no answer.
+export const refusedByTheCompiler = () => [
+  // @ts-expect-error
+  pipeVelocity({ body: { flow: "8 gal/min", material: "copper_type_l", nominal_size: "3/5" } }),
+  // @ts-expect-error
+  pipeVelocityBatch({ body: { flow: { value: [6, 8], unit: "gal" }, bore: "20 mm" } }),
+  // @ts-expect-error
+  pipePressureDrop({ body: { flow: "8 gal/min", segments: [{ kind: "device", fitting: "elbow_90" }] } }),
+  // @ts-expect-error
+  pipeVelocity({ body: { bore: "20 mm" } }),
+  // @ts-expect-error
+  dose.mean_doze,
+];
 
 // A refusal is typed too.
 const { error } = await pipeVelocity({ body: { flow: "8 gal", bore: "20 mm" } });

@@ -276,8 +276,12 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
     parameters: list[Schema] = []
     for field in reader.fields:
         if isinstance(field, SectionField):
-            note = note_of(reader.struct, field.name)
-            inner = _query_parameters(find(note.calculation), f"{field.name}.", given.get(field.name, {}))
+            sections: Any = given.get(field.name) or {}
+            at, section = f"{prefix}{field.name}.", sections
+            if field.at_most:
+                # A list is numbered in a query; its first entry stands for all.
+                at, section = f"{at}0.", next(iter(sections), dict[str, Any]())
+            inner = _query_parameters(find(field.calculation), at, section)
             parameters += [{**parameter, "required": False} for parameter in inner]
             continue
         required = field.default is MISSING

@@ -157,29 +157,48 @@ def test_bare_numbers_in_any_profile_give_the_same_physics(entry: Calculation[An
 @ENTRIES
 def test_each_quantity_means_the_same_in_each_of_its_units(entry: Calculation[Any, Any]) -> None:
     expected = physics(entry, run(entry.path, entry.example))
-    for leaf in quantities(entry):
-        for symbol in leaf.field.kind.symbols:
-            value = leaf.field.kind.lookup[symbol].from_si(leaf.si)
-            for written in (f"{value!r} {symbol}", {"value": value, "unit": symbol}):
-                answer = run(entry.path, changed(entry.example, {leaf.keys: written}))
-                assert_same_physics(expected, physics(entry, answer))
+    leaves = quantities(entry)
+    # All quantities change their units together, the first of each, the second of each and so on.
+    for turn in range(max((len(leaf.field.kind.symbols) for leaf in leaves), default=0)):
+        texts: dict[Any, Any] = {}
+        pairs: dict[Any, Any] = {}
+        for leaf in leaves:
+            symbols = leaf.field.kind.symbols or ("",)
+            unit = leaf.field.kind.lookup[symbols[turn % len(symbols)]]
+            value = unit.from_si(leaf.si)
+            texts[leaf.keys] = f"{value!r} {unit.symbol}".strip()
+            pairs[leaf.keys] = {"value": value, "unit": unit.symbol}
+        for changes in (texts, pairs):
+            assert_same_physics(expected, physics(entry, run(entry.path, changed(entry.example, changes))))
 
 
 @ENTRIES
-def test_answer_units_change_the_unit_of_one_field_and_nothing_else(entry: Calculation[Any, Any]) -> None:
+def test_answer_units_change_the_units_of_the_answer_and_nothing_else(entry: Calculation[Any, Any]) -> None:
     plain = run(entry.path, entry.example)
-    for name, kind in numbers(entry.answer):
-        for spelling, unit in kind.lookup.items():
-            if not unit.symbol:
-                continue
-            payload = {**entry.example, "answer_units": {name: spelling}}
-            posted = post(address(entry), payload)
-            answer = msgspec.json.decode(posted.body, type=entry.answer)
-            assert answer.units == {**plain.units, name: unit.symbol}
-            assert_same_physics(physics(entry, plain), physics(entry, answer))
+    own = {name: kind for name, kind in numbers(entry.answer) if kind.symbols}
+    for turn in range(max((len(kind.lookup) for kind in own.values()), default=0)):
+        spelt = {name: list(kind.lookup)[turn % len(kind.lookup)] for name, kind in own.items()}
+        payload = {**entry.example, "answer_units": spelt}
+        posted = post(address(entry), payload)
+        answer = msgspec.json.decode(posted.body, type=entry.answer)
+        assert answer.units == {**plain.units, **{name: own[name].lookup[unit].symbol for name, unit in spelt.items()}}
+        assert_same_physics(physics(entry, plain), physics(entry, answer))
+        if turn % 5 == 0:
             assert fetch(entry, payload).body == posted.body
+        if answer.question:
             assert re.fullmatch(r"[!-~]+", answer.question)
             assert get(answer.question).body == posted.body
+
+
+@ENTRIES
+def test_answer_units_change_one_field_alone(entry: Calculation[Any, Any]) -> None:
+    plain = run(entry.path, entry.example)
+    for name, kind in numbers(entry.answer):
+        if kind.symbols:
+            symbol = kind.symbols[-1]
+            answer = run(entry.path, {**entry.example, "answer_units": {name: symbol}})
+            assert answer.units == {**plain.units, name: symbol}
+            assert_same_physics(physics(entry, plain), physics(entry, answer))
 
 
 @ENTRIES

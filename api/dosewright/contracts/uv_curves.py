@@ -154,8 +154,12 @@ class RangeSpread(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
     """A range of one input in which every value is as likely."""
 
     of: Annotated[UncertainField, Choice("Which input.")]
-    low: Annotated[Q, Measure("share", "Least value over the value given.", above="0 %", at_most="100 %")]
-    high: Annotated[Q, Measure("share", "Greatest value over the value given.", at_least="100 %", at_most="1000 %")]
+    low: Annotated[
+        Q, Measure("share", "Least value over the value given.", above="0 %", at_most="100 %", example="90 %")
+    ]
+    high: Annotated[
+        Q, Measure("share", "Greatest value over the value given.", at_least="100 %", at_most="1000 %", example="110 %")
+    ]
 
 
 class UncertaintyRequest(_Chamber[Q], Generic[Q], kw_only=True):

@@ -80,7 +80,13 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
     ] = None
     dose: Annotated[
         Q | None,
-        Measure("dose", "Dose that all of the water gets, or RED.", at_least="0 mJ/cm2", at_most="2000 mJ/cm2"),
+        Measure(
+            "dose",
+            "Dose that all of the water gets, or RED.",
+            at_least="0 mJ/cm2",
+            at_most="2000 mJ/cm2",
+            example="40 mJ/cm2",
+        ),
     ] = None
     dose_kind: Annotated[
         DoseKind,
@@ -136,7 +142,9 @@ class TransmittanceRequest(Request, Generic[Q], kw_only=True):
     ] = None
     absorption_coefficient: Annotated[
         Q | None,
-        Measure("absorption", "Absorption coefficient, base e.", at_least="0 1/cm", at_most="12 1/cm"),
+        Measure(
+            "absorption", "Absorption coefficient, base e.", at_least="0 1/cm", at_most="12 1/cm", example="0.13 1/cm"
+        ),
     ] = None
     path_length: Annotated[
         Q,

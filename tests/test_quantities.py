@@ -85,6 +85,36 @@ def test_a_unit_in_any_spelling_is_what_pint_makes_of_it(row: dict[str, str], sp
     assert in_si({"value": float(value), "unit": spelling}, kind) == in_si(f"{value} {spelling}", kind)
 
 
+def known_to_pint() -> list[Any]:
+    """Return the rows and spellings that pint's own names also know, with what pint makes of them."""
+    found: list[Any] = []
+    for row in UNITS:
+        for spelling in [row["symbol"], *row["spellings"].split()]:
+            plain = re.fullmatch(r"[A-Za-zµ_]+([*/][A-Za-z]+[23]?)*|[A-Za-z]+[23]", spelling)
+            if not plain or row["dimension"].startswith("temperature"):
+                continue
+            try:
+                theirs = 1.0 * REGISTRY.parse_expression(re.sub(r"(?<=[A-Za-z])([23])", r"**\1", spelling))
+            except (pint.UndefinedUnitError, pint.DefinitionSyntaxError):
+                continue
+            if theirs.dimensionality == (1.0 * REGISTRY.parse_expression(row["pint"])).dimensionality:
+                found.append(pytest.param(row, theirs, id=f"{row['dimension']}-{spelling}"))
+    return found
+
+
+KNOWN_TO_PINT = known_to_pint()
+
+
+def test_pint_knows_most_of_the_spellings_by_itself() -> None:
+    assert len(KNOWN_TO_PINT) > 120
+
+
+@pytest.mark.parametrize(("row", "theirs"), KNOWN_TO_PINT)
+def test_a_spelling_that_pint_knows_by_itself_means_the_same_there(row: dict[str, str], theirs: Any) -> None:
+    ours = 1.0 * REGISTRY.parse_expression(row["pint"])
+    assert theirs.to(ours.units).magnitude == pytest.approx(ours.magnitude, rel=1e-12)
+
+
 def test_every_unit_has_a_printed_factor() -> None:
     scales = {("temperature", symbol) for symbol in ("K", "degC", "degF")}  # see TEMPERATURES
     assert set(PRINTED) | scales == {(row["dimension"], row["symbol"]) for row in UNITS}

@@ -240,6 +240,7 @@ BAD_ANSWERS = {
     "another shape": b'{"velocity": "fast"}',
     "a list": b"[]",
     "deep": b"[" * 100_000,
+    "deep inside": b'{"inputs": {"x": ' + b"[" * 100_000,
     "no text": b"\xff\xfe\x00",
 }
 
@@ -262,7 +263,9 @@ def test_a_batch_that_is_no_answer_is_a_service_error(body: bytes) -> None:
         door.pipe.velocity_batch(flow=["9 gal/min"], bore="20 mm")
 
 
-@pytest.mark.parametrize("body", [PAGE, b"", b"[]", b"[" * 100_000, b'{"errors": 5}', b'{"errors": [{"x": 1}]}'])
+@pytest.mark.parametrize(
+    "body", [PAGE, b"", b"[]", b"[" * 100_000, b'{"x": ' + b"[" * 100_000, b'{"errors": 5}', b'{"errors": [{"x": 1}]}']
+)
 def test_a_refusal_in_no_known_shape_is_a_service_error(ask: Any, body: bytes) -> None:
     script = Script(httpx2.Response(422, headers={"content-type": "application/problem+json"}, content=body))
     with pytest.raises(ServiceError) as caught:

@@ -1,0 +1,126 @@
+"""Rows of a batch in a made-up calculation whose answers differ in form, are refused late, or come out infinite."""
+
+# Annotations are read at run time here, so they are not put off.
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import Annotated, Any, Generic, Literal
+
+import msgspec
+import numpy as np
+import pytest
+
+from dosewright.calculations import registry
+from dosewright.calculations.batch import run_batch
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.registry import calculation
+from dosewright.calculations.running import run
+from dosewright.contracts.base import Answer, Basis, N, Q, Request
+from dosewright.contracts.fields import Choice, Items, Measure, Text
+from dosewright.faults import RequestRefused
+from dosewright.quantities import Numbers
+
+PATH = "test/pieces"
+# The form that comes second has fewer columns than the first, the third has more.
+COUNTS = {"many": 3, "few": 1, "lots": 4}
+
+
+class PiecesRequest(Request, Generic[Q]):
+    """How many pieces of which size."""
+
+    form: Annotated[Literal["many", "few", "lots"], Choice("How many.")]
+    size: Annotated[Q, Measure("length", "Size of each.", above="0 m", at_most="100 m", example="1 m")]
+
+
+class Piece(msgspec.Struct, Generic[N], kw_only=True):
+    """One piece."""
+
+    size: Annotated[N, Measure("length", "Its size.")]
+    name: Annotated[str, Text("Its name.")]
+
+
+class PiecesAnswer(Answer, Generic[N]):
+    """All pieces."""
+
+    inverse: Annotated[N, Measure("plain", "One over the distance from 2 m.")]
+    spare: Annotated[N | None, Measure("length", "A spare one, where there are many.")]
+    pieces: Annotated[list[Piece[N]], Items("The pieces.")]
+
+
+@pytest.fixture(autouse=True)
+def _registered() -> Iterator[None]:
+    @calculation(
+        PATH, request=PiecesRequest, answer=PiecesAnswer, summary="Pieces", example={"form": "few", "size": "1 m"}
+    )
+    def pieces(ask: PiecesRequest[Numbers], notes: Notes) -> PiecesAnswer[Numbers]:
+        """Count pieces."""
+        notes.rest_on(Basis(method=f"counting {ask.form}", source="made up", validity="here"))
+        notes.refuse("too_big", "size", "Too big.", when=ask.size > 10.0)
+        notes.warn("big", "size", "Big.", when=ask.size > 5.0)
+        count = COUNTS[ask.form]
+        return PiecesAnswer(
+            inverse=np.divide(1.0, np.subtract(ask.size, 2.0)),
+            spare=None if ask.form == "few" else 7.0,
+            pieces=[Piece(size=ask.size, name=f"piece {number}") for number in range(count)],
+        )
+
+    yield
+    registry._REGISTER.pop(PATH)
+
+
+def row_of(form: str, size: float) -> dict[str, Any]:
+    """Return what one row must hold, worked out by hand; nothing where it is refused."""
+    if size > 10.0 or size == 2.0:
+        return {}
+    held: dict[str, Any] = {"inverse": 1.0 / (size - 2.0)}
+    for number in range(COUNTS[form]):
+        held |= {f"pieces.{number}.size": size, f"pieces.{number}.name": f"piece {number}"}
+    return held if form == "few" else {**held, "spare": 7.0}
+
+
+FORMS = list(COUNTS)
+SIZES = [1.0, 2.0, 6.0, 11.0]
+ROWS = list(itertools.product(FORMS, SIZES))
+
+
+@pytest.mark.parametrize(
+    "order", [ROWS, ROWS[::-1], ROWS[::2] + ROWS[1::2], ROWS[:4], ROWS[4:8], ROWS[4:], [ROWS[3], ROWS[7]]]
+)
+def test_every_row_holds_its_own_and_nothing_else(order: list[tuple[str, float]]) -> None:
+    batch = run_batch(PATH, {"form": [form for form, _ in order], "size": [size for _, size in order], "units": "si"})
+    for row, (form, size) in enumerate(order):
+        held = {
+            name: column[row]
+            for name, column in batch.columns.items()
+            if column[row] is not None and not (isinstance(column[row], float) and math.isnan(column[row]))
+        }
+        assert held == row_of(form, size), (row, form, size)
+    rows = range(len(order))
+    too_big = [row for row in rows if order[row][1] == 11.0]
+    infinite = [row for row in rows if order[row][1] == 2.0]
+    told = {fault.code: fault.rows for fault in batch.errors}
+    assert told.get("too_big", []) == too_big
+    assert told.get("result_not_finite", []) == infinite
+    big = [row for row in rows if order[row][1] == 6.0]
+    good = len(order) - len(too_big) - len(infinite)
+    if big:
+        (warning,) = batch.warnings
+        assert warning.rows == (None if len(big) == good else big)
+    else:
+        assert batch.warnings == []
+    answered = {form for form, size in order if row_of(form, size)}
+    assert {basis.method for basis in batch.basis} == {f"counting {form}" for form in answered}
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize(("size", "code"), [(11.0, "too_big"), (2.0, "result_not_finite")])
+def test_the_single_call_refuses_what_its_row_would(form: str, size: float, code: str) -> None:
+    with pytest.raises(RequestRefused) as caught:
+        run(PATH, {"form": form, "size": size, "units": "si"})
+    assert [fault.code for fault in caught.value.faults] == [code]
+
+
+def test_a_warning_of_all_good_rows_names_none() -> None:
+    batch = run_batch(PATH, {"form": "few", "size": [6.0, 11.0, 7.0], "units": "si"})
+    assert [warning.rows for warning in batch.warnings] == [None]

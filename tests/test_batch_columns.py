@@ -24,6 +24,11 @@ def answer(velocity, regime, *, bore=0.02, within=True, size=None):
         within_limit=within,
         smallest_bore=0.01,
         smallest_nominal_size=size,
+        wave_speed=None,
+        surge_pressure=None,
+        reflection_time=None,
+        closing_surge_pressure=None,
+        peak_pressure=None,
     )
 
 
@@ -95,7 +100,10 @@ def test_batch_is_the_single_calls_row_by_row():
             continue
         one = run("pipe/velocity", {"flow": flow, "material": material, "nominal_size": size, "units": "us"})
         for name, column in batch.columns.items():
-            assert column[row] == getattr(one, name), name
+            single = getattr(one, name)
+            assert (
+                np.isnan(column[row]) if single is None and isinstance(column, np.ndarray) else column[row] == single
+            ), name
 
 
 def test_a_refused_combination_of_names_concerns_its_rows_only():

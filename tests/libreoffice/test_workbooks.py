@@ -193,9 +193,10 @@ def test_a_changed_list_is_asked_anew(opened: tuple[Office, str], server: Server
     rows = sheet.workbook(path)["vessels"]
     column = [cell.text for cell in rows[3]].index("volume")
     letter = "ABCDEFGHIJKLMNOP"[column]
-    changes = [("vessels", "A8", "plain_volume"), ("vessels", f"{letter}8", "12.5 gal")]
-    sheets = sheet.workbook(path, changes)
     example = msgspec.json.decode(msgspec.json.encode(dict(calculations()["chlorine/batch"].example)))
+    free = 5 + len(example["vessels"])  # the first row below the example's own
+    changes = [("vessels", f"A{free}", "plain_volume"), ("vessels", f"{letter}{free}", "12.5 gal")]
+    sheets = sheet.workbook(path, changes)
     example["vessels"].append({"kind": "plain_volume", "volume": "12.5 gal"})
     assert compared(asked("chlorine/batch", **example, units="metric"), sheets) > 0
 

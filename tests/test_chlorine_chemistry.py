@@ -429,3 +429,38 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit(path, fixed, column
             else:
                 assert column[row] == value, name
         assert {w.code for w in together.warnings if w.rows is None or row in w.rows} == codes(alone)
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    st.floats(2.0, 11.0), st.floats(1.0, 1.2), st.floats(100.0, 50_000.0), st.floats(60.0, 500.0), st.floats(0.0, 20.0)
+)
+def test_chlorine_is_conserved_from_the_label_to_the_neutraliser(share, density, litres, wanted, demand):
+    """Label to product volume, dose, both stages, discharge and neutraliser: the same moles of chlorine throughout."""
+    product = {"kind": "liquid", "sodium_hypochlorite": f"{share!r} %", "density": f"{density!r} kg/L"}
+    well = {"kind": "cistern", "volume": f"{litres!r} L"}
+    house = {"kind": "plain_volume", "volume": f"{0.4 * litres!r} L"}
+    batch = run(
+        "chlorine/batch",
+        {
+            "vessels": [well, house],
+            "product": product,
+            "free_chlorine": f"{wanted!r} mg/L",
+            "chlorine_demand": f"{demand!r} mg/L",
+            "neutraliser": "sodium_sulfite",
+        },
+    )
+    moles = batch.product_volume / 1000 * density * share / 100 / 74.439e-3
+    assert batch.volume * batch.dose / 1e6 / 70.90e-3 == pytest.approx(moles, rel=1e-12)
+    assert batch.available_chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
+    assert sum(stage.product_volume for stage in batch.stages) == pytest.approx(batch.product_volume, rel=1e-12)
+    assert batch.discharge.chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
+    # One mole of sulfite for one of chlorine.
+    assert batch.neutraliser.most_stoichiometric_mass / 126.037 == pytest.approx(moles, rel=1e-12)
+    strength = run("chlorine/product", {"product": product, "answer_units": {"chlorine_concentration": "g/L"}})
+    assert batch.product_volume / 1000 * strength.chlorine_concentration / 70.90 == pytest.approx(moles, rel=1e-12)
+    agents = run(
+        "chlorine/neutralise",
+        {"volume": f"{batch.volume!r} L", "chlorine": f"{batch.dose!r} mg/L", "agent": "sodium_sulfite"},
+    )
+    assert agents.amounts[0].mass == pytest.approx(batch.neutraliser.most_stoichiometric_mass, rel=1e-12)

@@ -34,6 +34,7 @@ from walking import (
     top_fields,
     typed,
     values_near,
+    with_more,
 )
 
 if TYPE_CHECKING:
@@ -127,6 +128,7 @@ def test_a_question_asks_the_same_again(entry: Calculation[Any, Any]) -> None:
 @given(data=st.data())
 def test_any_question_is_answered_alike_through_every_door(entry: Calculation[Any, Any], data: st.DataObject) -> None:
     changes = {leaf.keys: data.draw(values_near(leaf), label=leaf.pointer) for leaf in quantities(entry)}
+    changes |= {leaf.keys: leaf.given for leaf in data.draw(with_more(entry), label="more")}
     payload = changed(entry.example, changes)
     units = data.draw(st.sampled_from([None, *PROFILES]), label="units")
     if units:

@@ -15,10 +15,11 @@ from asgi import post
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
+from dosewright.contracts.field_readers import ChoiceField, MeasureField
 from dosewright.contracts.writing import answer_fields
 from dosewright.faults import RequestRefused
 from dosewright.quantities import PROFILES, Quantity
-from walking import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span
+from walking import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span, with_more
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -135,12 +136,16 @@ def assert_row(batch: BatchAnswer[Any], row: int, single: Any) -> None:
 @FEW
 @given(data=st.data())
 def test_each_row_is_its_single_call_bit_for_bit(entry: Calculation[Any, Any], data: st.DataObject) -> None:
-    leaves = quantities(entry)
+    more = data.draw(with_more(entry), label="more")
+    leaves = [*quantities(entry), *(leaf for leaf in more if isinstance(leaf.field, MeasureField))]
     rows = data.draw(st.integers(1, MOST_ROWS), label="rows")
     profile = data.draw(st.sampled_from([None, *PROFILES]), label="profile")
     chosen = data.draw(st.lists(st.sampled_from(leaves), min_size=1, unique_by=lambda leaf: leaf.keys), label="columns")
     drawn = [data.draw(columns(leaf, rows, profile), label=leaf.pointer) for leaf in chosen]
-    base = {**entry.example, **({"units": profile} if profile else {})}
+    base = {
+        **changed(entry.example, {leaf.keys: leaf.given for leaf in more}),
+        **({"units": profile} if profile else {}),
+    }
     assert_rows_are_the_single_calls(entry, base, drawn, rows)
 
 
@@ -148,7 +153,8 @@ def test_each_row_is_its_single_call_bit_for_bit(entry: Calculation[Any, Any], d
 @FEW
 @given(data=st.data())
 def test_a_name_a_row_is_its_single_call_too(entry: Calculation[Any, Any], data: st.DataObject) -> None:
-    leaves = choices(entry)
+    more = data.draw(with_more(entry), label="more")
+    leaves = [*choices(entry), *(leaf for leaf in more if isinstance(leaf.field, ChoiceField))]
     if not leaves:
         return
     rows = data.draw(st.integers(1, MOST_ROWS), label="rows")
@@ -156,7 +162,8 @@ def test_a_name_a_row_is_its_single_call_too(entry: Calculation[Any, Any], data:
     drawn = [data.draw(names(leaf, rows)) for leaf in chosen]
     quantity = data.draw(st.sampled_from(quantities(entry)), label="beside")
     drawn.append(data.draw(columns(quantity, rows, None), label=quantity.pointer))
-    assert_rows_are_the_single_calls(entry, entry.example, drawn, rows)
+    base = changed(entry.example, {leaf.keys: leaf.given for leaf in more})
+    assert_rows_are_the_single_calls(entry, base, drawn, rows)
 
 
 @BATCHED

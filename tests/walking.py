@@ -12,7 +12,7 @@ from hypothesis import Phase, settings
 
 from dosewright.calculations.registry import calculations, find
 from dosewright.contracts.base import Answer
-from dosewright.contracts.field_readers import ChoiceField, ItemsField, MeasureField
+from dosewright.contracts.field_readers import ChoiceField, FlagField, ItemsField, MeasureField
 from dosewright.contracts.reading import reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.writing import answer_fields
@@ -32,6 +32,7 @@ __all__ = [
     "FEW",
     "PATHS",
     "Leaf",
+    "absent",
     "addresses",
     "all_numbers",
     "as_query",
@@ -46,6 +47,7 @@ __all__ = [
     "top_fields",
     "typed",
     "values_near",
+    "with_more",
 ]
 
 PATHS = tuple(calculations())
@@ -105,6 +107,38 @@ def quantities(entry: Calculation[Any, Any]) -> list[Leaf]:
     return [
         leaf for leaf in _leaves(reader_for(entry.request), entry.example, ()) if isinstance(leaf.field, MeasureField)
     ]
+
+
+def _absent(reader: StructReader, value: Mapping[str, Any], at: Keys) -> Iterator[Leaf]:
+    for field in reader.fields:
+        if isinstance(field, ItemsField):
+            given = value.get(field.name)
+            items = enumerate(given) if field.many and given else [("", given)] if given else []
+            for index, item in items:
+                keys = (*at, field.name, index) if field.many else (*at, field.name)
+                yield from _absent(field.readers[item.get("kind", "")], item, keys)  # pyright: ignore[reportArgumentType]
+        elif field.name not in value:
+            if isinstance(field, MeasureField):
+                written = field.measure.example or field.default_text
+                if written is not None:
+                    yield Leaf((*at, field.name), field, written)
+            elif isinstance(field, ChoiceField):
+                yield Leaf((*at, field.name), field, field.names[-1])
+            elif isinstance(field, FlagField):
+                yield Leaf((*at, field.name), field, given=True)
+
+
+def absent(entry: Calculation[Any, Any]) -> list[Leaf]:
+    """Return what an example leaves out, each with a value that may be given."""
+    return list(_absent(reader_for(entry.request), entry.example, ()))
+
+
+def with_more(entry: Calculation[Any, Any]) -> st.SearchStrategy[list[Leaf]]:
+    """Return a few of what an example leaves out; not all of it goes together."""
+    leaves = absent(entry)
+    if not leaves:
+        return st.just([])
+    return st.lists(st.sampled_from(leaves), max_size=2, unique_by=lambda leaf: leaf.keys)
 
 
 def choices(entry: Calculation[Any, Any]) -> list[Leaf]:

@@ -3,72 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
-from typing import Any, Literal, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
-from dosewright.contracts.base import BatchAnswer
-from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
-from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
-from dosewright.contracts.clearance import (
-    CartridgeHousing,
-    ClearanceAnswer,
-    ClearanceRequest,
-    ControlBox,
-    FloorTank,
-)
-from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
-from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
-from dosewright.contracts.contact_time import (
-    ContactAnswer,
-    ContactPipe,
-    ContactTank,
-    DeviationAnswer,
-    MeasuredContact,
-)
-from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
-from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
-from dosewright.contracts.pipe import VelocityAnswer
-from dosewright.contracts.pipe_volume import VolumeAnswer
-from dosewright.contracts.plan import PlanAnswer
-from dosewright.contracts.pressure_drop import (
-    DeviceSegment,
-    ElevationSegment,
-    FittingSegment,
-    LargestFlowAnswer,
-    PipeSegment,
-    PressureDropAnswer,
-    PressureDropRequest,
-)
-from dosewright.contracts.retest import RetestAnswer, WaterSample
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
-from dosewright.contracts.uv_curves import (
-    DeratingCurveAnswer,
-    FieldModelsAnswer,
-    FluenceMapAnswer,
-    LimitsAnswer,
-    RangeSpread,
-    StandardSpread,
-    UncertaintyAnswer,
-)
-from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
-from dosewright.contracts.uv_water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
-from dosewright.contracts.vessels import (
-    Chamber,
-    Cistern,
-    DeadLeg,
-    DrilledCasing,
-    DugWell,
-    FilterHousing,
-    GravelPack,
-    PipeRun,
-    PlainVolume,
-    PressureTank,
-    WaterHeater,
-    WellScreen,
-)
-from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
-from dosewright.quantities import Column, QuantityInput, UnitProfile
+if TYPE_CHECKING:
+    from datetime import date
+
+    from dosewright.contracts.base import BatchAnswer
+    from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
+    from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
+    from dosewright.contracts.clearance import (
+        CartridgeHousing,
+        ClearanceAnswer,
+        ClearanceRequest,
+        ControlBox,
+        FloorTank,
+    )
+    from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
+    from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
+    from dosewright.contracts.contact_time import (
+        ContactAnswer,
+        ContactPipe,
+        ContactTank,
+        DeviationAnswer,
+        MeasuredContact,
+    )
+    from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+    from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
+    from dosewright.contracts.pipe import VelocityAnswer
+    from dosewright.contracts.pipe_volume import VolumeAnswer
+    from dosewright.contracts.plan import PlanAnswer
+    from dosewright.contracts.pressure_drop import (
+        DeviceSegment,
+        ElevationSegment,
+        FittingSegment,
+        LargestFlowAnswer,
+        PipeSegment,
+        PressureDropAnswer,
+        PressureDropRequest,
+    )
+    from dosewright.contracts.retest import RetestAnswer, WaterSample
+    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+    from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
+    from dosewright.contracts.uv_curves import (
+        DeratingCurveAnswer,
+        FieldModelsAnswer,
+        FluenceMapAnswer,
+        LimitsAnswer,
+        RangeSpread,
+        StandardSpread,
+        UncertaintyAnswer,
+    )
+    from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
+    from dosewright.contracts.uv_water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
+    from dosewright.contracts.vessels import (
+        Chamber,
+        Cistern,
+        DeadLeg,
+        DrilledCasing,
+        DugWell,
+        FilterHousing,
+        GravelPack,
+        PipeRun,
+        PlainVolume,
+        PressureTank,
+        WaterHeater,
+        WellScreen,
+    )
+    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
+    from dosewright.quantities import Column, QuantityInput, UnitProfile
 
 Rule: TypeAlias = Literal[
     "san_bernardino_13_24_350",
@@ -362,6 +364,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine import BatchDoseAnswer
+
         payload: dict[str, Any] = {
             "vessels": vessels,
             "product": product,
@@ -594,6 +598,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.contact_time import ContactAnswer
+
         payload: dict[str, Any] = {
             "organism": organism,
             "log_inactivation": log_inactivation,
@@ -726,6 +732,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.contact_time import DeviationAnswer
+
         payload: dict[str, Any] = {
             "regression": regression,
             "log_inactivation": log_inactivation,
@@ -834,6 +842,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.hypochlorite import FeedAnswer
+
         payload: dict[str, Any] = {
             "flow": flow,
             "free_chlorine": free_chlorine,
@@ -959,6 +969,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer
+
         payload: dict[str, Any] = {
             "volume": volume,
             "chlorine": chlorine,
@@ -1040,6 +1052,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.hypochlorite import ProductAnswer
+
         payload: dict[str, Any] = {
             "product": product,
             "storage_time": storage_time,
@@ -1133,6 +1147,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.retest import RetestAnswer
+
         payload: dict[str, Any] = {
             "samples": samples,
             "first_sample_after": first_sample_after,
@@ -1229,6 +1245,8 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+
         payload: dict[str, Any] = {
             "ph": ph,
             "water_temperature": water_temperature,
@@ -1354,6 +1372,8 @@ class DemandCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.demand import PeakAnswer
+
         payload: dict[str, Any] = {
             "fixtures": fixtures,
             "percentile": percentile,
@@ -1500,6 +1520,8 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pressure_drop import LargestFlowAnswer
+
         payload: dict[str, Any] = {
             "segments": segments,
             "water_temperature": water_temperature,
@@ -1638,6 +1660,8 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pressure_drop import PressureDropAnswer
+
         payload: dict[str, Any] = {
             "segments": segments,
             "flow": flow,
@@ -1792,6 +1816,8 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pipe import VelocityAnswer
+
         payload: dict[str, Any] = {
             "flow": flow,
             "material": material,
@@ -1943,6 +1969,8 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pipe_volume import VolumeAnswer
+
         payload: dict[str, Any] = {
             "vessels": vessels,
             "exchanges": exchanges,
@@ -2079,6 +2107,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.clearance import ClearanceAnswer
+
         payload: dict[str, Any] = {
             "lamp_length": lamp_length,
             "chamber_length": chamber_length,
@@ -2245,6 +2275,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.commissioning import CommissioningAnswer
+
         payload: dict[str, Any] = {
             "flush_flow": flush_flow,
             "working_pressure": working_pressure,
@@ -2314,6 +2346,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.condensation import CondensationAnswer
+
         payload: dict[str, Any] = {
             "air_temperature": air_temperature,
             "relative_humidity": relative_humidity,
@@ -2454,6 +2488,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.plan import PlanAnswer
+
         payload: dict[str, Any] = {
             "peak_flow": peak_flow,
             "water_temperature": water_temperature,
@@ -2556,6 +2592,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.upkeep import UpkeepAnswer
+
         payload: dict[str, Any] = {
             "installed": installed,
             "daily_use": daily_use,
@@ -2669,6 +2707,8 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.water_check import WaterCheckAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "iron": iron,
@@ -2952,6 +2992,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv import DeratedFlowAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
@@ -3279,6 +3321,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import DeratingCurveAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -3615,6 +3659,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv import DoseAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -3911,6 +3957,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import FieldModelsAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -4133,6 +4181,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import FluenceMapAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -4325,6 +4375,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import IdleHeatingAnswer
+
         payload: dict[str, Any] = {
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
@@ -4459,6 +4511,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import InactivationAnswer
+
         payload: dict[str, Any] = {
             "organism": organism,
             "dose": dose,
@@ -4648,6 +4702,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import LimitsAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -4874,6 +4930,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import TransmittanceAnswer
+
         payload: dict[str, Any] = {
             "transmittance": transmittance,
             "absorbance": absorbance,
@@ -5061,6 +5119,8 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import UncertaintyAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -5369,6 +5429,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine import BatchDoseAnswer
+
         payload: dict[str, Any] = {
             "vessels": vessels,
             "product": product,
@@ -5601,6 +5663,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.contact_time import ContactAnswer
+
         payload: dict[str, Any] = {
             "organism": organism,
             "log_inactivation": log_inactivation,
@@ -5733,6 +5797,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.contact_time import DeviationAnswer
+
         payload: dict[str, Any] = {
             "regression": regression,
             "log_inactivation": log_inactivation,
@@ -5841,6 +5907,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.hypochlorite import FeedAnswer
+
         payload: dict[str, Any] = {
             "flow": flow,
             "free_chlorine": free_chlorine,
@@ -5966,6 +6034,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer
+
         payload: dict[str, Any] = {
             "volume": volume,
             "chlorine": chlorine,
@@ -6047,6 +6117,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.hypochlorite import ProductAnswer
+
         payload: dict[str, Any] = {
             "product": product,
             "storage_time": storage_time,
@@ -6140,6 +6212,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.retest import RetestAnswer
+
         payload: dict[str, Any] = {
             "samples": samples,
             "first_sample_after": first_sample_after,
@@ -6236,6 +6310,8 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+
         payload: dict[str, Any] = {
             "ph": ph,
             "water_temperature": water_temperature,
@@ -6361,6 +6437,8 @@ class AsyncDemandCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.demand import PeakAnswer
+
         payload: dict[str, Any] = {
             "fixtures": fixtures,
             "percentile": percentile,
@@ -6507,6 +6585,8 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pressure_drop import LargestFlowAnswer
+
         payload: dict[str, Any] = {
             "segments": segments,
             "water_temperature": water_temperature,
@@ -6645,6 +6725,8 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pressure_drop import PressureDropAnswer
+
         payload: dict[str, Any] = {
             "segments": segments,
             "flow": flow,
@@ -6799,6 +6881,8 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pipe import VelocityAnswer
+
         payload: dict[str, Any] = {
             "flow": flow,
             "material": material,
@@ -6950,6 +7034,8 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.pipe_volume import VolumeAnswer
+
         payload: dict[str, Any] = {
             "vessels": vessels,
             "exchanges": exchanges,
@@ -7086,6 +7172,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.clearance import ClearanceAnswer
+
         payload: dict[str, Any] = {
             "lamp_length": lamp_length,
             "chamber_length": chamber_length,
@@ -7252,6 +7340,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.commissioning import CommissioningAnswer
+
         payload: dict[str, Any] = {
             "flush_flow": flush_flow,
             "working_pressure": working_pressure,
@@ -7321,6 +7411,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.condensation import CondensationAnswer
+
         payload: dict[str, Any] = {
             "air_temperature": air_temperature,
             "relative_humidity": relative_humidity,
@@ -7461,6 +7553,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.plan import PlanAnswer
+
         payload: dict[str, Any] = {
             "peak_flow": peak_flow,
             "water_temperature": water_temperature,
@@ -7563,6 +7657,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.upkeep import UpkeepAnswer
+
         payload: dict[str, Any] = {
             "installed": installed,
             "daily_use": daily_use,
@@ -7676,6 +7772,8 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.water_check import WaterCheckAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "iron": iron,
@@ -7959,6 +8057,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv import DeratedFlowAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "lamp_ageing_factor": lamp_ageing_factor,
@@ -8286,6 +8386,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import DeratingCurveAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -8622,6 +8724,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv import DoseAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -8918,6 +9022,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import FieldModelsAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -9140,6 +9246,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import FluenceMapAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -9332,6 +9440,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import IdleHeatingAnswer
+
         payload: dict[str, Any] = {
             "chamber_bore": chamber_bore,
             "sleeve_outer_diameter": sleeve_outer_diameter,
@@ -9466,6 +9576,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import InactivationAnswer
+
         payload: dict[str, Any] = {
             "organism": organism,
             "dose": dose,
@@ -9655,6 +9767,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import LimitsAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,
@@ -9881,6 +9995,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_water import TransmittanceAnswer
+
         payload: dict[str, Any] = {
             "transmittance": transmittance,
             "absorbance": absorbance,
@@ -10068,6 +10184,8 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
+        from dosewright.contracts.uv_curves import UncertaintyAnswer
+
         payload: dict[str, Any] = {
             "uvt": uvt,
             "chamber_bore": chamber_bore,

@@ -108,7 +108,7 @@ def over_short_chamber(
     kept = (given - weight) * entered
     met = weight * (entered - reach) * np.exp(-(absorption * gap) * sheaf.secant)
     lost = weight * sheaf.sine * once + given * (arc - entered)
-    shares = sum_over_nodes(np.stack([taken, kept, met, lost])) / arc
+    shares = sum_over_nodes(np.stack(np.broadcast_arrays(taken, kept, met, lost))) / arc
     return (
         shares[0] / volume(bore_radius, sleeve_radius, chamber),
         absorption * shares[0],

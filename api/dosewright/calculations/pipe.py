@@ -1,6 +1,7 @@
 """Velocity of water in a pipe."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from dosewright.calculations.notes import Notes, label
@@ -120,13 +121,27 @@ def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any
     return label(index, sizes.names)
 
 
-def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
+@cache
+def _noise_message() -> str:
     noise = noise_limit()
-    message = (
+    return (
         f"Water above {noise.velocity:.2f} m/s ({noise.velocity / 0.3048:.3g} ft/s) is heard in narrow pipes "
         f"({noise.source}): keep it below where people sleep."
     )
-    notes.warn("noise", "velocity", message, when=(speed > noise.velocity) & (bore <= noise.highest_bore))
+
+
+@cache
+def _modulus_basis(material: str) -> Basis:
+    made_of = pipe_materials()[material]
+    method = f"modulus of elasticity {made_of.elastic_modulus / 1e6:.0f} MPa"
+    return Basis(method=method, source=made_of.elastic_modulus_source, validity=made_of.title)
+
+
+def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
+    noise = noise_limit()
+    heard = (speed > noise.velocity) & (bore <= noise.highest_bore)
+    if heard is not False:
+        notes.warn("noise", "velocity", _noise_message(), when=heard)
     if ask.material is not None and pipe_materials()[ask.material].metal:
         limit = limit_of(ask.material, ask.water_temperature)
         message = "Above its velocity limit, water wears metal away at bends and fittings, hot water faster than cold."
@@ -152,10 +167,8 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
             wall = material.sizes[ask.nominal_size].wall
         if modulus is None:
             modulus = material.elastic_modulus
-            method = f"modulus of elasticity {modulus / 1e6:.0f} MPa"
-            basis = Basis(method=method, source=material.elastic_modulus_source, validity=material.title)
             if wall is not None:
-                notes.rest_on(basis)
+                notes.rest_on(_modulus_basis(ask.material))
     if modulus is None or wall is None:
         return _Surge()
     notes.rest_on(_KORTEWEG)

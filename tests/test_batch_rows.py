@@ -18,6 +18,7 @@ from dosewright.calculations.registry import calculation
 from dosewright.calculations.running import run
 from dosewright.contracts.base import Answer, Basis, N, Q, Request
 from dosewright.contracts.fields import Choice, Items, Measure, Text
+from dosewright.core import arrays as core
 from dosewright.faults import RequestRefused
 from dosewright.quantities import Numbers
 
@@ -58,6 +59,7 @@ def _registered() -> Iterator[None]:
         notes.rest_on(Basis(method=f"counting {ask.form}", source="made up", validity="here"))
         notes.refuse("too_big", "size", "Too big.", when=ask.size > 10.0)
         notes.warn("big", "size", "Big.", when=ask.size > 5.0)
+        core.refuse_unless(np.not_equal(ask.size, 3.0), "size must not be 3 m")
         count = COUNTS[ask.form]
         return PiecesAnswer(
             inverse=np.divide(1.0, np.subtract(ask.size, 2.0)),
@@ -71,7 +73,7 @@ def _registered() -> Iterator[None]:
 
 def row_of(form: str, size: float) -> dict[str, Any]:
     """Return what one row must hold, worked out by hand; nothing where it is refused."""
-    if size > 10.0 or size == 2.0:
+    if size > 10.0 or size in {2.0, 3.0}:
         return {}
     held: dict[str, Any] = {"inverse": 1.0 / (size - 2.0)}
     for number in range(COUNTS[form]):
@@ -80,12 +82,12 @@ def row_of(form: str, size: float) -> dict[str, Any]:
 
 
 FORMS = list(COUNTS)
-SIZES = [1.0, 2.0, 6.0, 11.0]
+SIZES = [1.0, 2.0, 3.0, 6.0, 11.0]
 ROWS = list(itertools.product(FORMS, SIZES))
 
 
 @pytest.mark.parametrize(
-    "order", [ROWS, ROWS[::-1], ROWS[::2] + ROWS[1::2], ROWS[:4], ROWS[4:8], ROWS[4:], [ROWS[3], ROWS[7]]]
+    "order", [ROWS, ROWS[::-1], ROWS[::2] + ROWS[1::2], ROWS[:5], ROWS[5:10], ROWS[5:], [ROWS[4], ROWS[9]]]
 )
 def test_every_row_holds_its_own_and_nothing_else(order: list[tuple[str, float]]) -> None:
     batch = run_batch(PATH, {"form": [form for form, _ in order], "size": [size for _, size in order], "units": "si"})
@@ -97,13 +99,15 @@ def test_every_row_holds_its_own_and_nothing_else(order: list[tuple[str, float]]
         }
         assert held == row_of(form, size), (row, form, size)
     rows = range(len(order))
+    outside = [row for row in rows if order[row][1] == 3.0]
     too_big = [row for row in rows if order[row][1] == 11.0]
     infinite = [row for row in rows if order[row][1] == 2.0]
     told = {fault.code: fault.rows for fault in batch.errors}
     assert told.get("too_big", []) == too_big
     assert told.get("result_not_finite", []) == infinite
+    assert told.get("outside_model", []) == outside
     big = [row for row in rows if order[row][1] == 6.0]
-    good = len(order) - len(too_big) - len(infinite)
+    good = len(order) - len(too_big) - len(infinite) - len(outside)
     if big:
         (warning,) = batch.warnings
         assert warning.rows == (None if len(big) == good else big)
@@ -114,7 +118,7 @@ def test_every_row_holds_its_own_and_nothing_else(order: list[tuple[str, float]]
 
 
 @pytest.mark.parametrize("form", FORMS)
-@pytest.mark.parametrize(("size", "code"), [(11.0, "too_big"), (2.0, "result_not_finite")])
+@pytest.mark.parametrize(("size", "code"), [(11.0, "too_big"), (2.0, "result_not_finite"), (3.0, "outside_model")])
 def test_the_single_call_refuses_what_its_row_would(form: str, size: float, code: str) -> None:
     with pytest.raises(RequestRefused) as caught:
         run(PATH, {"form": form, "size": size, "units": "si"})
@@ -124,3 +128,19 @@ def test_the_single_call_refuses_what_its_row_would(form: str, size: float, code
 def test_a_warning_of_all_good_rows_names_none() -> None:
     batch = run_batch(PATH, {"form": "few", "size": [6.0, 11.0, 7.0], "units": "si"})
     assert [warning.rows for warning in batch.warnings] == [None]
+
+
+def test_one_row_that_cannot_be_computed_leaves_the_others() -> None:
+    sizes = np.linspace(3.5, 9.5, 1000)
+    sizes[[0, 400, 999]] = 3.0
+    batch = run_batch(PATH, {"form": "few", "size": sizes, "units": "si"})
+    (fault,) = batch.errors
+    assert (fault.code, fault.rows) == ("outside_model", [0, 400, 999])
+    good = np.delete(np.arange(1000), [0, 400, 999])
+    assert batch["inverse"][good].tolist() == (1.0 / (sizes[good] - 2.0)).tolist()
+
+
+def test_rows_that_cannot_be_computed_are_not_looked_for_without_end() -> None:
+    batch = run_batch(PATH, {"form": "few", "size": np.full(100_000, 3.0), "units": "si"})
+    (fault,) = batch.errors
+    assert (fault.code, len(fault.rows or ())) == ("outside_model", 100_000)

@@ -25,6 +25,8 @@ from dosewright.quantities import Unit
 __all__ = ["answer_batch", "run_batch"]
 
 CHUNK_ROWS = 65_536
+# Finds every row that cannot be computed in batches of usual size; beyond it, rows beside such a one are refused too.
+_MOST_RETRIES = 256
 
 
 def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[Any]:
@@ -111,8 +113,22 @@ def _answer_chunk(
         chunk, part = chunk[keep], _take(part, keep)
         if not chunk.size:
             return
+    _compute_rows(entry, part, chunk, collector)
+
+
+def _compute_rows(entry: Calculation[Any, Any], part: Any, chunk: Rows, collector: "_Collector") -> None:
+    """Compute rows; where the body cannot take one of them, each half is tried, so that the others are answered."""
     notes = Notes()
-    given = compute(entry, part, notes)
+    try:
+        given = compute(entry, part, notes)
+    except RequestRefused as refusal:
+        if not collector.may_retry(chunk):
+            collector.refuse_all(refusal.faults, chunk)
+            return
+        middle = chunk.size // 2
+        for rows in (slice(0, middle), slice(middle, None)):
+            _compute_rows(entry, _take(part, rows), chunk[rows], collector)
+        return
     whole = [fault for fault, when in notes.faults if np.ndim(when) == 0]
     if whole:
         raise RequestRefused(whole)
@@ -137,6 +153,7 @@ class _Collector:
     def __init__(self, rows: int, units: Mapping[str, Unit]) -> None:
         self.rows = rows
         self.bad = np.zeros(rows, dtype=bool)
+        self.retries = 0
         self.columns = Columns(rows, units)
         self.errors: list[Fault] = []
         self.cautions: list[Caution] = []
@@ -159,6 +176,13 @@ class _Collector:
             self._add(msgspec.structs.replace(fault, rows=where))
         self.bad[chunk[refused]] = True
         return refused
+
+    def may_retry(self, chunk: Rows) -> bool:
+        """Tell whether rows that cannot be computed together are to be halved; not without end in one batch."""
+        if chunk.size == 1:
+            return False
+        self.retries += 1
+        return self.retries <= _MOST_RETRIES
 
     def refuse_all(self, faults: tuple[Fault, ...], chunk: Rows) -> None:
         """Take faults that concern every row of a chunk."""

@@ -65,10 +65,11 @@ class Pipe:
 
 def refuse_unclear_pipes(segments: Sequence[Segment], method: FrictionMethod, notes: Notes) -> None:
     """Refuse segments whose pipe is not told, or told twice, or does not say what the method needs."""
+    before = len(notes.faults)
     for number, segment in enumerate(segments):
         if isinstance(segment, PipeSegment) or (isinstance(segment, FittingSegment) and _own_pipe(segment)):
             refuse_unclear_bore(segment, notes, f"segments/{number}/")
-    if notes.faults:
+    if len(notes.faults) > before:
         return
     for number, (segment, inside) in enumerate(zip(segments, pipes_of(segments), strict=True)):
         if isinstance(segment, (PipeSegment, FittingSegment)):

@@ -28,8 +28,7 @@ def refuse_unclear_segments(ask: RunRequest[Numbers], notes: Notes) -> None:
         elif isinstance(segment, DeviceSegment):
             _refuse_unclear_device(segment, at, notes)
     refuse_unclear_pipes(ask.segments, ask.method, notes)
-    if not notes.faults:
-        _refuse_uneven_branches(ask.segments, notes)
+    _refuse_uneven_branches(ask.segments, notes)
 
 
 def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes) -> None:

@@ -255,7 +255,7 @@ class ChlorinationStep(msgspec.Struct, Generic[N], kw_only=True):
 
     step: Annotated[str, Text("Name of the step.")]
     does: Annotated[str, Text("What is done.")]
-    volume: Annotated[N | None, Measure("volume", "Water it takes.")] = None
+    volume: Annotated[N | None, Measure("volume", "Water it takes; vinegar, in the step that adds it.")] = None
     duration: Annotated[N | None, Measure("time", "How long it lasts, or is waited for.")] = None
 
 

@@ -61,7 +61,7 @@ def _plain(block: Block) -> dict[str, Any]:
 def _widths(block: Table) -> list[int]:
     """Return the columns' shares of the width, by their longest texts."""
     columns = zip(block.head, *block.rows, strict=True)
-    return [max(6, min(_LONGEST_WEIGHED, *(max(len(cell) for cell in column),))) for column in columns]
+    return [max(8, min(_LONGEST_WEIGHED, *(max(len(cell) for cell in column),))) for column in columns]
 
 
 def _is_tall(svg: str) -> bool:

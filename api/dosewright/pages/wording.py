@@ -20,6 +20,13 @@ _NAMES: Mapping[str, str] = {
     "nitrate_nitrogen": "nitrate (as nitrogen)",
     "chlorinated_ph": "pH once chlorinated",
     "ct_achieved": "CT achieved",
+    "ct_required": "CT required",
+    "ct_required_table": "CT required by the table",
+    "raw_ph": "pH before the chlorine",
+    "ph_target": "pH wanted",
+    "pka": "pKa",
+    "dilute_pka": "pKa in dilute water",
+    "other_pka": "pKa by the other relation",
     "us_kitchen": "US kitchen",
 }
 

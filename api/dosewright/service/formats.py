@@ -10,12 +10,21 @@ from typing import Any, cast
 import msgspec
 import numpy as np
 
+from dosewright.calculations.registry import find
 from dosewright.contracts.base import Answer, BatchAnswer
 from dosewright.contracts.clearance import ClearanceAnswer
 from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.upkeep import UpkeepAnswer
 from dosewright.faults import Fault, nearest
-from dosewright.pages import MissingPagesLibraryError, Paper, as_calendar, drawing_of, plan_html, plan_pdf
+from dosewright.pages import (
+    MissingPagesLibraryError,
+    Paper,
+    answer_pdf,
+    as_calendar,
+    drawing_of,
+    has_page,
+    plan_html,
+)
 from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.service import tabular
 from dosewright.service.problems import ProblemError
@@ -117,9 +126,9 @@ def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
 
 
 def _pdf(answer: Any, view: View) -> bytes:
-    if not isinstance(answer, PlanAnswer):
-        raise ProblemError("not-acceptable", "A page to print is made of a plan: /v1/site/plan.")
-    return _made(plan_pdf, answer, view.paper)
+    if not has_page(cast("type[Answer]", type(answer))):
+        raise ProblemError("not-acceptable", "A page to print is made of a plan and of the chlorine calculations.")
+    return _made(answer_pdf, answer, view.paper)
 
 
 def _calendar(answer: Any, view: View) -> bytes:
@@ -142,6 +151,14 @@ def _picture(form: Form) -> Callable[[Any, View], bytes]:
     return drawn
 
 
+def _has_page(path: str) -> bool:
+    return has_page(find(path).answer)
+
+
+def _has_calendar(path: str) -> bool:
+    return path == "site/upkeep"
+
+
 @dataclass(frozen=True, slots=True)
 class Format:
     """A form of answer.
@@ -154,8 +171,8 @@ class Format:
         Whether it is a picture, which some calculations have.
     slow : bool
         Whether it takes long enough to be made in a thread.
-    only : str, optional
-        Path of the one calculation that answers in it.
+    only : callable, optional
+        Tells, by its path, whether a calculation answers in it; all do where it is left out.
     """
 
     name: str
@@ -164,7 +181,7 @@ class Format:
     batch: bool = True
     picture: bool = False
     slow: bool = False
-    only: str = ""
+    only: Callable[[str], bool] | None = None
 
     def render(self, answer: Any, view: View = _PLAIN) -> bytes:
         """Return an answer in this form.
@@ -193,8 +210,8 @@ FORMATS: dict[str, Format] = {
     "table": Format("table", "application/json", _table),
     "svg": Format("svg", "image/svg+xml", _picture("svg"), batch=False, picture=True, slow=True),
     "png": Format("png", "image/png", _picture("png"), batch=False, picture=True, slow=True),
-    "pdf": Format("pdf", "application/pdf", _pdf, batch=False, slow=True, only="site/plan"),
-    "ics": Format("ics", "text/calendar; charset=utf-8", _calendar, batch=False, only="site/upkeep"),
+    "pdf": Format("pdf", "application/pdf", _pdf, batch=False, slow=True, only=_has_page),
+    "ics": Format("ics", "text/calendar; charset=utf-8", _calendar, batch=False, only=_has_calendar),
 }
 _BY_MEDIA_TYPE = {
     **{entry.media_type.partition(";")[0]: entry for name, entry in FORMATS.items() if name != "table"},
@@ -206,8 +223,8 @@ _BY_MEDIA_TYPE = {
 
 def offers(path: str, form: Format) -> bool:
     """Tell whether a calculation answers in a form, by its path."""
-    if form.only:
-        return form.only == path
+    if form.only is not None:
+        return form.only(path)
     return not form.picture or has_picture(path) or (form.name == "svg" and path == "site/clearance")
 
 

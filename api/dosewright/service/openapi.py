@@ -1,6 +1,7 @@
 """The OpenAPI 3.1 document, built from the register, so that it says what the code does."""
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any, cast
 
 from dosewright import __version__
@@ -18,7 +19,6 @@ from dosewright.contracts.fields import Items
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
-from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, Kind
 from dosewright.service.controls import CONTROLS
 from dosewright.service.formats import FORMATS, offers
@@ -169,13 +169,16 @@ _EXTRA_PATHS = {
     "OrDrawing": "site/clearance",
     "OrCalendar": "site/upkeep",
     "OrPage": "site/plan",
+    "OrPageOrPicture": "chlorine/batch",
 }
 _PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
 
 
+@cache
 def _extra(path: str) -> str:
-    for more, only in _EXTRA_PATHS.items():
-        if path == only or (more == "OrPicture" and has_picture(path)):
+    own = {name for name in FORMATS if offers(path, FORMATS[name])}
+    for more, like in _EXTRA_PATHS.items():
+        if own == {name for name in FORMATS if offers(like, FORMATS[name])}:
             return more
     return ""
 

@@ -45,7 +45,7 @@ _START_OFFSET: Final = 1.045
 _STEPS: Final = 2
 
 
-def flow_regime(reynolds_number: Values) -> np.int8 | NDArray[np.int8]:
+def flow_regime(reynolds_number: Values) -> int | NDArray[np.int8]:
     """Tell laminar, transition and turbulent flow apart.
 
     Parameters
@@ -63,7 +63,10 @@ def flow_regime(reynolds_number: Values) -> np.int8 | NDArray[np.int8]:
     >>> REGIMES[flow_regime(2300.0)]
     'transition'
     """
-    return np.add(reynolds_number >= TRANSITION_STARTS_AT, reynolds_number >= TRANSITION_ENDS_AT, dtype=np.int8)
+    started, ended = reynolds_number >= TRANSITION_STARTS_AT, reynolds_number >= TRANSITION_ENDS_AT
+    if isinstance(reynolds_number, float):
+        return int(started) + int(ended)
+    return np.add(started, ended, dtype=np.int8)
 
 
 def _turbulent(reynolds_number: Values, relative_roughness: Values) -> Values:

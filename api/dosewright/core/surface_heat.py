@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -27,9 +27,9 @@ _PRESSURE: Final = 101325.0
 _GAS_CONSTANT: Final = 287.05287  # of dry air [J/(kg·K)]
 _HEAT_CAPACITY: Final = 1006.0  # of dry air at room temperature [J/(kg·K)]
 
-# Each step at least thirds the error of a temperature, and halves that of a thickness.
-_TEMPERATURE_STEPS: Final = 32
-_THICKNESS_STEPS: Final = 56
+# Steps after which the error is at rounding from any start, the slowest of many random cases and some to spare.
+_TEMPERATURE_STEPS: Final = 8
+_THICKNESS_STEPS: Final = 12
 
 
 def _air(temperature: Values) -> tuple[Values, Values, Values]:
@@ -43,6 +43,55 @@ def _air(temperature: Values) -> tuple[Values, Values, Values]:
 
 def _chosen(condition: Any, one: Values, other: Values) -> Values:
     return np.where(condition, one, other)[()]
+
+
+class _Film(NamedTuple):
+    """A heat transfer coefficient by the outside's diameter: (least + growth sqrt(diameter))² passed/diameter + even.
+
+    Attributes
+    ----------
+    least, growth : float or array
+        Of the square root of the Nusselt number. [-], [m^(-1/2)]
+    passed : float or array
+        Conductivity of the air. [W/(m·K)]
+    even : float or array
+        What does not hang on the diameter. [W/(m²·K)]
+    """
+
+    least: Values
+    growth: Values
+    passed: Values
+    even: Values
+
+    def by_diameter(self, diameter: Values) -> tuple[Values, Values]:
+        """Coefficient times diameter [W/(m·K)], and its slope along the logarithm of the diameter."""
+        grown = self.growth * np.sqrt(diameter)
+        root, even = self.least + grown, self.even * diameter
+        return root * root * self.passed + even, root * grown * self.passed + even
+
+
+def _still_air(
+    surface_temperature: Values, air_temperature: Values, *, vertical: bool
+) -> tuple[Values, Values, Values]:
+    """Return the square root of the Nusselt number: its start, its gain by the root of the size; with k of the air."""
+    for temperature in (surface_temperature, air_temperature):
+        refuse_unless(
+            (temperature >= _COLDEST) & (temperature <= _HOTTEST),
+            "temperatures beside air must lie within 223.15 K to 373.15 K",
+        )
+    mean = 0.5 * (surface_temperature + air_temperature)
+    kinematic, conductivity, prandtl = _air(mean)
+    drop = np.abs(air_temperature - surface_temperature)
+    least, share = (0.825, 0.492) if vertical else (0.60, 0.559)
+    damping = np.power(1.0 + np.power(share / prandtl, 9.0 / 16.0), 8.0 / 27.0)
+    by_cube = _GRAVITY * drop / mean / (kinematic * kinematic) * prandtl  # Rayleigh number over the size's cube
+    return least, 0.387 * np.power(by_cube, 1.0 / 6.0) / damping, conductivity
+
+
+def _radiation(surface_temperature: Values, air_temperature: Values, emittance: Values) -> Values:
+    refuse_unless((emittance >= 0.0) & (emittance <= 1.0), "emittance must lie within 0 to 1")
+    squares = surface_temperature * surface_temperature + air_temperature * air_temperature
+    return emittance * _STEFAN_BOLTZMANN * squares * (surface_temperature + air_temperature)
 
 
 def natural_convection_coefficient(
@@ -80,19 +129,9 @@ def natural_convection_coefficient(
     Churchill and Chu (1975), International Journal of Heat and Mass Transfer 18, 1049 and 1323. U.S. Standard
     Atmosphere (1976), equations for viscosity and conductivity of air.
     """
-    for temperature in (surface_temperature, air_temperature):
-        refuse_unless(
-            (temperature >= _COLDEST) & (temperature <= _HOTTEST),
-            "temperatures beside air must lie within 223.15 K to 373.15 K",
-        )
     refuse_unless_positive("size", size)
-    mean = 0.5 * (surface_temperature + air_temperature)
-    kinematic, conductivity, prandtl = _air(mean)
-    drop = np.abs(air_temperature - surface_temperature)
-    rayleigh = _GRAVITY * drop / mean * (size * size * size) / (kinematic * kinematic) * prandtl
-    least, share = (0.825, 0.492) if vertical else (0.60, 0.559)
-    damping = np.power(1.0 + np.power(share / prandtl, 9.0 / 16.0), 8.0 / 27.0)
-    root = least + 0.387 * np.power(rayleigh, 1.0 / 6.0) / damping
+    least, growth, conductivity = _still_air(surface_temperature, air_temperature, vertical=vertical)
+    root = least + growth * np.sqrt(size)
     return root * root * conductivity / size
 
 
@@ -134,11 +173,9 @@ def air_film_coefficient(
     ----------
     See `natural_convection_coefficient`; Stefan-Boltzmann law with the constant of CODATA 2018.
     """
-    refuse_unless((emittance >= 0.0) & (emittance <= 1.0), "emittance must lie within 0 to 1")
     size = diameter if height is None else height
     convection = natural_convection_coefficient(surface_temperature, air_temperature, size, vertical=height is not None)
-    squares = surface_temperature * surface_temperature + air_temperature * air_temperature
-    return convection + emittance * _STEFAN_BOLTZMANN * squares * (surface_temperature + air_temperature)
+    return convection + _radiation(surface_temperature, air_temperature, emittance)
 
 
 def _resistance_ratio(inner: Values, outer: Values, conductivity: Values) -> Values:
@@ -199,12 +236,27 @@ def surface_temperature(
     refuse_unless((thickness >= 0.0) & (thickness < np.inf), "thickness must be finite and not negative")
     outer = diameter + 2.0 * thickness
     ratio = _resistance_ratio(diameter, outer, conductivity)
-    share: Values = 0.5 + 0.0 * ratio
     across = air_temperature - water_temperature
-    for _ in range(1 if film is not None else _TEMPERATURE_STEPS):
+
+    def closer(share: Values) -> Values:
+        """Share of the temperature's rise that the insulation takes, by the film at such a share."""
         here = water_temperature + share * across
         outside = air_film_coefficient(here, air_temperature, outer, emittance, height) if film is None else film
-        share = ratio * outside / (1.0 + ratio * outside)
+        return ratio * outside / (1.0 + ratio * outside)
+
+    before: Values = 0.5 + 0.0 * ratio
+    share = closer(before)
+    missed_before = share - before
+    for _ in range(0 if film is not None else _TEMPERATURE_STEPS):
+        missed = closer(share) - share
+        if not np.any(missed):
+            break
+        # Where two points miss alike no chord leads on, and the share stays: it is found.
+        turns = missed != missed_before
+        chord = (share - before) / _chosen(turns, missed_before - missed, 1.0)
+        step = _chosen(turns, share + missed * chord, share)
+        before, missed_before = share, missed
+        share = np.minimum(np.maximum(step, 0.0), 1.0)
     return water_temperature + share * across
 
 
@@ -244,30 +296,38 @@ def insulation_thickness(
 
     Notes
     -----
-    Bisection in the logarithm of the diameters' ratio: the heat that the outside can take up at the wanted temperature
-    grows with its diameter, and what the insulation passes falls.
+    Newton's steps in x, the logarithm of the diameters' ratio, on x times the heat that the outside takes up at the
+    wanted temperature: that is convex and rises, so that steps from above never overshoot. The start is above, since
+    the outside takes up no less than the bare pipe.
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("conductivity", conductivity)
     lacking = wanted - water_temperature
     spare = air_temperature - wanted
-    low: Values = 0.0 * (diameter + lacking + spare + conductivity)
-    greatest = np.log(1.0 + 2.0 * GREATEST_THICKNESS / diameter) + low
-    high: Values = greatest
     # A wanted temperature far off is of no use to the film: it is judged by `spare` and `lacking` below.
     beside = _chosen(spare > 0.0, wanted, air_temperature)
-
-    def short(logarithm: Values) -> object:
-        outer = diameter * np.exp(logarithm)
-        outside = air_film_coefficient(beside, air_temperature, outer, emittance, height) if film is None else film
-        return spare * outside * _resistance_ratio(diameter, outer, conductivity) < lacking
-
-    beyond = short(greatest)
+    outside = _film(beside, air_temperature, emittance, height, film)
+    warmed = _chosen((spare > 0.0) & (lacking > 0.0), lacking / _chosen(spare > 0.0, spare, 1.0), 0.0)
+    goal = 2.0 * conductivity * warmed
+    greatest = np.log(1.0 + 2.0 * GREATEST_THICKNESS / diameter)
+    most = greatest * outside.by_diameter(diameter * np.exp(greatest))[0]
+    beyond, goal = most < goal, np.minimum(most, goal)
+    logarithm = np.minimum(greatest, goal / outside.by_diameter(diameter)[0])
     for _ in range(_THICKNESS_STEPS):
-        middle = 0.5 * (low + high)
-        thin = short(middle)
-        low = _chosen(thin, middle, low)
-        high = _chosen(thin, high, middle)
-    found = 0.5 * diameter * (np.exp(high) - 1.0)
+        heat, slope = outside.by_diameter(diameter * np.exp(logarithm))
+        logarithm = logarithm - (logarithm * heat - goal) / (heat + logarithm * slope)
+    found = 0.5 * diameter * (np.exp(logarithm) - 1.0)
     found = _chosen(beyond, np.nan, found)
     return _chosen(lacking <= 0.0, 0.0, _chosen(spare <= 0.0, np.nan, found))
+
+
+def _film(
+    surface_temperature: Values, air_temperature: Values, emittance: Values, height: Values | None, film: Values | None
+) -> _Film:
+    """Return the film outside as it hangs on the diameter: that of a standing cylinder, and one given, do not."""
+    if film is not None:
+        return _Film(0.0, 0.0, 0.0, film)
+    if height is not None:
+        return _Film(0.0, 0.0, 0.0, air_film_coefficient(surface_temperature, air_temperature, 1.0, emittance, height))
+    least, growth, passed = _still_air(surface_temperature, air_temperature, vertical=False)
+    return _Film(least, growth, passed, _radiation(surface_temperature, air_temperature, emittance))

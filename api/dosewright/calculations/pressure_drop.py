@@ -142,8 +142,10 @@ def _smallest_size(ask: PressureDropRequest[Numbers], allowed: Numbers) -> Any:
     offered = [pipe_materials()[material].sizes for material in sorted(materials)]
     names = [name for name in offered[0] if all(name in sizes for sizes in offered)]
     index: Any = len(names)
-    for number, name in reversed(list(enumerate(names))):
-        index = np.where(_passes(ask, name, allowed), number, index)
+    for number, name in enumerate(names):
+        index = np.where((index == len(names)) & _passes(ask, name, allowed), number, index)
+        if np.all(index <= number):  # every row has its smallest
+            break
     return label(index[()] if names else 0, [*names, None])
 
 

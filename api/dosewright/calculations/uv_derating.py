@@ -236,13 +236,21 @@ def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
         notes.refuse("not_supported", "dose_response", message)
 
 
+def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
+    """Chamber averages in several waters; in single ones at once, since the rays are the same."""
+    absorptions = [dose.absorption_coefficient(uvt, _PER_CENTIMETRE) for uvt in uvts]
+    if any(isinstance(value, np.ndarray) for value in (*absorptions, *chamber, *(chamber.sleeve or ()))):
+        return [chamber.average(1.0, absorption) for absorption in absorptions]
+    averages: Any = chamber.average(1.0, np.array(absorptions))
+    return averages.tolist()
+
+
 def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
     rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_ONE_POINT)
     _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "A rated point stands for it.", notes)
     chamber = _chamber_of(ask)
-    asked = chamber.average(1.0, dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE))
-    rated = chamber.average(1.0, dose.absorption_coefficient(point.uvt, _PER_CENTIMETRE))
+    asked, rated = _averages(chamber, ask.uvt, point.uvt)
     message = (
         "The water is clearer than the rated one: scaling up is optimistic, since the gain is computed and the dose "
         "distribution is not known. Stay at the rated flow."

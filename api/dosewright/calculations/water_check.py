@@ -174,6 +174,8 @@ def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tu
 def _placed(limit: WaterLimit, load: Any, beyond: Any, below: Any) -> tuple[tuple[Treatment, ...], Any]:
     treatments = (*limit.below, *limit.above)
     place: Any = 0 * np.asarray(beyond, dtype=np.intp)
+    if not np.any(beyond):
+        return treatments, place[()]
     for index, treatment in enumerate(treatments, start=1):
         on_its_side = below if index <= len(limit.below) else np.logical_not(below)
         reached = True if treatment.above is None else load > treatment.above * (1.0 + _CLOSE)
@@ -186,19 +188,18 @@ def _wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
     wanted: Any = False
     for index, treatment in enumerate(treatments, start=1):
         if treatment.stage == stage:
-            wanted = np.logical_or(wanted, place == index)
+            wanted = wanted | (place == index)
     return wanted
 
 
 def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) -> dict[str, Any]:
-    wanted: dict[str, Any] = {}
-    for name, stage in treatment_train().items():
-        need: Any = stage.always
-        for _, found in results.values():
-            need = np.logical_or(need, _wants(found, name))
-        if name == "softener" and forms_scale is not None:
-            need = np.logical_or(need, forms_scale)
-        wanted[name] = need
+    wanted: dict[str, Any] = {name: stage.always for name, stage in treatment_train().items()}
+    for _, (treatments, place) in results.values():
+        for index, treatment in enumerate(treatments, start=1):
+            if treatment.stage in wanted:
+                wanted[treatment.stage] = wanted[treatment.stage] | (place == index)
+    if forms_scale is not None:
+        wanted["softener"] = wanted["softener"] | forms_scale
     return wanted
 
 

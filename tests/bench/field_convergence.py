@@ -5,9 +5,9 @@ Run: python tests/bench/field_convergence.py
 
 import numpy as np
 
-from dosewright.core import dose_distribution, lamp_integrals, opaque_ends
+from dosewright.core import dose_distribution, lamp_angles, lamp_integrals, opaque_ends
 from dosewright.core.field import Field
-from dosewright.core.lamp_integrals import gauss_legendre
+from dosewright.core.lamp_angles import gauss_legendre
 from dosewright.core.optics import SleeveOptics
 from dosewright.core.survival import DoseResponse
 
@@ -24,10 +24,9 @@ ORGANISM = DoseResponse("first_order", 0.012)
 
 def set_nodes(count):
     """Put so many nodes on each piece of every integral."""
+    for name in ("_STRAIGHT_WHOLE", "_STRAIGHT_CUT", "_BENT_WHOLE", "_BENT_CUT"):
+        setattr(lamp_angles, name, gauss_legendre(count))
     points, weights = gauss_legendre(count)
-    lamp_integrals._FULL_POINTS, lamp_integrals._FULL_WEIGHTS = points, weights
-    lamp_integrals._PART_POINTS, lamp_integrals._PART_WEIGHTS = points, weights
-    lamp_integrals._FULL, lamp_integrals._PART = slice(0, count), slice(count, None)
     lamp_integrals._POINTS, lamp_integrals._WEIGHTS = points, weights
     opaque_ends._POINTS, opaque_ends._WEIGHTS = points, weights
     opaque_ends._LOCAL_POINTS, opaque_ends._LOCAL_WEIGHTS = points, weights

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.core import annulus, dose, fluence, lamp_integrals, optics
+from dosewright.core import annulus, dose, fluence, lamp_angles, lamp_integrals, optics
 from dosewright.core.optics import SleeveOptics
 
 SLEEVE = SleeveOptics(0.0015, 6.0, 1.0003, 1.5055, 1.3757)
@@ -36,13 +36,12 @@ def chambers(draw):
     return number(0.02, 60.0), arc, arc * number(1.0, 2.0), sleeve, sleeve * number(1.1, 10.0)
 
 
-def set_nodes(monkeypatch, full, part, single, newton):
-    for name, count in (("_FULL", full), ("_PART", part), ("", single)):
-        points, weights = lamp_integrals.gauss_legendre(count)
-        monkeypatch.setattr(lamp_integrals, f"{name}_POINTS" if name else "_POINTS", points)
-        monkeypatch.setattr(lamp_integrals, f"{name}_WEIGHTS" if name else "_WEIGHTS", weights)
-    monkeypatch.setattr(lamp_integrals, "_FULL", slice(0, full))
-    monkeypatch.setattr(lamp_integrals, "_PART", slice(full, None))
+def set_nodes(monkeypatch, whole, cut, single, newton):
+    for name, count in (("STRAIGHT_WHOLE", whole), ("STRAIGHT_CUT", cut), ("BENT_WHOLE", whole), ("BENT_CUT", cut)):
+        monkeypatch.setattr(lamp_angles, f"_{name}", lamp_angles.gauss_legendre(count))
+    points, weights = lamp_angles.gauss_legendre(single)
+    monkeypatch.setattr(lamp_integrals, "_POINTS", points)
+    monkeypatch.setattr(lamp_integrals, "_WEIGHTS", weights)
     monkeypatch.setattr(optics, "_NEWTON_STEPS", newton)
 
 
@@ -203,7 +202,7 @@ def test_how_much_the_plain_line_promises_too_much():
 
 @BOTH
 def test_array_equals_single_bit_for_bit(sleeve):
-    cases = random_chambers(700, 11)
+    cases = random_chambers(1100, 11)
     absorption, arc, chamber, inside, bore = cases
     radius = 0.5 * (inside + bore)
     rates = fluence.chamber_fluence_rates(4.0, *cases, sleeve)
@@ -215,7 +214,7 @@ def test_array_equals_single_bit_for_bit(sleeve):
         fluence.line_average(4.0, absorption, arc, chamber, inside, radius, sleeve),
         fluence.fluence_rate(4.0, absorption, arc, inside, radius, 0.4 * chamber, sleeve),
     )
-    for index in [*range(0, 700, 37), 255, 256, 511, 512, 699]:
+    for index in [*range(0, 1100, 53), 255, 256, 767, 768, 1099]:
         case = [float(value[index]) for value in cases]
         a, length, whole, rs, _ = case
         alone = fluence.chamber_fluence_rates(4.0, *case, sleeve)
@@ -227,6 +226,19 @@ def test_array_equals_single_bit_for_bit(sleeve):
         )
         assert all(type(value) is float for value in single)
         assert single == tuple(value[index] for value in together)
+
+
+def test_how_far_rays_are_bent_decides_where_the_nodes_lie(monkeypatch):
+    """Indices on either side of where the nodes change their place, in one batch, alone, and with many nodes."""
+    index = np.array([1.0, 1.1, np.nextafter(optics.BENT, 1.0), optics.BENT, 1.3, 1.6])
+    case = (7.0, 0.9, 1.1, 0.012, 0.045)
+    together = fluence.chamber_average(1.0, *case, SleeveOptics(0.0015, 6.0, 1.0, index[::-1], index))
+    for row, value in enumerate(together.tolist()):
+        alone = SleeveOptics(0.0015, 6.0, 1.0, float(index[-1 - row]), float(index[row]))
+        assert value == fluence.chamber_average(1.0, *case, alone)
+    set_nodes(monkeypatch, 64, 64, 64, 9)
+    fine = fluence.chamber_average(1.0, *case, SleeveOptics(0.0015, 6.0, 1.0, index[::-1], index))
+    np.testing.assert_allclose(together, fine, rtol=1e-9)
 
 
 @BOTH

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import optics
+from dosewright.core import lamp_angles, optics
 
 AIR, QUARTZ, WATER = 1.0003, 1.5055, 1.3757
 
@@ -72,7 +72,7 @@ def test_impossible_sleeves_are_refused(share, wall):
 def test_ray_arrives_at_the_radius_after_the_way(way, gap, sleeve_radius, wall):
     rays = optics.RefractedRays(sleeve_radius, optics.SleeveOptics(wall, 0.0, AIR, QUARTZ, WATER))
     tangent = rays.tangent(np.array([way]), sleeve_radius + gap)
-    sheaf = rays.bundle(np.arcsinh(tangent))
+    sheaf = rays.bundle(lamp_angles.at_x(np.arcsinh(tangent), np.ones(1)))
     lamp = np.arctan(tangent)
     water = np.arcsin(np.sin(lamp) * AIR / WATER)
     quartz = np.arcsin(np.sin(lamp) * AIR / QUARTZ)

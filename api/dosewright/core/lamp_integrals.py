@@ -1,6 +1,6 @@
 """The integrals behind the fluence rate, one for both models: sums over the rays of a lamp of unit power.
 
-The angle at the lamp is the only variable left; its tangent is sinh x and the nodes lie evenly in x, piece by piece.
+The angle at the lamp is the only variable left, its nodes laid piece by piece.
 Arrays are (end of the lamp, node, case).
 """
 
@@ -13,35 +13,25 @@ import numpy as np
 
 from dosewright.core.annulus import volume
 from dosewright.core.arrays import Array, Values, by_chunks, sum_over_nodes
-from dosewright.core.optics import Bundle, Rays, RefractedRays, SleeveOptics, StraightRays
+from dosewright.core.lamp_angles import at_x, gauss_legendre
+from dosewright.core.optics import BENT, Bundle, Rays, RefractedRays, SleeveOptics, StraightRays
 
 __all__ = [
     "absorbed_along",
     "along_line",
     "at_point",
-    "gauss_legendre",
     "over_cases",
     "over_chamber",
     "over_chamber_and_beside_arc",
     "stacked",
 ]
 
-_CHUNK: Final = 256
+_CHUNK: Final = 768
 _SERIES_BELOW: Final = 0.02  # absorption times the longest way, where a series keeps the digits that differences lose
 _NO_WAY: Final = 1e-9  # share of the bore: an arc that starts at the end wall is shortened by it, keeping 0/0 out
 
 
-def gauss_legendre(count: int) -> tuple[Array, Array]:
-    """Nodes and weights on the piece from 0 to 1, as columns."""
-    points, weights = np.polynomial.legendre.leggauss(count)
-    return 0.5 * (points[:, None] + 1.0), 0.5 * weights[:, None]
-
-
-# Nodes of the chamber average up to the ray that meets the end wall at the bore, and from there to the one that meets
-# it at the sleeve; nodes of the others on each piece. tests/core/test_uv_fluence.py measures what they hold.
-_FULL_POINTS, _FULL_WEIGHTS = gauss_legendre(20)
-_PART_POINTS, _PART_WEIGHTS = gauss_legendre(12)
-_FULL, _PART = slice(0, _FULL_POINTS.size), slice(_FULL_POINTS.size, None)
+# Nodes of the others than the chamber average, on each piece. tests/core/test_uv_fluence.py measures what they hold.
 _POINTS, _WEIGHTS = gauss_legendre(32)
 
 
@@ -60,26 +50,32 @@ def over_cases(
         return by_chunks(straight, _CHUNK, sleeve_radius, *values)
     emission = sleeve.emission
 
-    def refracted(
-        inside: Values, wall: Values, quartz: Values, n_air: Values, n_quartz: Values, n_water: Values, *rest: Values
-    ) -> tuple[Array, ...]:
-        optics = SleeveOptics(wall, quartz, n_air, n_quartz, n_water, emission)
-        return kernel(RefractedRays(inside, optics), *rest)
+    def run(*, bent: bool) -> tuple[Values, ...]:
+        def refracted(
+            inside: Values, wall: Values, quartz: Values, air: Values, n_quartz: Values, n_water: Values, *rest: Values
+        ) -> tuple[Array, ...]:
+            optics = SleeveOptics(wall, quartz, air, n_quartz, n_water, emission)
+            return kernel(RefractedRays(inside, optics, bent=bent), *rest)
 
-    return by_chunks(refracted, _CHUNK, sleeve_radius, *sleeve[:5], *values)
+        return by_chunks(refracted, _CHUNK, sleeve_radius, *sleeve[:5], *values)
+
+    bent = (sleeve.n_quartz >= BENT * sleeve.n_air) & (sleeve.n_water >= BENT * sleeve.n_air)
+    if np.all(bent):
+        return run(bent=True)
+    if not np.any(bent):
+        return run(bent=False)
+    both = zip(run(bent=True), run(bent=False), strict=True)
+    return tuple(np.where(bent, one, other) for one, other in both)
 
 
-def _cross(rays: Rays, ends: Array, sleeve_radius: Values, bore_radius: Values) -> tuple[Bundle, Array]:
+def _cross(rays: Rays, ends: Array, sleeve_radius: Values, bore_radius: Values) -> tuple[Bundle, int, Array]:
     """Rays up to the one that meets the end wall ahead at the bore, and on to the one that meets it at the sleeve.
 
-    With the x of the last.
+    With the number of the first, and the tangent at the lamp of the last.
     """
-    radii = stacked(bore_radius, sleeve_radius)[:, None]
-    outer, inner = np.arcsinh(rays.tangent(ends, radii))
-    width = inner - outer
-    sheaf = rays.bundle(np.concatenate((outer * _FULL_POINTS, outer + width * _PART_POINTS), axis=1))
-    step = np.concatenate((outer * _FULL_WEIGHTS, width * _PART_WEIGHTS), axis=1)
-    return sheaf._replace(weight=sheaf.weight * step, given=sheaf.given * step), inner
+    outer, inner = rays.tangent(ends, stacked(bore_radius, sleeve_radius)[:, None])
+    angles, whole = rays.across(outer, inner)
+    return rays.bundle(angles), whole, inner
 
 
 def over_chamber(
@@ -87,8 +83,9 @@ def over_chamber(
 ) -> tuple[Array]:
     """Average over the water of the chamber."""
     ends = stacked(*_ends(arc, chamber, bore_radius))
-    sheaf, _ = _cross(rays, ends, sleeve_radius, bore_radius)
-    taken = sum_over_nodes(_taken(absorption, bore_radius - sleeve_radius, 0.5 * (arc + chamber), ends, sheaf)[0])
+    sheaf, whole, _ = _cross(rays, ends, sleeve_radius, bore_radius)
+    terms, _, _ = _taken(absorption, bore_radius - sleeve_radius, 0.5 * (arc + chamber), ends, sheaf, whole)
+    taken = sum_over_nodes(terms)
     return ((taken[0] - taken[1]) / (volume(bore_radius, sleeve_radius, chamber) * arc),)
 
 
@@ -102,20 +99,20 @@ def over_chamber_and_beside_arc(
     """
     gap = bore_radius - sleeve_radius
     ends = stacked(*_ends(arc, chamber, bore_radius), 0.5 * arc)
-    sheaf, last = _cross(rays, ends, sleeve_radius, bore_radius)
+    sheaf, whole, last = _cross(rays, ends, sleeve_radius, bore_radius)
     passed = np.exp(-(absorption * gap) * sheaf.secant)
     local = sheaf.weight[2] * sheaf.secant[2]
     to_ends = Bundle(*(values[:2] for values in sheaf))
-    taken, to_entry, once = _taken(absorption, gap, 0.5 * (arc + chamber), ends[:2], to_ends)
+    taken, to_entry, once = _taken(absorption, gap, 0.5 * (arc + chamber), ends[:2], to_ends, whole)
     terms = np.empty((6, *taken.shape))
     terms[0] = taken
     terms[1] = (to_ends.given - to_ends.weight) * to_entry
     terms[2] = to_ends.weight * (to_entry - gap * to_ends.tangent) * passed[:2]
-    terms[2, :, _PART] = 0.0
+    terms[2, :, whole:] = 0.0
     terms[3] = to_ends.weight * to_ends.sine * once
     terms[4] = to_ends.given * to_ends.entry
     terms[5, 0], terms[5, 1] = local, local * passed[2]
-    terms[5, 1, _PART] = 0.0
+    terms[5, 1, whole:] = 0.0
     sums = sum_over_nodes(terms)
     never = ends[:2, 0] * rays.beyond(last[:2, 0])
     shares = (sums[:5, 0] - sums[:5, 1]) / arc
@@ -134,18 +131,21 @@ def _ends(arc: Values, chamber: Values, bore_radius: Values) -> tuple[Values, Va
     return 0.5 * (chamber + arc), np.maximum(0.5 * (chamber - arc), _NO_WAY * bore_radius)
 
 
-def _taken(absorption: Values, gap: Values, farthest: Values, ends: Array, sheaf: Bundle) -> tuple[Array, Array, Array]:
+def _taken(
+    absorption: Values, gap: Values, farthest: Values, ends: Array, sheaf: Bundle, whole: int
+) -> tuple[Array, Array, Array]:
     """Absorbed share over absorption, summed over the lamp points from the end wall to each end: its terms.
 
     With the lamp points before the entry [m], and the integral of what is left along the way [m].
     """
     to_entry = ends - sheaf.entry
     way = gap * sheaf.secant
-    way[:, _PART] = to_entry[:, _PART] / sheaf.sine[:, _PART]
+    np.divide(to_entry[:, whole:], sheaf.sine[:, whole:], out=way[:, whole:])
     once, twice = absorbed_along(absorption, way, gap + farthest)
-    terms = sheaf.sine * twice
-    terms[:, _FULL] += (to_entry[:, _FULL] - gap * sheaf.tangent[:, _FULL]) * once[:, _FULL]
-    return terms * sheaf.weight, to_entry, once
+    terms = np.multiply(sheaf.sine, twice, out=twice)
+    terms[:, :whole] += (to_entry[:, :whole] - gap * sheaf.tangent[:, :whole]) * once[:, :whole]
+    terms *= sheaf.weight
+    return terms, to_entry, once
 
 
 def absorbed_along(absorption: Values, way: Array, longest: Values) -> tuple[Array, Array]:
@@ -165,8 +165,12 @@ def absorbed_along(absorption: Values, way: Array, longest: Values) -> tuple[Arr
 
 def _absorbed_directly(absorption: Values, way: Array) -> tuple[Array, Array]:
     inverse = 1.0 / absorption
-    once = np.expm1(-absorption * way) * -inverse
-    return once, (way - once) * inverse
+    once = -absorption * way
+    np.expm1(once, out=once)
+    once *= -inverse
+    twice = way - once
+    twice *= inverse
+    return once, twice
 
 
 def along_line(
@@ -176,10 +180,9 @@ def along_line(
     gap = radius - sleeve_radius
     ends = stacked(0.5 * (chamber + arc), 0.5 * (chamber - arc))
     limit = np.arcsinh(rays.tangent(ends, radius))
-    sheaf = rays.bundle(limit * _POINTS)
+    sheaf = rays.bundle(at_x(limit * _POINTS, limit * _WEIGHTS))
     lit = ends - sheaf.entry - gap * sheaf.tangent
-    terms = sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant) * lit
-    along = sum_over_nodes(terms * _WEIGHTS) * limit[:, 0]
+    along = sum_over_nodes(sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant) * lit)
     return ((along[0] - along[1]) / (2.0 * np.pi * arc * chamber * radius),)
 
 
@@ -195,9 +198,8 @@ def at_point(
     past = near < 0.0
     lower = limits[1] * past
     start, width = stacked(lower, 0.0), stacked(limits[0] - lower, limits[1] - lower)
-    sheaf = rays.bundle(start + width * _POINTS)
-    terms = sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant)
-    pieces = sum_over_nodes(terms * _WEIGHTS) * width[:, 0]
+    sheaf = rays.bundle(at_x(start + width * _POINTS, width * _WEIGHTS))
+    pieces = sum_over_nodes(sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant))
     return ((pieces[0] + pieces[1]) / (4.0 * np.pi * arc * radius),)
 
 

@@ -13,18 +13,19 @@ import numpy as np
 
 from dosewright.core.annulus import volume
 from dosewright.core.arrays import Array, Values, sum_over_nodes
-from dosewright.core.lamp_integrals import absorbed_along, gauss_legendre, stacked
+from dosewright.core.lamp_angles import Angles, at_x, gauss_legendre
+from dosewright.core.lamp_integrals import absorbed_along, stacked
 from dosewright.core.optics import Rays
 
 __all__ = ["along_line", "at_point", "over_short_chamber"]
 
-_NO_GAP: Final = 1e-30  # keeps the slope of a ray without a way through the water finite
+_NO_GAP: Final = 1e-30  # keeps the slope of a ray without a way through the water finite, and that way itself
 _POINTS, _WEIGHTS = gauss_legendre(16)
 _LOCAL_POINTS, _LOCAL_WEIGHTS = gauss_legendre(32)
 
 
-def _pieces(*ends: Array) -> tuple[Array, Array]:
-    """Nodes and steps between 0 and rising ends, one block of nodes a piece."""
+def _pieces(*ends: Array) -> Angles:
+    """Nodes between 0 and rising x, one block of nodes a piece."""
     start = 0.0 * ends[0]
     points: list[Array] = []
     steps: list[Array] = []
@@ -32,7 +33,7 @@ def _pieces(*ends: Array) -> tuple[Array, Array]:
         points.append(start + (end - start) * _POINTS)
         steps.append((end - start) * _WEIGHTS)
         start = end
-    return np.concatenate(points), np.concatenate(steps)
+    return at_x(np.concatenate(points), np.concatenate(steps))
 
 
 def _turns(rays: Rays, arc: Values, chamber: Values, sleeve_radius: Values, gap: Values, radius: Values) -> Array:
@@ -56,11 +57,10 @@ def along_line(
     gap = radius - sleeve_radius
     first, far, across = _turns(rays, arc, chamber, sleeve_radius, gap, radius)
     last = np.minimum(far, across)
-    x, step = _pieces(np.minimum(first, last), last)
-    sheaf = rays.bundle(x)
+    sheaf = rays.bundle(_pieces(np.minimum(first, last), last))
     slope = gap * sheaf.tangent
     lit = np.minimum(np.minimum(chamber, 0.5 * (chamber + arc) - sheaf.entry) - slope, arc)
-    terms = sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant) * lit * step
+    terms = sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant) * lit
     return (sum_over_nodes(terms) / (2.0 * np.pi * arc * chamber * radius),)
 
 
@@ -79,9 +79,8 @@ def at_point(
     ends = stacked(0.5 * arc + away, 0.5 * arc - away)
     behind = stacked((0.5 * chamber + away) / gap, np.maximum(0.5 * chamber - away, 0.0) / gap)
     limit = np.arcsinh(np.minimum(rays.tangent(ends, radius), rays.tangent_of_slope(behind)))
-    sheaf = rays.bundle(limit * _LOCAL_POINTS)
-    terms = sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant)
-    pieces = sum_over_nodes(terms * _LOCAL_WEIGHTS) * limit[:, 0]
+    sheaf = rays.bundle(at_x(limit * _LOCAL_POINTS, limit * _LOCAL_WEIGHTS))
+    pieces = sum_over_nodes(sheaf.weight * sheaf.secant * np.exp(-(absorption * gap) * sheaf.secant))
     return ((pieces[0] + pieces[1]) / (4.0 * np.pi * arc * radius),)
 
 
@@ -97,13 +96,12 @@ def over_short_chamber(
     first, far, across = _turns(rays, arc, chamber, sleeve_radius, gap, bore_radius)
     cut = np.minimum(far, across)
     farthest = 0.5 * (chamber + arc)
-    last = np.arcsinh(rays.tangent(stacked(farthest), sleeve_radius))[0]
-    x, step = _pieces(np.minimum(first, cut), np.maximum(first, cut), last)
-    sheaf = rays.bundle(x)
+    last = rays.tangent(stacked(farthest), sleeve_radius)[0]
+    sheaf = rays.bundle(_pieces(np.minimum(first, cut), np.maximum(first, cut), np.arcsinh(last)))
     entered = np.minimum(farthest - sheaf.entry, chamber)
     reach = np.minimum(gap * sheaf.tangent, entered)
-    once, twice = absorbed_along(absorption, reach / sheaf.sine, gap + farthest)
-    weight, given = sheaf.weight * step, sheaf.given * step
+    once, twice = absorbed_along(absorption, reach / np.maximum(sheaf.sine, _NO_GAP), gap + farthest)
+    weight, given = sheaf.weight, sheaf.given
     taken = weight * (sheaf.sine * twice + (entered - reach) * once)
     kept = (given - weight) * entered
     met = weight * (entered - reach) * np.exp(-(absorption * gap) * sheaf.secant)

@@ -8,8 +8,10 @@ from typing import Final, Literal, NamedTuple, Protocol
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
+from dosewright.core.lamp_angles import Across, Angles, across_bent, across_straight
 
 __all__ = [
+    "BENT",
     "Bundle",
     "Rays",
     "RefractedRays",
@@ -20,6 +22,9 @@ __all__ = [
     "normal_reflectance",
     "quartz_absorption",
 ]
+
+BENT: Final = 1.2
+"""Indices of quartz and water over that of air from which rays count as bent, and need fewer nodes. [-]"""
 
 _NEWTON_STEPS: Final = 4  # after 1 to 5 of them asinh(tangent) errs by 2e-1, 3e-2, 8e-4, 5e-7 and 1e-13 at worst
 _TINY: Final = 1e-30  # keeps the run-up finite where the indices are equal and the way is a straight line anyway
@@ -59,14 +64,22 @@ def face_transmittance(n_from: Values, n_to: Values, cosine_from: Values, cosine
 
     Notes
     -----
-    Ts = 4 n1 c1 n2 c2/(n1 c1 + n2 c2)² and Tp = 4 n1 c1 n2 c2/(n2 c1 + n1 c2)²: the same as 1 - (Rs + Rp)/2, without
-    the loss of digits where little passes.
+    With p = n1 c1 and q = n2 c2, Ts = 4 p q/(p + q)² and Tp = 4 p q n1² n2²/(n2² p + n1² q)². Their mean is
+    2 p q (h + d p q)/(h + p q)², h = (n2² p² + n1² q²)/(n1² + n2²) and d = (2 n1 n2/(n1² + n2²))²: the same as
+    1 - (Rs + Rp)/2, without the loss of digits where little passes.
     """
     before, behind = n_from * cosine_from, n_to * cosine_to
-    across = before + behind
-    along = n_to * cosine_from + n_from * cosine_to
-    across, along = across * across, along * along
-    return 2.0 * before * behind * ((across + along) / (across * along))
+    product = before * behind
+    from_square, to_square = n_from * n_from, n_to * n_to
+    mixed = (to_square * before * before + from_square * behind * behind) / (from_square + to_square)
+    total = mixed + product
+    return 2.0 * product * (mixed + _likeness(from_square, to_square) * product) / (total * total)
+
+
+def _likeness(square: Values, other_square: Values) -> Values:
+    """Return the d of `face_transmittance` from the squares of two indices: 1 where they are equal."""
+    total = square + other_square
+    return 4.0 * square * other_square / (total * total)
 
 
 def lossless_sleeve_transmittance(n_air: Values, n_quartz: Values) -> Values:
@@ -162,12 +175,12 @@ class SleeveOptics(NamedTuple):
 
 
 class Bundle(NamedTuple):
-    """Rays at the nodes x of one integral, sinh x being the tangent at which they leave the lamp.
+    """Rays at the nodes of one integral.
 
     Attributes
     ----------
     weight : array
-        Share of the lamp's power that enters the water, per unit of x and of both axial directions. [-]
+        Share of the lamp's power that enters the water, both axial directions together. [-]
     given : array
         Share that leaves the lamp, likewise. [-]
     sine, tangent, secant : array
@@ -191,16 +204,20 @@ class Rays(Protocol):
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
         ...
 
-    def bundle(self, x: Array) -> Bundle:
-        """Rays that leave the lamp at tangent sinh x."""
+    def across(self, outer: Array, inner: Array) -> Across:
+        """Nodes between 0 and two rising tangents at the lamp, as many as rays of this kind need."""
+        ...
+
+    def bundle(self, angles: Angles) -> Bundle:
+        """Rays that leave the lamp at angles."""
         ...
 
     def tangent_of_slope(self, slope: Array) -> Array:
         """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray leans so far."""
         ...
 
-    def beyond(self, x: Array) -> Array:
-        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
+    def beyond(self, tangent: Array) -> Array:
+        """Share of the lamp's power that leaves it above a tangent, both axial directions together."""
         ...
 
 
@@ -214,19 +231,22 @@ class StraightRays:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
         return way / radius
 
-    def bundle(self, x: Array) -> Bundle:
-        """Rays that leave the lamp at tangent sinh x."""
-        sinh, cosine = _sinh_and_cosine(x)
-        weight = cosine * cosine
-        return Bundle(weight, weight, sinh * cosine, sinh, 1.0 / cosine, self.sleeve_radius * sinh)
+    def across(self, outer: Array, inner: Array) -> Across:
+        """Nodes between 0 and two rising tangents at the lamp."""
+        return across_straight(outer, inner)
+
+    def bundle(self, angles: Angles) -> Bundle:
+        """Rays that leave the lamp at angles."""
+        tangent, cosine, share = angles
+        return Bundle(share, share, tangent * cosine, tangent, 1.0 / cosine, self.sleeve_radius * tangent)
 
     def tangent_of_slope(self, slope: Array) -> Array:
         """Tangent at the lamp of the ray with a slope (tangent) in the water."""
         return slope
 
-    def beyond(self, x: Array) -> Array:
-        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
-        return _isotropic_beyond(x)
+    def beyond(self, tangent: Array) -> Array:
+        """Share of the lamp's power that leaves it above a tangent, both axial directions together."""
+        return _isotropic_beyond(tangent)
 
 
 class RefractedRays:
@@ -238,6 +258,7 @@ class RefractedRays:
     __slots__ = (
         "_bend_quartz",
         "_bend_water",
+        "_bent",
         "_inner_radius",
         "_sleeve",
         "_sleeve_radius",
@@ -245,14 +266,19 @@ class RefractedRays:
         "_spread_water",
     )
 
-    def __init__(self, sleeve_radius: Values, sleeve: SleeveOptics) -> None:
+    def __init__(self, sleeve_radius: Values, sleeve: SleeveOptics, *, bent: bool = True) -> None:
         self._sleeve = sleeve
         self._sleeve_radius = sleeve_radius
+        self._bent = bent
         self._inner_radius = sleeve_radius - sleeve.wall
         self._bend_quartz = sleeve.n_air / sleeve.n_quartz
         self._bend_water = sleeve.n_air / sleeve.n_water
         self._spread = 1.0 - self._bend_quartz * self._bend_quartz
         self._spread_water = 1.0 - self._bend_water * self._bend_water
+
+    def across(self, outer: Array, inner: Array) -> Across:
+        """Nodes between 0 and two rising tangents at the lamp."""
+        return across_bent(outer, inner) if self._bent else across_straight(outer, inner)
 
     def tangent(self, way: Array, radius: Values) -> Array:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m].
@@ -277,25 +303,43 @@ class RefractedRays:
             tangent = tangent + (way - reached) / (inner + part_quartz / in_quartz + part_water / in_water)
         return tangent
 
-    def bundle(self, x: Array) -> Bundle:
-        """Rays that leave the lamp at tangent sinh x."""
-        n_air, n_quartz, n_water = self._sleeve.n_air, self._sleeve.n_quartz, self._sleeve.n_water
-        bend_quartz, bend_water = self._bend_quartz, self._bend_water
-        sinh, cosine = _sinh_and_cosine(x)
-        sine = sinh * cosine
-        weight = cosine * cosine
-        cosine_quartz = np.sqrt(self._spread + bend_quartz * bend_quartz * weight)
-        cosine_water = np.sqrt(self._spread_water + bend_water * bend_water * weight)
-        slant = self._sleeve.wall / cosine_quartz
-        entry = self._inner_radius * sinh + slant * (bend_quartz * sine)
-        if self._sleeve.emission == "cosine":
-            weight = weight * cosine * (4.0 / np.pi)
-        given = weight
-        weight = weight * np.exp(-self._sleeve.absorption * slant)
-        weight *= face_transmittance(n_air, n_quartz, cosine, cosine_quartz)
-        weight *= face_transmittance(n_quartz, n_water, cosine_quartz, cosine_water)
-        secant = 1.0 / cosine_water
-        sine *= bend_water
+    def bundle(self, angles: Angles) -> Bundle:
+        """Rays that leave the lamp at angles."""
+        tangent, cosine, given = angles
+        sleeve = self._sleeve
+        quartz, water = sleeve.n_quartz / sleeve.n_air, sleeve.n_water / sleeve.n_air
+        quartz_square, water_square = quartz * quartz, water * water
+        square = cosine * cosine
+        sine = tangent * cosine
+        # Cosines in quartz and water times the indices over that of air, by Snell's law.
+        in_quartz = np.sqrt(square + (quartz_square - 1.0))
+        in_water = np.sqrt(square + (water_square - 1.0))
+        if sleeve.emission == "cosine":
+            given = given * cosine * (4.0 / np.pi)
+        # Both faces by the formula of `face_transmittance`, in place and with one division.
+        both = quartz_square + water_square
+        product, mixed = cosine * in_quartz, square + (quartz_square - 1.0) / (quartz_square + 1.0)
+        weight = product * _likeness(1.0, quartz_square)
+        weight += mixed
+        weight *= product
+        mixed += product
+        weight *= given
+        np.multiply(in_quartz, in_water, out=product)
+        square += 2.0 * quartz_square * water_square / both - 1.0
+        weight *= product
+        mixed *= square + product
+        product *= _likeness(quartz_square, water_square)
+        product += square
+        weight *= product
+        mixed *= mixed
+        weight /= mixed
+        thickness = np.divide(sleeve.wall, in_quartz, out=in_quartz)
+        weight *= 4.0 * np.exp(-(sleeve.absorption * quartz) * thickness)
+        entry = self._inner_radius * tangent
+        thickness *= sine
+        entry += thickness
+        secant = np.divide(water, in_water, out=in_water)
+        sine *= self._bend_water
         return Bundle(weight, given, sine, sine * secant, secant, entry)
 
     def tangent_of_slope(self, slope: Array) -> Array:
@@ -303,23 +347,16 @@ class RefractedRays:
         sine = slope / np.sqrt(1.0 + slope * slope) / self._bend_water
         return sine / np.sqrt(np.maximum(1.0 - sine * sine, 0.0) + _TINY * _TINY)
 
-    def beyond(self, x: Array) -> Array:
-        """Share of the lamp's power that leaves it at a tangent above sinh x, both axial directions together."""
+    def beyond(self, tangent: Array) -> Array:
+        """Share of the lamp's power that leaves it above a tangent, both axial directions together."""
         if self._sleeve.emission == "isotropic":
-            return _isotropic_beyond(x)
-        sinh, cosine = _sinh_and_cosine(x)
-        return (2.0 / np.pi) * (np.arctan2(1.0, sinh) - sinh * cosine * cosine)
+            return _isotropic_beyond(tangent)
+        return (2.0 / np.pi) * (np.arctan2(1.0, tangent) - tangent / (1.0 + tangent * tangent))
 
 
-def _isotropic_beyond(x: Array) -> Array:
-    return 2.0 / (1.0 + np.exp(2.0 * x))
-
-
-def _sinh_and_cosine(x: Array) -> tuple[Array, Array]:
-    """Tangent and cosine at the lamp: sinh x and 1/cosh x."""
-    grown = np.exp(x)
-    shrunk = 1.0 / grown
-    return 0.5 * (grown - shrunk), 2.0 / (grown + shrunk)
+def _isotropic_beyond(tangent: Array) -> Array:
+    hypotenuse = np.sqrt(1.0 + tangent * tangent)
+    return 1.0 / (hypotenuse * (hypotenuse + tangent))
 
 
 def _filled(shape: tuple[int, ...], values: Values) -> Array:

@@ -1,0 +1,120 @@
+"""Nodes of the integrals over the angle at which a ray leaves the lamp, to the normal of the lamp's axis.
+
+The variable in which they lie decides how many are needed. With the tangent as sinh x, straight rays want them even in
+x. Rays that a sleeve bends never lean far in the water, so that theirs run smoothly up to a right angle: they want half
+as many, even in the tangent of half the angle.
+"""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from dosewright.core.arrays import Array
+
+__all__ = ["Across", "Angles", "across_bent", "across_straight", "at_x", "gauss_legendre"]
+
+
+class Angles(NamedTuple):
+    """Angles at the lamp, one a node.
+
+    Attributes
+    ----------
+    tangent, cosine : array
+        Of the angle. [-]
+    share : array
+        Cosine times the step of the angle: the share of an isotropic lamp's light, both axial directions together. [-]
+    """
+
+    tangent: Array
+    cosine: Array
+    share: Array
+
+
+class Across(NamedTuple):
+    """Angles of the rays that the end wall ahead does not cut short, then of those that it does.
+
+    Attributes
+    ----------
+    angles : Angles
+        All of them.
+    whole : int
+        How many nodes are of rays that cross all of the water.
+    """
+
+    angles: Angles
+    whole: int
+
+
+def gauss_legendre(count: int) -> tuple[Array, Array]:
+    """Nodes and weights on the piece from 0 to 1, as columns."""
+    points, weights = np.polynomial.legendre.leggauss(count)
+    return 0.5 * (points[:, None] + 1.0), 0.5 * weights[:, None]
+
+
+# tests/core/test_uv_fluence.py measures what these hold.
+_STRAIGHT_WHOLE: Final = gauss_legendre(20)
+_STRAIGHT_CUT: Final = gauss_legendre(12)
+_BENT_WHOLE: Final = gauss_legendre(12)
+_BENT_CUT: Final = gauss_legendre(10)
+
+
+def at_x(x: Array, step: Array) -> Angles:
+    """Angles whose tangent is sinh x, for steps of x."""
+    grown = np.exp(x)
+    shrunk = 1.0 / grown
+    cosine = 2.0 / (grown + shrunk)
+    return Angles(0.5 * (grown - shrunk), cosine, cosine * cosine * step)
+
+
+def across_straight(outer: Array, inner: Array) -> Across:
+    """Nodes between 0 and two rising tangents, even in x."""
+    first, last = np.arcsinh(outer), np.arcsinh(inner)
+    width = last - first
+    (whole, whole_weights), (cut, cut_weights) = _STRAIGHT_WHOLE, _STRAIGHT_CUT
+    x = np.concatenate((first * whole, first + width * cut), axis=-2)
+    step = np.concatenate((first * whole_weights, width * cut_weights), axis=-2)
+    return Across(at_x(x, step), len(whole))
+
+
+def across_bent(outer: Array, inner: Array) -> Across:
+    """Nodes between 0 and two rising tangents, even in the tangent of half the angle up to the first."""
+    pieces = _half_angles(outer), _tangents_between(outer, inner)
+    return Across(Angles(*(np.concatenate(both, axis=-2) for both in zip(*pieces, strict=True))), len(_BENT_WHOLE[0]))
+
+
+def _half_angles(tangent: Array) -> Angles:
+    """From 0 up, by cos = (1 - v²)/(1 + v²) and sin = 2 v/(1 + v²), v the tangent of half the angle."""
+    points, weights = _BENT_WHOLE
+    end = tangent / (1.0 + np.sqrt(1.0 + tangent * tangent))
+    v = end * points
+    square = v * v
+    inverse = 1.0 / (1.0 + square)
+    square = 1.0 - square
+    cosine = square * inverse
+    v += v
+    v /= square
+    inverse *= cosine
+    inverse *= end * (2.0 * weights)
+    return Angles(v, cosine, inverse)
+
+
+def _tangents_between(first: Array, last: Array) -> Angles:
+    """Even in a p whose linear fraction is the tangent, its geometric mean at half way.
+
+    What is integrated has poles where the tangent is nothing and where it is infinite: this keeps both as far off as
+    they can be.
+    """
+    points, weights = _BENT_CUT
+    pull = np.sqrt(first / last)
+    inverse = 1.0 / ((1.0 - points) + pull * points)
+    tangent = (first * (1.0 - points) + (pull * last) * points) * inverse
+    inverse *= inverse
+    inverse *= pull * (last - first) * weights
+    cosine = tangent * tangent
+    cosine += 1.0
+    cosine = 1.0 / np.sqrt(cosine)
+    inverse *= cosine
+    inverse *= cosine * cosine
+    return Angles(tangent, cosine, inverse)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import http.client
+import io
 import json
 import re
 import subprocess
@@ -12,6 +13,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from browsing import DESKTOP, PHONE, Tab, axe_violations, shell, tab_in
+from pypdf import PdfReader
 
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
@@ -118,6 +120,43 @@ def test_units_of_the_answer_are_chosen_for_all_and_for_one(tab: Tab):
     tab.settled()
     assert shown_numbers(tab)["Bore"] == pytest.approx(run("pipe/velocity", example).bore)
     assert tab.page.evaluate("document.activeElement.dataset.unitOf") == "bore"
+
+
+def test_long_times_are_told_as_a_person_reads_them_too(tab: Tab):
+    tab.open("#chlorine/batch")
+    tab.settled()
+
+    def row(name: str):
+        heading = tab.page.locator("th", has_text=re.compile(f"^{name}"))
+        return tab.page.locator(".numbers tr").filter(has=heading)
+
+    assert row("Hold time").locator(".value").get_attribute("title") == "1440"
+    assert row("Hold time").locator(".read").inner_text().strip() == "= 24 h"
+    assert row("First sample after").locator(".read").inner_text().strip() == "= 7 d"
+    assert row("Clear samples").locator(".read").count() == 0
+
+
+@pytest.mark.parametrize("path", ["chlorine/batch", "uv/dose"])
+def test_nothing_lies_under_the_foot_of_a_printed_page(tab: Tab, path: str):
+    tab.open(f"#{path}")
+    tab.settled()
+    sheets = PdfReader(io.BytesIO(tab.page.pdf(format="A4"))).pages
+    foot = "A calculation is not a permit"
+    told = [sheet.extract_text() for sheet in sheets]
+    (last,) = (number for number, text in enumerate(told) if foot in text)
+    assert last == len(sheets) - 1
+    places: list[tuple[float, str]] = []
+
+    def visit(text: str, sheet: list[float], at: list[float], *_: object) -> None:
+        if text.strip():
+            places.append((at[5] * sheet[3] + sheet[5], text))
+
+    sheets[last].extract_text(visitor_text=visit)
+    start = next(number for number, (_, text) in enumerate(places) if text.startswith(foot))
+    above = min(height for height, _ in places[:start])
+    assert places[start][0] < above - 10.0  # points: a line of its own below all the rest
+    assert not re.search(r"(?m)^(Drilled casing|Add )", told[0])
+    assert "What this rests on" in "".join(told)
 
 
 def test_a_fault_is_told_at_its_field_and_taken_back(tab: Tab):

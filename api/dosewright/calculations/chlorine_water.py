@@ -113,11 +113,12 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
         alkalinity = ask.alkalinity * _PER_CALCIUM_CARBONATE
         carbon = acidity.inorganic_carbon(ask.raw_ph, alkalinity, constants)
         moles = dose / chlorine.CHLORINE
-        if ph is None:
+        if ph is None or ask.ph_target is not None:
             notes.rest_on(_CARBONATE)
+        if ph is None:
             ph = _withheld(acidity.ph_with_hypochlorite(carbon, alkalinity, moles, constants), known)
         if ask.ph_target is not None:
-            notes.rest_on(_CARBONATE, _ACID)
+            notes.rest_on(_ACID)
             acid = acidity.acid_to_reach(ask.ph_target, carbon, alkalinity, moles, constants)
             vinegar = _withheld(_vinegar(ask.ph_target, np.maximum(acid, 0.0)) * volume, known)
             target_share = _share(ask.ph_target, ask.water_temperature)
@@ -125,7 +126,10 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
     share = None if ph is None else _share(ph, ask.water_temperature)
     notes.rest_on(MORRIS)
     told = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
-    message = "The share of hypochlorous acid is known from 5 to 35 degC and from pH 5: none is given beyond."
+    message = (
+        "Morris (1966) measured the acid constant from 5 to 35 degC, and two forms are all there is from pH 5 on: no "
+        "share is given beyond. chlorine/speciation by the relation wagman_1982 reaches from 0 to 50 degC."
+    )
     notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(told))
     return Acidity(ph, share, vinegar, target_share)
 

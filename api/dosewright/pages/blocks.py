@@ -39,11 +39,12 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; the first cell of each row names the row."""
+    """A table; the first cell of each row names the row; a small one is looked up, not worked from."""
 
     caption: str
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    small: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ p { margin: .5rem 0; overflow-wrap: anywhere; }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 1rem; font-size: .92rem; }
 caption { text-align: left; font-style: italic; padding-bottom: .25rem; }
 th, td { text-align: left; vertical-align: top; padding: .28rem .7rem .28rem 0; border-bottom: 1px solid #d3d9dd; }
+table.small { font-size: .85rem; }
 thead th { border-bottom: 2px solid #56626c; }
 tbody th { font-weight: normal; }
 tr { break-inside: avoid; }
@@ -40,7 +41,7 @@ figcaption { font-size: .85rem; color: #3c4851; margin-top: .3rem; }
 @media print {
   @page { margin: 16mm; }
   body { margin: 0; max-width: none; font-size: 10.5pt; padding: 0; }
-  h2, h3 { break-after: avoid; }
+  h2, h3, caption { break-after: avoid; }
 }
 """
 _HASH = base64.b64encode(hashlib.sha256(_STYLE.encode()).digest()).decode()
@@ -91,8 +92,9 @@ def _table(block: Table) -> str:
         f'<tr><th scope="row">{escape(first)}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in rest)}</tr>'
         for first, *rest in block.rows
     )
+    kind = ' class="small"' if block.small else ""
     return (
-        f'<div class="wide"><table><caption>{escape(block.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n'
+        f'<div class="wide"><table{kind}><caption>{escape(block.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n'
         f"<tbody>\n{rows}\n</tbody></table></div>"
     )
 

@@ -63,16 +63,25 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
     else:
         yield Text("No part is missing.")
     if answer.turns:
-        yield Heading("What would turn the choice of unit", 3)
-        rows = tuple(
-            (_section(turn.input), said(turn.now), said(turn.turns_at) if turn.turns_at else "–")
-            for turn in answer.turns
-        )
-        yield Table(
-            "One input at a time, all others as they are; a dash: no value of it turns the choice",
-            ("Input", "Now", "Turns at"),
-            rows,
-        )
+        yield Heading("What would turn the verdict", 3)
+        yield from _turns(answer)
+
+
+def _turns(answer: PlanAnswer[float]) -> Iterator[Block]:
+    # Of one input, the value that turns it first: the list has them in that order.
+    first: dict[str, Any] = {}
+    for turn in answer.turns:
+        if turn.turns_at is not None and turn.verdict_then not in {None, answer.verdict}:
+            first.setdefault(turn.input, turn)
+    if not first:
+        yield Text("No single input turns it: more than one reason stands in the way.")
+        return
+    rows = tuple(
+        (_section(turn.input), said(turn.now), said(turn.turns_at), _VERDICTS[turn.verdict_then][0])
+        for turn in first.values()
+    )
+    caption = "One input at a time past the value named, all other reasons as they are"
+    yield Table(caption, ("Input", "Now", "Turns at", "Verdict then"), rows)
 
 
 def _section(name: str) -> str:

@@ -1,16 +1,23 @@
 """Numbers and names as a page says them: one rule of rounding, told on the page."""
 
+import math
 from collections.abc import Mapping
+from typing import Literal, TypeAlias
 
 from dosewright.pictures.chart import shown_unit
+from dosewright.quantities import KINDS
 
-__all__ = ["ROUNDING", "duration", "in_words", "measured", "number", "said"]
+__all__ = ["ROUNDING", "Side", "amount", "duration", "in_words", "measured", "number", "said"]
+
+Side: TypeAlias = Literal["up", "down"]
+"""The side to round a number to, where the other would not be safe."""
 
 _DIGITS = 3
+_EXACT = 1e-9  # relative: what arithmetic leaves of a number that is round
 ROUNDING = (
     f"Numbers on this page are rounded to {_DIGITS} significant figures; whole numbers below "
-    "10,000 that are exact are written out. The answer in JSON holds every digit; nothing was calculated from a "
-    "rounded number."
+    "10,000 that are exact are written out. A time is told in the largest of s, min, h and d that it holds at least "
+    "twice. The answer in JSON holds every digit, in the units asked for; nothing was calculated from a rounded number."
 )
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
@@ -31,38 +38,72 @@ _NAMES: Mapping[str, str] = {
 }
 
 
-def number(value: float) -> str:
-    """Return a number rounded by the page's rule, without an exponent where a person would write none."""
+def number(value: float, side: Side | None = None) -> str:
+    """Return a number rounded by the page's rule, without an exponent where a person would write none.
+
+    To a side where one is named, else to the nearest.
+    """
     if value == 0.0:
         return "0"
     if value == int(value) and abs(value) < 10_000.0:
         return f"{value:.0f}"
+    if side is not None:
+        value = _to_side(value, side)
     text = f"{value:.{_DIGITS}g}"
     if "e" not in text:
         return text
     return f"{float(text):,.0f}" if 1.0 <= abs(value) < 1e9 else text
 
 
-def measured(value: float | None, unit: str) -> str:
+def _to_side(value: float, side: Side) -> float:
+    last_digit = 10.0 ** (math.floor(math.log10(abs(value))) - _DIGITS + 1)
+    steps = value / last_digit
+    spare = _EXACT * abs(steps)
+    return (math.ceil(steps - spare) if side == "up" else math.floor(steps + spare)) * last_digit
+
+
+def measured(value: float | None, unit: str, side: Side | None = None) -> str:
     """Return a number with its unit; a dash where there is none."""
     if value is None:
         return "–"
     if unit == "1":
-        return number(value)
-    return f"{number(value)} {shown_unit(unit)}".rstrip()
+        return number(value, side)
+    return f"{number(value, side)} {_UNITS.get(unit) or shown_unit(unit)}".rstrip()
 
 
+_UNITS: Mapping[str, str] = {"fl_oz": "fl oz", "imp_gal": "imperial gal"}
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
+# Smallest first; the number is how much of a unit there has to be for it to be the one to read.
+_LADDERS: Mapping[str, tuple[tuple[str, float], ...]] = {
+    **dict.fromkeys(("fl_oz", "gal"), (("fl_oz", 0.0), ("gal", 1.0))),
+    **dict.fromkeys(("mL", "L"), (("mL", 0.0), ("L", 1.0))),
+    "m3": (("mL", 0.0), ("L", 1.0), ("m3", 1.0)),
+    **dict.fromkeys(("oz", "lb"), (("oz", 0.0), ("lb", 1.0))),
+    **dict.fromkeys(("g", "kg"), (("g", 0.0), ("kg", 1.0))),
+    "gal/min": (("gal/d", 0.0), ("gal/min", 0.1)),
+    "L/min": (("mL/min", 0.0), ("L/min", 0.1)),
+}
 
 
-def duration(value: float | None, unit: str) -> str:
-    """Return a time in the largest unit that it holds twice, or once and no more; as it is where it is no time."""
+def duration(value: float | None, unit: str, side: Side | None = None) -> str:
+    """Return a time in the largest unit that it holds at least twice; as it is where it is no time."""
     if value is None or unit not in _SECONDS:
-        return measured(value, unit)
+        return measured(value, unit, side)
     seconds = value * _SECONDS[unit]
-    fitting = [name for name, size in _SECONDS.items() if seconds >= 2.0 * size or seconds == size]
+    fitting = [name for name, size in _SECONDS.items() if seconds * (1.0 + _EXACT) >= 2.0 * size]
     shown = fitting[-1] if fitting else "s"
-    return measured(seconds / _SECONDS[shown], shown)
+    return measured(seconds / _SECONDS[shown], shown, side)
+
+
+def amount(value: float | None, unit: str, side: Side | None = None) -> str:
+    """Return a volume, mass or small flow in the unit of its family that a person reads; a time as `duration` does."""
+    if not value or unit not in _LADDERS:
+        return duration(value, unit, side)
+    units = next(kind.lookup for kind in KINDS.values() if unit in kind.lookup)
+    told = {name: float(units[name].from_si(units[unit].to_si(value))) for name, _ in _LADDERS[unit]}
+    told[unit] = value
+    shown = [name for name, least in _LADDERS[unit] if abs(told[name]) * (1.0 + _EXACT) >= least][-1]
+    return measured(told[shown], shown, side)
 
 
 def said(text: str) -> str:
@@ -74,4 +115,4 @@ def said(text: str) -> str:
 def in_words(name: str) -> str:
     """Return a stable name as words, the first in capitals."""
     told = _NAMES.get(name, name.replace("_", " "))
-    return told if told[:1].isupper() or told.startswith("pH") else told[:1].upper() + told[1:]
+    return told if told[:1].isupper() or told.startswith(("pH", "pK")) else told[:1].upper() + told[1:]

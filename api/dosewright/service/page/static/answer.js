@@ -1,6 +1,6 @@
 // An answer: warnings and cautions first, then the numbers with their units to choose, then what it rests on.
 
-import { element, freshId, shownNumber, shownUnit, words } from "./elements.js";
+import { element, freshId, readTime, shownNumber, shownUnit, words } from "./elements.js";
 
 export class AnswerView {
   constructor(contract, calculation, chosenUnits, changed) {
@@ -46,7 +46,10 @@ export class AnswerView {
     if (typeof value === "boolean") return [element("strong", { class: "value" }, value ? "yes" : "no")];
     if (typeof value !== "number") return [element("strong", { class: "value" }, String(value))];
     const shown = element("strong", { class: "value", title: String(value) }, shownNumber(value));
-    return field.kind && units[prefix + field.name] ? [shown, " ", this.unit(prefix + field.name, field.kind, units)] : [shown];
+    const name = prefix + field.name;
+    if (!field.kind || !units[name]) return [shown];
+    const read = readTime(value, units[name]);
+    return [shown, " ", this.unit(name, field.kind, units), ...(read ? [element("span", { class: "read" }, ` = ${read}`)] : [])];
   }
 
   unit(name, kind, units) {
@@ -80,7 +83,10 @@ export class AnswerView {
         element("thead", {}, element("tr", {}, element("th", { scope: "col" }, "No."), ...shown.map((field) => element("th", { scope: "col", class: field.kind ? "number" : null },
           words(field.name), " ", field.kind && units[prefix + field.name] ? this.unit(prefix + field.name, field.kind, units) : null)))),
         element("tbody", {}, ...items.map((item, index) => element("tr", {}, element("th", { scope: "row" }, String(index + 1)),
-          ...shown.map((field) => element("td", { class: kindOfCell(item[field.name]) }, cell(item[field.name]))))))));
+          ...shown.map((field) => {
+            const read = field.kind && readTime(item[field.name], units[prefix + field.name]);
+            return element("td", { class: kindOfCell(item[field.name]) }, cell(item[field.name]), read ? element("span", { class: "read" }, ` = ${read}`) : null);
+          }))))));
   }
 }
 

@@ -33,6 +33,16 @@ export function shownNumber(value) {
   return String(Number(value.toPrecision(size >= 1e4 ? 6 : 4)));
 }
 
+const SECONDS = { s: 1, min: 60, h: 3600, d: 86400 };
+
+// A time as a person reads it, in the largest unit that it holds at least twice; null where that is none larger.
+export function readTime(value, unit) {
+  if (typeof value !== "number" || !(unit in SECONDS)) return null;
+  const seconds = value * SECONDS[unit];
+  const larger = Object.keys(SECONDS).filter((name) => SECONDS[name] > SECONDS[unit] && seconds * (1 + 1e-9) >= 2 * SECONDS[name]);
+  return larger.length === 0 ? null : `${Number((seconds / SECONDS[larger.at(-1)]).toPrecision(3))} ${larger.at(-1)}`;
+}
+
 let count = 0;
 
 export function freshId(name) {

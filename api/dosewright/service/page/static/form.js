@@ -278,7 +278,7 @@ class List {
     this.button = element("button", { type: "button", onclick: () => this.add() }, `Add ${this.one.toLowerCase()}`);
     this.element = element("fieldset", { class: "part" }, element("legend", {}, words(field.name)),
       element("p", { class: "hint" }, field.doc), this.fault, this.body,
-      element("div", { class: "inputs" }, names.length > 1 ? this.select : null, this.button));
+      element("div", { class: "inputs add" }, names.length > 1 ? this.select : null, this.button));
   }
 
   add() {

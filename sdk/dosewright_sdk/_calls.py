@@ -2477,7 +2477,8 @@ class SiteCalls:
         upkeep
             Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
         sensitivity
-            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+            Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
+            false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7542,7 +7543,8 @@ class AsyncSiteCalls:
         upkeep
             Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
         sensitivity
-            Whether to look for what would turn the choice of unit: which input, moved how far. Default: false.
+            Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
+            false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units

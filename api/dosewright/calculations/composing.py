@@ -31,6 +31,8 @@ class Composer:
         The sections' own parameters, as the whole request's question has them.
     given : dict of str to dict
         What each section was asked, with what was taken from elsewhere.
+    lacking : dict of str to list of str
+        Fields that a section takes from elsewhere and that were not there: it was not asked, and is not at fault.
     """
 
     def __init__(self, profile: UnitProfile | None) -> None:
@@ -40,6 +42,7 @@ class Composer:
         self._of_taken: list[Fault] = []
         self.asked: list[str] = []
         self.given: dict[str, dict[str, Any]] = {}
+        self.lacking: dict[str, list[str]] = {}
 
     def ask(
         self,
@@ -69,7 +72,8 @@ class Composer:
         Returns
         -------
         Answer or None
-            None where the section is not given, or at fault; then its faults are kept.
+            None where the section is not given, at fault (then its faults are kept), or lacks what is taken from
+            elsewhere.
         """
         if given is None:
             return None
@@ -82,6 +86,9 @@ class Composer:
         except RequestRefused as refused:
             for fault in refused.faults:
                 name = fault.pointer[1:].partition("/")[0]
+                if fault.code == "required" and shared.get(name, fault) is None:
+                    self.lacking.setdefault(section, []).append(name)
+                    continue
                 # What was taken from elsewhere is told there; here only if nothing else is wrong.
                 kept = self._of_taken if name in taken else self.faults
                 kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))

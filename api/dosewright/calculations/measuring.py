@@ -1,5 +1,6 @@
 """Amounts as a person measures them out: rounded up, and said in the units of a system."""
 
+from functools import cache
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -45,6 +46,7 @@ def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
     return Measured(counts * size, words[which])
 
 
+@cache
 def _size_of(symbol: str, dimension: Dimension) -> float:
     return KINDS[dimension].lookup[symbol].to_si(1.0)
 

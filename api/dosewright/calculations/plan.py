@@ -5,7 +5,9 @@ from typing import Any
 
 from dosewright.calculations.composing import Composer
 from dosewright.calculations.notes import Notes
-from dosewright.calculations.plan_reasons import Found, gaps, reasons_of, verdict_of
+from dosewright.calculations.plan_found import Found, si
+from dosewright.calculations.plan_gaps import gaps, judged
+from dosewright.calculations.plan_reasons import reasons_of, verdict_of
 from dosewright.calculations.plan_turns import turns_of
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
@@ -88,18 +90,17 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
     found = _ask_all(ask, sections, composer)
     composer.refuse_faults()
     reasons = reasons_of(found)
-    missing = gaps(ask)
     notes.rest_on(_WHOLE)
     composer.tell(notes)
     if not composer.answers:
         notes.caution("local_rules")
     return PlanAnswer(
-        verdict=verdict_of(reasons, ask, found),  # pyright: ignore[reportArgumentType] - one of the names
+        verdict=verdict_of(reasons, judged=judged(found)),
         reasons=reasons,
-        missing=missing,
+        missing=gaps(ask, found, composer.lacking),
         peak_flow=found.peak_flow,
         choices=_choices(found),
-        turns=turns_of(found) if ask.sensitivity and found.chosen is not None else [],
+        turns=turns_of(found, reasons) if ask.sensitivity else [],
         water_test=found.water_test,
         demand=found.demand,
         equipment=found.equipment,
@@ -120,9 +121,13 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
     found.peak_flow, peak = _peak_flow(ask, found.demand)
     from_test = {"water_temperature": temperature, "peak_flow": peak}
     found.water_test = composer.ask("water_test", "site/water-check", sections.water_test, from_test)
-    for number, unit in enumerate(sections.equipment or ()):
-        shared = {"uvt": test.get("uvt"), "peak_flow": peak}
-        found.equipment.append(composer.ask(f"equipment/{number}", "uv/derated-flow", unit, shared))
+    shared: dict[str, Any] = {"uvt": test.get("uvt"), "peak_flow": peak}
+    units = [
+        composer.ask(f"equipment/{number}", "uv/derated-flow", unit, shared)
+        for number, unit in enumerate(sections.equipment or ())
+    ]
+    # Units stand side by side by their numbers: with one that cannot be judged there is no choice among them.
+    found.equipment = [] if None in units else units
     shared = {"flow": peak, "water_temperature": temperature}
     found.plumbing = composer.ask("plumbing", "pipe/pressure-drop", sections.plumbing, shared)
     shared = {"water_temperature": temperature, "ph": test.get("ph")}
@@ -135,8 +140,7 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
         "chlorination": raw and {**raw, **_left_out(raw, {"water_temperature": temperature, "ph": test.get("ph")})}
     }
     found.commissioning = composer.ask("commissioning", "site/commissioning", sections.commissioning, shared)
-    if all(answer is not None for answer in found.equipment):
-        found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, _for_upkeep(test, found, peak))
+    found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, _for_upkeep(test, found, peak))
     return found
 
 
@@ -151,7 +155,7 @@ def _peak_flow(ask: PlanRequest[float], demand: Any) -> tuple[float | None, str 
     if demand is None:
         return None, None
     unit = demand.units["peak_flow"]
-    return Found.si("flow", demand.peak_flow, unit), f"{demand.peak_flow!r} {unit}"
+    return si("flow", demand.peak_flow, unit), f"{demand.peak_flow!r} {unit}"
 
 
 def _for_upkeep(test: Mapping[str, Any], found: Found, peak: str | None) -> dict[str, Any]:
@@ -168,10 +172,8 @@ def _choices(found: Found) -> list[PlanChoice[float]]:
     return [
         PlanChoice(
             number=number,
-            derated_flow=Found.si("flow", answer.derated_flow, answer.units["derated_flow"]),
-            head_room=None
-            if answer.head_room is None
-            else Found.si("flow", answer.head_room, answer.units["head_room"]),
+            derated_flow=si("flow", answer.derated_flow, answer.units["derated_flow"]),
+            head_room=None if answer.head_room is None else si("flow", answer.head_room, answer.units["head_room"]),
             covers_peak_flow=answer.covers_peak_flow,
             chosen=number == found.chosen,
         )

@@ -1,70 +1,30 @@
-"""What the sections of a plan say about the whole: reasons by weight, what is missing, and the verdict."""
+"""What the answers of a plan's sections say about the whole: the reasons of the verdict, by weight."""
 
 from collections.abc import Iterator
 from typing import Any, Literal
 
-from dosewright.contracts.plan import PlanGap, PlanReason, PlanRequest
+from dosewright.calculations.plan_found import Found, amount
+from dosewright.contracts.plan import PlanReason
 from dosewright.quantities import KINDS
+from dosewright.tables.site import treatment_train, water_limits
 
-__all__ = ["Found", "gaps", "reasons_of", "verdict_of"]
+__all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
 
 Weight = Literal["stop", "fix_first", "look"]
+Verdict = Literal["go", "treat_first", "do_not", "incomplete"]
+SPECIALIST = "specialist"
+"""Treatment of what is beyond common household stages."""
+
 _ORDER = ("stop", "fix_first", "look")
-
-
-class Found:
-    """The sections' answers; None where a section was not given."""
-
-    def __init__(self) -> None:
-        self.peak_flow: float | None = None
-        self.water_test: Any = None
-        self.demand: Any = None
-        self.equipment: list[Any] = []
-        self.plumbing: Any = None
-        self.chlorination: Any = None
-        self.condensation: Any = None
-        self.clearance: Any = None
-        self.commissioning: Any = None
-        self.upkeep: Any = None
-
-    @property
-    def chosen(self) -> int | None:
-        """The smallest unit that covers the peak flow; the largest where none does, or none is known to."""
-        if not self.equipment:
-            return None
-        flows = [Found.si("flow", answer.derated_flow, answer.units["derated_flow"]) for answer in self.equipment]
-        covering = [number for number, answer in enumerate(self.equipment) if answer.covers_peak_flow]
-        if covering:
-            return min(covering, key=lambda number: flows[number])
-        return max(range(len(flows)), key=lambda number: flows[number])
-
-    @staticmethod
-    def si(kind: str, value: float, unit: str) -> float:
-        """Return a number of an answer in SI."""
-        return float(KINDS[kind].lookup[unit].to_si(value))
-
-
-_GAPS = {
-    "water_test": "whether the water is fit for ultraviolet light, and what must be treated first",
-    "equipment": "whether a unit carries the peak flow at this water",
-    "plumbing": "whether pipe and filters pass the peak flow, and what pressure is left",
-    "chlorination": "how much hypochlorite disinfects what lies downstream, and how long it stands",
-    "condensation": "whether pipes and chamber sweat and drip",
-    "clearance": "whether lamp and sleeve can be drawn out where it hangs",
-    "commissioning": "the steps of the start, with their times",
-    "upkeep": "what falls due when, and what a year costs",
-}
-
-
-def gaps(ask: PlanRequest[float]) -> list[PlanGap]:
-    """Return what was not given, and what cannot be judged without it."""
-    found = [
-        PlanGap(section=name, cannot_judge=meaning) for name, meaning in _GAPS.items() if getattr(ask, name) is None
-    ]
-    if ask.peak_flow is None and ask.demand is None:
-        meaning = "whether any unit or pipe is large enough: give peak_flow, or the fixtures"
-        found.insert(0, PlanGap(section="demand", cannot_judge=meaning))
-    return found
+# Warnings of the water check that say more of a parameter than its limit does.
+_TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
+_UNIT_WARNINGS = (
+    "above_rated_flow",
+    "scaled_to_clearer_water",
+    "above_rated_factor",
+    "units_in_parallel",
+    "units_in_series",
+)
 
 
 def reasons_of(found: Found) -> list[PlanReason]:
@@ -74,24 +34,28 @@ def reasons_of(found: Found) -> list[PlanReason]:
     return sorted(reasons, key=lambda reason: _ORDER.index(reason.weight))
 
 
-def verdict_of(reasons: list[PlanReason], ask: PlanRequest[float], found: Found) -> str:
-    """Return the verdict: the heaviest reason, and no go without water test, unit and peak flow."""
+def verdict_of(reasons: list[PlanReason], *, judged: bool) -> Verdict:
+    """Return the verdict: by the heaviest reason, and no go unless everything that it hangs on was judged."""
     weights = {reason.weight for reason in reasons}
     if "stop" in weights:
         return "do_not"
     if "fix_first" in weights:
         return "treat_first"
-    judged = ask.water_test is not None and ask.equipment is not None and found.peak_flow is not None
-    return "go" if judged and found.water_test.verdict == "ok" else "incomplete"
+    return "go" if judged else "incomplete"
+
+
+def weighs(name: str, effect: str) -> Weight:
+    """Return what a parameter of the water weighs beyond its limit.
+
+    Bacteria are what the light is for; E. coli, though, comes from faeces, whose way in must be stopped first.
+    """
+    if effect == "aesthetic" or (effect == "disinfection" and name != "e_coli"):
+        return "look"
+    return "fix_first"
 
 
 def _reason(weight: Weight, section: str, code: str, message: str, beyond_by: str | None = None) -> PlanReason:
     return PlanReason(weight=weight, section=section, code=code, message=message, beyond_by=beyond_by)
-
-
-def _amount(answer: Any, field: str, value: float | None = None) -> str:
-    shown = getattr(answer, field) if value is None else value
-    return f"{shown:.4g} {answer.units.get(field, '')}".rstrip()
 
 
 def _of_water(found: Found) -> Iterator[PlanReason]:
@@ -101,18 +65,37 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
     if test.verdict == "unsuitable":
         message = "The water is beyond what ultraviolet light and common household treatment make safe."
         yield _reason("stop", "water_test", "water_unsuitable", message)
+    told = {(warning.field, warning.code): warning.message for warning in test.warnings}
     for result in test.parameters:
-        if result.within or result.effect == "disinfection":
-            continue
-        weight: Weight = "look" if result.effect == "aesthetic" else "fix_first"
-        treatment = f": treat it by {result.treatment.replace('_', ' ')}" if result.treatment else ""
-        message = f"{result.name.replace('_', ' ')} is outside its limit{treatment}."
-        by = f"{result.beyond_by:.4g} {result.unit}".rstrip()
-        yield _reason(weight, "water_test", f"{result.name}_outside_limit", message, by)
+        if not result.within:
+            weight = weighs(result.name, result.effect)
+            message = told.get(_TOLD.get(result.name, ("", ""))) or _outside(result)
+            by = amount(result.beyond_by, result.unit)
+            yield _reason(weight, "water_test", f"{result.name}_outside_limit", message, by)
+    if test.scaling == "scale_forming":
+        message = "The water lays lime on the sleeve, which then lets less light through: soften it."
+        yield _reason("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
-            message = f"{gap.name.replace('_', ' ')} was not tested: it cannot be judged {gap.cannot_judge}"
+            title = water_limits()[gap.name].title
+            message = f"{_capital(title)} was not tested: it cannot be judged {gap.cannot_judge}"
             yield _reason("look", "water_test", f"{gap.name}_not_tested", f"{message.rstrip(',. ')}.")
+
+
+def _outside(result: Any) -> str:
+    title = _capital(water_limits()[result.name].title)
+    low: Any = result.lower_limit
+    side, limit = ("below", low) if low is not None and result.value < low else ("above", result.upper_limit)
+    message = f"{title}, {amount(result.value, result.unit)}, is {side} its limit of {amount(limit, result.unit)}"
+    if result.treatment == SPECIALIST:
+        return f"{message}: beyond common household treatment, so have a specialist design it."
+    if result.treatment:
+        return f"{message}: treat it by {treatment_train()[result.treatment].title}."
+    return f"{message}."
+
+
+def _capital(title: str) -> str:
+    return title if title.startswith("pH") else title[:1].upper() + title[1:]
 
 
 def _of_equipment(found: Found) -> Iterator[PlanReason]:
@@ -122,10 +105,11 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
     unit = found.equipment[found.chosen]
     if unit.covers_peak_flow is False:
         message = "No unit given carries the peak flow at this water, lamp age and sleeve."
-        yield _reason("stop", section, "unit_too_small", message, _amount(unit, "head_room", -unit.head_room))
-    elif unit.covers_peak_flow is None:
-        message = "The peak flow is not known, so it cannot be said whether the unit is large enough."
-        yield _reason("look", section, "peak_flow_unknown", message)
+        by = amount(-unit.head_room, unit.units["head_room"])
+        yield _reason("stop", section, "unit_too_small", message, by)
+    for warning in unit.warnings:
+        if warning.code in _UNIT_WARNINGS:
+            yield _reason("look", section, warning.code, warning.message)
 
 
 def _of_plumbing(found: Found) -> Iterator[PlanReason]:
@@ -144,14 +128,15 @@ def _of_plumbing(found: Found) -> Iterator[PlanReason]:
 def _short_of_pressure(run: Any) -> str | None:
     """Return by how much the run costs more pressure than it may."""
     given = run.inputs
-    limit = given.get("pressure_drop_limit")
-    if limit is None and "inlet_pressure" in given:
-        limit = given["inlet_pressure"] - given.get("required_outlet_pressure", 0.0)
-    if limit is None:
+    limits = [given["pressure_drop_limit"]] if "pressure_drop_limit" in given else []
+    if "inlet_pressure" in given:
+        limits.append(given["inlet_pressure"] - given.get("required_outlet_pressure", 0.0))
+    if not limits:
         return None
-    unit = KINDS["pressure"].lookup[run.units["pressure_drop"]]
-    beyond = float(unit.from_si(unit.to_si(run.pressure_drop) - limit))
-    return _amount(run, "pressure_drop", beyond) if beyond > 0.0 else None
+    symbol = run.units["pressure_drop"]
+    unit = KINDS["pressure"].lookup[symbol]
+    beyond = float(unit.from_si(unit.to_si(run.pressure_drop) - min(limits)))
+    return amount(beyond, symbol) if beyond > 0.0 else None
 
 
 def _of_condensation(found: Found) -> Iterator[PlanReason]:

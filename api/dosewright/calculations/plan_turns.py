@@ -1,69 +1,212 @@
-"""How far one input moves before the chosen unit no longer covers, or begins to cover, the peak flow."""
+"""How far one input moves before a reason of the verdict comes or goes."""
 
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.batch import answer_batch
-from dosewright.calculations.plan_reasons import Found
+from dosewright.calculations.notes import Notes
+from dosewright.calculations.plan_found import Found, si
+from dosewright.calculations.plan_gaps import judged
+from dosewright.calculations.plan_reasons import SPECIALIST, Weight, verdict_of, weighs
 from dosewright.calculations.registry import find
-from dosewright.contracts.plan import PlanTurn
+from dosewright.calculations.running import compute, refuse_faults
+from dosewright.contracts.field_readers import Reading
+from dosewright.contracts.plan import PlanReason, PlanTurn
+from dosewright.contracts.reading import reader_for
+from dosewright.core import dose
+from dosewright.core.arrays import Array
 from dosewright.faults import RequestRefused
+from dosewright.quantities import KINDS
+from dosewright.tables.site import water_limits
 
 __all__ = ["turns_of"]
 
-_POINTS = 65
-_ROUNDS = 4
-# Ranges searched, in the unit of the text; ends where the calculation itself ends.
-_RANGES = {"uvt": (1.0, 100.0), "lamp_ageing_factor": (1.0, 100.0), "sleeve_fouling_factor": (1.0, 100.0)}
+_PER_CENTIMETRE = 0.01  # path of a UVT [m]
+_LOWEST, _HIGHEST, _POINTS = 1.0, 100.0, 100  # UVT searched [%]
+_TOO_SMALL, _OTHER = "unit_too_small", "other_unit_chosen"
+_STOP: Weight = "stop"
+_UNSUITABLE = "water_unsuitable"
+_LIMIT = "pressure_drop_limit"
 
 
-def turns_of(found: Found) -> list[PlanTurn]:
-    """Return the turning point of each input of the chosen unit, by the unit's own calculation over a column."""
+class _Turns:
+    """Says what each turn does to the verdict, all other reasons staying as they are."""
+
+    def __init__(self, found: Found, reasons: list[PlanReason]) -> None:
+        self._reasons = reasons
+        self._judged = judged(found)
+
+    def at(self, name: str, now: str, turns_at: str | None, *codes: str, weight: Weight | None = "stop") -> PlanTurn:
+        """Return one turn: reasons that come with a weight, or go, together; with none, the verdict stays."""
+        reasons = [reason for reason in self._reasons if weight is None or reason.code not in codes]
+        if weight is not None and len(reasons) == len(self._reasons):
+            reasons.append(PlanReason(weight=weight, section="", code=codes[0], message="", beyond_by=None))
+        then = None if turns_at is None else verdict_of(reasons, judged=self._judged)
+        return PlanTurn(input=name, now=now, turns_at=turns_at, reason=codes[0], verdict_then=then)
+
+
+def turns_of(found: Found, reasons: list[PlanReason]) -> list[PlanTurn]:
+    """Return the turning points of peak flow, chosen unit, water, pressures and humidity."""
+    turns = _Turns(found, reasons)
+    parts = (_of_equipment, _of_water, _of_plumbing, _of_condensation)
+    return [turn for part in parts for turn in part(found, turns)]
+
+
+def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     number = found.chosen
     if number is None or found.peak_flow is None:
-        return []
+        return
     unit = found.equipment[number]
-    given: dict[str, Any] = unit.inputs
-    flow_unit = unit.units["derated_flow"]
-    turns = [
-        PlanTurn(
-            input="peak_flow",
-            now=f"{found.peak_flow / Found.si('flow', 1.0, flow_unit):.6g} {flow_unit}",
-            turns_at=f"{unit.derated_flow:.6g} {flow_unit}",
-        )
-    ]
-    for name, (low, high) in _RANGES.items():
-        turning = _turning_point(given, name, low, high, found.peak_flow)
-        turns.append(
-            PlanTurn(
-                input=f"equipment.{number}.{name}",
-                now=f"{unit.inputs[name] * 100:.6g} %",
-                turns_at=None if turning is None else f"{turning:.6g} %",
-            )
-        )
-    return turns
+    # While another unit covers the peak, what becomes of the chosen one moves the choice and not the verdict.
+    several = len(found.covering) > 1
+    code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
+    symbol = unit.units["derated_flow"]
+    now = f"{found.peak_flow / si('flow', 1.0, symbol):.6g} {symbol}"
+    yield turns.at("peak_flow", now, f"{unit.derated_flow:.6g} {symbol}", code, weight=weight)
+    if several:
+        largest = found.equipment[found.covering[-1]].derated_flow
+        yield turns.at("peak_flow", now, f"{largest:.6g} {symbol}", _TOO_SMALL)
+    share = found.peak_flow / found.flows[number]
+    turning = {"uvt": _lowest_uvt(unit, found.peak_flow)}
+    for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
+        # By either method the derated flow is in proportion to both.
+        turning[name] = unit.inputs[name] * share if unit.inputs[name] * share <= 1.0 else None
+    for name, at in turning.items():
+        given = f"{unit.inputs[name] * 100.0:.6g} %"
+        told = None if at is None else f"{at * 100.0:.6g} %"
+        yield turns.at(f"equipment.{number}.{name}", given, told, code, weight=weight)
 
 
-def _turning_point(given: dict[str, Any], name: str, low: float, high: float, peak_flow: float) -> float | None:
-    """Narrow the place where the derated flow, which rises with each of these, crosses the peak flow."""
-    for _ in range(_ROUNDS):
-        grid = np.linspace(low, high, _POINTS)
-        flows = _flows(given, name, grid)
-        if flows is None:
-            return None
-        known = np.flatnonzero(np.isfinite(flows))
-        above = known[flows[known] >= peak_flow]
-        if not above.size or above[0] == known[0]:
-            return None
-        before = known[np.searchsorted(known, above[0]) - 1]
-        low, high = float(grid[before]), float(grid[above[0]])
-    return high
+def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
+    """Return the UVT at which the derated flow, which rises with it, is the peak flow: by a column of the unit's own.
+
+    1/flow is nearly straight in the absorption, and straight between rated points, so that what lies between two
+    neighbours of the column is read off in those.
+    """
+    points: list[Any] = unit.inputs.get("rated_points") or []
+    rated = np.array([100.0 * point["uvt"] for point in points])
+    grid: Array = np.union1d(np.linspace(_LOWEST, _HIGHEST, _POINTS), rated)
+    if len(points) > 1:  # nothing is known outside two or more
+        grid = grid[(grid >= rated.min()) & (grid <= rated.max())]
+    flows = _flows(unit.inputs, grid)
+    if flows is None:
+        return None
+    known = np.isfinite(flows) & (flows > 0.0)
+    grid, flows = grid[known], flows[known]
+    first = int(np.argmax(flows >= peak_flow)) if np.any(flows >= peak_flow) else 0
+    if first == 0:
+        return None
+    # Rated points bend the curve, and only their neighbours know the same straight line.
+    beside = 1 if len(points) > 1 else 2
+    near = slice(max(first - beside, 0), first + beside)
+    absorptions = np.asarray(dose.absorption_coefficient(0.01 * grid[near], _PER_CENTIMETRE))
+    found = _interpolated(1.0 / flows[near], absorptions, 1.0 / peak_flow)
+    return float(dose.transmittance(found, _PER_CENTIMETRE))
 
 
-def _flows(given: dict[str, Any], name: str, grid: np.ndarray[Any, np.dtype[np.float64]]) -> Any:
-    request = {**given, name: {"value": grid, "unit": "%"}, "units": "si"}
+def _interpolated(given: Array, values: Array, wanted: float) -> float:
+    """Lagrange's polynomial through a few points, at one place."""
+    total = 0.0
+    for here, value in enumerate(values.tolist()):
+        others = np.delete(given, here)
+        others_less: Array = (wanted - others) / (given[here] - others)
+        total += value * float(np.prod(others_less))
+    return total
+
+
+def _flows(given: dict[str, Any], uvts: Array) -> Any:
+    """Return the derated flow along a column of UVTs, of which none is refused; None where one is after all."""
+    entry = find("uv/derated-flow")
+    reading, notes = Reading(batch=True), Notes()
+    ask = reader_for(entry.request).read({**given, "uvt": {"value": uvts, "unit": "%"}, "units": "si"}, "/", reading)
     try:
-        return answer_batch(find("uv/derated-flow"), request).columns["derated_flow"]
+        refuse_faults(entry, ask, reading, notes)
+        given_back: Any = compute(entry, ask, notes)
     except RequestRefused:
         return None
+    return None if notes.faults else given_back.derated_flow
+
+
+def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+    if found.water_test is None:
+        return
+    results = {result.name: result for result in found.water_test.parameters}
+    hopeless = [name for name, result in results.items() if result.treatment == SPECIALIST]
+    for name, result in results.items():
+        if weighs(name, result.effect) == "look":
+            continue
+        unit = f" {result.unit}".rstrip()
+        now = f"{result.value:.6g}{unit}"
+        codes = (f"{name}_outside_limit", *([_UNSUITABLE] if hopeless == [name] else []))
+        for limit, weight in _limits_to_cross(result):
+            yield turns.at(f"water_test.{name}", now, f"{limit:.6g}{unit}", *codes, weight=weight)
+        at = _unsuitable_from(name, results)
+        # What another parameter keeps unsuitable does not turn.
+        if at is not None and hopeless in ([], [name]):
+            yield turns.at(f"water_test.{name}", now, f"{at:.6g}{unit}" if at > 0.0 else None, _UNSUITABLE)
+
+
+def _unsuitable_from(name: str, results: Mapping[str, Any]) -> float | None:
+    """Return the figure beyond which no common treatment serves, where that is not the limit itself."""
+    at = _specialist_from(results[name])
+    manganese = results.get("manganese")
+    if at is None or manganese is None or "iron" not in results:
+        return at
+    # Iron and manganese load a filter together, once there is manganese to take out.
+    if name == "manganese":
+        return at - results["iron"].value
+    both = _specialist_from(manganese)
+    return min(at, both - manganese.value) if name == "iron" and both and not manganese.within else at
+
+
+def _specialist_from(result: Any) -> float | None:
+    reached = (one.above or 0.0 for one in water_limits()[result.name].above if one.stage == SPECIALIST)
+    return next((at for at in reached if at > result.upper_limit), None)
+
+
+def _limits_to_cross(result: Any) -> Iterator[tuple[float, Weight]]:
+    """Yield each limit that the result crosses next, on either side, with what weighs beyond it."""
+    limit = water_limits()[result.name]
+    sides = (
+        (result.lower_limit, result.within or result.value < (result.lower_limit or 0.0), limit.below),
+        (result.upper_limit, result.within or result.value > (result.upper_limit or 0.0), limit.above),
+    )
+    for bound, next_to_it, treatments in sides:
+        if bound is None or not next_to_it:
+            continue
+        reached = [one.stage for one in treatments if one.above is None or one.above <= bound]
+        yield bound, "stop" if SPECIALIST in reached[-1:] else "fix_first"
+
+
+def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+    run = found.plumbing
+    if run is None or run.within_limit is None:
+        return
+    symbol = run.units["pressure_drop"]
+    unit = KINDS["pressure"].lookup[symbol]
+    taken = float(unit.to_si(run.pressure_drop))
+    inlet, wanted, limit = (run.inputs.get(f) for f in ("inlet_pressure", "required_outlet_pressure", _LIMIT))
+    kept, left = limit is None or taken <= limit, inlet is None or wanted is None or taken <= inlet - wanted
+    at: list[tuple[str, float, float, bool]] = []
+    if limit is not None:
+        at.append((_LIMIT, limit, taken, left))
+    if inlet is not None and wanted is not None:
+        at.append(("inlet_pressure", inlet, wanted + taken, kept))
+        at.append(("required_outlet_pressure", wanted, inlet - taken, kept))
+    for name, given, turning, others_kept in at:
+        now = f"{float(unit.from_si(given)):.6g} {symbol}"
+        told = f"{float(unit.from_si(turning)):.6g} {symbol}" if turning > 0.0 else None
+        weight: Weight | None = "fix_first" if others_kept else None
+        yield turns.at(f"plumbing.{name}", now, told, "pressure_too_low", weight=weight)
+
+
+def _of_condensation(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+    room = found.condensation
+    # A bare surface has the temperature of the water; of insulated ones alone the turning humidity is not at hand.
+    if room is None or not any(surface["insulation_thickness"] == 0.0 for surface in room.inputs["surfaces"]):
+        return
+    now = f"{room.inputs['relative_humidity'] * 100.0:.6g} %"
+    at = room.highest_humidity
+    told = None if at is None else f"{si('share', at, room.units['highest_humidity']) * 100.0:.6g} %"
+    yield turns.at("condensation.relative_humidity", now, told, "surface_sweats", weight="fix_first")

@@ -82,7 +82,7 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
         ),
     ] = None
     sensitivity: Annotated[
-        bool, Flag("Whether to look for what would turn the choice of unit: which input, moved how far.")
+        bool, Flag("Whether to look for what would turn the verdict or the choice: which input, moved how far.")
     ] = False
 
 
@@ -102,7 +102,7 @@ class PlanReason(msgspec.Struct, kw_only=True):
 class PlanGap(msgspec.Struct, kw_only=True):
     """A part that was not given."""
 
-    section: Annotated[str, Text("Section or field.")]
+    section: Annotated[str, Text("Section it is missing from, or that cannot be asked without it.")]
     cannot_judge: Annotated[str, Text("What cannot be judged without it.")]
 
 
@@ -117,11 +117,16 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
 
 
 class PlanTurn(msgspec.Struct, kw_only=True):
-    """How far one input can move before the chosen unit no longer covers, or begins to cover, the peak flow."""
+    """How far one input can move before a reason of the verdict comes or goes, or another unit is chosen."""
 
     input: Annotated[str, Text("Section and field.")]
     now: Annotated[str, Text("Its value, with its unit.")]
     turns_at: Annotated[str | None, Text("Value at which it turns; absent where no value of it does.")]
+    reason: Annotated[str, Text("Code of the reason that comes or goes there, or other_unit_chosen.")]
+    verdict_then: Annotated[
+        Literal["go", "treat_first", "do_not", "incomplete"] | None,
+        Text("Verdict past that value, all other reasons staying as they are; absent where no value turns it."),
+    ]
 
 
 class PlanAnswer(Answer, Generic[N]):
@@ -135,7 +140,7 @@ class PlanAnswer(Answer, Generic[N]):
     missing: Annotated[list[PlanGap], Items("What was not given, and what cannot be judged without it.")]
     peak_flow: Annotated[N | None, Measure("flow", "Peak flow the plan was held against.")]
     choices: Annotated[list[PlanChoice[N]], Items("Units side by side.")]
-    turns: Annotated[list[PlanTurn], Items("What would turn the choice, if asked.")]
+    turns: Annotated[list[PlanTurn], Items("What would turn the verdict or the choice of unit, if asked.")]
     water_test: Annotated[WaterCheckAnswer[N] | None, Section("Answer of the water test.", "site/water-check")]
     demand: Annotated[PeakAnswer[N] | None, Section("Answer of the demand.", "demand/peak")]
     equipment: Annotated[list[DeratedFlowAnswer[N]], Section("Answers of the units.", "uv/derated-flow", at_most=6)]

@@ -40,7 +40,7 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     -----
     Where each `least` is a whole number of the steps on both its sides, a larger amount never rounds to a smaller mark.
     """
-    if least[0] != 0.0 or not np.all(np.diff(least) > 0.0):
+    if least[0] != 0.0 or not (least[1:] > least[:-1]).all():
         raise ValueError("the starts of the steps must rise from 0")
     refuse_unless((amount >= 0.0) & (amount < np.inf), "amount must be finite and at least 0")
     size = step[np.searchsorted(least, amount, side="right") - 1]

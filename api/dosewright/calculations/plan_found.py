@@ -1,0 +1,66 @@
+"""What the sections of a plan answered, and which unit is chosen of several."""
+
+from functools import cached_property
+from typing import Any
+
+from dosewright.quantities import KINDS
+
+__all__ = ["Found", "amount", "si"]
+
+
+def si(kind: str, value: float, unit: str) -> float:
+    """Return a number of an answer in SI."""
+    return float(KINDS[kind].lookup[unit].to_si(value))
+
+
+def amount(value: float, unit: str) -> str:
+    """Return a number with its unit, as a reason says it."""
+    return f"{value:.4g} {unit}".rstrip()
+
+
+class Found:
+    """The sections' answers, not changed once they are asked about.
+
+    None stands where a section was not given, or lacks what it takes from elsewhere.
+
+    Attributes
+    ----------
+    peak_flow : float or None
+        Flow that units and pipes are held against. [m³/s]
+    water_test, demand, plumbing, chlorination, condensation, clearance, commissioning, upkeep : Answer or None
+        Answers.
+    equipment : list of Answer
+        Answers of the units, in their order; empty unless every unit given could be judged.
+    """
+
+    def __init__(self) -> None:
+        self.peak_flow: float | None = None
+        self.water_test: Any = None
+        self.demand: Any = None
+        self.equipment: list[Any] = []
+        self.plumbing: Any = None
+        self.chlorination: Any = None
+        self.condensation: Any = None
+        self.clearance: Any = None
+        self.commissioning: Any = None
+        self.upkeep: Any = None
+
+    @cached_property
+    def flows(self) -> list[float]:
+        """Derated flow of each unit [m³/s]."""
+        return [si("flow", answer.derated_flow, answer.units["derated_flow"]) for answer in self.equipment]
+
+    @cached_property
+    def covering(self) -> list[int]:
+        """Which units cover the peak flow, smallest first."""
+        flows = self.flows
+        covering = [number for number, answer in enumerate(self.equipment) if answer.covers_peak_flow]
+        return sorted(covering, key=lambda number: flows[number])
+
+    @cached_property
+    def chosen(self) -> int | None:
+        """The smallest unit that covers the peak flow; the largest where none does, or none is known to."""
+        if not self.equipment:
+            return None
+        covering, flows = self.covering, self.flows
+        return covering[0] if covering else max(range(len(flows)), key=lambda number: flows[number])

@@ -1,0 +1,140 @@
+"""A plan from a file: faults told by line, the template, the schema."""
+
+from __future__ import annotations
+
+import json
+import re
+import tomllib
+from typing import TYPE_CHECKING, Any
+
+import hypothesis.strategies as st
+import jsonschema_rs
+import pytest
+from hypothesis import given, settings
+
+from dosewright.calculations.running import run
+from dosewright.cli import main, placing
+from dosewright.cli.template import schema, template
+from dosewright.faults import RequestRefused
+from sites import SITES, source
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def test_faults_of_a_file_are_told_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = (
+        source("cottage")
+        .replace('iron = "0.1 mg/L"', 'iron = "0.1 psi"')
+        .replace('length = "70 ft"', 'length = "70 parsec"')
+    )
+    text = text.replace('bed_volume = "3 L"', 'bed_volumes = "3 L"')
+    wrong = {
+        number
+        for number, line in enumerate(text.splitlines(), 1)
+        if "0.1 psi" in line or "parsec" in line or "bed_volumes" in line
+    }
+    target = tmp_path / "site.toml"
+    target.write_text(text, encoding="utf-8")
+    assert main(["plan", str(target)]) == 2
+    told = re.sub(r"\n +", " ", capsys.readouterr().err)
+    assert {int(number) for number in re.findall(r"site\.toml:(\d+):", told)} == wrong
+    assert len(wrong) == 3
+
+
+def test_a_file_that_is_no_toml_is_told_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "site.toml"
+    target.write_text("a = 1\nb = = 2\n", encoding="utf-8")
+    assert main(["plan", str(target)]) == 2
+    assert "line 2" in capsys.readouterr().err
+    assert main(["plan", str(tmp_path / "none.toml")]) == 2
+
+
+names_ = st.text("abc-_ .\"'#[]=é", min_size=1, max_size=4)
+values_ = st.recursive(
+    st.integers() | st.booleans() | st.text("ab #\"'\\[]{},=:\n", max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(names_, inner, max_size=3),
+    max_leaves=12,
+)
+
+
+def walked(value: Any, place: placing.Place = ()) -> list[placing.Place]:
+    entries = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    return [found for key, inner in entries for found in ((*place, key), *walked(inner, (*place, key)))]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.dictionaries(names_, values_, max_size=4))
+def test_every_place_of_a_json_file_has_its_line(value: dict[str, Any]) -> None:
+    text = json.dumps(value, indent=1, ensure_ascii=False)
+    found = placing.places(text, toml=False)
+    assert set(found) == set(walked(value))
+    lines = text.splitlines()
+    for place, line in found.items():
+        if isinstance(place[-1], str):
+            assert json.dumps(place[-1], ensure_ascii=False) in text.split("\n")[line - 1]
+    assert len(lines) >= 1
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_every_place_of_the_sites_files_has_its_line(name: str) -> None:
+    text = source(name)
+    found = placing.places(text, toml=True)
+    assert set(found) == set(walked(tomllib.loads(text)))
+    for place, line in found.items():
+        if isinstance(place[-1], str):
+            assert place[-1] in text.splitlines()[line - 1]
+
+
+def test_toml_tables_of_every_form_have_their_lines() -> None:
+    text = '''# first
+a.b = 1
+"c d" = """
+[x]
+y = 2
+"""
+[t.u]
+e = [ # comment ]
+  1,
+  { f = 'g]' },
+]
+[[l]]
+h = 1
+[[l]]
+h = 2
+[[l.m]]
+n = 2026-05-04 10:00:00
+[l.m.o]
+p = ""
+'''
+    found = placing.places(text, toml=True)
+    assert set(found) == set(walked(tomllib.loads(text)))
+    wanted = {("a", "b"): 2, ("c d",): 3, ("t", "u", "e"): 8, ("t", "u", "e", 1, "f"): 10, ("l", 0, "h"): 13}
+    wanted |= {("l", 1, "h"): 15, ("l", 1, "m", 0, "n"): 17, ("l", 1, "m", 0, "o", "p"): 19}
+    assert {place: found[place] for place in wanted} == wanted
+
+
+def test_the_template_runs_as_it_stands_and_agrees_with_the_schema(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = tmp_path / "site.toml"
+    assert main(["plan", "--template", str(target)]) == 0
+    assert target.read_text(encoding="utf-8") == template()
+    page = tmp_path / "plan.html"
+    assert main(["plan", str(target), "--html", str(page)]) == 0
+    assert b"<h1>" in page.read_bytes()
+    assert "Verdict:" in capsys.readouterr().out
+    checker = jsonschema_rs.Draft202012Validator(json.loads(schema()))
+    for text in (template(), *map(source, SITES)):
+        request = tomllib.loads(text)
+        request["upkeep"] = {**request.get("upkeep", {"daily_use": "1 L/d"}), "installed": "2026-05-04"}
+        assert list(checker.iter_errors(request)) == []
+    request["water_test"]["iorn"] = "1 mg/L"
+    assert [list(error.instance_path) for error in checker.iter_errors(request)] == [["water_test"]]
+
+
+def test_every_commented_field_of_the_template_is_one_that_a_plan_takes() -> None:
+    sections = tomllib.loads(re.sub(r"(?m)^# ([a-z_]+) = ", r"\1 = ", template()))
+    with pytest.raises(RequestRefused) as refused:
+        run("site/plan", {**sections, "clearence": {}})
+    assert [fault.pointer for fault in refused.value.faults if fault.code == "unknown_field"] == ["/clearence"]

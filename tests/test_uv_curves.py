@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.core import spread
 from dosewright.faults import RequestRefused
@@ -186,6 +187,89 @@ def test_impossible_spreads_are_refused():
     sleeve = {"kind": "range", "of": "sleeve_transmittance", "low": "90 %", "high": "105 %"}
     assert told(sleeve) == {("/spreads/0/high", "above_all")}
     assert told(SPREADS[0], draws="100.5") == {("/draws", "not_whole")}
+
+
+# of, kind and what else, further fields, place, code, what the message says was drawn and what is allowed
+BEYOND = [
+    ("sleeve_transmittance", {"low": "90 %", "high": "105 %"}, {}, "high", "above_all", "94.5 %", "at most 102.262 %"),
+    ("uvt", {"low": "0.1 %", "high": "100 %"}, {}, "low", "below_all", "0.091 %", "at least 1.0989 %"),
+    (
+        "flow",
+        {"low": "5 %", "high": "100 %"},
+        {"flow": "0.1 L/min"},
+        "low",
+        "below_all",
+        "0.005 L/min",
+        "at least 10 %",
+    ),
+    (
+        "uvc_output",
+        {"low": "90 %", "high": "150 %"},
+        {"uvc_output": "1.5 kW"},
+        "high",
+        "above_all",
+        "2250 W",
+        "133.333 %",
+    ),
+    ("sleeve_transmittance", {"uncertainty": "2 %"}, {}, "uncertainty", "too_near_to_all", "92.0357 %", "1.13096 %"),
+    ("uvt", {"uncertainty": "50 %"}, {"uvt": "3 %"}, "uncertainty", "too_near_to_bound", "0.3919", "at least 1 %"),
+    (
+        "uvc_output",
+        {"uncertainty": "30 %"},
+        {"uvc_output": "1 kW"},
+        "uncertainty",
+        "too_near_to_bound",
+        "3099",
+        "2000 W",
+    ),
+]
+
+
+@pytest.mark.parametrize(("of", "item", "changed", "place", "code", "given", "allowed"), BEYOND)
+def test_a_spread_past_the_bounds_of_its_field_says_what_is_allowed(of, item, changed, place, code, given, allowed):
+    kind = "standard" if "uncertainty" in item else "range"
+    request = {**CABIN, "flow": "9 L/min", "spreads": [SPREADS[1], {"kind": kind, "of": of, **item}], **changed}
+    request["spreads"] = [one for one in request["spreads"][:1] if one["of"] != of] + request["spreads"][1:]
+    with pytest.raises(RequestRefused) as refusal:
+        run("uv/uncertainty", request)
+    (fault,) = refusal.value.faults
+    assert (fault.pointer, fault.code) == (f"/spreads/{len(request['spreads']) - 1}/{place}", code)
+    assert fault.message.startswith(of)
+    assert given in fault.message
+    assert allowed in fault.allowed
+    batch = run_batch("uv/uncertainty", {**request, of: 2 * [request.get(of, "90 %")]})
+    assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [(fault.pointer, code, [0, 1])]
+
+
+def test_rows_whose_spread_passes_a_bound_leave_the_others_alone():
+    sleeve = {"kind": "range", "of": "sleeve_transmittance", "low": "90 %", "high": "104 %"}
+    request = {**CABIN, "flow": "9 L/min", "spreads": [sleeve], "draws": "200"}
+    batch = run_batch("uv/uncertainty", {**request, "sleeve_transmittance": ["85 %", "90 %"]})
+    assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [("/spreads/0/high", "above_all", [1])]
+    alone = run("uv/uncertainty", {**request, "sleeve_transmittance": "85 %"})
+    assert batch.columns["mean_dose.low"][0] == alone.mean_dose.low
+
+
+def test_draws_below_a_floor_of_the_response_are_refused_by_name():
+    response = {"kind": "first_order", "rate": "0.5 cm2/mJ", "floor": "0.001"}
+    request = {**CABIN, "flow": "0.2 L/min", "hydraulics": "laminar", "dose_response": response, "spreads": SPREADS}
+    assert faults("uv/uncertainty", request) == {("/dose_response", "red_undefined")}
+
+
+@pytest.mark.parametrize("path", ["uv/derated-flow", "uv/derating-curve", "uv/limits", "uv/uncertainty"])
+def test_a_target_that_tanks_never_reach_is_refused_by_name(path):
+    request = {**CABIN, "hydraulics": "tanks_in_series", "tanks": "2", "inactivation_rate": "5 cm2/mJ"}
+    more: dict[str, dict[str, object]] = {
+        "uv/limits": {"flow": "9 L/min"},
+        "uv/uncertainty": {"flow": "9 L/min", "spreads": SPREADS, "draws": "200"},
+    }
+    with pytest.raises(RequestRefused) as refusal:
+        run(path, {**request, **more.get(path, {}), "target_dose": "280 mJ/cm2"})
+    (fault,) = refusal.value.faults
+    assert (fault.pointer, fault.code, fault.allowed) == ("/target_dose", "target_out_of_reach", "below 280 mJ/cm2")
+    run(path, {**request, **more.get(path, {}), "target_dose": "279 mJ/cm2"})
+    batch = run_batch(path, {**request, **more.get(path, {}), "target_dose": ["40 mJ/cm2", "300 mJ/cm2"]})
+    assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [("/target_dose", "target_out_of_reach", [1])]
 
 
 def test_field_models_side_by_side_are_those_of_the_dose():

@@ -18,7 +18,7 @@ from dosewright.calculations.chamber import (
 from dosewright.calculations.hydraulics import ORGANISMS, hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, calculation
-from dosewright.calculations.uv_derating import flow_for_target, refuse_unclear_derating
+from dosewright.calculations.uv_derating import flow_for_target, refuse_endless_dose, refuse_unclear_derating
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_curves import (
     CurvePoint,
@@ -59,6 +59,7 @@ def check_chamber_fields(entry: Calculation[Any, Any]) -> None:
     entry.check(*sizes)(refuse_impossible_chamber)
     entry.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")(refuse_impossible_sleeve)
     entry.check("hydraulics", "tanks", *ORGANISMS)(refuse_unclear_derating)
+    entry.check("hydraulics", "tanks", *ORGANISMS, "target_dose")(refuse_endless_dose)
 
 
 def _field(ask: Any) -> Field:

@@ -140,6 +140,11 @@ def _clear_hydraulics(ask: Ask, notes: Notes) -> None:
     refuse_unclear_derating(ask, notes)
 
 
+@derated_flow.check(*_HYDRAULICS, "target_dose", "rated_points", "units_in_series")
+def _reachable_target(ask: Ask, notes: Notes) -> None:
+    refuse_endless_dose(ask, notes)
+
+
 @derated_flow.check("units_in_parallel", "units_in_series")
 def _whole_units(ask: Ask, notes: Notes) -> None:
     for name in ("units_in_parallel", "units_in_series"):
@@ -234,6 +239,24 @@ def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
     if ask.hydraulics == "tanks_in_series" and not plain:
         message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
         notes.refuse("not_supported", "dose_response", message)
+
+
+def refuse_endless_dose(ask: Any, notes: Notes) -> None:
+    """Refuse a target that so few tanks reach with no mean dose that is a number."""
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None or getattr(ask, "rated_points", 0):
+        return
+    each = ask.target_dose / getattr(ask, "units_in_series", 1.0)
+    most = dose.MOST_EXPONENT * ask.tanks / response.rate
+    beyond = each >= most
+    given = "" if np.ndim(beyond) else f" of {each / 10.0:.4g} mJ/cm2"
+    allowed = "below 700 x tanks / rate" if np.ndim(beyond) else f"below {most / 10.0:.4g} mJ/cm2"
+    message = (
+        f"A RED{given} is out of reach of these tanks in series for so sensitive an organism: what slips through a "
+        "mixed tank sets its survival, and the mean dose needed is beyond any number. Ask for a lower target, or give "
+        "more tanks."
+    )
+    notes.refuse("target_out_of_reach", "target_dose", message, when=beyond, allowed=allowed)
 
 
 def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:

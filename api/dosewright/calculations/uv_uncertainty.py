@@ -12,10 +12,13 @@ from dosewright.calculations.registry import calculation
 from dosewright.calculations.uv_curves import check_chamber_fields
 from dosewright.calculations.uv_derating import flow_for_target
 from dosewright.contracts.base import Basis
+from dosewright.contracts.field_readers import MeasureField
+from dosewright.contracts.reading import reader_for
 from dosewright.contracts.uv_curves import (
     DoseInterval,
     FlowInterval,
     RangeSpread,
+    StandardSpread,
     UncertaintyAnswer,
     UncertaintyRequest,
 )
@@ -31,6 +34,11 @@ Ask = UncertaintyRequest[Numbers]
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance"})
 _ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
+
+_SPOKEN = {"uvc_output": (1.0, "W"), "flow": (60_000.0, "L/min")}
+_EXTREME = (np.array(-4.0), np.array(4.0))  # standard uncertainties that hardly any draw is off
+
+_ROUNDING = 1e-12
 
 _METHOD = Basis(
     method="Monte Carlo with the seed given, the same draws for every row; standard: log-normal, for shares "
@@ -83,6 +91,14 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     found = columns if rows > 1 or any(isinstance(value, np.ndarray) for value in _all_values(ask)) else parts[0]
     met, linear, mean, red, flow = found[0], found[1], found[2:7], found[7:12], found[12:17]
     message = "The draws are farther than a fifth from linear propagation: the inputs scatter too widely for it."
+    lost = np.isnan(red[0]) | np.isnan(red[1]) | np.isnan(flow[0]) | np.isnan(flow[1])
+    notes.refuse(
+        "red_undefined",
+        "dose_response",
+        "In some draws no organisms but those that no dose inactivates are left, or no flow gives the target: the RED "
+        "has no value. Give a smaller spread, or a response without a floor.",
+        when=lost,
+    )
     apart = abs(mean[2] / mean[0] - linear) > 0.2 * linear
     notes.warn("not_linear", "linear_relative_uncertainty", message, when=apart)
     return UncertaintyAnswer(
@@ -145,6 +161,8 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
                 relative[name] = float(item.uncertainty)
             else:
                 drawn[name] = values[name] * (item.low + (item.high - item.low) * random.random(count))
+                if name in _SHARES:
+                    drawn[name] = np.minimum(drawn[name], _most(one, name))  # rounding may put one above
                 width = float(cast("float", item.high) - cast("float", item.low))
                 relative[name] = width / float(np.sqrt(12.0))
     doses, red, flows = _doses(one, drawn)
@@ -225,20 +243,84 @@ def _possible_spreads(ask: Ask, notes: Notes) -> None:
             notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads: give each input one.")
         seen.add(item.of)
         value = getattr(ask, item.of)
-        if item.of not in _SHARES:
-            continue
-        most = _most(ask, item.of)
+        lowest, highest = _bounds(ask, item.of)
         if isinstance(item, RangeSpread):
-            beyond = value * item.high > most * (1.0 + 1e-12)
-            message = f"{item.of} would pass the most it can be, 100 % or what the sleeve's faces let through."
-            notes.refuse("above_all", f"{field}/high", message, when=beyond)
+            _refuse_range(item, value, lowest, highest, field, notes)
         else:
-            message = (
-                f"{item.of} lies too near to the most it can be for this standard uncertainty to scatter evenly: give "
-                "a range."
-            )
-            near = item.uncertainty * value > 0.5 * (most - value)
-            notes.refuse("too_near_to_all", f"{field}/uncertainty", message, when=near)
+            _refuse_standard(item, value, lowest, highest, field, notes)
+
+
+def _bounds(ask: Ask, name: str) -> tuple[Numbers, Numbers]:
+    """Least and greatest value that an input can have: its field's bounds, and what a sleeve's faces let through."""
+    found = next(field for field in reader_for(UncertaintyRequest).fields if field.name == name)
+    measure = cast("MeasureField", found).measure
+    lowest = measure.bound(measure.at_least or measure.above) or 0.0
+    highest = measure.bound(measure.at_most) or np.inf
+    return lowest, np.minimum(highest, _most(ask, name)) if name in _SHARES else highest
+
+
+def _refuse_range(
+    item: RangeSpread[Numbers], value: Numbers, lowest: Numbers, highest: Numbers, field: str, notes: Notes
+) -> None:
+    low, high = item.low * value, item.high * value
+    message = (
+        f"{item.of} would be drawn down to {_told(low, item.of, 'its bound and farther')}, and is "
+        f"{_told(lowest, item.of, 'its bound')} at least."
+    )
+    allowed = f"at least {_told(lowest / value, 'share', 'the bound over the value')}"
+    below = low < lowest * (1.0 - _ROUNDING)
+    notes.refuse("below_all", f"{field}/low", message, when=below, allowed=allowed)
+    message = (
+        f"{item.of} would be drawn up to {_told(high, item.of, 'its bound and farther')}, and is "
+        f"{_told(highest, item.of, 'its bound')} at most{_why(item.of)}."
+    )
+    allowed = f"at most {_told(highest / value, 'share', 'the bound over the value')}"
+    above = high > highest * (1.0 + _ROUNDING)
+    notes.refuse("above_all", f"{field}/high", message, when=above, allowed=allowed)
+
+
+def _refuse_standard(
+    item: StandardSpread[Numbers], value: Numbers, lowest: Numbers, highest: Numbers, field: str, notes: Notes
+) -> None:
+    """Refuse a standard uncertainty with no room: twice itself up to all of a share, else four times itself."""
+    pointer = f"{field}/uncertainty"
+    near: Any = False
+    if item.of in _SHARES:
+        room = np.maximum(0.5 * (highest / value - 1.0), 0.0)
+        near = item.uncertainty > room
+        message = (
+            f"{item.of} is {_told(value, item.of, 'as given')} and at most {_told(highest, item.of, 'its bound')}"
+            f"{_why(item.of)}: too near for this standard uncertainty to scatter evenly. Give a range."
+        )
+        allowed = f"at most {_told(room, 'share', 'half of the way to the bound, over the value')}"
+        notes.refuse("too_near_to_all", pointer, message, when=near, allowed=allowed)
+        share = np.minimum(value / highest, 1.0 - 1e-9)
+        with np.errstate(over="ignore"):
+            least, most = highest * spread.logit_normal(share, item.uncertainty, _EXTREME[0]), highest
+    else:
+        least, most = (spread.log_normal(value, item.uncertainty, extreme) for extreme in _EXTREME)
+    for reached, bound, beyond, word in (
+        (least, lowest, least < lowest, "least"),
+        (most, highest, most > highest, "most"),
+    ):
+        message = (
+            f"{item.of} would be drawn as far as {_told(reached, item.of, 'its bound and farther')}, four standard "
+            f"uncertainties off, and is {_told(bound, item.of, 'its bound')} at {word}. Give a range."
+        )
+        allowed = f"one that keeps it at {word} {_told(bound, item.of, 'its bound')}"
+        notes.refuse("too_near_to_bound", pointer, message, when=beyond & np.logical_not(near), allowed=allowed)
+
+
+def _why(name: str) -> str:
+    return ", all that the sleeve's faces let through" if name == "sleeve_transmittance" else ""
+
+
+def _told(value: Numbers, name: str, rows: str) -> str:
+    """Say a value as the caller would; in words where it is another in each row."""
+    if np.ndim(value):
+        return rows
+    scale, unit = (100.0, "%") if name in _SHARES or name == "share" else _SPOKEN[name]
+    return f"{float(value) * scale:.6g} {unit}"
 
 
 @uncertainty.check("draws", "seed")

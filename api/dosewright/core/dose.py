@@ -9,6 +9,7 @@ import numpy as np
 from dosewright.core.arrays import Values, refuse_unless
 
 __all__ = [
+    "MOST_EXPONENT",
     "absorption_coefficient",
     "log_inactivation",
     "mean_dose",
@@ -17,6 +18,9 @@ __all__ = [
     "residence_time",
     "transmittance",
 ]
+
+MOST_EXPONENT: Final = 700.0
+"""Greatest rate x RED over tanks whose exponential is a number."""
 
 _LN_10: Final = 2.302585092994045684
 
@@ -178,7 +182,9 @@ def mean_dose_needed(reduction_equivalent_dose: Values, inactivation_rate: Value
     refuse_unless(reduction_equivalent_dose >= 0.0, "reduction equivalent dose must be zero or more")
     scale = tanks / inactivation_rate
     exponent = reduction_equivalent_dose / scale
-    refuse_unless(exponent < 700.0, "these tanks would need an endless dose for the reduction equivalent dose asked")
+    refuse_unless(
+        exponent < MOST_EXPONENT, "these tanks would need an endless dose for the reduction equivalent dose asked"
+    )
     return scale * np.expm1(exponent)
 
 

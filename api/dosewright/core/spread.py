@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from dosewright.core.arrays import Array, refuse_unless
+from dosewright.core.arrays import Array, Values, refuse_unless
 
 __all__ = ["log_normal", "logit_normal", "summary"]
 
 
-def log_normal(value: float, relative_uncertainty: float, normal: Array) -> Array:
+def log_normal(value: Values, relative_uncertainty: Values, normal: Array) -> Array:
     """Draws above zero with a given mean and relative standard uncertainty.
 
     Parameters
     ----------
-    value : float
+    value : float or array
         Mean. [any]
-    relative_uncertainty : float
+    relative_uncertainty : float or array
         Standard deviation over the mean. [-]
     normal : array
         Standard normal draws. [-]
@@ -31,14 +31,14 @@ def log_normal(value: float, relative_uncertainty: float, normal: Array) -> Arra
     return value * np.exp(np.sqrt(square) * normal - 0.5 * square)
 
 
-def logit_normal(value: float, relative_uncertainty: float, normal: Array) -> Array:
+def logit_normal(value: Values, relative_uncertainty: Values, normal: Array) -> Array:
     """Draws between 0 and 1 about a share.
 
     Parameters
     ----------
-    value : float
+    value : float or array
         Median. [-]
-    relative_uncertainty : float
+    relative_uncertainty : float or array
         Standard deviation over the value, for small ones. [-]
     normal : array
         Standard normal draws. [-]

@@ -350,3 +350,13 @@ def test_thiosulfate_shows_the_span_of_its_reactions():
     assert given.least_stoichiometric_mass / chlorine == pytest.approx(0.8751, abs=1e-4)
     assert given.mass / chlorine == pytest.approx(1.9, rel=1e-12)
     assert given.most_stoichiometric_mass / chlorine == pytest.approx(7.0006, abs=1e-3)
+
+
+def test_peroxide_is_told_to_be_pure_without_a_handbook_amount_and_with_its_own_danger():
+    answer = ask(neutraliser="hydrogen_peroxide")
+    told = {warning.code: warning.message for warning in answer.warnings}
+    assert "no_handbook_amount" in told
+    assert "34 times" in told["peroxide_strength"]
+    assert "hydrogen_peroxide" in {caution.code for caution in answer.cautions}
+    assert answer.neutraliser.mass == pytest.approx(1.1 * answer.neutraliser.most_stoichiometric_mass, rel=1e-12)
+    assert "sulfite_asthma" in {caution.code for caution in ask(neutraliser="sodium_bisulfite").cautions}

@@ -241,6 +241,9 @@ def test_peroxide_carries_a_surplus_since_no_handbook_was_read():
     reaction, surplus = given_.amounts
     assert (reaction.by, surplus.by) == ("stoichiometry", "surplus")
     assert surplus.mass == pytest.approx(1.1 * reaction.mass, rel=1e-12)
+    assert "no_handbook_amount" in codes(given_)
+    other = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "10 mg/L", "agent": "ascorbic_acid"})
+    assert "no_handbook_amount" not in codes(other)
 
 
 def test_electrons_of_each_reaction_balance():

@@ -26,7 +26,7 @@ from dosewright.calculations.hypochlorite import (
     strength_of,
 )
 from dosewright.calculations.measuring import System, measured
-from dosewright.calculations.neutralising import neutraliser_for
+from dosewright.calculations.neutralising import caution_agents, neutraliser_for
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
@@ -115,7 +115,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
     neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
     notes.rest_on(_FLUSHING)
-    _note_cautions(isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, notes)
+    _note_cautions(isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, ask.neutraliser, notes)
     return BatchDoseAnswer(
         volume=volume,
         vessels=[
@@ -253,7 +253,7 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
     return chlorine.concentration_time(lasting, time) / _CT_UNIT
 
 
-def _note_cautions(granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+def _note_cautions(granules: bool, heater: bool, agent: str, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
     notes.caution(
         "chlorine_mixing",
         "chlorine_acid",
@@ -279,8 +279,6 @@ def _note_cautions(granules: bool, heater: bool, notes: Notes) -> None:  # noqa:
         "aquaria",
         "septic_load",
         "surface_water_discharge",
-        "reducing_agents",
-        "mains_near_water",
-        "well_authority",
-        "local_rules",
     )
+    caution_agents([agent], notes)
+    notes.caution("mains_near_water", "well_authority", "local_rules")

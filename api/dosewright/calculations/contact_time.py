@@ -190,10 +190,13 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
         notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + _ROUNDING))
     if unknown.name == "residual" and ask.method == "table" and ask.between == "guidance":
         message = (
-            "The residual is one from which on every larger one in the table does too: the CT wanted steps up "
-            "just above each row."
+            "The lowest residual from which on every larger one in the table does too. The CT wanted steps up just "
+            "above each row, so that a smaller one may do at the top of its row while one a little above it does not."
         )
         notes.warn("residual_in_steps", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
+    if unknown.name == "residual" and ask.method != "table":
+        message = "The lowest residual at which the regression was compared with the table; it is more than enough."
+        notes.warn("residual_at_lowest", "residual", message, when=ratio > 1.0 + _ROUNDING)
     if ask.disinfectant == "chloramine" and ask.organism == "virus":
         message = "This table holds where chlorine goes in before ammonia; preformed chloramine needs more."
         notes.warn("chloramine_order", "disinfectant", message)

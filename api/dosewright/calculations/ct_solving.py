@@ -168,6 +168,9 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
     high = float(marks[-1])
     low = 0.0 if ask.method == "table" else float(marks[0])
     found = core.rising_root(lambda residual: 1.0 - left + ratio(residual, residual), low, high)
+    if ask.method != "table":
+        # Below its first residual a regression was not compared with the table, and is not asked.
+        found = np.where(ratio(low, low) >= left, low, found)[()]
     reached = ratio(high, high) >= left - _ROUNDING
     return core.RowSolution(found, np.asarray(reached)[()])
 

@@ -1,5 +1,6 @@
 """Reducing agents for chlorine, by stoichiometry and by handbook."""
 
+from math import ceil
 from typing import NamedTuple
 
 from dosewright.calculations.notes import Notes
@@ -11,7 +12,7 @@ from dosewright.core import dechlorination
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers
 
-__all__ = ["neutralise", "neutraliser_for"]
+__all__ = ["caution_agents", "neutralise", "neutraliser_for"]
 
 _STOICHIOMETRY = Basis(
     method="agent = chlorine x molar mass of the agent / (moles of Cl2 it reduces x molar mass of Cl2)",
@@ -19,6 +20,7 @@ _STOICHIOMETRY = Basis(
     validity="the reaction named; which one runs depends on pH and on what is in excess",
 )
 _PEROXIDE = "hydrogen_peroxide"
+_WEAK = 0.03  # the peroxide that shops sell
 _SULFITES = frozenset({"sodium_sulfite", "sodium_bisulfite", "sodium_metabisulfite"})
 
 
@@ -58,6 +60,13 @@ def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes
     chosen = _chosen(agent)
     notes.rest_on(chosen.basis)
     _note_reactions(agent, "neutraliser.mass", notes)
+    _note_no_handbook(agent, "neutraliser.mass", notes)
+    if name == _PEROXIDE:
+        message = (
+            f"The mass is of pure hydrogen peroxide, which is not sold: of a {_WEAK * 100:g} % solution weigh out "
+            f"{ceil(1.0 / _WEAK)} times as much."
+        )
+        notes.warn("peroxide_strength", "neutraliser.mass", message)
     return NeutraliserAmount(
         agent=agent.title,
         mass=dechlorination.neutraliser_mass(volume, left, chosen.ratio),
@@ -75,6 +84,17 @@ def _note_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
         "the handbook's, have more at hand, and let a chlorine test decide."
     )
     notes.warn("neutraliser_uncertain", field, message)
+
+
+def _note_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
+    if agent.handbook is not None:
+        return
+    surplus, _ = neutraliser_surplus()
+    message = (
+        f"No handbook amount for {agent.title} was found: the amount is that of its reaction and {surplus * 100:g} % "
+        "more, and nothing but a chlorine test tells whether it was enough."
+    )
+    notes.warn("no_handbook_amount", field, message)
 
 
 @calculation(
@@ -97,6 +117,7 @@ def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswe
     notes.rest_on(_STOICHIOMETRY)
     for name in names:
         amounts += _side_by_side(known[name], ask, notes)
+        _note_no_handbook(known[name], "amounts.mass", notes)
         if ask.agent != "all":
             _note_reactions(known[name], "amounts.mass", notes)
     if ask.agent == "all":
@@ -145,10 +166,15 @@ def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: No
     return rows
 
 
-def _note_cautions(names: list[str], notes: Notes) -> None:
+def caution_agents(names: list[str], notes: Notes) -> None:
+    """Say what is dangerous in handling these agents."""
     notes.caution("reducing_agents")
     if not _SULFITES.isdisjoint(names):
         notes.caution("sulfite_asthma")
     if _PEROXIDE in names:
         notes.caution("hydrogen_peroxide")
+
+
+def _note_cautions(names: list[str], notes: Notes) -> None:
+    caution_agents(names, notes)
     notes.caution("chlorine_acid", "surface_water_discharge", "septic_load", "aquaria", "local_rules")

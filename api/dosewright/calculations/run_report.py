@@ -31,7 +31,7 @@ _CLEARLY = 1.0 + 1e-9  # branches alike lose the same but for rounding: the firs
 
 _DARCY = Basis(
     method="Darcy-Weisbach: friction factor x length / bore x density x velocity^2 / 2",
-    source="laminar 64/Re; Colebrook 1939 and White from Re 4000 up, solved to rounding; water: IAPWS SR6-08(2011)",
+    source="laminar 64/Re; Colebrook 1939 and White from Re 4000 up, solved to 1e-12; water: IAPWS SR6-08(2011)",
     validity="full round pipe, steady flow, Re up to 1e8, roughness up to 0.05 of the bore; between Re 2000 and 4000 "
     "interpolated by convention",
 )

@@ -360,3 +360,29 @@ def test_peroxide_is_told_to_be_pure_without_a_handbook_amount_and_with_its_own_
     assert "hydrogen_peroxide" in {caution.code for caution in answer.cautions}
     assert answer.neutraliser.mass == pytest.approx(1.1 * answer.neutraliser.most_stoichiometric_mass, rel=1e-12)
     assert "sulfite_asthma" in {caution.code for caution in ask(neutraliser="sodium_bisulfite").cautions}
+
+
+@pytest.mark.parametrize(
+    ("rule", "concentration", "said"),
+    [
+        ("alberta_agdex_716_a10", "200 mg/L", "twice the water in a drilled casing"),
+        ("alberta_health_50", "50 mg/L", "twice the water in a drilled casing"),
+        ("mil_hdbk_1164", "100 mg/L", "gives 131"),
+        ("michigan_325_1661", "100 mg/L", "gives 131"),
+    ],
+)
+def test_a_rule_that_contradicts_itself_or_doses_otherwise_says_what_is_taken(rule, concentration, said):
+    answer = ask(rule=rule, free_chlorine=concentration)
+    (told,) = (warning.message for warning in answer.warnings if warning.code == "rule_differs")
+    assert said in told
+    assert "here" in told.lower()
+
+
+def test_other_rules_have_nothing_to_settle():
+    assert "rule_differs" not in {warning.code for warning in ask(rule="san_bernardino_13_24_350").warnings}
+
+
+def test_the_amounts_said_to_contradict_follow_from_what_is_printed():
+    # A quart, or a quarter of a gallon, of 5.25 % bleach read as 52.5 g/L, in 100 gallons.
+    assert 52.5 * 0.25 / 100 * 1000 == pytest.approx(131.25)
+    assert 2 * 28.349523 == pytest.approx(56.7, abs=0.05)

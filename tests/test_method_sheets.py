@@ -181,3 +181,12 @@ def test_broken_notation_is_refused(form: str):
 
 def test_names_are_those_of_symbols_not_functions():
     assert equation('D = {n / k} ln(1 + k D_mean / n) "only"').names == {"D", "n", "k", "D_mean"}
+
+
+@pytest.mark.parametrize("path", ["chlorine/batch", "chlorine/neutralise", "chlorine/contact-time"])
+def test_sheets_tell_where_sources_disagree_and_what_is_taken(path: str):
+    parser = _Tables()
+    parser.feed(sheet(path))
+    rows = parser.tables["Where sources disagree"][1:]
+    assert [tuple(row) for row in rows] == list(method(path).settled)
+    assert all(len(text) > 40 for _, text in rows)

@@ -50,7 +50,8 @@ _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 _DOSING = Basis(
     method="product = volume x (free chlorine + demand) / strength; amounts rounded up to common measures",
     source="mass balance; steps of measures: common practice, no source",
-    validity="chlorine mixed through all vessels; the product's own volume left out (0.2 % for 50 g/L at 100 mg/L)",
+    validity="each vessel named dosed once, none that is not named; chlorine mixed through all; the product's own "
+    "volume left out (0.2 % for 50 g/L at 100 mg/L)",
 )
 _FLUSHING = Basis(
     method="flush volume = volume x ln(chlorine / flush residual)",

@@ -80,6 +80,8 @@ def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
     if rule.recalled:
         message = "A figure of this rule is recalled, not read: look it up before relying on it."
         notes.warn("rule_from_memory", "rule", message)
+    if rule.differs:
+        notes.warn("rule_differs", "rule", rule.differs)
     return Hold(free_chlorine, _time(ask, rule, free_chlorine, notes), rule.title)
 
 

@@ -218,7 +218,8 @@ def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> No
         Basis(
             method="available chlorine = weight % NaOCl x density x M(Cl2)/M(NaOCl); 1 trade % is 10 g/L",
             source="White, Handbook of Chlorination (1972); IUPAC atomic weights 2021 [from memory]",
-            validity="fresh product at its labelled strength",
+            validity="fresh product; a household label read as weight % of NaOCl: 5.25 % is 53.5 g/L of chlorine, "
+            "where leaflets reckon 52.5",
         )
     )
     if isinstance(product, Granules):

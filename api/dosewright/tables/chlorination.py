@@ -50,6 +50,8 @@ class ChlorinationRule:
         Where it stands.
     recalled : bool
         Whether a figure of it is recalled, not read.
+    differs : str
+        Where it contradicts itself or doses otherwise than is done here, and what is taken; empty where it does not.
     """
 
     title: str
@@ -60,6 +62,7 @@ class ChlorinationRule:
     applies_to: str
     source: str
     recalled: bool
+    differs: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +180,7 @@ def chlorination_rules() -> Mapping[str, ChlorinationRule]:
             applies_to=rows[0]["applies_to"],
             source=_source(rows[0]),
             recalled=any("memory" in (row["status"], row["hold_status"]) for row in rows),
+            differs=rows[0]["differs"],
         )
         for name, rows in _grouped("chlorination_rules", "name").items()
     }

@@ -1,7 +1,7 @@
 """What the method sheets say of each calculation beside its contract: equations and their symbols, from data files.
 
 A file ``methods/<topic>/<name>.toml`` holds ``[[equation]]`` entries (``says`` and ``form``, in the notation of
-:mod:`mathml`) and one table of ``symbols``.
+:mod:`mathml`) and one table of ``symbols``. It may name the ``tables`` the calculation reads whose sources disagree.
 """
 
 import tomllib
@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import Any
 
 from dosewright.service.page.mathml import equation
+from dosewright.tables import table
 
 __all__ = ["Method", "method"]
 
@@ -27,10 +28,13 @@ class Method:
         What it is, and its MathML.
     symbols : tuple of (str, str)
         MathML of a symbol, and its meaning with its unit.
+    settled : tuple of (str, str)
+        Title of a table, and where its sources disagree and what is taken.
     """
 
     equations: tuple[tuple[str, str], ...]
     symbols: tuple[tuple[str, str], ...]
+    settled: tuple[tuple[str, str], ...] = ()
 
 
 @cache
@@ -54,6 +58,7 @@ def method(path: str) -> Method:
     return Method(
         tuple((says, translated.mathml) for says, translated in equations),
         tuple((_inline(symbol), meaning) for symbol, meaning in symbols.items()),
+        tuple((table(name).about["title"], table(name).about["settled"]) for name in told.get("tables", ())),
     )
 
 

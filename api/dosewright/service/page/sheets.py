@@ -45,6 +45,7 @@ def sheet(path: str, root: str) -> str:
         _equations(path),
         _inputs(entry),
         _sources(entry),
+        _settled(path),
         _checks(path),
     ]
     return _page(f"Method: {entry.summary}", "".join(parts), root)
@@ -106,6 +107,11 @@ def _sources(entry: Calculation[Any, Any]) -> str:
     rows = [(one.method, one.source, one.validity) for one in basis]
     note = "<p>Those that the example rests on; an answer names its own.</p>"
     return _table("Sources and validity", ("method", "source", "holds for"), rows, note)
+
+
+def _settled(path: str) -> str:
+    told = method(path).settled
+    return _table("Where sources disagree", ("table", "what is taken"), told) if told else ""
 
 
 @cache

@@ -1,6 +1,8 @@
 """The chlorine tables against themselves, against chemistry, and against what the core makes of them."""
 
+import csv
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,6 +10,7 @@ import pytest
 from dosewright.core import chlorine, dechlorination, measures
 from dosewright.tables import table
 
+REFERENCE = Path(__file__).parents[1] / "reference"
 # Abridged standard atomic weights, IUPAC 2021 (Prohaska et al., 2022), from memory.
 WEIGHTS = {"H": 1.008, "C": 12.011, "O": 15.999, "Na": 22.990, "S": 32.06, "Cl": 35.45, "Ca": 40.078}
 REACTIONS = [row for row in table("neutralisers").rows if row["basis"] == "stoichiometric"]
@@ -166,3 +169,19 @@ def test_kitchen_units_stand_in_their_published_relations():
         ("fl_oz", 2, "tbsp"),
     ):
         assert sizes[larger] == pytest.approx(number * sizes[smaller], rel=1e-12)
+
+
+def test_rules_are_those_of_the_collected_figures():
+    copied = list(csv.DictReader((REFERENCE / "chlorination_rules.csv").read_text("utf-8").splitlines()))
+    shipped = table("chlorination_rules").rows
+    for row in copied:
+        least = row["minimum_concentration"]
+        named = [one for one in shipped if one["name"] == row["rule"]]
+        (found,) = (one for one in named if least in {"", one["minimum_concentration"]})
+        for column in ("minimum_concentration", "maximum_concentration", "hold_time", "end_concentration"):
+            if row[column]:
+                assert float(found[column]) == float(row[column]), (row["rule"], column)
+        recalled = "from memory" in row["source"]
+        assert ("memory" in (found["status"], found["hold_status"])) or not recalled, row["rule"]
+    names = {row["rule"] for row in copied}
+    assert all(one["source"] for one in shipped if one["name"] not in names)

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dosewright.calculations import uv
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.contracts.uv_lamp import OrganismName
@@ -78,7 +79,12 @@ def test_residence_times_by_hand():
     survival = np.sum(np.array([0.25, 0.5, 0.25]) * np.exp(-0.12 * doses))
     assert answer.reduction_equivalent_dose == pytest.approx(-np.log(survival) / 0.12, rel=1e-12)
     assert "residence_times_off" not in codes(answer)
-    assert "residence_times_off" in codes(ask(**RATE, **{**TRACER, "residence_times": "5, 7, 90 s"}))
+    short = codes(ask(**RATE, **{**TRACER, "residence_times": "0.5, 0.7, 9 s"}))
+    assert "residence_times_off" in short
+    # Longer than volume over flow no water can stay: the dose would be made up.
+    long = codes(ask(**RATE, **{**TRACER, "residence_times": "5, 7, 90 s"}))
+    assert "residence_times_too_long" in long
+    assert "residence_times_off" not in long
     assert "not_used" in codes(ask(**RATE, **{**TRACER, "hydraulics": "plug_flow"}))
     assert faults(**RATE, hydraulics="residence_times") == {
         ("/residence_times", "required"),
@@ -108,15 +114,15 @@ def test_distribution_agrees_with_the_dose(how):
     assert ask(**extra).dose_distribution is None
 
 
-@pytest.mark.parametrize(
-    ("response", "above"),
-    [
-        ({"kind": "first_order", "rate": "0.12 cm2/mJ"}, False),
-        ({"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.03 cm2/mJ"}, False),
-        ({"kind": "multi_target", "rate": "0.12 cm2/mJ", "targets": 20}, None),
-        ({"kind": "shoulder", "rate": "0.12 cm2/mJ", "shoulder_dose": "60 mJ/cm2"}, None),
-    ],
-)
+RESPONSES = [
+    ({"kind": "first_order", "rate": "0.12 cm2/mJ"}, False),
+    ({"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.03 cm2/mJ"}, False),
+    ({"kind": "multi_target", "rate": "0.12 cm2/mJ", "targets": 20}, None),
+    ({"kind": "shoulder", "rate": "0.12 cm2/mJ", "shoulder_dose": "60 mJ/cm2"}, None),
+]
+
+
+@pytest.mark.parametrize(("response", "above"), RESPONSES)
 def test_responses_of_ones_own(response, above):
     for how in ({"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "2"}, TRACER):
         answer = ask(dose_response=response, **how)
@@ -126,6 +132,16 @@ def test_responses_of_ones_own(response, above):
         assert ("red_above_mean" in codes(answer)) <= (answer.red_to_mean_dose > 1.0)
     plug = ask(dose_response=response, hydraulics="plug_flow")
     assert plug.reduction_equivalent_dose == plug.mean_dose
+
+
+def test_behind_a_shoulder_the_bounds_can_change_places_and_it_is_said():
+    shoulder = {"kind": "multi_target", "rate": "0.25 cm2/mJ", "targets": 20}
+    swapped = ask(dose_response=shoulder, flow="200 L/min")
+    assert swapped.red_lower_bound > swapped.red_upper_bound
+    assert "red_above_mean" in codes(swapped)
+    convex = ask(inactivation_rate="0.25 cm2/mJ", flow="200 L/min")
+    assert convex.red_lower_bound < convex.red_upper_bound
+    assert "red_above_mean" not in codes(convex)
 
 
 def test_first_order_is_the_same_by_each_way_to_say_it():
@@ -179,6 +195,20 @@ def test_the_energy_balance_is_told_and_closes(model, extra):
     assert abs(balance.residual) < 1e-6
     assert balance.emitted == 100.0
     assert balance.sleeve + balance.water + balance.wall + balance.ends == pytest.approx(100.0, abs=1e-4)
+
+
+def test_a_balance_that_does_not_close_is_told(monkeypatch):
+    assert "balance_open" not in codes(ask())
+    monkeypatch.setattr(uv, "_RESIDUAL", 0.0)
+    assert "balance_open" in codes(ask())
+
+
+def test_no_time_in_the_light_is_no_dose_for_any_response():
+    for response, _ in RESPONSES:
+        nothing = {**TRACER, "residence_times": "10, 20, 0 s", "residence_shares": "0, 0, 1"}
+        answer = ask(dose_response=response, **nothing)
+        assert answer.reduction_equivalent_dose == pytest.approx(0.0, abs=1e-6)
+        assert answer.log_inactivation == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_chamber_shorter_than_the_arc_needs_a_word():

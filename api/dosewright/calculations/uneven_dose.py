@@ -83,10 +83,15 @@ def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
     stay = float(np.sum(times * shares) / np.sum(shares))
     ratio = stay * passage.flow / passage.field.volume
     message = (
-        "The mean of the residence times is more than a tenth off volume over flow: times of another flow, a dead "
-        "zone, or a tracer that got lost."
+        "The mean of the residence times is more than a tenth below volume over flow: times of another flow, a dead "
+        "zone that the tracer passed by, or a tracer that got lost."
     )
-    notes.warn("residence_times_off", "residence_times", message, when=abs(ratio - 1.0) > 0.1)
+    notes.warn("residence_times_off", "residence_times", message, when=ratio < 0.9)
+    message = (
+        "The mean of the residence times is more than a tenth above volume over flow, which no water can stay: they "
+        "are of a lower flow, or the chamber's sizes are wrong. Dose and RED come out too high; do not rely on them."
+    )
+    notes.warn("residence_times_too_long", "residence_times", message, when=ratio > 1.1)
 
 
 def response_is_convex(response: DoseResponse | None) -> bool:
@@ -120,11 +125,17 @@ def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbe
     return over_chunks(kernel, _CHUNK, passage.mean_dose, passage.mean_fluence_rate, tanks, response)[0]
 
 
-def bounds_of(passage: Passage) -> tuple[Numbers, Numbers]:
+def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
     """RED of unmixed laminar flow, and of water that all gets the mean dose."""
     least = dose_distribution.laminar_dose(
         passage.field, passage.power, passage.absorption, passage.flow, passage.response
     )[0]
+    if not response_is_convex(passage.response):
+        message = (
+            "This dose response has a shoulder, behind which unmixed laminar flow does more than the mean dose would: "
+            "the bounds change places, and water in between can do less than both."
+        )
+        notes.warn("red_above_mean", "red_lower_bound", message, when=least > passage.mean_dose)
     return least, passage.mean_dose
 
 

@@ -171,7 +171,7 @@ def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
         together = np.logaddexp(first, second)
         slope = response.rate * np.exp(first - together) + response.tough_rate * np.exp(second - together)
         dose = dose + (together - wanted) / slope
-    return dose
+    return np.maximum(dose, 0.0)  # for a survival of 1, rounding may leave the last step a hair below
 
 
 def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float, ...]) -> Values:

@@ -4,6 +4,7 @@ Written for a million rows: numbers go straight into their column; texts and fla
 end; what is one and the same in all rows is kept once.
 """
 
+import math
 from collections.abc import Mapping
 from typing import Any, cast
 
@@ -29,7 +30,8 @@ def span_of(rows: Rows) -> slice | Rows:
 
 # A column of mostly one text is a repeated list with exceptions, several times faster than looking up each row.
 _SAMPLE = 1024
-_FEW = 8
+_FEW = 6
+_BYTE = 256
 
 
 class Columns:
@@ -70,7 +72,7 @@ class Columns:
             self._order.setdefault(name)
             if unit is None:
                 if name not in self._texts:
-                    self._texts[name] = _Texts(self._rows)
+                    self._texts[name] = _Texts(self._rows, began=not self._started)
                 self._texts[name].keep(value, where, select)
                 continue
             wrong = self._keep_number(name, value, unit, where, select, optional=optional)
@@ -79,7 +81,9 @@ class Columns:
                 self._column(name)[found] = np.nan
                 unbounded.append((name, found))
         for name in missing:
-            if name not in self._texts:
+            if name in self._texts:
+                self._texts[name].keep(None, where, select)
+            else:
                 self._column(name)[where] = np.nan
         self._started = True
         return unbounded
@@ -88,24 +92,27 @@ class Columns:
         self, name: str, value: Any, unit: Unit, where: slice | Rows, select: Mask | None, *, optional: bool
     ) -> Any:
         """Write numbers; return which are beyond any finite one, or None."""
-        if np.ndim(value) == 0:
-            values: Any = float(unit.from_si(np.nan if value is None else value))
-            self._keep_same(name, values, where)
+        if value is None or isinstance(value, (float, int)) or np.ndim(value) == 0:
+            number = np.nan if value is None else float(unit.from_si(value))
+            self._keep_same(name, number, where)
+            return None if math.isfinite(number) or (optional and math.isnan(number)) else True
+        column = self._column(name)
+        if select is None and isinstance(where, slice) and not unit.offset:
+            convert, scale = (np.divide, unit.factor) if unit.divisor == 1.0 else (np.multiply, unit.divisor)
+            values = convert(value, scale, out=column[where])
         else:
-            column = self._column(name)
-            if select is None and isinstance(where, slice) and not unit.offset:
-                convert, scale = (np.divide, unit.factor) if unit.divisor == 1.0 else (np.multiply, unit.divisor)
-                values = convert(value, scale, out=column[where])
-            else:
-                values = unit.from_si(value)
-                values = values if select is None else values[select]
-                column[where] = values
-        wrong = np.isinf(values) if optional else ~np.isfinite(values)
+            values = unit.from_si(value)
+            values = values if select is None else values[select]
+            column[where] = values
+        finite = np.isfinite(values)
+        if finite.all():
+            return None
+        wrong = np.isinf(values) if optional else ~finite
         return wrong if wrong.any() else None
 
     def _keep_same(self, name: str, value: float, where: slice | Rows) -> None:
         known = self._same.setdefault(name, value) if name not in self._numbers else None
-        if known is None or not (known == value or (np.isnan(known) and np.isnan(value))):
+        if known is None or not (known == value or (math.isnan(known) and math.isnan(value))):
             self._column(name)[where] = value
 
     def _column(self, name: str) -> npt.NDArray[np.float64]:
@@ -131,42 +138,79 @@ class Columns:
 
 
 class _Texts:
-    """A column of texts or flags: one code a row into the values met so far."""
+    """A column of texts or flags: one code a row into the values met so far; one for all while they are all the same.
 
-    def __init__(self, rows: int) -> None:
-        self._codes = np.zeros(rows, dtype=np.int32)
+    `began` tells that no rows came before without this column.
+    """
+
+    def __init__(self, rows: int, *, began: bool) -> None:
+        self._rows = rows
         self._known: dict[Any, int] = {None: 0}
+        self._same: int | None = None if began else 0
+        self._codes: npt.NDArray[Any] | None = None
 
     def keep(self, value: Any, where: slice | Rows, select: Mask | None) -> None:
         """Write one value for all rows, or one a row."""
         if isinstance(value, Labels):
-            codes: Any = self._coded(value.names).take(value.codes)
+            self._keep_each(self._coded(value.names), value.codes, where, select)
         elif isinstance(value, np.ndarray):
             flags = cast("npt.NDArray[Any]", value)
-            yes_no = flags.dtype.kind == "b"
-            codes = self._coded((False, True)).take(flags) if yes_no else self._coded(flags.tolist())
+            if flags.dtype.kind == "b":
+                self._keep_each(self._coded((False, True)), flags.view(np.uint8), where, select)
+            else:
+                self._write(self._coded(flags.tolist()), where, select)
         else:
-            self._codes[where] = self._coded((value,))[0]
-            return
-        self._codes[where] = codes if select is None else codes[select]
+            self._keep_same(self._coded((value,))[0], where)
 
-    def _coded(self, values: Any) -> npt.NDArray[np.int32]:
+    def _keep_each(self, coded: list[int], index: npt.NDArray[Any], where: slice | Rows, select: Mask | None) -> None:
+        if select is not None:
+            index = index[select]
+        lowest = int(index.min())
+        if lowest == int(index.max()):
+            self._keep_same(coded[lowest], where)
+        else:
+            self._write(np.array(coded, dtype=np.uint8 if max(coded) < _BYTE else np.int32).take(index), where, None)
+
+    def _keep_same(self, code: int, where: slice | Rows) -> None:
+        if self._codes is None and self._same in (None, code):
+            self._same = code
+        else:
+            self._write(code, where, None)
+
+    def _write(self, codes: Any, where: slice | Rows, select: Mask | None) -> None:
+        wide = np.int32 if len(self._known) > _BYTE else np.uint8
+        if self._codes is None:
+            self._codes = np.full(self._rows, self._same or 0, dtype=wide)
+        elif self._codes.dtype != wide:
+            self._codes = self._codes.astype(wide)
+        self._codes[where] = codes if select is None else np.asarray(codes)[select]
+
+    def _coded(self, values: Any) -> list[int]:
         codes: list[int] = []
         for value in values:
             # As a key True equals 1, but no column holds both.
             plain = cast("Any", value).item() if isinstance(value, np.generic) else value
             codes.append(self._known.setdefault(plain, len(self._known)))
-        return np.array(codes, dtype=np.int32)
+        return codes
 
     def finished(self, bad: Mask) -> list[Any]:
         """Return the column as a list."""
-        codes, values = self._codes, list(self._known)
+        values = list(self._known)
+        if self._codes is None:
+            column = [values[self._same or 0]] * self._rows
+            for row in np.flatnonzero(bad).tolist():
+                column[row] = None
+            return column
+        codes = self._codes
         codes[bad] = 0
         usual = int(np.bincount(codes[:: 1 + codes.size // _SAMPLE]).argmax()) if codes.size else 0
         unusual = np.flatnonzero(codes != usual)
-        if unusual.size > codes.size // _FEW:
+        if unusual.size > codes.size // _FEW or len(values) > _BYTE:
             return np.array(values, dtype=object)[codes].tolist()
         column = [values[usual]] * codes.size
-        for row, code in zip(unusual.tolist(), codes[unusual].tolist(), strict=True):
-            column[row] = values[code]
+        exceptions = codes[unusual]
+        for code in np.flatnonzero(np.bincount(exceptions)).tolist():
+            value = values[code]
+            for row in unusual[exceptions == code].tolist():
+                column[row] = value
         return column

@@ -263,11 +263,10 @@ def _step(
 def costliest(given: Report) -> tuple[Any, Numbers]:
     """Return the name of the segment that loses most, and its share of all losses; none where nothing is lost."""
     most: Any = given.each[0]
-    index: Any = np.where(np.asarray(most) > 0.0, 0, -1)
+    nothing = len(given.each)
+    some = np.greater(most, 0.0)
+    index: Any = 0 if np.all(some) else np.where(some, 0, nothing)[()]
     for number, lost in enumerate(given.each[1:], 1):
-        above = (lost > most * _CLEARLY) | ((index < 0) & (lost > 0.0))
-        index, most = np.where(above, number, index), np.where(above, lost, most)
-    names = [*(f"segments.{number}" for number in range(len(given.each))), None]
-    if not index.ndim:
-        return names[int(index)], np.divide(most, given.lost)[()]
-    return label(np.where(index < 0, len(given.each), index), names), np.divide(most, given.lost)
+        above = (lost > most * _CLEARLY) | ((index == nothing) & (lost > 0.0))
+        index, most = np.where(above, number, index)[()], np.where(above, lost, most)[()]
+    return label(index, [*(f"segments.{number}" for number in range(nothing)), None]), np.divide(most, given.lost)

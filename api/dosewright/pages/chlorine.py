@@ -45,9 +45,9 @@ _SIDES: Mapping[str, Side] = {
     ),
     **dict.fromkeys(
         (
-            "available_chlorine", "contact_time", "ct_achieved", "deviation_from_table", "flow_to_meet",
-            "inactivation_ratio", "log_inactivation_achieved", "residence_time", "strength_left", "tank_lasts",
-            "trade_strength",
+            "available_chlorine", "chlorine_concentration", "contact_time", "ct_achieved", "deviation_from_table",
+            "flow_to_meet", "inactivation_ratio", "log_inactivation_achieved", "residence_time", "sodium_hypochlorite",
+            "strength_left", "tank_lasts", "trade_strength",
         ),
         "down",
     ),

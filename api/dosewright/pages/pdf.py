@@ -22,6 +22,7 @@ Paper: TypeAlias = Literal["a4", "letter"]
 _PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _LAYOUT = Path(__file__).with_name("page.typ")
 _LONGEST_WEIGHED = 42
+_SPARE = 3  # what keeps a narrow column's longest word off its neighbour
 _compiling = threading.Lock()
 
 
@@ -61,7 +62,7 @@ def _plain(block: Block) -> dict[str, Any]:
 def _widths(block: Table) -> list[int]:
     """Return the columns' shares of the width, by their longest texts."""
     columns = zip(block.head, *block.rows, strict=True)
-    return [max(8, min(_LONGEST_WEIGHED, *(max(len(cell) for cell in column),))) for column in columns]
+    return [max(8, min(_LONGEST_WEIGHED, max(len(cell) for cell in column))) + _SPARE for column in columns]
 
 
 def _is_tall(svg: str) -> bool:

@@ -33,6 +33,8 @@ def test_amounts_are_those_of_the_chlorination_bit_for_bit() -> None:
     whole = run("site/commissioning", {**EXAMPLE, "units": "metric", "discharge_neutralised": True})
     alone = run("chlorine/batch", {**EXAMPLE["chlorination"], "units": "metric"})
     steps = {step.step: step for step in whole.steps}
+    assert steps["first_sample"].duration == alone.retest.first_sample_after
+    assert steps["second_sample"].duration == alone.retest.samples_apart
     assert steps["chlorinate"].volume == alone.volume
     assert steps["hold"].duration == alone.hold_time
     assert steps["flush_chlorine"].volume == alone.flush_volume

@@ -2260,9 +2260,9 @@ class SiteCalls:
             min.
         first_sample_after
             Days from the end of the flush to the first sample. Allowed: at least 0.5 d and at most 60 d.
-            Default: 2 d.
+            Default: 7 d.
         second_sample_after
-            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 7 d.
+            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 1 d.
         discharge_neutralised
             Whether the flushed water is collected and neutralised before it leaves the site. Default: false.
         units
@@ -7326,9 +7326,9 @@ class AsyncSiteCalls:
             min.
         first_sample_after
             Days from the end of the flush to the first sample. Allowed: at least 0.5 d and at most 60 d.
-            Default: 2 d.
+            Default: 7 d.
         second_sample_after
-            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 7 d.
+            Days from the first sample to the second. Allowed: at least 0.5 d and at most 90 d. Default: 1 d.
         discharge_neutralised
             Whether the flushed water is collected and neutralised before it leaves the site. Default: false.
         units

@@ -15,9 +15,10 @@ __all__ = ["commissioning"]
 _ORDER = Basis(
     method="steps in order, each with what it waits for; flush volume = bed volume or line contents x exchanges, "
     "time = volume / flush flow",
-    source="common practice, no source; amounts and hold of the chlorination: chlorine/batch",
+    source="common practice, no source; amounts, hold and samples of the chlorination: chlorine/batch",
     validity="one well or cistern, one train; the unit's instructions come first, above all on chlorine in the chamber",
 )
+_SAMPLES = frozenset({"first_sample", "second_sample"})
 _OF_CHLORINATION = frozenset({"bypass", "chlorinate", "hold", "flush_chlorine", "neutralise"})
 
 
@@ -87,7 +88,7 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     told = {caution.code for caution in notes.cautions}
     own = [row["caution"] for row in table("commissioning_steps").rows]
     notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in told))
-    working = sum(step.duration or 0.0 for step in steps)
+    working = sum(step.duration or 0.0 for step in steps if step.step not in _SAMPLES)
     return CommissioningAnswer(
         steps=steps,
         working_time=working,
@@ -123,6 +124,8 @@ def _amounts(ask: CommissioningRequest[float], dosed: Any) -> dict[str, _Amounts
         "flush_carbon": _flush(carbon, ask.flush_flow),
         "flush": _flush(line, ask.flush_flow),
         "lamp": _Amounts(duration=ask.lamp_warm_up),
+        "first_sample": _Amounts(duration=ask.first_sample_after),
+        "second_sample": _Amounts(duration=ask.second_sample_after),
     }
     if dosed is not None:
         measured = " or ".join(measure.measure for measure in dosed.measures)

@@ -207,7 +207,9 @@ def _measured(sheet: _Sheet, body: Box, room: Box) -> None:
     if turned:
         sheet.text(column + 1.0 * sheet.font, middle, said, "middle", turned=True)
     else:
-        sheet.text(column + 0.3 * sheet.font, middle + 0.35 * sheet.font, said)
+        # Beyond the room's end, since the next device may stand close beside it.
+        row = ends[0] + 1.1 * sheet.font if room.bottom < body.bottom else ends[1] - 0.4 * sheet.font
+        sheet.text(sheet.x(room.left + 0.5 * room.width), row, said, "middle")
 
 
 def _below(sheet: _Sheet, view: Elevation, key: Sequence[str]) -> None:

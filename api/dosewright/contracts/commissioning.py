@@ -54,10 +54,10 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
     first_sample_after: Annotated[
         Q,
         Measure("interval", "Days from the end of the flush to the first sample.", at_least="0.5 d", at_most="60 d"),
-    ] = default("2 d")
+    ] = default("7 d")
     second_sample_after: Annotated[
         Q, Measure("interval", "Days from the first sample to the second.", at_least="0.5 d", at_most="90 d")
-    ] = default("7 d")
+    ] = default("1 d")
     discharge_neutralised: Annotated[
         bool, Flag("Whether the flushed water is collected and neutralised before it leaves the site.")
     ] = False
@@ -72,7 +72,7 @@ class CommissioningStep(msgspec.Struct, Generic[N], kw_only=True):
     does: Annotated[str, Text("What is done.")]
     amount: Annotated[str | None, Text("Amount in measures a person has, where something is measured out.")]
     volume: Annotated[N | None, Measure("volume", "Water dosed, flushed or neutralised.")]
-    duration: Annotated[N | None, Measure("time", "How long it takes at least.")]
+    duration: Annotated[N | None, Measure("time", "How long it takes, or before a sample how long to wait, at least.")]
     pressure: Annotated[N | None, Measure("pressure", "Pressure it is done at.")]
     mass: Annotated[N | None, Measure("small_mass", "Mass of reducing agent.")]
     waits_for: Annotated[str | None, Text("Step that must be done before.")]

@@ -71,7 +71,7 @@ def measured(value: float | None, unit: str, side: Side | None = None) -> str:
     return f"{number(value, side)} {_UNITS.get(unit) or shown_unit(unit)}".rstrip()
 
 
-_UNITS: Mapping[str, str] = {"fl_oz": "fl oz", "imp_gal": "imperial gal"}
+_UNITS: Mapping[str, str] = {"fl_oz": "fl oz", "imp_gal": "imperial gal", "1/100mL": "in 100 mL"}
 _SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 # Smallest first; the number is how much of a unit there has to be for it to be the one to read.
 _LADDERS: Mapping[str, tuple[tuple[str, float], ...]] = {

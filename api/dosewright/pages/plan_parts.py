@@ -1,0 +1,260 @@
+"""What a plan's page says of each part of the job: water, units, run, chlorination, place, start, upkeep."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import msgspec
+
+from dosewright.contracts.base import Answer
+from dosewright.contracts.plan import PlanAnswer
+from dosewright.contracts.writing import answer_fields
+from dosewright.pages.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
+from dosewright.pages.drawing import drawing_of
+from dosewright.pages.wording import duration, in_words, measured, number
+from dosewright.pictures import chart_of, render
+from dosewright.quantities import KINDS
+
+__all__ = [
+    "chlorination_blocks",
+    "condensation_blocks",
+    "place_blocks",
+    "run_blocks",
+    "start_blocks",
+    "units_blocks",
+    "upkeep_blocks",
+    "water_blocks",
+]
+
+_YES_OR_NO = {True: "yes", False: "no", None: "not known"}
+
+
+def _values(
+    answer: msgspec.Struct, caption: str, units: Mapping[str, str] | None = None, at: str = ""
+) -> Iterator[Block]:
+    """Yield the single numbers of an answer or of a part of it, each by its meaning in the contract."""
+    symbols = answer.units if isinstance(answer, Answer) else units or {}
+    rows: list[tuple[str, ...]] = []
+    for field in answer_fields(type(answer)):
+        value = getattr(answer, field.name)
+        if field.kind is not None and isinstance(value, float):
+            unit = symbols.get(at + field.name, "")
+            rows.append((in_words(field.name), duration(value, unit), field.doc))
+    if rows:
+        yield Table(caption, ("Value", "Amount", "What it is"), tuple(rows))
+
+
+def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the water and its treatment."""
+    test = answer.water_test
+    if test is None:
+        return
+    yield Heading("The water")
+    rows = tuple(
+        (
+            in_words(one.name),
+            measured(one.value, one.unit),
+            _limits(one),
+            _YES_OR_NO[one.within],
+            (one.treatment or "–").replace("_", " "),
+        )
+        for one in test.parameters
+    )
+    yield Table("Raw water against its limits", ("Parameter", "Found", "Limit", "Within", "Treatment"), rows)
+    yield from _values(test, "Further values of the water")
+    stages = tuple(stage.title for stage in test.train if stage.needed)
+    if stages:
+        yield Heading("Order of treatment", 3)
+        yield Listing(stages)
+    if test.uv_cannot_remove:
+        rows = tuple((stays.what, stays.remedy) for stays in test.uv_cannot_remove)
+        yield Table("What ultraviolet light cannot take out", ("What stays", "What takes it out"), rows)
+
+
+def _limits(result: Any) -> str:
+    ends = (("at least ", result.lower_limit), ("at most ", result.upper_limit))
+    told = [f"{word}{measured(limit, result.unit)}" for word, limit in ends if limit is not None]
+    return ", ".join(told) or "–"
+
+
+def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the ultraviolet units."""
+    if not answer.equipment:
+        return
+    yield Heading("The ultraviolet unit")
+    yield Text(f"Peak flow they are held against: {measured(answer.peak_flow, answer.units['peak_flow'])}.")
+    if answer.demand is not None:
+        yield from _values(answer.demand, "Demand of the house")
+    flow, room = answer.units["choices.derated_flow"], answer.units["choices.head_room"]
+    rows = tuple(
+        (
+            f"Unit {choice.number + 1}{' (chosen)' if choice.chosen else ''}",
+            _described(answer.equipment[choice.number]),
+            measured(choice.derated_flow, flow),
+            measured(choice.head_room, room),
+            _YES_OR_NO[choice.covers_peak_flow],
+        )
+        for choice in answer.choices
+    )
+    head = ("Unit", "What it is", "Derated flow", "Head-room", "Covers the peak flow")
+    yield Table("Units side by side", head, rows)
+    chosen = next(answer.equipment[choice.number] for choice in answer.choices if choice.chosen)
+    rows = tuple((in_words(s.name), s.meaning, number(s.factor), measured(s.flow, flow)) for s in chosen.steps)
+    yield Table(
+        "The chosen unit, from its first flow to the derated one", ("Step", "What it is", "Factor", "Flow"), rows
+    )
+    yield _chart(chosen)
+
+
+def _described(unit: Any) -> str:
+    """Return what tells a unit from the others: its rated points or output, its chamber, how many stand together."""
+    given = unit.inputs
+    flow = unit.units["derated_flow"]
+    of_flow = KINDS["flow"].lookup[flow]
+    told = [
+        f"rated {measured(float(of_flow.from_si(point['rated_flow'])), flow)} at {number(point['dose'] / 10.0)} mJ/cm² "
+        f"and a UVT of {number(point['uvt'] * 100.0)} %"
+        for point in given.get("rated_points", ())
+    ]
+    if not told:
+        told.append(f"{number(given['uvc_output'])} W of UV-C")
+    if "chamber_bore" in given:
+        bore, length = (number(given[name] * 1000.0) for name in ("chamber_bore", "chamber_length"))
+        told.append(f"chamber {bore} x {length} mm")
+    told += [
+        f"{number(given[name])} {name.replace('units_', '')}"
+        for name in ("units_in_parallel", "units_in_series")
+        if given[name] > 1.0
+    ]
+    return "; ".join(told)
+
+
+def _chart(answer: Answer) -> Figure:
+    chart = chart_of(answer)
+    return Figure(chart.title, render(chart, "svg").decode(), chart.description)
+
+
+def run_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the pressure along the run."""
+    if answer.plumbing is not None:
+        yield Heading("Pressure along the run")
+        yield _chart(answer.plumbing)
+        yield from _values(answer.plumbing, "The run at the peak flow")
+
+
+def chlorination_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the chlorination."""
+    dosed = answer.chlorination
+    if dosed is None:
+        return
+    yield Heading("Disinfection with chlorine: amounts to dose")
+    rows = tuple(
+        (one.measure, in_words(one.system), measured(one.free_chlorine, dosed.units["measures.free_chlorine"]))
+        for one in dosed.measures
+    )
+    yield Table("Take one of these amounts of the product", ("Amount", "Measures", "Gives free chlorine"), rows)
+    yield from _values(dosed, "The same in numbers")
+    yield Heading("Before the water is drunk, and where it may go", 3)
+    yield from _values(dosed.retest, "Sampling after the flush", dosed.units, "retest.")
+    yield from _values(dosed.discharge, "What is let go", dosed.units, "discharge.")
+    if dosed.keep_out:
+        rows = tuple((in_words(place.place), place.why) for place in dosed.keep_out)
+        yield Table("Where chlorinated water must not go", ("Place", "Why"), rows)
+
+
+def condensation_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield sweating."""
+    if answer.condensation is not None:
+        yield Heading("Sweating of pipe and chamber")
+        yield Text("It sweats in this room." if answer.condensation.sweats else "It does not sweat in this room.")
+        yield from _values(answer.condensation, "Air and surfaces")
+
+
+def place_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the train on its wall."""
+    place = answer.clearance
+    if place is None:
+        return
+    yield Heading("The train on the wall, to scale")
+    reach = measured(place.room_to_draw, place.units["room_to_draw"])
+    fits = [_fit(value, what) for value, what in (
+        (place.clears_floor, "the floor"), (place.clears_ceiling, "the ceiling"), (place.fits_width, "the wall's width")
+    )]  # fmt: skip
+    words = (
+        f"Elevation of the train with the room to service each device dashed. Lamp and sleeve need {reach} to be drawn "
+        f"out. {' '.join(fits)} The devices from left to right: {', '.join(one.name for one in place.devices)}."
+    )
+    yield Figure("Elevation to scale", drawing_of(place), words)
+    units = place.units
+    rows = tuple(
+        (
+            one.name[:1].upper() + one.name[1:],
+            measured(one.left, units["devices.left"]),
+            measured(one.width, units["devices.width"]),
+            measured(one.service_bottom, units["devices.service_bottom"]),
+            measured(one.service_top, units["devices.service_top"]),
+        )
+        for one in place.devices
+    )
+    yield Table("Places, with service room", ("Device", "Left edge", "Width", "From height", "To height"), rows)
+
+
+def _fit(fits: bool | None, what: str) -> str:  # noqa: FBT001 - one of three answers
+    return {True: f"It fits {what}.", False: f"It does not fit {what}.", None: f"Whether it fits {what} is not known."}[
+        fits
+    ]
+
+
+def start_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield the start, as a checklist."""
+    start = answer.commissioning
+    if start is None:
+        return
+    yield Heading("Checklist of the start")
+    units, titles = start.units, {step.step: step.title for step in start.steps}
+    working = duration(start.working_time, units["working_time"])
+    samples = duration(start.days_to_second_sample, units["days_to_second_sample"])
+    yield Text(f"Time of all steps, at least: {working}. To the second sample, at least: {samples}.")
+    yield Checklist(tuple(Check(step.title, tuple(_details(step, units, titles))) for step in start.steps))
+
+
+def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterator[str]:
+    yield step.does
+    amounts = [
+        f"{name}: {shown}"
+        for name, shown in (
+            ("amount of product", step.amount),
+            ("volume", None if step.volume is None else measured(step.volume, units["steps.volume"])),
+            ("time, at least", None if step.duration is None else duration(step.duration, units["steps.duration"])),
+            ("pressure", None if step.pressure is None else measured(step.pressure, units["steps.pressure"])),
+            ("reducing agent", None if step.mass is None else measured(step.mass, units["steps.mass"])),
+        )
+        if shown is not None
+    ]
+    if amounts:
+        told = "; ".join(amounts)
+        yield f"{told[:1].upper()}{told[1:]}."
+    if step.waits_for:
+        yield f"Only after: {titles[step.waits_for]}."
+    yield f"What can go wrong: {step.goes_wrong}"
+    yield f"Danger: {step.caution}"
+
+
+def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
+    """Yield what falls due."""
+    due = answer.upkeep
+    if due is None:
+        return
+    yield Heading("Upkeep calendar")
+    flow = due.units["events.derated_flow"]
+    rows = tuple(
+        (
+            event.day,
+            event.meaning,
+            event.due_by.replace("_", " "),
+            measured(event.derated_flow, flow),
+            _YES_OR_NO[event.covers_peak_flow],
+        )
+        for event in due.events
+    )
+    yield Table("What falls due", ("Day", "Task", "Due by", "Derated flow then", "Covers the peak flow"), rows)
+    yield from _values(due, "Intervals and cost of a year")

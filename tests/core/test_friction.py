@@ -67,7 +67,8 @@ def test_transition_is_a_straight_line(share, roughness):
 def test_turbulent_falls_with_reynolds_number_and_rises_with_roughness(reynolds, roughness):
     here = friction_factor(reynolds, roughness)
     assert friction_factor(reynolds * 1.01, roughness) < here
-    assert friction_factor(reynolds, min(0.05, roughness * 1.01 + 1e-6)) >= here
+    rougher = friction_factor(reynolds, min(0.05, roughness * 1.01 + 1e-6))
+    assert rougher >= here * (1.0 - 1e-15)  # where the roughness grows by its last digit, rounding is all there is
 
 
 @pytest.mark.parametrize("roughness", [1e-3, 0.01, 0.05])

@@ -99,9 +99,9 @@ def _turbulent(reynolds_number: Values, relative_roughness: Values) -> Values:
 
 
 def _below_turbulent(reynolds_number: Values, turbulent_end: Values) -> Values:
-    # Shares of exactly 0 and 1 at the ends: laminar and turbulent cases keep their own values to the bit.
+    # Shares of exactly 0 and 1 at the ends: a laminar case keeps its own value to the bit.
     span = TRANSITION_ENDS_AT - TRANSITION_STARTS_AT
-    share = np.minimum(np.maximum((reynolds_number - TRANSITION_STARTS_AT) / span, 0.0), 1.0)
+    share = np.maximum((reynolds_number - TRANSITION_STARTS_AT) / span, 0.0)
     laminar_end = 64.0 / np.minimum(reynolds_number, TRANSITION_STARTS_AT)
     return (1.0 - share) * laminar_end + share * turbulent_end
 
@@ -162,8 +162,13 @@ def friction_factor(reynolds_number: Values, relative_roughness: Values) -> Valu
     turbulent = reynolds_number >= TRANSITION_ENDS_AT
     if turbulent is True or np.all(turbulent):
         return _turbulent(reynolds_number, relative_roughness)
-    turbulent_end = _turbulent(np.maximum(reynolds_number, TRANSITION_ENDS_AT), relative_roughness)
-    return _below_turbulent(reynolds_number, turbulent_end)
+    factor = _turbulent(np.maximum(reynolds_number, TRANSITION_ENDS_AT), relative_roughness)
+    if not isinstance(factor, np.ndarray):
+        return _below_turbulent(reynolds_number, factor)
+    slow = np.broadcast_to(reynolds_number, factor.shape)
+    rows = np.nonzero(slow < TRANSITION_ENDS_AT)
+    factor[rows] = _below_turbulent(slow[rows], factor[rows])
+    return factor
 
 
 def laminar_annulus_constant(radius_ratio: Values) -> Values:

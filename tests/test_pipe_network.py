@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from dosewright.calculations.running import run
+from dosewright.faults import RequestRefused
 
 ROWS = list(
     csv.DictReader((Path(__file__).parent / "reference" / "branches.csv").read_text(encoding="utf-8").splitlines())
@@ -39,3 +40,51 @@ def test_rows_name_their_source():
     for row in ROWS:
         assert row["source"]
         assert row["status"] == "computed"
+
+
+def _filter(branch, first, second, **more):
+    points = {"rated_flow": "5 gal/min", "rated_pressure_drop": first}
+    return {
+        "kind": "device",
+        **points,
+        "rated_flow_2": "10 gal/min",
+        "rated_pressure_drop_2": second,
+        "branch": branch,
+        **more,
+    }
+
+
+PIPE = {"kind": "pipe", "length": "2 ft", "material": "copper_type_l", "nominal_size": "1"}
+ASKED = {"pipe/pressure-drop": {"flow": "9 gal/min"}, "pipe/largest-flow": {"pressure_drop_limit": "20 psi"}}
+
+
+@pytest.mark.parametrize("path", ASKED)
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_branches_that_lose_the_same_the_first_is_the_costliest(path, turned):
+    # Unlike devices side by side lose the same but for rounding, which would name now one and now the other.
+    branches = [_filter("a", "1.5 psi", "4.5 psi"), _filter("b", "2 psi", "5 psi")]
+    for amount in range(3, 40):
+        ask = {"flow": f"{amount / 3} gal/min"} if "drop" in path else {"pressure_drop_limit": f"{amount} psi"}
+        answer = run(path, {**ask, "segments": [PIPE, *(reversed(branches) if turned else branches)]})
+        assert answer.costliest_segment == "segments.1"
+
+
+@pytest.mark.parametrize("path", ASKED)
+@pytest.mark.parametrize(("least", "most"), [("14.5 psi", "14.51 psi"), ("0.000001 psi", "90 psi")])
+def test_a_curve_that_leaves_a_branch_without_flow_is_named(path, least, most):
+    segments = [PIPE, _filter("a", "1.5 psi", "4.5 psi"), _filter("b", least, most)]
+    with pytest.raises(RequestRefused) as refused:
+        run(path, {**ASKED[path], "segments": segments})
+    assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [
+        ("/segments/2/rated_pressure_drop_2", "out_of_range")
+    ]
+    in_series = [PIPE, {key: value for key, value in segments[2].items() if key != "branch"}]
+    assert run(path, {**ASKED[path], "segments": in_series}).pressure_drop > 0.0
+
+
+def test_a_nearly_flat_curve_still_shares_the_flow():
+    segments = [PIPE, _filter("a", "1.5 psi", "4.5 psi"), _filter("b", "1.0 psi", "1.1 psi")]
+    answer = run("pipe/pressure-drop", {"flow": "9 gal/min", "units": "us", "segments": segments})
+    shares = answer.segments[1:]
+    assert shares[0].flow + shares[1].flow == pytest.approx(9.0, rel=1e-12)
+    assert shares[0].pressure_drop == pytest.approx(shares[1].pressure_drop, rel=1e-11)

@@ -9,7 +9,7 @@ from scipy.optimize import brentq, curve_fit
 
 from dosewright.core import friction, losses, pipe
 from dosewright.core.devices import fit_power_law, power_law_pressure_drop
-from dosewright.core.flow_split import flow_for_loss, split_flow
+from dosewright.core.flow_split import FLATTEST, STEEPEST, flow_for_loss, split_flow
 
 NU, RHO = 1.0219e-6, 998.4
 
@@ -57,6 +57,28 @@ class TestFlowForLoss:
 
 
 class TestSplit:
+    @pytest.mark.parametrize("power", [FLATTEST, 0.2, 1.0, 4.0, STEEPEST])
+    @given(st.floats(-6.0, -2.0), st.floats(-2.0, 2.0), st.floats(-1.0, 1.0))
+    def test_finds_a_split_between_its_flattest_and_its_steepest_loss(self, power, whole, dearer, later):
+        def curve(flow):
+            return 10.0**dearer * np.power(flow / (1e-3 * 10.0**later), power)
+
+        def square(flow):
+            return np.power(flow / 1e-3, 1.8)
+
+        first, second = split_flow(10.0**whole, [curve, square])
+        assert first + second == pytest.approx(10.0**whole, rel=1e-12)
+        assert curve(first) == pytest.approx(square(second), rel=1e-11)
+
+    def test_a_branch_left_without_flow_is_told_and_its_loss_never_asked(self):
+        def flat(flow):
+            assert np.all(flow > 0.0)
+            return 5.0 * np.power(flow, 1e-3)
+
+        assert np.isnan(split_flow(1e-3, [flat, lambda flow: 9.0 * np.power(flow, 1e-3)])).all()
+        beside = split_flow(np.array([1e-3, 2.0]), [lambda flow: flow * flow, lambda flow: 4.0 * flow * flow])
+        assert beside[0] == pytest.approx([1e-3 * 2 / 3, 4 / 3], rel=1e-12)
+
     @given(
         st.floats(-6.5, -2.5),
         st.lists(

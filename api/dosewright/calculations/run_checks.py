@@ -10,6 +10,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_run import Segment, refuse_unclear_pipes
 from dosewright.calculations.run_losses import Group, rated_points, series_of
 from dosewright.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
+from dosewright.core.flow_split import FLATTEST, STEEPEST
 from dosewright.quantities import Numbers
 
 __all__ = ["allowed_drop", "refuse_unclear_limit", "refuse_unclear_segments"]
@@ -53,6 +54,8 @@ def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes
     points = rated_points(device)
     if len(points) > 1:
         _refuse_unfit_points(points, at, notes)
+        if device.branch is not None:
+            _refuse_undivided(points, at, notes)
     if device.loaded_pressure_drop is not None:
         if not points:
             message = "A loaded cartridge is told beside its rated point: give rated_flow and rated_pressure_drop."
@@ -71,6 +74,28 @@ def _refuse_unfit_points(points: list[tuple[Numbers, Numbers]], at: str, notes: 
     for (flow, drop), (other, more) in combinations(points, 2):
         message = "Rated points must differ in flow, and lose more at more flow."
         notes.refuse("out_of_range", f"{at}/rated_flow_2", message, when=(flow - other) * (drop - more) <= 0.0)
+
+
+def _refuse_undivided(points: list[tuple[Numbers, Numbers]], at: str, notes: Notes) -> None:
+    """Refuse a curve so flat or steep that it leaves a branch without flow, or with all of it."""
+    (low, less), (high, more) = points[0], points[0]
+    for flow, drop in points[1:]:
+        below, above = flow < low, flow > high
+        low, less = np.where(below, flow, low), np.where(below, drop, less)
+        high, more = np.where(above, flow, high), np.where(above, drop, more)
+    with np.errstate(all="ignore"):
+        exponent = (np.log(more) - np.log(less)) / (np.log(high) - np.log(low))
+    message = (
+        "Side by side with other branches, a pressure drop that hardly rises with the flow, or shoots up with it, "
+        "passes no flow or all of it: check the rated points."
+    )
+    allowed = f"a pressure drop that grows with a power of the flow between {FLATTEST:g} and {STEEPEST:g}"
+    wrong = (exponent < FLATTEST) | (exponent > STEEPEST)
+    notes.refuse("out_of_range", f"{at}/rated_pressure_drop_2", message, when=_flag(wrong), allowed=allowed)
+
+
+def _flag(mask: Any) -> Any:
+    return mask if np.ndim(mask) else bool(mask)
 
 
 def _refuse_unless_one(at: str, names: tuple[str, ...], segment: Any, notes: Notes) -> None:

@@ -13,14 +13,17 @@ import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
 
-__all__ = ["Loss", "flow_for_loss", "split_flow"]
+__all__ = ["FLATTEST", "STEEPEST", "Loss", "flow_for_loss", "split_flow"]
 
 Loss = Callable[[Any], Values]
 """Pressure lost at a flow, float or array: above zero and rising with it. [m³/s] to [Pa]"""
 
 _CLOSE: Final = 1e-13  # of the loss, relative
 _MOST_STEPS: Final = 100
-_FLATTEST, _STEEPEST = 0.25, 8.0  # of a loss over flow, on logarithms
+FLATTEST, STEEPEST = 0.1, 10.0
+"""Powers of the flow between which a branch's loss always finds its split; a flatter or steeper one may not."""
+
+_LEAST_SLOPE, _GREATEST_SLOPE = 0.25, 8.0  # that a step takes, on logarithms
 _COMMON_STEPS: Final = 12
 
 
@@ -76,7 +79,7 @@ def _sought(loss: Loss, wanted: Array, lowest: float, highest: float) -> Array:
     off_low, off_high = np.log(loss(np.exp(low))) - aim, np.log(loss(np.exp(high))) - aim
     reached = (off_low <= 0.0) & (off_high >= 0.0)
     x, y = np.where(off_low == 0.0, low, high), np.where(off_low == 0.0, off_low, off_high)
-    slope = np.clip((off_high - off_low) / (high - low), _FLATTEST, _STEEPEST)
+    slope = np.clip((off_high - off_low) / (high - low), _LEAST_SLOPE, _GREATEST_SLOPE)
     done = ~reached | (np.abs(y) <= _CLOSE)
     for _ in range(_MOST_STEPS):
         if done.all():
@@ -88,7 +91,7 @@ def _sought(loss: Loss, wanted: Array, lowest: float, highest: float) -> Array:
         off = np.log(loss(np.exp(guess))) - aim
         moved = guess != x
         run = np.where(moved, guess - x, 1.0)
-        slope = np.where(moved, np.clip((off - y) / run, _FLATTEST, _STEEPEST), slope)
+        slope = np.where(moved, np.clip((off - y) / run, _LEAST_SLOPE, _GREATEST_SLOPE), slope)
         x, y = guess, np.where(done, y, off)
         done = done | (np.abs(y) <= _CLOSE) | ~moved
     return np.where(reached & done, np.exp(x), np.nan)
@@ -109,7 +112,8 @@ def split_flow(flow: Values, losses: Sequence[Loss], like: Values = 0.0) -> tupl
     Returns
     -------
     tuple of float or array
-        Flow of each branch; NaN where no split was found, as where a branch loses nothing. [m³/s]
+        Flow of each branch; NaN where no split was found, as where a branch loses nothing, or where the losses are so
+        flat that a branch would be left with no flow that a number can tell. [m³/s]
 
     Raises
     ------
@@ -138,19 +142,24 @@ def _split(whole: Array, losses: Sequence[Loss]) -> list[Array]:
     power = [np.full(whole.shape, 2.0) for _ in losses]
     lost = [np.log(loss(part)) for loss, part in zip(losses, parts, strict=True)]
     done = np.zeros(whole.shape, dtype=bool)
-    agree = done
+    agree = starved = done
     for _ in range(_MOST_STEPS):
         agree = _spread(lost) <= _CLOSE
-        done = agree | ~np.isfinite(_spread(lost))
+        shares = _shared(whole, parts, lost, power)
+        for share in shares:
+            starved = starved | ~(agree | (share > 0.0))
+        done = agree | starved | ~np.isfinite(_spread(lost))
         if done.all():
             break
-        for index, part in enumerate(_shared(whole, parts, lost, power)):
+        for index, part in enumerate(shares):
             step = np.where(done, 0.0, np.log(part / parts[index]))
             parts[index] = np.where(done, parts[index], part)
             now = np.log(losses[index](parts[index]))
             moved = np.abs(step) > _CLOSE
             run = np.where(moved, step, 1.0)
-            power[index] = np.where(moved, np.clip((now - lost[index]) / run, _FLATTEST, _STEEPEST), power[index])
+            power[index] = np.where(
+                moved, np.clip((now - lost[index]) / run, _LEAST_SLOPE, _GREATEST_SLOPE), power[index]
+            )
             lost[index] = np.where(done, lost[index], now)
     return [np.where(agree, part, np.nan) for part in parts]
 

@@ -5,6 +5,7 @@ import io
 import json
 import os
 import pty
+import re
 import select
 import subprocess
 import sys
@@ -70,6 +71,13 @@ def test_text_shows_values_warnings_cautions_and_methods(capsys: pytest.CaptureF
     for message in (answer.warnings[0].message, answer.cautions[0].message, answer.basis[0].source):
         assert message in flat
     assert out.index("Warning") < out.index("mean_dose")
+
+
+def test_long_times_are_told_as_a_person_reads_them_too(capsys: pytest.CaptureFixture[str]) -> None:
+    out, _ = told(capsys, "calc", "chlorine", "batch", *as_options(calculations()["chlorine/batch"].example))
+    assert re.search(r"(?m)^hold_time +1440 min \(24 h\)$", out)
+    assert re.search(r"(?m)^retest\.first_sample_after +10080 min \(7 d\)$", out)
+    assert re.search(r"(?m)^steps\.5\.duration +60 min$", out)  # no longer unit holds it twice
 
 
 def test_pick_prints_the_bare_number_in_the_units_asked_for(capsys: pytest.CaptureFixture[str]) -> None:

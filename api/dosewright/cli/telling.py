@@ -5,6 +5,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from dosewright.contracts.base import Answer, Caution
+from dosewright.contracts.durations import SECONDS, as_read
 from dosewright.contracts.rows import own_rows, spoken
 from dosewright.faults import Fault
 
@@ -28,7 +29,7 @@ def _lines(answer: Answer) -> Iterator[str]:
     width = max(len(name) for name, _, _ in values)
     for name, value, unit in values:
         shown = f"{value:.{_DIGITS}g}" if isinstance(value, float) else spoken(value)
-        yield f"{name:<{width}}  {shown} {unit}".rstrip()
+        yield f"{name:<{width}}  {shown} {unit}{_read(value, unit)}".rstrip()
     yield ""
     for basis in answer.basis:
         yield textwrap.fill(f"Method: {basis.method} ({basis.source})", _WIDTH, subsequent_indent="  ")
@@ -36,6 +37,14 @@ def _lines(answer: Answer) -> Iterator[str]:
     if used:
         yield textwrap.fill(f"Defaults used: {used}", _WIDTH, subsequent_indent="  ")
     yield f"Rounded to {_DIGITS} significant figures; --format json or --pick gives all."
+
+
+def _read(value: object, unit: str) -> str:
+    """Return a long time as a person reads it too, in brackets."""
+    if not isinstance(value, float) or unit not in SECONDS:
+        return ""
+    read, larger = as_read(value, unit)
+    return f" ({read:.{_DIGITS}g} {larger})" if SECONDS[larger] > SECONDS[unit] else ""
 
 
 def tell_cautions(cautions: Iterable[Caution]) -> None:

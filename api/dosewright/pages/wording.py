@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
+from dosewright.contracts.durations import SECONDS, as_read
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
 
@@ -72,7 +73,6 @@ def measured(value: float | None, unit: str, side: Side | None = None) -> str:
 
 
 _UNITS: Mapping[str, str] = {"fl_oz": "fl oz", "imp_gal": "imperial gal", "1/100mL": "in 100 mL"}
-_SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 # Smallest first; the number is how much of a unit there has to be for it to be the one to read.
 _LADDERS: Mapping[str, tuple[tuple[str, float], ...]] = {
     **dict.fromkeys(("fl_oz", "gal"), (("fl_oz", 0.0), ("gal", 1.0))),
@@ -87,12 +87,9 @@ _LADDERS: Mapping[str, tuple[tuple[str, float], ...]] = {
 
 def duration(value: float | None, unit: str, side: Side | None = None) -> str:
     """Return a time in the largest unit that it holds at least twice; as it is where it is no time."""
-    if value is None or unit not in _SECONDS:
+    if value is None or unit not in SECONDS:
         return measured(value, unit, side)
-    seconds = value * _SECONDS[unit]
-    fitting = [name for name, size in _SECONDS.items() if seconds * (1.0 + _EXACT) >= 2.0 * size]
-    shown = fitting[-1] if fitting else "s"
-    return measured(seconds / _SECONDS[shown], shown, side)
+    return measured(*as_read(value, unit), side)
 
 
 def amount(value: float | None, unit: str, side: Side | None = None) -> str:

@@ -55,3 +55,14 @@ def test_it_is_a_step_of_a_rated_point():
     warm = run("uv/derated-flow", {**CABIN, "rated_points": [point]})
     assert cold.derated_flow == pytest.approx(0.7 * warm.derated_flow, rel=1e-12)
     assert [step.factor for step in cold.steps if step.name == "output"] == [0.7]
+
+
+@pytest.mark.parametrize("path", ["uv/dose", "uv/derated-flow", "uv/limits", "uv/fluence-map"])
+def test_it_is_said_that_no_relation_to_water_temperature_is_built_in(path):
+    flow = FLOW if path in {"uv/dose", "uv/limits"} else {}
+    (lamp,) = [basis for basis in run(path, {**CABIN, **flow}).basis if basis.method.startswith("lamp output")]
+    assert "no relation to water temperature or time since switching on is built in" in lamp.method
+    assert "its maker's curve" in lamp.validity
+    if flow and path == "uv/dose":
+        warm, cold = (run(path, {**CABIN, **flow, "water_temperature": at}) for at in ("25 degC", "5 degC"))
+        assert warm.mean_dose == cold.mean_dose

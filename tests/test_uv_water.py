@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from scipy import integrate
@@ -63,6 +65,10 @@ def test_no_credit_for_a_calculated_dose():
         ("adenovirus_41", 100, 1.1),
         ("adenovirus_40_one_log", 30, 1.0),  # Meng and Gerba (1996), abstract, found
         ("rotavirus_sa11_table", 29, 3.0),  # Opasnet page, found
+        ("adenovirus_40_groundwater", 103, 2.0),  # Thurston-Enriquez et al. (2003), abstract, found
+        ("feline_calicivirus_groundwater", 13, 2.0),
+        ("poliovirus_effluent", 27.51, 4.0),  # Tree, Adams and Lees (2005), abstract, found
+        ("hepatitis_a_nuanualsuwan", 36.5, 1.0),  # Photochemistry and Photobiology 76(4), 2002, abstract, found
         ("ms2_coliphage", 40, 2.2),  # 0.055 per mJ/cm2, Hijnen et al. (2006), from memory
     ],
 )
@@ -93,6 +99,20 @@ def test_what_is_missing_is_told():
     assert faults(path, organism="escherichia_coli") == {("/dose", "required")}
     assert faults(path, credit_organism="virus", wanted_log_inactivation="2") == {("/organism", "required")}
     assert faults(path, organism="escherichia_coli", wanted_credit="2") == {("/credit_organism", "required")}
+
+
+def test_where_another_study_needed_more_dose_a_recalled_constant_says_how_much():
+    told = 0
+    for row in table("uv_organisms").rows:
+        for times, logs, other in re.findall(
+            r"needed ([0-9.]+) times this dose for (one|two) logs? \((\w+)\)", row["caution"]
+        ):
+            (found,) = [one for one in table("uv_organisms").rows if one["name"] == other]
+            assert float(found["log_inactivation"]) == {"one": 1.0, "two": 2.0}[logs]
+            here = float(found["log_inactivation"]) / float(row["rate"])
+            assert float(times) == pytest.approx(float(found["dose"]) / here, abs=0.05)
+            told += 1
+    assert told == 6
 
 
 def test_each_organism_says_where_it_is_from():

@@ -229,6 +229,20 @@ UvInactivationOrganism: TypeAlias = Literal[
     "adenovirus_40_thurston_enriquez",
     "bacillus_subtilis_spores_chang",
     "legionella_pneumophila_atcc_33152",
+    "adenovirus_40_buffered",
+    "adenovirus_40_groundwater",
+    "ms2_coliphage_buffered",
+    "feline_calicivirus_buffered",
+    "feline_calicivirus_groundwater",
+    "escherichia_coli_effluent",
+    "feline_calicivirus_effluent",
+    "poliovirus_effluent",
+    "ms2_coliphage_effluent",
+    "feline_calicivirus_nuanualsuwan",
+    "hepatitis_a_nuanualsuwan",
+    "poliovirus_1_nuanualsuwan",
+    "ms2_coliphage_nuanualsuwan",
+    "phi_x174_nuanualsuwan",
 ]
 DoseKind: TypeAlias = Literal["mean_dose", "reduction_equivalent_dose", "validated_dose"]
 CreditOrganism: TypeAlias = Literal["cryptosporidium", "giardia_lamblia", "virus"]
@@ -2922,8 +2936,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3081,8 +3096,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3253,8 +3269,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3429,8 +3446,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3601,8 +3619,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3780,8 +3799,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3921,8 +3941,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4032,8 +4053,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4142,8 +4164,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4258,8 +4281,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4650,8 +4674,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4811,8 +4836,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5065,8 +5091,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5223,8 +5250,9 @@ class UvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -7988,8 +8016,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8147,8 +8176,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8319,8 +8349,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8495,8 +8526,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8667,8 +8699,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8846,8 +8879,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8987,8 +9021,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9098,8 +9133,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9208,8 +9244,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9324,8 +9361,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9716,8 +9754,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9877,8 +9916,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -10131,8 +10171,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -10289,8 +10330,9 @@ class AsyncUvCalls:
             Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves: less while it warms up, and in
-            water colder or hotter than its best. Without it all. Allowed: at least 1 % and at most 100 %.
+            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
+            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
+            Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.

@@ -21,6 +21,7 @@ __all__ = [
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
     "rest_on_field_model",
+    "rest_on_lamp",
 ]
 
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
@@ -36,7 +37,7 @@ _REFRACTED_LINE = Basis(
     "Liu, Ducoste, Jin and Linden (2004), from memory; chamber average derived for Dosewright and checked against the "
     "threefold sum over lamp and water",
     validity="lamp centred, chamber at least as long as the arc, no light thrown back by the chamber; integral good to "
-    "1e-6; uvc_output is that of the warmed-up lamp in this water",
+    "1e-6",
 )
 _LINE_SOURCE = Basis(
     method="line_source: isotropic line lamp, straight rays, UV-C output times sleeve transmittance, averaged over the "
@@ -64,6 +65,14 @@ _REFLECTING = Basis(
     validity="clean, smooth walls; figures for steel and PTFE vary with finish, film and age: leave it out to be safe",
 )
 
+_LAMP = Basis(
+    method="lamp output = uvc_output x lamp_ageing_factor x output_factor; no relation to water temperature or time "
+    "since switching on is built in",
+    source="each type of low-pressure lamp has its own best water temperature (Water Supply 22(1), 2022, abstract): "
+    "table uv_lamp_output",
+    validity="uvc_output of the warmed-up lamp in this water, or an output_factor off its maker's curve measured in "
+    "water (ÖNORM M 5873-1 and DIN 19294-1, 2020, say how): colder or hotter water, and the first minutes, give less",
+)
 
 _MODELS = {
     "refracted_line": _REFRACTED_LINE,
@@ -207,7 +216,7 @@ def field_by_model(
 
 def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     """Say which field model was used, and that the plain one is optimistic."""
-    notes.rest_on(_MODELS[ask.field_model])
+    notes.rest_on(_MODELS[ask.field_model], _LAMP)
     if ask.wall_reflectance is not None:
         notes.rest_on(_REFLECTING)
     if ask.field_model == "line_source":
@@ -222,6 +231,11 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
             "arc. Use refracted_line for a decision."
         )
         notes.warn("radial_model", field, message)
+
+
+def rest_on_lamp(notes: Notes) -> None:
+    """Say what stands for the lamp's output where no field is worked out."""
+    notes.rest_on(_LAMP)
 
 
 def lamp_power(ask: LampFields) -> Numbers:

@@ -12,6 +12,7 @@ from dosewright.calculations.chamber import (
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
+    rest_on_lamp,
 )
 from dosewright.calculations.hydraulics import (
     ORGANISMS,
@@ -117,7 +118,7 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     _take_arrangement(steps, ask, notes)
     steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
     if points:
-        _hear_scaling_up(ask, points, steps.flow, notes)
+        _hear_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
     covers, head_room = _against_peak(ask.peak_flow, steps.flow, notes)
     return DeratedFlowAnswer(
@@ -288,6 +289,7 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
 
 def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> _Steps:
     notes.rest_on(_POINTS)
+    rest_on_lamp(notes)
     _hear_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "Two or more rated points stand for it.", notes)
     found: Interpolated = between_points(points, ask.uvt)
     steps = _Steps("rated_flow", "Flow of the rated point in the next clearer water.", found.rated_flow)

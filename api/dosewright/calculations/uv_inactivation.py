@@ -21,7 +21,8 @@ _CREDIT = Basis(
     source="40 CFR 141.720(d)(1); USEPA UV Disinfection Guidance Manual, EPA 815-R-06-007 (2006), UV dose table "
     "(digits read on a page that reproduces it; the limits of use partly recalled)",
     validity="validated and monitored reactors of public water systems, light of 254 nm of low-pressure lamps, behind "
-    "the filters or in unfiltered systems that meet the avoidance criteria; a validated dose, never a mean dose",
+    "the filters or in unfiltered systems that meet the avoidance criteria, with at least 95 % of each month's "
+    "water within the validated conditions (recalled); a validated dose, never a mean dose",
 )
 _MARKS = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
 

@@ -59,6 +59,20 @@ ListedOrganism: TypeAlias = Literal[
     "adenovirus_40_thurston_enriquez",
     "bacillus_subtilis_spores_chang",
     "legionella_pneumophila_atcc_33152",
+    "adenovirus_40_buffered",
+    "adenovirus_40_groundwater",
+    "ms2_coliphage_buffered",
+    "feline_calicivirus_buffered",
+    "feline_calicivirus_groundwater",
+    "escherichia_coli_effluent",
+    "feline_calicivirus_effluent",
+    "poliovirus_effluent",
+    "ms2_coliphage_effluent",
+    "feline_calicivirus_nuanualsuwan",
+    "hepatitis_a_nuanualsuwan",
+    "poliovirus_1_nuanualsuwan",
+    "ms2_coliphage_nuanualsuwan",
+    "phi_x174_nuanualsuwan",
 ]
 CreditOrganism: TypeAlias = Literal["cryptosporidium", "giardia_lamblia", "virus"]
 DoseKind: TypeAlias = Literal["mean_dose", "reduction_equivalent_dose", "validated_dose"]

@@ -376,6 +376,13 @@ def test_what_cannot_be_reached_is_refused():
     assert "not_needed" in codes(enough)
 
 
+def test_what_no_number_can_tell_is_refused_at_its_field():
+    next_to_nothing = {"kind": "tank", "baffling_factor": 5e-324}
+    assert faults(segments=[next_to_nothing]) == {("/segments/0/volume", "out_of_range")}
+    one = [{"kind": "tank", "volume": "300 gal", "baffling": "poor"}]
+    assert faults(flow=None, residual="5e-321 mg/L", segments=one) == {("/flow", "out_of_range")}
+
+
 def test_the_gap_is_closed_by_each_of_the_three_alone():
     given_ = ask(log_inactivation="0.5")
     assert not given_.sufficient

@@ -153,3 +153,13 @@ def test_names_are_those_of_the_table():
         # Btu·in/(h·ft²·degF) as NIST SP 811 prints it: 0.1442279 W/(m·K).
         expected = float(row["conductivity"]) * 0.1442279
         assert insulation_materials()[row["material"]].conductivity == pytest.approx(expected, rel=1e-6)
+
+
+def test_air_too_dry_to_name_a_wanted_temperature_needs_nothing():
+    # The dew point lies far below any temperature at which the film beside the pipe is known; the water is warmer.
+    answer = asked(PIPE, CHAMBER, air_temperature="-20 degC", relative_humidity="1 %")
+    assert answer.dew_point < -50.0
+    for surface in answer.surfaces:
+        assert surface.insulation_thickness_needed == 0.0
+        assert surface.sweats is surface.sweats_bare is False
+        assert surface.keeps_margin is True

@@ -69,7 +69,8 @@ def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
         free = fixed >= 1.0
         message = "The measured stretches alone reach the target: no flow limits it."
         notes.refuse("not_needed", "flow", message, when=free)
-        return Solved(ask.residual, by_flow / np.where(free, 1.0, 1.0 - fixed)[()], stays)
+        flow = by_flow / np.where(free, 1.0, 1.0 - fixed)[()]
+        return Solved(ask.residual, _told(flow, flow > 0.0, "flow", notes), stays)
     if unknown.name == "nothing":
         return Solved(ask.residual, ask.flow, stays)
     return Solved(ask.residual, ask.flow, _filled_in(ask, unknown, stays, notes))
@@ -132,8 +133,17 @@ def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> l
     if unknown.name == "contact_time":
         filled = stay._replace(time=time)
     else:
-        filled = stay._replace(volume=time * _present(ask.flow) / _present(stay.baffling_factor))
+        volume = time * _present(ask.flow) / _present(stay.baffling_factor)
+        filled = stay._replace(volume=_told(volume, volume < np.inf, unknown.pointer, notes))
     return [filled if number == unknown.segment else stay for number, stay in enumerate(stays)]
+
+
+def _told(found: Numbers, tellable: Any, pointer: str, notes: Notes) -> Numbers:
+    """Refuse what is solved for where no number can tell it; any number will do for the rest of such a row."""
+    message = "What would do is too far off for a number: a residual, volume or baffling factor is next to nothing."
+    missed = np.logical_not(tellable)
+    notes.refuse("out_of_range", pointer, message, when=missed)
+    return np.where(missed, 1.0, found)[()]
 
 
 def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolution:

@@ -304,8 +304,9 @@ def insulation_thickness(
     refuse_unless_positive("conductivity", conductivity)
     lacking = wanted - water_temperature
     spare = air_temperature - wanted
-    # A wanted temperature far off is of no use to the film: it is judged by `spare` and `lacking` below.
-    beside = _chosen(spare > 0.0, wanted, air_temperature)
+    # A wanted temperature far off, or colder than the water, is of no use to the film: it is judged by `spare` and
+    # `lacking` below.
+    beside = _chosen((spare > 0.0) & (lacking > 0.0), wanted, air_temperature)
     outside = _film(beside, air_temperature, emittance, height, film)
     warmed = _chosen((spare > 0.0) & (lacking > 0.0), lacking / _chosen(spare > 0.0, spare, 1.0), 0.0)
     goal = 2.0 * conductivity * warmed

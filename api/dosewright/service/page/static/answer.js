@@ -17,7 +17,7 @@ export class AnswerView {
     // The control in use must not vanish under the person who uses it.
     const used = document.activeElement?.dataset?.unitOf;
     this.element.replaceChildren(
-      ...notices("Warnings", "warning", answer.warnings.map((one) => [words(one.field.split(".").at(-1)), one.message])),
+      ...notices("Warnings", "warning", answer.warnings.map((one) => [place(one.field), one.message])),
       ...notices("Dangers in this work", "caution", answer.cautions.map((one) => ["", one.message])),
       this.numbers(answer),
       picture,
@@ -104,6 +104,11 @@ function notices(title, kind, told) {
     element("div", { class: "told", ...long }, element("ul", {}, ...told.map(([about, message]) => element("li", {}, about ? element("b", {}, `${about}: `) : null, message)))))];
 }
 
+// Items are counted from one, as their tables count them.
+function place(name) {
+  return words(name.replace(/s?\.(\d+)/g, (_, index) => ` ${Number(index) + 1}`).replace(/\./g, " "));
+}
+
 function background(answer) {
   const used = Object.entries(answer.defaults);
   const parts = [element("details", {}, element("summary", {}, `What this rests on (${answer.basis.length})`),
@@ -111,7 +116,7 @@ function background(answer) {
       element("dd", {}, element("span", {}, `Source: ${one.source}.`), " ", element("span", {}, `Holds for: ${one.validity}.`))])))];
   if (used.length > 0) {
     parts.push(element("details", {}, element("summary", {}, `Defaults used (${used.length})`),
-      element("ul", {}, ...used.map(([name, value]) => element("li", {}, `${words(name.replace(/\./g, " "))}: ${value}`)))));
+      element("ul", {}, ...used.map(([name, value]) => element("li", {}, `${place(name)}: ${value}`)))));
   }
   return [element("section", { class: "background" }, ...parts)];
 }

@@ -215,7 +215,9 @@ def test_two_units_in_parallel_carry_twice_as_much_and_say_what_that_wants() -> 
     assert two.derated_flow == 2.0 * one.derated_flow
     assert [choice.chosen for choice in answer.choices] == [False, False, True]
     assert small.derated_flow < one.derated_flow
-    assert "units_in_parallel" in {reason.code for reason in answer.reasons}
+    codes = {reason.code for reason in answer.reasons}
+    assert "units_in_parallel" in codes
+    assert "above_rated_flow" not in codes  # each of the two stays below its rated flow
 
 
 def moved(request: dict[str, Any], turn: Any, share: float) -> dict[str, Any]:

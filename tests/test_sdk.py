@@ -40,6 +40,7 @@ EXPORTED = [
     "Caution",
     "Client",
     "DosewrightError",
+    "FROM_PLAN",
     "Fault",
     "InProcess",
     "InvalidRequestError",

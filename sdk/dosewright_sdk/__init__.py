@@ -6,6 +6,8 @@ answer = InProcess().pipe.velocity(flow="9 gal/min", bore="20 mm")
 answer.velocity, answer.units["velocity"]
 """
 
+from typing import Any
+
 from dosewright.contracts.base import Answer, Basis, BatchAnswer, Caution, Warn
 from dosewright.quantities import Quantity
 from dosewright_sdk.clients import AsyncClient, Client, InProcess
@@ -19,6 +21,7 @@ from dosewright_sdk.errors import (
 )
 
 __all__ = [
+    "FROM_PLAN",
     "Answer",
     "AsyncClient",
     "Basis",
@@ -35,3 +38,6 @@ __all__ = [
     "ServiceUnreachableError",
     "Warn",
 ]
+
+FROM_PLAN: Any = None
+"""Stands in a part of a plan for what the plan has for all its parts: UVT, peak flow, water temperature."""

@@ -36,9 +36,11 @@ _ENCODER = msgspec.json.Encoder(enc_hook=_plain)
 
 
 def _given(value: Any) -> Any:
-    """Return an item, or each of a list of items, as what was set in it."""
+    """Return an item, or each of a list of items, as what was set in it and in the items within."""
     if isinstance(value, msgspec.Struct) and not isinstance(value, Quantity):
-        return as_mapping(value)
+        value = as_mapping(value)
+    if isinstance(value, Mapping):
+        return {name: _given(inner) for name, inner in cast("Mapping[str, Any]", value).items()}
     if not isinstance(value, (list, tuple)):
         return value
     items = cast("list[Any]", value)

@@ -29,6 +29,7 @@ WANTED = {
     "pipe/velocity": ["velocity"],
     "pipe/pressure-drop": ["outlet_pressure"],
 }
+OTHERS = {"first_day_async.py", "compare_plans.py"}
 RUNNERS: dict[str, Callable[[], str]] = {
     "first_day.sh": lambda: program("curl", "curl") and program("bash", "bash"),
     "first_day.py": lambda: sys.executable,
@@ -38,7 +39,7 @@ RUNNERS: dict[str, Callable[[], str]] = {
 
 
 def test_every_example_is_run_here() -> None:
-    assert {path.name for path in EXAMPLES.iterdir() if path.is_file()} == {*RUNNERS, "first_day_async.py"}
+    assert {path.name for path in EXAMPLES.iterdir() if path.is_file()} == {*RUNNERS, *OTHERS}
 
 
 @pytest.mark.parametrize("name", list(RUNNERS))
@@ -72,9 +73,21 @@ def test_a_hundred_calls_at_once_say_what_the_batch_says(server: ServerProcess, 
         assert velocity == here.velocity
 
 
-def test_an_example_says_what_is_wrong_where_no_service_answers(tmp_path: Path) -> None:
+def test_one_input_of_a_plan_is_changed_to_compare(server: ServerProcess, tmp_path: Path) -> None:
+    told = run_example(sys.executable, "compare_plans.py", server.base_url, tmp_path)
+    verdicts = re.findall(r"^([a-z ]+): (go|treat_first|do_not|incomplete); unit (\d)", told, re.MULTILINE)
+    assert verdicts == [
+        ("as it is", "go", "1"),
+        ("after a wet spring", "do_not", "1"),
+        ("two in parallel", "treat_first", "2"),
+    ]
+    assert re.search(r"^water_test\.uvt: 87 % now, treat_first past 75 %$", told, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", ["first_day.py", "compare_plans.py"])
+def test_an_example_says_what_is_wrong_where_no_service_answers(tmp_path: Path, name: str) -> None:
     nobody = "http://127.0.0.1:9"
-    command = [sys.executable, str(EXAMPLES / "first_day.py"), nobody]
+    command = [sys.executable, str(EXAMPLES / name), nobody]
     ran = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=60)
     assert ran.returncode == 1
     assert "is dosewright serve running" in ran.stderr

@@ -2,7 +2,14 @@
 """Mistakes that a type checker must see: each line marked so, and no other. Read by test_typing.py, never run."""
 
 from dosewright_sdk import AsyncClient, Client, InProcess, InvalidRequestError, Quantity, ServiceError
-from dosewright_sdk.types import FittingSegment, Granules, PipeSegment, PressureTank
+from dosewright_sdk.types import (
+    DeratedFlowRequest,
+    FittingSegment,
+    Granules,
+    PipeSegment,
+    PressureTank,
+    WaterCheckRequest,
+)
 
 
 def fields(door: InProcess) -> None:
@@ -33,6 +40,15 @@ def items(door: Client) -> None:
     door.pipe.pressure_drop(flow="9 gal/min", segments=[Granules(available_chlorine="65 %")])  # mistake
     print(door.chlorine.batch(vessels=[PressureTank(volume="80 gal")]))  # mistake
     print(door.chlorine.batch(vessels=[PressureTank(volume="80 gal")], product="household_bleach_6"))  # mistake
+
+
+def parts(door: InProcess) -> None:
+    WaterCheckRequest(uvt="87 %", iorn="0.1 mg/L")  # mistake
+    DeratedFlowRequest(lamp_ageing_factor="80 %", sleeve_fouling_factor="88 %")  # mistake
+    door.site.plan(water_test=DeratedFlowRequest)  # mistake
+    door.site.plan(water_test="87 %")  # mistake
+    door.site.plan(equipment=WaterCheckRequest(uvt="87 %"))  # mistake
+    print(door.site.plan(water_test=WaterCheckRequest(uvt="87 %")).verdit)  # mistake
 
 
 def answers(door: InProcess) -> None:

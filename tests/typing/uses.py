@@ -3,12 +3,15 @@
 
 import asyncio
 from collections.abc import Sequence
+from functools import partial
 from typing import assert_type
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
 from dosewright_sdk import (
+    FROM_PLAN,
     AsyncClient,
     BatchAnswer,
     Client,
@@ -20,11 +23,19 @@ from dosewright_sdk import (
     ServiceUnreachableError,
 )
 from dosewright_sdk.types import (
+    BatchDoseRequest,
+    DeratedFlowRequest,
+    DrilledCasing,
     FittingSegment,
+    Liquid,
     PipeSegment,
+    PlanAnswer,
     PressureDropAnswer,
+    PressureDropRequest,
     PressureTank,
+    RatedPoint,
     VelocityAnswer,
+    WaterCheckRequest,
 )
 
 
@@ -43,6 +54,26 @@ def quantities_in_every_form(flow: npt.NDArray[np.float64]) -> float:
     assert_type(answer.units, dict[str, str])
     assert_type(answer.question, str | None)
     return answer.velocity + answer.reynolds_number * 2
+
+
+def a_plan_from_typed_parts(door: Client | InProcess) -> list[str]:
+    water = WaterCheckRequest(uvt="87 %", iron=Quantity(0.1, "mg/L"), turbidity=0.4)
+    point = RatedPoint(
+        rated_flow="52 L/min", uvt="95 %", dose="40 mJ/cm2", lamp_ageing_factor="80 %", sleeve_fouling_factor="100 %"
+    )
+    unit = DeratedFlowRequest(
+        uvt=FROM_PLAN, lamp_ageing_factor="80 %", sleeve_fouling_factor="88 %", rated_points=[point]
+    )
+    run = PressureDropRequest(flow=FROM_PLAN, segments=[PipeSegment(bore="20 mm", length="60 ft")])
+    well = BatchDoseRequest(vessels=[DrilledCasing(diameter="6 in")], product=Liquid(sodium_hypochlorite="6 %"))
+    site = partial(door.site.plan, peak_flow="8 gal/min", equipment=[unit], plumbing=run, chlorination=well)
+    clear, dim = site(water_test=water), site(water_test=replace(water, uvt="80 %"), units="us")
+    assert_type(dim, PlanAnswer[float])
+    for choice in dim.choices:
+        assert_type(choice.derated_flow, float)
+    if dim.plumbing is not None:
+        assert_type(dim.plumbing.pressure_drop, float)
+    return [clear.verdict, *(reason.message for reason in dim.reasons), *(turn.input for turn in dim.turns)]
 
 
 def items_inline_and_apart(door: Client) -> list[float]:

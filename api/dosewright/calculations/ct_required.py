@@ -189,7 +189,8 @@ def check_conditions(
 
 
 def _refuse_beyond(beyond: Any, what: str, nearest: str, field: str, notes: Notes) -> None:
-    message = f"{what[0].upper()}{what[1:]} is out of the table: the nearest value in it is {nearest}."
+    named = what if what == "pH" else f"{what[0].upper()}{what[1:]}"
+    message = f"{named} is out of the table: the nearest value in it is {nearest}."
     notes.refuse("out_of_table", field, message, when=beyond, allowed=nearest)
 
 

@@ -16,7 +16,7 @@ from dosewright.calculations.running import run
 from dosewright.cli import main, placing
 from dosewright.cli.template import schema, template
 from dosewright.faults import RequestRefused
-from sites import SITES, source
+from sites import SITES, site, source
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,8 +46,81 @@ def test_a_file_that_is_no_toml_is_told_by_line(tmp_path: Path, capsys: pytest.C
     target = tmp_path / "site.toml"
     target.write_text("a = 1\nb = = 2\n", encoding="utf-8")
     assert main(["plan", str(target)]) == 2
-    assert "line 2" in capsys.readouterr().err
+    assert "site.toml:2: This is no TOML." in capsys.readouterr().err
     assert main(["plan", str(tmp_path / "none.toml")]) == 2
+
+
+HARDNESS = 'hardness = "5 gpg"'
+# What a new user gets wrong, the text that stands on the line at fault then, and a word of what mends it.
+MISTAKES = {
+    "wrong unit": (HARDNESS, 'hardness = "5 gpm"', "gpm", "unit of flow"),
+    "no unit": ('peak_flow = "8 gal/min"', "peak_flow = 8", "peak_flow", "has no unit"),
+    "misspelt field": (HARDNESS, 'hardnes = "5 gpg"', "hardnes =", "'hardness'"),
+    "misspelt section": ("[condensation]", "[condensaton]", "[condensaton]", "'condensation'"),
+    "misspelt kind": ('"elevation"', '"elevaton"', "elevaton", "'elevation'"),
+    "misspelt name": ('"ball_valve_open"', '"ball_valve"', '"ball_valve"', "ball_valve_open"),
+    "field left out": ('flush_flow = "6 gal/min"\n', "", "[commissioning]", "flush_flow is required"),
+    "wrong type": ("sensitivity = true", 'sensitivity = "perhaps"', "sensitivity", "True or false"),
+    "not a list": ("[[equipment]]", "[other]", "[other]", "not a field"),
+    "share for percent": ('uvt = "87 %"', 'uvt = "0.87 %"', '"0.87 %"', "write 75 %"),
+    "a day in words": ("2026-05-04", '"soon"', '"soon"', "year-month-day"),
+    "no such day": ("2026-05-04", "2026-13-04", "2026-13-04", "year-month-day"),
+    "given twice": (HARDNESS, f'{HARDNESS}\nhardness = "6 gpg"', '"6 gpg"', "keep one"),
+    "section given twice": ("[upkeep]", "[commissioning]\n[upkeep]", "[commissioning]\n[upkeep]", "under one head"),
+    "quote left out": (HARDNESS, 'hardness = "5 gpg', 'hardness = "5 gpg', "quote"),
+    "bracket left out": ("[condensation]", "[condensation", "[condensation", "Expected ']'"),
+    "colon for equals": (HARDNESS, "hardness: 5 gpg", "hardness: 5", "equals sign"),
+}
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_a_mistake_is_told_on_its_line_with_what_mends_it(
+    mistake: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    right, wrong, at_fault, told = MISTAKES[mistake]
+    assert right in source("cottage")
+    text = source("cottage").replace(right, wrong, 1)
+    target = tmp_path / "site.toml"
+    target.write_text(text, encoding="utf-8")
+    assert main(["plan", str(target)]) == 2
+    said = re.sub(r"\n +", " ", capsys.readouterr().err)
+    line = text[: text.rindex(at_fault)].count("\n") + 1
+    assert told in said
+    assert f"site.toml:{line}: " in said
+    assert "Traceback" not in said
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong", "behind", "told"),
+    [
+        ('"5 gpg"', '"5 gpm"', 0, "unit of flow"),
+        ('"5 gpg",', '"5 gpg"', 1, "comma is missing"),  # the reader misses it at the next name
+        ('"5 gpg",', '"5 gpg",\n"hardness": "6 gpg",', 1, "keep one"),
+        ('"energy_price": "0.18"', '"energy_price": "0.18",', 1, "no comma"),
+    ],
+)
+def test_mistakes_in_json_are_told_on_their_lines_too(
+    right: str, wrong: str, behind: int, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = json.dumps(site("cottage"), indent=1)
+    assert right in text
+    line = text[: text.index(right)].count("\n") + 1 + behind
+    target = tmp_path / "site.JSON"
+    target.write_text(text.replace(right, wrong, 1), encoding="utf-8")
+    assert main(["plan", str(target)]) == 2
+    said = re.sub(r"\n +", " ", capsys.readouterr().err)
+    assert told in said
+    assert f"site.JSON:{line}: " in said
+
+
+def test_a_file_in_another_language_or_encoding_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    target = tmp_path / "site.json"
+    target.write_text(source("cottage"), encoding="utf-8")
+    assert main(["plan", str(target)]) == 2
+    assert "any other as TOML" in re.sub(r"\n +", " ", capsys.readouterr().err)
+    target.write_bytes(source("cottage").encode("utf-16"))
+    assert main(["plan", str(target)]) == 2
+    assert "UTF-8" in capsys.readouterr().err
 
 
 names_ = st.text("abc-_ .\"'#[]=é", min_size=1, max_size=4)

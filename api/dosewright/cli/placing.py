@@ -7,9 +7,24 @@ formed, and this needs to know no more than where texts, lists and tables begin 
 import re
 import tomllib
 
-__all__ = ["Place", "line_of", "places"]
+__all__ = ["Place", "Places", "line_of", "places"]
 
 Place = tuple[str | int, ...]
+
+
+class Places(dict[Place, int]):
+    """The line of each key and list item, counted from 1; a key given twice has the first.
+
+    Attributes
+    ----------
+    repeated : list of tuple
+        Place and line of each key given again within one table, which JSON allows and nobody means.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.repeated: list[tuple[Place, int]] = []
+
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SIMPLE = re.compile(r"[^,\]}#\n]*")
@@ -22,7 +37,7 @@ _TEXTS = (
 )
 
 
-def places(text: str, *, toml: bool) -> dict[Place, int]:
+def places(text: str, *, toml: bool) -> Places:
     """Return the line of each key and list item of a well-formed file, counted from 1."""
     scan = _Scan(text)
     if toml:
@@ -48,7 +63,7 @@ class _Scan:
     def __init__(self, text: str) -> None:
         self.text = text
         self.at = 0
-        self.lines: dict[Place, int] = {}
+        self.lines = Places()
         self._counts: dict[Place, int] = {}
         self._counted = (0, 1)
 
@@ -132,6 +147,8 @@ class _Scan:
         line = self._line()
         parts = self._key()
         _ = self._skip("=") or self._skip(":")
+        if (*table, *parts) in self.lines:
+            self.lines.repeated.append(((*table, *parts), line))
         self._note(table, parts, line)
         self.blank()
         self.value((*table, *parts))

@@ -3,6 +3,7 @@
 import argparse
 import datetime as dt
 import json
+import re
 import sys
 import textwrap
 import tomllib
@@ -27,8 +28,27 @@ _SCENARIOS = files("dosewright") / "scenarios"
 _NAMES = ("cottage", "iron_well", "lake_cottage")
 
 
+# What the readers of both languages say, in words of what to mend.
+_MENDED = (
+    ("Cannot overwrite a value", "This name was given before: keep one of the two."),
+    ("Cannot mutate immutable", "This name was given before: keep one of the two."),
+    ("Cannot declare", "This table was given before: put its lines together under one head."),
+    ("Illegal character '\\n'", "A text is not closed on its line: it ends with the quote it began with."),
+    ("Expected '=' after a key", "A line is a name, an equals sign and a value; text stands in quotes."),
+    ("Expected newline", "Something stands behind the value: text stands in quotes, a day is year-month-day."),
+    ("Invalid value", "A value is a number, true, false, a day, a list, or text in quotes."),
+    ("Expecting ',' delimiter", "A comma is missing before this."),
+    ("Extra data", "Something stands behind the closing brace."),
+    ("Expecting property name", "A name in double quotes is wanted here; no comma stands before a closing brace."),
+)
+
+
 class _FileRefusedError(ValueError):
     """Raised where a file holds no plan."""
+
+    def __init__(self, message: str, line: int | None = None) -> None:
+        super().__init__(message)
+        self.line = line
 
 
 def add_command(commands: Any) -> None:
@@ -67,7 +87,13 @@ def _plan(chosen: argparse.Namespace) -> int:
     except ProblemError as problem:
         print(f"dosewright plan: {problem.problem.detail}", file=sys.stderr)
         return _USAGE
-    except (OSError, UnicodeDecodeError, _FileRefusedError) as error:
+    except _FileRefusedError as error:
+        _say(f"{name}:{error.line or 1}: {error}")
+        return _USAGE
+    except UnicodeDecodeError:
+        print(f"dosewright plan {name}: The file is not text in UTF-8.", file=sys.stderr)
+        return _USAGE
+    except OSError as error:
         print(f"dosewright plan {name}: {error}", file=sys.stderr)
         return _USAGE
     if "-" not in outputs.values():
@@ -76,8 +102,13 @@ def _plan(chosen: argparse.Namespace) -> int:
 
 
 def _answered(text: str, name: str) -> Any:
-    toml = not name.endswith(".json")
+    toml = not name.lower().endswith(".json")
     request = _read(text, toml=toml)
+    # JSON's reader keeps the last of two and says nothing; that of TOML refuses them.
+    repeated = [] if toml else placing.places(text, toml=False).repeated
+    if repeated:
+        place, line = repeated[0]
+        raise _FileRefusedError(f"{place[-1]} was given before: keep one of the two.", line)
     try:
         return run("site/plan", request)
     except RequestRefused as refused:
@@ -89,10 +120,21 @@ def _read(text: str, *, toml: bool) -> Mapping[str, Any]:
     try:
         request: Any = tomllib.loads(text) if toml else json.loads(text)
     except ValueError as error:
-        raise _FileRefusedError(str(error)) from None
+        raise _unreadable(str(error), text, toml=toml) from None
     if not isinstance(request, dict):
         raise _FileRefusedError("The file must hold one object, with the plan's fields.")
     return cast("dict[str, Any]", _plain(request))
+
+
+def _unreadable(said: str, text: str, *, toml: bool) -> _FileRefusedError:
+    """Return the refusal of a file that its reader could not read, at the line it names."""
+    at = re.search(r"line (\d+)", said)
+    line = int(at.group(1)) if at else len(text.splitlines())
+    reason = re.split(r" \(at |: line ", said)[0]
+    mended = next((words for start, words in _MENDED if reason.startswith(start)), f"{reason}.")
+    language = "TOML" if toml else "JSON"
+    hint = " A file whose name ends in .json is read as JSON, any other as TOML." if line == 1 else ""
+    return _FileRefusedError(f"This is no {language}. {mended}{hint}", line)
 
 
 def _plain(value: Any) -> Any:
@@ -104,12 +146,15 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, (dt.date, dt.time)) else value
 
 
-def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: dict[placing.Place, int]) -> None:
+def _say(text: str) -> None:
+    print(textwrap.fill(text, _WIDTH, subsequent_indent="    ", break_on_hyphens=False), file=sys.stderr)
+
+
+def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: placing.Places) -> None:
     told = [(placing.line_of(fault.pointer, found) or 0, fault) for fault in faults]
     for line, fault in sorted(told, key=lambda entry: entry[0]):
         where = f"{name}:{line}: " if line else f"{name}: "
-        text = f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}"
-        print(textwrap.fill(text, _WIDTH, subsequent_indent="    ", break_on_hyphens=False), file=sys.stderr)
+        _say(f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}")
         if fault.allowed:
             allowed = fault.allowed if isinstance(fault.allowed, str) else ", ".join(fault.allowed)
             line_told = f"    allowed: {allowed}"

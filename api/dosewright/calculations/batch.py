@@ -78,7 +78,7 @@ def answer_batch(
     units = units_for(entry.answer, reading.profile, ask.answer_units)
     collector = _Collector(rows, units.units)
     collector.bad_rows(reading.row_faults)
-    good = np.flatnonzero(~collector.bad)
+    good = np.flatnonzero(~collector.bad) if collector.bad.any() else np.arange(rows)
     named = any(isinstance(column, Category) for _, column in _columns_in(ask, ""))
     for chunk, part in _chunks(ask, good):
         try:
@@ -214,11 +214,13 @@ class _Collector:
 
     def merged_warnings(self) -> list[Warn]:
         """Return each warning once, with its rows where it does not hold in all good ones."""
-        good = int(self.rows - self.bad.sum())
+        good = self.rows - int(np.count_nonzero(self.bad))
         merged: list[Warn] = []
         for (code, field, message), parts in self.warnings.items():
-            rows = np.sort(np.concatenate(parts))
-            rows = rows[(np.diff(rows, prepend=-1) > 0) & ~self.bad[rows]]
+            rows = np.concatenate(parts)
+            if np.any(rows[1:] <= rows[:-1]):
+                rows = np.unique(rows)
+            rows = rows[~self.bad[rows]]
             if not rows.size:
                 continue
             named = None if rows.size >= good else cast("list[int]", rows.tolist())

@@ -168,8 +168,10 @@ class _Texts:
         lowest = int(index.min())
         if lowest == int(index.max()):
             self._keep_same(coded[lowest], where)
+        elif coded == list(range(coded[0], coded[0] + len(coded))):  # as names are that were met here first
+            self._write(np.add(index, coded[0], dtype=np.int32), where, None)
         else:
-            self._write(np.array(coded, dtype=np.uint8 if max(coded) < _BYTE else np.int32).take(index), where, None)
+            self._write(np.array(coded).take(index), where, None)
 
     def _keep_same(self, code: int, where: slice | Rows) -> None:
         if self._codes is None and self._same in (None, code):
@@ -211,6 +213,6 @@ class _Texts:
         exceptions = codes[unusual]
         for code in np.flatnonzero(np.bincount(exceptions)).tolist():
             value = values[code]
-            for row in unusual[exceptions == code].tolist():
+            for row in unusual[exceptions == code].data:  # sooner done than by a list of as many numbers
                 column[row] = value
         return column

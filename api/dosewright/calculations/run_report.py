@@ -269,4 +269,7 @@ def costliest(given: Report) -> tuple[Any, Numbers]:
     for number, lost in enumerate(given.each[1:], 1):
         above = (lost > most * _CLEARLY) | ((index == nothing) & (lost > 0.0))
         index, most = np.where(above, number, index)[()], np.where(above, lost, most)[()]
-    return label(index, [*(f"segments.{number}" for number in range(nothing)), None]), np.divide(most, given.lost)
+    names = [*(f"segments.{number}" for number in range(nothing)), None]
+    # Where one segment loses all, as the only pipe of a run does, the share is told once and not row by row.
+    share = 1.0 if np.all(some) and np.all(most == given.lost) else np.divide(most, given.lost)
+    return label(index, names), share

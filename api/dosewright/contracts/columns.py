@@ -74,11 +74,14 @@ def read_column(
         si = cast("Floats", unit.to_si(numbers))
     if si is None:
         return None
-    unreadable = ~np.isfinite(si)
-    if unit is not None and unreadable.any():
+    finite = np.isfinite(si)
+    all_finite = bool(finite.all())
+    if unit is not None and not all_finite:
         message = "The value is absent or not finite."
-        reading.row_faults.append(_fault(pointer, "number_not_finite", message, unreadable, "a finite number"))
-    outside = field.outside(si) & ~unreadable
+        reading.row_faults.append(_fault(pointer, "number_not_finite", message, ~finite, "a finite number"))
+    outside = field.outside(si)
+    if not all_finite:
+        outside &= finite
     if outside.any():
         first = spoken(float(si[outside][0])) + f" {field.kind.profiles['si'].symbol}".rstrip()
         message = f"{field.name} must be {field.measure.allowed}."
@@ -96,7 +99,7 @@ def _fault(
 
 def _floats(values: Sequence[Any] | AnyArray) -> Floats | None:
     if isinstance(values, np.ndarray):
-        return values.astype(np.float64) if values.dtype.kind in "fiu" else None
+        return values.astype(np.float64, copy=False) if values.dtype.kind in "fiu" else None
     if not set(map(type, values)) <= {int, float, type(None)}:
         return None
     try:

@@ -54,7 +54,7 @@ def friction_coefficient(friction_factor: Values, length: Values, bore: Values) 
     """
     refuse_unless(length >= 0.0, "length must not be negative")
     refuse_unless(bore > 0.0, "bore must be above zero")
-    return friction_factor * length / bore
+    return friction_factor * (length / bore)
 
 
 def equivalent_length_coefficient(friction_factor: Values, length_ratio: Values) -> Values:

@@ -96,7 +96,7 @@ def reynolds_number(velocity: Values, bore: Values, kinematic_viscosity: Values)
     23924
     """
     refuse_unless(kinematic_viscosity > 0.0, "kinematic viscosity must be above zero")
-    return velocity * bore / kinematic_viscosity
+    return velocity * (bore / kinematic_viscosity)
 
 
 def bore_for_velocity(flow: Values, velocity_limit: Values) -> Values:

@@ -1,5 +1,17 @@
 """Fixtures that tests in any folder may ask for."""
 
+from typing import Any
+
+from hypothesis.vendor.pretty import RepresentationPrinter, for_type_by_name
+
 from serverproc import server
 
 __all__ = ["server"]
+
+
+def _name_it(entry: Any, printer: RepresentationPrinter, _: bool) -> None:  # noqa: FBT001 - the signature wanted
+    printer.text(f"find({entry.path!r})")
+
+
+# A counterexample names its calculation; printed whole, the generic types in it fail to print themselves.
+for_type_by_name("dosewright.calculations.registry", "Calculation", _name_it)

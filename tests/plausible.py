@@ -82,13 +82,13 @@ def _quantity(draw: DrawFn, field: MeasureField, like: Any) -> Any:
 
 def _amount(draw: DrawFn, field: MeasureField, like: float) -> float:
     """Return an amount near another, in SI, or that one where this would leave the field's bounds."""
-    low, high = field.above or field.at_least, field.below or field.at_most
+    low, high = field.lowest, field.highest
     if draw(st.booleans()):
         return like
     if field.kind.dimension == "temperature":
         amount = like + draw(st.floats(-8.0, 15.0))
-    elif low is not None and high is not None and low > 0.0 and high < NARROW * low:
+    elif low > 0.0 and high < NARROW * low:
         amount = draw(st.floats(low, high))
     else:
         amount = like * draw(st.floats(0.8, 1.25))
-    return like if field.outside(amount) else amount
+    return amount if low <= amount <= high else like

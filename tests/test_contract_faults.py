@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode
@@ -83,7 +84,9 @@ def refusals(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> list[d
 def beyond(field: MeasureField) -> str | None:
     """Return a value out of a field's bounds, or None where it has none."""
     symbol = field.kind.profiles["si"].symbol
-    for bound, step in ((field.at_most, 1.0), (field.below, 0.0), (field.at_least, -1.0), (field.above, 0.0)):
+    measure = field.measure
+    for text, step in ((measure.at_most, 1.0), (measure.below, 0.0), (measure.at_least, -1.0), (measure.above, 0.0)):
+        bound = measure.bound(text)
         if bound is not None:
             return f"{bound + step * max(abs(bound), 1.0)!r} {symbol}".strip()
     return None
@@ -366,8 +369,8 @@ def test_a_number_too_large_for_its_neighbours_is_refused_not_failed(entry: Calc
     for _, field in every_field(entry):
         if not isinstance(field, MeasureField):
             continue
-        for bound in (field.at_least, field.at_most, field.above, field.below):
-            if bound is None:
+        for bound in (field.lowest, field.highest):
+            if math.isinf(bound):
                 continue
             for leaf in quantities(entry):
                 if leaf.field is field:

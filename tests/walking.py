@@ -166,9 +166,7 @@ def span(leaf: Leaf) -> tuple[float, float]:
     """Return the SI range from half to twice an example's value, as far as its bounds allow."""
     field, size = leaf.field, abs(leaf.si) or 1.0
     ends = sorted((leaf.si - 0.5 * size, leaf.si + size))
-    low = max([ends[0], *(bound for bound in (field.at_least, field.above) if bound is not None)])
-    high = min([ends[1], *(bound for bound in (field.at_most, field.below) if bound is not None)])
-    return low, high
+    return max(ends[0], field.lowest), min(ends[1], field.highest)
 
 
 def values_near(leaf: Leaf) -> st.SearchStrategy[str]:

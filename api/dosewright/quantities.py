@@ -251,8 +251,9 @@ def _unit(symbol: str, kind: Kind) -> Unit:
     raise Unreadable("unit_unknown", message, allowed, misspelt=(symbol, kind))
 
 
-def _read_text(text: str, kind: Kind, profile: Unit | None) -> tuple[float, Unit]:
-    _refuse_long(text, kind)
+def _read_text(text: str, kind: Kind, profile: UnitProfile | None) -> tuple[float, Unit]:
+    if len(text) > _LONGEST_TEXT:
+        raise _too_long(text, kind)
     number, _, symbol = text.partition(" ")
     # The common spelling is "9 gal/min"; everything else takes the longer road below.
     unit = kind.lookup.get(symbol) if symbol else None
@@ -269,24 +270,23 @@ def _read_text(text: str, kind: Kind, profile: Unit | None) -> tuple[float, Unit
     symbol = symbol.strip()
     if symbol:
         return value, _unit(symbol, kind)
-    return value, _bare(profile, kind, stripped)
+    if profile is None:
+        raise _unitless(kind, stripped)
+    return value, kind.profiles[profile]
 
 
-def _refuse_long(text: str, kind: Kind) -> None:
-    if len(text) > _LONGEST_TEXT:
-        message = f"A quantity is at most {_LONGEST_TEXT} characters, this has {len(text)}."
-        raise Unreadable("text_too_long", message, _example(kind))
+def _too_long(text: str, kind: Kind) -> Unreadable:
+    message = f"A quantity is at most {_LONGEST_TEXT} characters, this has {len(text)}."
+    return Unreadable("text_too_long", message, _example(kind))
 
 
 def _example(kind: Kind) -> str:
     return f"a number and a unit, one of: {', '.join(kind.symbols)}" if kind.symbols else "a number without a unit"
 
 
-def _bare(profile: Unit | None, kind: Kind, given: str) -> Unit:
-    if profile is not None:
-        return profile
+def _unitless(kind: Kind, given: str) -> Unreadable:
     symbol = kind.profiles["metric"].symbol
-    raise Unreadable(
+    return Unreadable(
         "unit_missing",
         f'{given!r} has no unit. Write it with the value ("{given} {symbol}"), or as '
         f'{{"value": {given}, "unit": "{symbol}"}}, or name a unit profile for the whole request '
@@ -300,7 +300,8 @@ def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
         raise Unreadable("unit_missing", "The unit must be a text.", list(kind.symbols))
     unit = _unit(symbol.strip(), kind)
     if isinstance(value, str):
-        _refuse_long(value, kind)
+        if len(value) > _LONGEST_TEXT:
+            raise _too_long(value, kind)
         return _number(value.strip()), unit
     return _plain(value), unit
 
@@ -389,9 +390,8 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
     """
     if kind.dimension == "plain":
         profile = "si"
-    unit = kind.profiles[profile] if profile else None
     if isinstance(value, str):
-        return _read_text(value, kind, unit)
+        return _read_text(value, kind, profile)
     if isinstance(value, Quantity):
         return _read_pair(value.value, value.unit, kind)
     if isinstance(value, Mapping):
@@ -403,7 +403,9 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
         given = from_pint(value)
         return _read_pair(given.value, given.unit, kind)
     number = _plain(value)
-    return number, unit or _bare(None, kind, _shown(number))
+    if profile is None:
+        raise _unitless(kind, _shown(number))
+    return number, kind.profiles[profile]
 
 
 def _shown(number: object) -> str:

@@ -3,9 +3,11 @@
 Run: python tests/bench/import_time.py [rounds]
 """
 
+import os
 import statistics
 import subprocess
 import sys
+import tempfile
 
 SCRIPT = """
 import time
@@ -23,10 +25,14 @@ print((middle - start) * 1e3, (end - middle) * 1e3, len(sys.modules), ",".join(h
 def main():
     """Measure and print."""
     rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 15
-    runs = [
-        subprocess.run([sys.executable, "-c", SCRIPT], check=True, capture_output=True, text=True).stdout.split()
-        for _ in range(rounds + 1)
-    ][1:]  # the first one writes byte code
+    command = [sys.executable, "-c", SCRIPT]
+    with tempfile.TemporaryDirectory() as folder:
+        # As installed: with byte code, which a developer's machine may be told not to write.
+        env = {**os.environ, "PYTHONPYCACHEPREFIX": folder, "PYTHONDONTWRITEBYTECODE": ""}
+        runs = [
+            subprocess.run(command, check=True, capture_output=True, text=True, env=env).stdout.split()
+            for _ in range(rounds + 1)
+        ][1:]  # the first one writes it
     base, added = [float(run[0]) for run in runs], [float(run[1]) for run in runs]
     print(f"import numpy, msgspec:  best {min(base):6.1f} ms  median {statistics.median(base):6.1f} ms")
     print(f"import dosewright_sdk:  best {min(added):6.1f} ms  median {statistics.median(added):6.1f} ms more")

@@ -79,11 +79,13 @@ def answer(
     units = units_for(entry.answer, profile or reading.profile, None if profile else ask.answer_units)
     units.apply(given)
     given.units = {**units.symbols, **notes.units} if notes.units else units.symbols
-    given.inputs = {**inputs_of(ask), **notes.inputs}
+    given.inputs = inputs_of(ask)
+    given.inputs.update(notes.inputs)
     given.warnings = [warning for warning, _ in notes.warnings]
     given.cautions = notes.cautions
     given.basis = notes.basis
-    given.defaults = {**reading.defaults, **notes.defaults}
+    given.defaults = reading.defaults
+    given.defaults.update(notes.defaults)
     question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
     longest = _LONGEST_QUESTION if entry.batch else _LONGEST_WHOLE_QUESTION
     given.question = question if len(question) <= longest else None
@@ -120,7 +122,7 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
     if ask.answer_units:
         reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
     for check in entry.checks:
-        if reading.faulty.isdisjoint(check.fields):
+        if not reading.faulty or reading.faulty.isdisjoint(check.fields):
             check.test(ask, notes)
     if notes.faults:
         reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
@@ -151,11 +153,12 @@ def inputs_of(struct: Any) -> dict[str, Any]:
     tag = struct.__struct_config__.tag
     if tag is not None:
         found["kind"] = tag
-    for name in struct.__struct_fields__:
-        value = getattr(struct, name)
+    for name, value in msgspec.structs.asdict(struct).items():
+        if value is None:
+            continue
         if type(value) is float or type(value) is str:
             found[name] = value
-        elif value is not None and not _holds_sections(value):  # a section is told by its own answer
+        elif not _holds_sections(value):  # a section is told by its own answer
             found[name] = _understood(value)
     found.pop("units", None)
     found.pop("answer_units", None)

@@ -33,7 +33,7 @@ class _Bounded(Protocol):
     kind: Kind
     measure: "Measure"
 
-    def outside(self, si: Any) -> Any: ...
+    def outside(self, si: Floats) -> npt.NDArray[np.bool_]: ...
 
 
 def read_column(

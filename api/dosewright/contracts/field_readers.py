@@ -129,23 +129,21 @@ _SUFFIXES = {symbol: f"%20{quoted(symbol)}" for kind in KINDS.values() for symbo
 def number_text(value: float) -> str:
     """Return a number as it stands in a query."""
     text = repr(value)
-    return (text.removesuffix(".0")).replace("e+", "e")
+    if text.endswith(".0"):
+        return text[:-2]
+    return text.replace("e+", "e") if "e" in text else text
 
 
 class MeasureField(Field):
     """A quantity or a plain number."""
 
-    __slots__ = ("above", "at_least", "at_most", "below", "bounded", "kind", "measure")
+    __slots__ = ("highest", "kind", "lowest", "measure")
 
     def __init__(self, name: str, default: Any, measure: Measure) -> None:
         super().__init__(name, default)
         self.measure = measure
         self.kind = measure.quantity
-        self.above = measure.bound(measure.above)
-        self.at_least = measure.bound(measure.at_least)
-        self.below = measure.bound(measure.below)
-        self.at_most = measure.bound(measure.at_most)
-        self.bounded = any(b is not None for b in (self.above, self.at_least, self.below, self.at_most))
+        self.lowest, self.highest = measure.interval
         if isinstance(default, (str, float, int)):
             value, unit = read(default, self.kind, None)
             self.default_text = str(default)
@@ -153,7 +151,7 @@ class MeasureField(Field):
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a quantity, or a column of them in a batch."""
-        if isinstance(given, _COLUMNS):
+        if type(given) is not str and isinstance(given, _COLUMNS):
             if not reading.batch:
                 self._refuse_column(given, at, reading)
                 return None
@@ -170,7 +168,7 @@ class MeasureField(Field):
             self._refuse_column(given, at, reading)
             return None
         si = unit.to_si(value)
-        if self.bounded and self.outside(si):
+        if not self.lowest <= si <= self.highest:
             hint = f" {self.measure.hint}" if self.measure.hint else ""
             message = f"{self.name} must be {self.measure.allowed}.{hint}"
             reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
@@ -183,25 +181,9 @@ class MeasureField(Field):
         message = "A list of values is for the batch of this calculation; here one value is wanted."
         reading.fault(at + self.name, "not_a_batch", message, given)
 
-    def outside(self, si: Any) -> Any:
-        """Tell whether a float is out of bounds, or which entries of an array are."""
-        if isinstance(si, float):
-            return (
-                (self.above is not None and not si > self.above)
-                or (self.at_least is not None and not si >= self.at_least)
-                or (self.below is not None and not si < self.below)
-                or (self.at_most is not None and not si <= self.at_most)
-            )
-        bad = np.zeros(np.shape(si), dtype=bool)
-        for bound, inside in (
-            (self.above, np.greater),
-            (self.at_least, np.greater_equal),
-            (self.below, np.less),
-            (self.at_most, np.less_equal),
-        ):
-            if bound is not None:
-                bad |= ~inside(si, bound)
-        return bad
+    def outside(self, si: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
+        """Tell which entries of an array are out of bounds; what is not a number is."""
+        return np.logical_not((si >= self.lowest) & (si <= self.highest))
 
 
 class ChoiceField(Field):

@@ -1,5 +1,6 @@
 """What a contract says of each field: kind of quantity, bounds, meaning, example."""
 
+import math
 import types
 from dataclasses import dataclass
 from functools import cached_property
@@ -69,6 +70,20 @@ class Measure:
             return None
         value, unit = read(text, self.quantity, None)
         return float(unit.to_si(value))
+
+    @cached_property
+    def interval(self) -> tuple[float, float]:
+        """The least and the greatest number allowed, in the SI profile's unit.
+
+        A bound that is itself outside stands as its neighbour inside, so that one comparison a side serves.
+        """
+        lowest, highest = self.bound(self.at_least), self.bound(self.at_most)
+        above, below = self.bound(self.above), self.bound(self.below)
+        if above is not None:
+            lowest = math.nextafter(above, math.inf)
+        if below is not None:
+            highest = math.nextafter(below, -math.inf)
+        return -math.inf if lowest is None else lowest, math.inf if highest is None else highest
 
     @cached_property
     def allowed(self) -> str:

@@ -38,33 +38,36 @@ class StructReader:
     def __init__(self, struct: type[Any], fields: tuple[Field, ...]) -> None:
         self.struct = struct
         self.fields = fields
+        # Copied for each request: most fields are left at their defaults. A required one stands at None until read.
+        unasked: Any = struct(**{f.name: None if f.default is MISSING else f.default for f in fields})
+        self._unasked = unasked.__copy__
+        self._told = tuple((f.name, f, f.default is MISSING or f.default_text is not None) for f in fields)
         self.names = tuple(field.name for field in fields)
         self.known = frozenset(self.names)
         tagged = struct.__struct_config__.tag is not None
         self.extra = frozenset({"kind"} if tagged else ())
 
     def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
-        """Read a struct; None where any of its own fields is at fault."""
-        values: dict[str, Any] = {}
-        before = len(reading.faults)
-        for field in self.fields:
-            name = field.name
-            given = raw.get(name, MISSING)
-            if given is MISSING or given is None:
-                if field.default is MISSING:
-                    reading.fault(at + name, "required", f"{name} is required.", allowed=_wanted(field))
-                else:
-                    values[name] = field.default
-                    if field.default_text is not None:
-                        reading.defaults[(at + name)[1:].replace("/", ".")] = field.default_text
-            else:
-                values[name] = field.read(given, at, reading)
+        """Read a struct; a field at fault, or left out though required, stands at None."""
+        # Checks between fields still want the good ones, so a struct at fault is built all the same.
+        found = self._unasked()
+        for name, field, told in self._told:
+            given = raw.get(name)
+            if given is not None:
+                setattr(found, name, field.read(given, at, reading))
+            elif told:
+                self._left_out(field, at, reading)
         if not self.known.issuperset(raw):
             self._unknown(raw, at, reading)
-        if len(reading.faults) > before:
-            # Checks between fields still want the good ones, so a struct at fault is kept where it can be built.
-            values.update((name, None) for name in self.names if name not in values)
-        return self.struct(**values)
+        return found
+
+    @staticmethod
+    def _left_out(field: Field, at: str, reading: Reading) -> None:
+        if field.default is MISSING:
+            message = f"{field.name} is required."
+            reading.fault(at + field.name, "required", message, allowed=_wanted(field))
+        elif field.default_text is not None:
+            reading.defaults[(at + field.name)[1:].replace("/", ".")] = field.default_text
 
     def _unknown(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
         for key in raw:

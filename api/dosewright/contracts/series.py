@@ -56,7 +56,7 @@ class SeriesField(Field):
                 reading.fault(f"{here}/{index}", fault.code, fault.message, entry, fault.allowed)
                 continue
             si = float(unit.to_si(value))
-            if self.value.bounded and self.value.outside(si):
+            if not self.value.lowest <= si <= self.value.highest:
                 allowed = self.series.measure.allowed
                 reading.fault(f"{here}/{index}", "out_of_range", f"Each value must be {allowed}.", entry, allowed)
                 continue

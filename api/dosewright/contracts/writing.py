@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from dosewright.contracts.base import Answer
-from dosewright.contracts.fields import Items, Measure, Part, Section, members_of, strip_none
+from dosewright.contracts.fields import Flag, Items, Measure, Part, Section, members_of, strip_none
 from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
@@ -29,6 +29,7 @@ class AnswerField(NamedTuple):
     struct: type[Any] | None = None
     many: bool = False
     schema: Mapping[str, Any] = {}
+    flag: bool = False
 
 
 @cache
@@ -62,7 +63,9 @@ def _answer_field(name: str, hint: Any) -> AnswerField:
     if isinstance(note, Section):
         # A whole answer of its own: already in its units, so nothing here looks inside.
         return AnswerField(name, note.doc, optional, schema={"section": note.calculation, "many": bool(note.at_most)})
-    return AnswerField(name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__))
+    return AnswerField(
+        name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__), flag=isinstance(note, Flag)
+    )
 
 
 def _quantities(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:
@@ -107,7 +110,7 @@ class AnswerUnits:
             for field in own
             if field.struct is not None
         )
-        self._flags = tuple(field.name for field in own if field.kind is None and field.struct is None)
+        self._flags = tuple(field.name for field in own if field.flag)
 
     def apply(self, struct: Any) -> None:  # noqa: C901 - one loop, kept flat for speed
         """Bring the numbers of a scalar answer into their units, in place, as plain floats.
@@ -131,8 +134,9 @@ class AnswerUnits:
                 value -= offset
             setattr(struct, name, value)
         for name in self._flags:
-            if type(getattr(struct, name)) is np.bool_:
-                setattr(struct, name, bool(getattr(struct, name)))
+            value = getattr(struct, name)
+            if type(value) is np.bool_:
+                setattr(struct, name, bool(value))
         for name, many, inner in self._parts:
             value = getattr(struct, name)
             for item in (value or ()) if many else (value,):
@@ -192,11 +196,12 @@ def columns_of(
 
     The unit is None for texts and flags. Items are numbered in the name.
     """
-    for name, _, optional, kind, inner, many, _ in answer_fields(cast("type[Any]", type(struct))):
+    for field in answer_fields(cast("type[Any]", type(struct))):
+        name, inner = field.name, field.struct
         value = getattr(struct, name)
-        if kind is not None:
-            yield label + name, value, units[prefix + name], optional
-        elif inner is not None and many:
+        if field.kind is not None:
+            yield label + name, value, units[prefix + name], field.optional
+        elif inner is not None and field.many:
             for index, item in enumerate(value):
                 yield from columns_of(item, units, f"{prefix}{name}.", f"{label}{name}.{index}.")
         elif inner is not None:

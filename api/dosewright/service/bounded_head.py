@@ -14,30 +14,23 @@ class BoundedHead(HttpToolsProtocol):
     """Refuses a request whose first line and headers are longer than is read here, instead of keeping them all."""
 
     _head = 0
-    _in_head = True
-    _passed = False
+    _ended: object = None
 
     def data_received(self, data: bytes) -> None:
         """Count what belongs to a head; a chunk that ends one starts the count anew."""
-        if self._in_head:
-            data = _without_upgrade(data)
-        self._passed = False
-        super().data_received(data)
-        if self._passed:
+        before = self.cycle
+        in_head = before is self._ended
+        super().data_received(_without_upgrade(data) if in_head else data)
+        if self.cycle is not before:
             self._head = 0
-        elif self._in_head:
+        elif in_head:
             self._head += len(data)
             if self._head > LONGEST_HEAD and not self.transport.is_closing():
                 self.send_400_response("The request's headers are too long.")
 
-    def on_headers_complete(self) -> None:
-        """Note that the head has ended."""
-        self._in_head, self._passed = False, True
-        super().on_headers_complete()
-
     def on_message_complete(self) -> None:
-        """Note that another head may follow."""
-        self._in_head, self._passed = True, True
+        """Note whose message has ended: a head comes next."""
+        self._ended = self.cycle
         super().on_message_complete()
 
 

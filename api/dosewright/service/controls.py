@@ -19,6 +19,7 @@ CONTROLS: Mapping[str, tuple[str, ...]] = {
 }
 """Names of the controls; those with a closed set of values name it."""
 
+_PLAIN = View()
 _POINT_IN_NUMBER = re.compile(r"[0-9]\.[0-9]")
 _COMMA_IN_NUMBER = re.compile(r"(?<=[0-9]),(?=[0-9])")
 
@@ -31,6 +32,8 @@ def view_of(controls: Mapping[str, str]) -> View:
     ProblemError
         A control has a value that it does not take.
     """
+    if not controls:
+        return _PLAIN
     for name, allowed in CONTROLS.items():
         given = controls.get(name)
         if allowed and given is not None and given not in allowed:

@@ -4,7 +4,7 @@ A further format is one function and one row of :data:`FORMATS`.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, cast
 
 import msgspec
@@ -173,6 +173,8 @@ class Format:
         Whether it takes long enough to be made in a thread.
     only : callable, optional
         Tells, by its path, whether a calculation answers in it; all do where it is left out.
+    header : (bytes, bytes)
+        Content-Type, as an ASGI server takes it.
     """
 
     name: str
@@ -182,6 +184,10 @@ class Format:
     picture: bool = False
     slow: bool = False
     only: Callable[[str], bool] | None = None
+    header: tuple[bytes, bytes] = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "header", (b"content-type", self.media_type.encode()))
 
     def render(self, answer: Any, view: View = _PLAIN) -> bytes:
         """Return an answer in this form.
@@ -213,6 +219,7 @@ FORMATS: dict[str, Format] = {
     "pdf": Format("pdf", "application/pdf", _pdf, batch=False, slow=True, only=_has_page),
     "ics": Format("ics", "text/calendar; charset=utf-8", _calendar, batch=False, only=_has_calendar),
 }
+_JSON_ACCEPTED = frozenset({b"", b"*/*", b"application/json"})
 _BY_MEDIA_TYPE = {
     **{entry.media_type.partition(";")[0]: entry for name, entry in FORMATS.items() if name != "table"},
     "application/vnd.msgpack": FORMATS["msgpack"],
@@ -228,14 +235,14 @@ def offers(path: str, form: Format) -> bool:
     return not form.picture or has_picture(path) or (form.name == "svg" and path == "site/clearance")
 
 
-def choose(controls: Mapping[str, str], accept: str) -> Format:
+def choose(controls: Mapping[str, str], accept: bytes) -> Format:
     """Return the format asked for.
 
     Parameters
     ----------
     controls : mapping
         May hold ``format`` and ``pick``; these win over the header, and ``pick`` alone means text.
-    accept : str
+    accept : bytes
         The Accept header, or nothing.
 
     Raises
@@ -243,7 +250,7 @@ def choose(controls: Mapping[str, str], accept: str) -> Format:
     ProblemError
         An unknown format, or nothing acceptable.
     """
-    name = controls.get("format")
+    name = controls.get("format") if controls else None
     if name is not None:
         chosen = FORMATS.get(name)
         if chosen is None:
@@ -253,9 +260,9 @@ def choose(controls: Mapping[str, str], accept: str) -> Format:
         return chosen
     if "pick" in controls:
         return FORMATS["text"]
-    if not accept or accept == "*/*" or accept == "application/json":
+    if accept in _JSON_ACCEPTED:
         return FORMATS["json"]
-    return _by_accept(accept)
+    return _by_accept(accept.decode("latin-1"))
 
 
 def _by_accept(accept: str) -> Format:

@@ -23,7 +23,7 @@ from dosewright.contracts.plan import PlanAnswer
 from dosewright.faults import RequestRefused, nearest
 from dosewright.pages import PAGE_POLICY
 from dosewright.service import bodies, controls, query
-from dosewright.service.formats import Format, View, choose
+from dosewright.service.formats import Format, choose
 from dosewright.service.problems import ProblemError, encode_problem, told_briefly
 
 __all__ = ["Pipeline"]
@@ -94,7 +94,7 @@ class Pipeline:
         """Answer one request."""
         began = time.perf_counter()
         headers: dict[bytes, bytes] = dict(scope["headers"])
-        request_id = _request_id(headers)
+        request_id = _given_id(headers) or f"{_id_prefix}-{next(_id_count):x}"
         try:
             status, head, body = await self._respond(scope, receive, headers)
         except ProblemError as error:
@@ -168,7 +168,7 @@ class Pipeline:
 async def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:
     values, chosen = query.parse(scope["query_string"], endpoint.repeatable)
     view = controls.view_of(chosen)
-    form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
+    form = choose(chosen, headers.get(b"accept", b""))
     if view.decimal_comma:
         values = controls.reading_commas(values)
     if endpoint.sections:
@@ -176,7 +176,7 @@ async def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes],
     given = answer(endpoint.calculation, values, query=True)
     if root and given.question:
         given.question = root + given.question
-    plain = await _rendered(form, given, view)
+    plain = await asyncio.to_thread(form.render, given, view) if _slow(form, given) else form.render(given, view)
     tag = hashlib.blake2b(plain, digest_size=12).hexdigest().encode()
     status, head, body = _written(plain, form, headers)
     # Packed and plain bodies are different bytes, so a strong tag tells them apart.
@@ -199,7 +199,7 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
                 "unreadable-query", f"A POST takes its inputs in the body; in the query only: {allowed}."
             )
     view = controls.view_of(chosen)
-    form = choose(chosen, headers.get(b"accept", b"").decode("latin-1"))
+    form = choose(chosen, headers.get(b"accept", b""))
     body = await bodies.read(receive, headers, endpoint.limit)
     if endpoint.batch:
 
@@ -220,17 +220,17 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
     given = answer(endpoint.calculation, bodies.as_object(bodies.decoded(body, media_type)))
     if root and given.question:
         given.question = root + given.question
-    return _written(await _rendered(form, given, view), form, headers)
+    plain = await asyncio.to_thread(form.render, given, view) if _slow(form, given) else form.render(given, view)
+    return _written(plain, form, headers)
 
 
-async def _rendered(form: Format, given: Any, view: View) -> bytes:
+def _slow(form: Format, given: Any) -> bool:
     # A picture, or a page with pictures, must not keep the other requests waiting.
-    slow = form.slow or (form.name == "html" and isinstance(given, PlanAnswer))
-    return await asyncio.to_thread(form.render, given, view) if slow else form.render(given, view)
+    return form.slow or (form.name == "html" and isinstance(given, PlanAnswer))
 
 
 def _written(plain: bytes, form: Format, headers: Mapping[bytes, bytes]) -> Reply:
-    head: Headers = [(b"content-type", form.media_type.encode())]
+    head: Headers = [form.header]
     if form.name == "html":
         head.append((b"content-security-policy", _PAGE_POLICY))
     accepted = headers.get(b"accept-encoding")
@@ -254,11 +254,11 @@ def _paths(scope: Message) -> tuple[str, str]:
     return root, path
 
 
-def _request_id(headers: dict[bytes, bytes]) -> str:
-    given = headers.get(b"x-request-id", b"")
+def _given_id(headers: dict[bytes, bytes]) -> str | None:
+    given = headers.get(b"x-request-id")
     if given and len(given) <= _LONGEST_REQUEST_ID and given.replace(b"-", b"").replace(b"_", b"").isalnum():
         return given.decode("ascii")
-    return f"{_id_prefix}-{next(_id_count):x}"
+    return None
 
 
 def _refusal(error: ProblemError, request_id: str, scope: Message) -> Reply:

@@ -253,6 +253,31 @@ def test_floats_among_arrays_change_no_bit(sleeve):
     assert np.array_equal(grid[:, 0], curve)
 
 
+@pytest.mark.parametrize("varied", range(10))
+def test_one_array_among_floats_changes_no_bit(varied):
+    """Each argument in turn is the only array, as in an interval over one uncertain input."""
+    plain = [10.0, 0.4, 0.5, 0.012, 0.036, *SLEEVE[:5]]
+    arguments: list = [*plain]
+    arguments[varied] = plain[varied] * np.array([1.0, 1.003, 1.0004])
+
+    def everything(values):
+        chamber, sleeve = values[:5], SleeveOptics(*values[5:])
+        absorption, arc, length, inside, bore = chamber
+        return (
+            fluence.chamber_average(1.0, *chamber, sleeve),
+            *fluence.chamber_fluence_rates(1.0, *chamber, sleeve),
+            *fluence.chamber_shares(*chamber, sleeve),
+            fluence.line_average(1.0, absorption, arc, length, inside, bore, sleeve),
+            fluence.fluence_rate(1.0, absorption, arc, inside, bore, 0.1, sleeve),
+        )
+
+    together = everything(arguments)
+    for row, value in enumerate(arguments[varied].tolist()):
+        alone = [*plain]
+        alone[varied] = value
+        assert [np.broadcast_to(one, 3)[row] for one in together] == list(everything(alone))
+
+
 @pytest.mark.parametrize(
     ("name", "value", "message"),
     [

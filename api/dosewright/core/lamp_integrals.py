@@ -144,8 +144,7 @@ def _taken(
     once, twice = absorbed_along(absorption, way, gap + farthest)
     terms = np.multiply(sheaf.sine, twice, out=twice)
     terms[:, :whole] += (to_entry[:, :whole] - gap * sheaf.tangent[:, :whole]) * once[:, :whole]
-    terms *= sheaf.weight
-    return terms, to_entry, once
+    return terms * sheaf.weight, to_entry, once
 
 
 def absorbed_along(absorption: Values, way: Array, longest: Values) -> tuple[Array, Array]:

@@ -334,7 +334,8 @@ class RefractedRays:
         mixed *= mixed
         weight /= mixed
         thickness = np.divide(sleeve.wall, in_quartz, out=in_quartz)
-        weight *= 4.0 * np.exp(-(sleeve.absorption * quartz) * thickness)
+        # Not in place: the quartz's absorption bends no ray, and may be an array where nothing of the geometry is.
+        weight = weight * (4.0 * np.exp(-(sleeve.absorption * quartz) * thickness))
         entry = self._inner_radius * tangent
         thickness *= sine
         entry += thickness

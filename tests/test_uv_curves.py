@@ -250,6 +250,27 @@ def test_rows_whose_spread_passes_a_bound_leave_the_others_alone():
     assert batch.columns["mean_dose.low"][0] == alone.mean_dose.low
 
 
+@pytest.mark.parametrize("field", ["sleeve_transmittance", "sleeve_wall", "n_air", "n_quartz", "n_water", "uvt"])
+@pytest.mark.parametrize("path", ["uv/dose", "uv/limits", "uv/field-models", "uv/fluence-map"])
+def test_a_column_of_any_one_optical_field_is_the_single_answers(path, field):
+    columns = {
+        "sleeve_transmittance": ["85 %", "90 %"],
+        "sleeve_wall": ["1 mm", "2 mm"],
+        "n_air": ["1", "1.0003"],
+        "n_quartz": ["1.5", "1.51"],
+        "n_water": ["1.37", "1.38"],
+        "uvt": ["80 %", "95 %"],
+    }
+    flow = {"flow": "9 L/min"} if path in {"uv/dose", "uv/limits"} else {}
+    names = {"uv/limits": "dose_at_flow"}
+    batch = run_batch(path, {**CABIN, **flow, field: columns[field]})
+    assert not batch.errors
+    for row, value in enumerate(columns[field]):
+        single = run(path, {**CABIN, **flow, field: value})
+        name = names.get(path, "mean_fluence_rate")
+        assert batch.columns[name][row] == getattr(single, name)
+
+
 def test_draws_below_a_floor_of_the_response_are_refused_by_name():
     response = {"kind": "first_order", "rate": "0.5 cm2/mJ", "floor": "0.001"}
     request = {**CABIN, "flow": "0.2 L/min", "hydraulics": "laminar", "dose_response": response, "spreads": SPREADS}

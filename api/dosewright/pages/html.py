@@ -18,7 +18,7 @@ h3 { font-size: 1.05rem; margin: 1.4rem 0 .4rem; }
 p { margin: .5rem 0; overflow-wrap: anywhere; }
 .small { font-size: .85rem; color: #3c4851; }
 .notice { border: 2px solid #1d2730; border-left-width: 10px; padding: .6rem 1rem; margin: 1rem 0; }
-.notice > p:first-child { font-size: 1.15rem; font-weight: bold; margin-top: 0; }
+.notice > h2 { font-size: 1.15rem; margin: 0 0 .4rem; padding: 0; border: 0; color: inherit; }
 .wide { overflow-x: auto; }
 table { border-collapse: collapse; width: 100%; margin: .6rem 0 1rem; font-size: .92rem; }
 caption { text-align: left; font-style: italic; padding-bottom: .25rem; }
@@ -70,7 +70,7 @@ def _written(block: Block, number: int) -> str:
             return f"<p{kind}>{escape(block.text)}</p>"
         case Notice():
             items = "".join(f"<p>{escape(item)}</p>" for item in block.items)
-            return f'<div class="notice" role="note"><p>{escape(block.title)}</p>{items}</div>'
+            return f'<section class="notice"><h2>{escape(block.title)}</h2>{items}</section>'
         case Listing():
             return f"<ol>{''.join(f'<li>{escape(item)}</li>' for item in block.items)}</ol>"
         case Table():

@@ -2,11 +2,16 @@
 
 from typing import Any
 
+from hypothesis import settings
 from hypothesis.vendor.pretty import RepresentationPrinter, for_type_by_name
 
 from serverproc import server
 
 __all__ = ["server"]
+
+# How long an example takes hangs on what else the machine does, and is for benchmarks to say.
+settings.register_profile("untimed", settings.default, deadline=None)
+settings.load_profile("untimed")
 
 
 def _name_it(entry: Any, printer: RepresentationPrinter, _: bool) -> None:  # noqa: FBT001 - the signature wanted

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from dosewright.calculations.running import run
@@ -39,7 +39,6 @@ def counted_out(text, sizes):
     return total
 
 
-@settings(deadline=None)
 @given(st.floats(0.3, 300_000.0))
 def test_the_words_of_a_measure_count_out_to_its_amount(litres):
     volume = {"kind": "plain_volume", "volume": f"{litres!r} L"}

@@ -155,7 +155,7 @@ def test_ph_with_the_chlorine_in_it_against_phreeqc():
     assert given_.chlorinated_ph == pytest.approx(expected, abs=0.03)
 
 
-@settings(deadline=None, max_examples=50)
+@settings(max_examples=50)
 @given(st.floats(6.5, 8.5), st.floats(30.0, 500.0), st.floats(20.0, 400.0))
 def test_chlorine_raises_ph_and_lowers_the_share_of_hypochlorous_acid(ph, alkalinity, dose):
     water = {"rule": "none", "raw_ph": f"{ph!r}", "alkalinity": f"{alkalinity!r} mg/L"}

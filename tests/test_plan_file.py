@@ -136,7 +136,7 @@ def walked(value: Any, place: placing.Place = ()) -> list[placing.Place]:
     return [found for key, inner in entries for found in ((*place, key), *walked(inner, (*place, key)))]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.dictionaries(names_, values_, max_size=4))
 def test_every_place_of_a_json_file_has_its_line(value: dict[str, Any]) -> None:
     text = json.dumps(value, indent=1, ensure_ascii=False)

@@ -12,7 +12,7 @@ import hypothesis.strategies as st
 import numpy as np
 import pint
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 
 from dosewright.quantities import KINDS, PROFILES, Kind, Quantity, Unreadable, from_pint, read, spoken
 from dosewright.tables import table
@@ -336,7 +336,6 @@ FINITE = st.floats(allow_nan=False, allow_infinity=False)
 UNIT = st.sampled_from([(kind, unit) for kind in KINDS.values() for unit in {*kind.lookup.values()} if unit.symbol])
 
 
-@settings(deadline=None)
 @given(value=FINITE, unit=UNIT)
 @example(value=-0.0, unit=(KINDS["flow"], KINDS["flow"].lookup["gal/min"]))
 @example(value=5e-324, unit=(KINDS["flow"], KINDS["flow"].lookup["gal/min"]))
@@ -349,7 +348,6 @@ def test_a_number_is_read_as_it_was_written(value: float, unit: Any) -> None:
     assert read(Quantity(value, wanted.symbol), kind, None) == (value, wanted)
 
 
-@settings(deadline=None)
 @given(si=st.floats(1e-12, 1e12), sign=st.sampled_from([1.0, -1.0]), unit=UNIT)
 def test_what_is_written_in_a_unit_is_read_back(si: float, sign: float, unit: Any) -> None:
     kind, chosen = unit
@@ -359,7 +357,6 @@ def test_what_is_written_in_a_unit_is_read_back(si: float, sign: float, unit: An
     assert in_si(f"{written!r} {chosen.symbol}", kind) == pytest.approx(sign * si, rel=0, abs=allowed)
 
 
-@settings(deadline=None)
 @given(values=st.lists(st.floats(-1e9, 1e9), min_size=1, max_size=5), unit=UNIT)
 def test_arrays_convert_bit_for_bit_as_floats(values: list[float], unit: Any) -> None:
     chosen = unit[1]
@@ -402,7 +399,6 @@ def test_a_column_of_numbers_passes_through_with_its_unit() -> None:
     assert unit.symbol == "gal/min"
 
 
-@settings(deadline=None)
 @given(st.text(max_size=80))
 def test_any_text_is_read_or_refused_briefly(text: str) -> None:
     told = ""

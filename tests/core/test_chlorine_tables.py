@@ -181,7 +181,7 @@ def test_rules_are_those_of_the_collected_figures():
         for column in ("minimum_concentration", "maximum_concentration", "hold_time", "end_concentration"):
             if row[column]:
                 assert float(found[column]) == float(row[column]), (row["rule"], column)
-        recalled = "from memory" in row["source"]
+        recalled = row["status"] == "memory"
         assert ("memory" in (found["status"], found["hold_status"])) or not recalled, row["rule"]
     names = {row["rule"] for row in copied}
     assert all(one["source"] for one in shipped if one["name"] not in names)

@@ -1,5 +1,6 @@
 """How far one input moves before a reason of the verdict comes or goes."""
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -107,11 +108,11 @@ def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
 
 def _interpolated(given: Array, values: Array, wanted: float) -> float:
     """Lagrange's polynomial through a few points, at one place."""
+    places: list[float] = given.tolist()
     total = 0.0
-    for here, value in enumerate(values.tolist()):
-        others = np.delete(given, here)
-        others_less: Array = (wanted - others) / (given[here] - others)
-        total += value * float(np.prod(others_less))
+    for here, value in zip(places, values.tolist(), strict=True):
+        shares = ((wanted - other) / (here - other) for other in places if other != here)
+        total += value * math.prod(shares)
     return total
 
 

@@ -213,10 +213,51 @@ def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
         "No flow gives this RED: the dose response has a floor above it.",
         when=np.isnan(share),
     )
-    if hydraulics is not None:
-        return steps, None
-    unmixed = unmixed_flow(ask, chamber, aged, absorption, target, in_series=bool(np.any(ask.units_in_series > 1.0)))
-    return steps, unmixed * ask.units_in_parallel / ask.safety_factor
+    return steps
+
+
+def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
+    """Flow of one unit at which its RED under the named hydraulics, or its mean dose, is the target."""
+    response = response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None:
+        return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
+    average = field.average(power, absorption)
+    return derating.flow_for_mean_dose(average, field.volume, _mean_dose_needed(ask, target))
+
+
+def _mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None:
+        return target
+    return dose.mean_dose_needed(target, response.rate, ask.tanks)
+
+
+def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
+    """Refuse what `refuse_unclear_hydraulics` does, and tanks in series for a response that is not first order."""
+    refuse_unclear_hydraulics(ask, notes)
+    response = response_of(ask)
+    plain = response is None or (response.form == "first_order" and response.floor is None)
+    if ask.hydraulics == "tanks_in_series" and not plain:
+        message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
+        notes.refuse("not_supported", "dose_response", message)
+
+
+def refuse_endless_dose(ask: Any, notes: Notes) -> None:
+    """Refuse a target that so few tanks reach with no mean dose that is a number."""
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None or getattr(ask, "rated_points", 0):
+        return
+    each = ask.target_dose / getattr(ask, "units_in_series", 1.0)
+    most = dose.MOST_EXPONENT * ask.tanks / response.rate
+    beyond = each >= most
+    given = "" if np.ndim(beyond) else f" of {each / 10.0:.4g} mJ/cm2"
+    allowed = "below 700 x tanks / rate" if np.ndim(beyond) else f"below {most / 10.0:.4g} mJ/cm2"
+    message = (
+        f"A RED{given} is out of reach of these tanks in series for so sensitive an organism: what slips through a "
+        "mixed tank sets its survival, and the mean dose needed is beyond any number. Ask for a lower target, or give "
+        "more tanks."
+    )
+    notes.refuse("target_out_of_reach", "target_dose", message, when=beyond, allowed=allowed)
 
 
 def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:

@@ -99,10 +99,12 @@ class Composer:
         return found
 
     def _keep_question(self, section: str, question: str | None, taken: Mapping[str, Any]) -> None:
-        for parameter in (question or "").partition("?")[2].split("&"):
-            name = parameter.partition("=")[0].partition(".")[0]
-            if name and name not in taken and name != "units":
-                self.asked.append(f"{section.replace('/', '.')}.{parameter}")
+        query = (question or "").partition("?")[2]
+        # A field's parameters are its name with a value, or with a point and the fields within.
+        left_out = tuple(f"{name}{end}" for name in (*taken, "units") for end in "=.")
+        place = section.replace("/", ".")
+        kept = (parameter for parameter in query.split("&") if parameter and not parameter.startswith(left_out))
+        self.asked.extend(f"{place}.{parameter}" for parameter in kept)
 
     def refuse_faults(self) -> None:
         """Raise if any section is at fault.
@@ -134,10 +136,10 @@ class Composer:
             else:
                 notes.inputs[name] = given.inputs
             if carried:
-                notes.units.update((f"{name}.{field}", unit) for field, unit in given.units.items())
+                notes.units.update({f"{name}.{field}": unit for field, unit in given.units.items()})
             place = section.replace("/", ".")
-            notes.defaults.update((f"{place}.{field}", text) for field, text in given.defaults.items())
+            notes.defaults.update({f"{place}.{field}": text for field, text in given.defaults.items()})
             for warning in given.warnings:
-                notes.warn(warning.code, f"{section.replace('/', '.')}.{warning.field}", warning.message)
+                notes.warn(warning.code, f"{place}.{warning.field}", warning.message)
         notes.caution(*(caution.code for caution in self.cautions()))
         notes.asked.extend(self.asked)

@@ -1,5 +1,6 @@
 """Amounts as a person measures them out: rounded up, and said in the units of a system."""
 
+import math
 from functools import cache
 from typing import Any, Literal, NamedTuple
 
@@ -57,9 +58,9 @@ def _say(count: float, marks: MeasureSystem, dimension: Dimension) -> str:
     parts: list[str] = []
     for unit in marks.units:
         one = _size_of(unit.symbol, dimension)
-        number = np.floor(rest / one / unit.fraction + _COUNTED) * unit.fraction
+        number = math.floor(rest / one / unit.fraction + _COUNTED) * unit.fraction
         if number >= unit.least:
-            parts.append(_counted(float(number), unit))
+            parts.append(_counted(number, unit))
             rest -= number * one
     return " + ".join(parts)
 

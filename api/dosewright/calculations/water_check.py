@@ -174,7 +174,7 @@ def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tu
 def _placed(limit: WaterLimit, load: Any, beyond: Any, below: Any) -> tuple[tuple[Treatment, ...], Any]:
     treatments = (*limit.below, *limit.above)
     place: Any = 0 * np.asarray(beyond, dtype=np.intp)
-    if not np.any(beyond):
+    if not beyond.any():
         return treatments, place[()]
     for index, treatment in enumerate(treatments, start=1):
         on_its_side = below if index <= len(limit.below) else np.logical_not(below)

@@ -43,5 +43,5 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     if least[0] != 0.0 or not (least[1:] > least[:-1]).all():
         raise ValueError("the starts of the steps must rise from 0")
     refuse_unless((amount >= 0.0) & (amount < np.inf), "amount must be finite and at least 0")
-    size = step[np.searchsorted(least, amount, side="right") - 1]
+    size = step[least.searchsorted(amount, side="right") - 1]
     return np.ceil(amount / size - _ROUNDING) * size

@@ -54,6 +54,8 @@ def _viscosity(temperature: Values) -> Values:
     r8 = r4 * r4
     r20 = r8 * r8 * r4
     root = np.exp(-0.1 * np.log(r))
+    if isinstance(root, float):
+        root = float(root)  # a numpy scalar makes every later step with it three times as dear
     root2 = root * root
     return root * (_V1 * r2 + root2 * (_V2 * r8 + root * (_V3 * r20))) + _V4 * (r20 * r20)
 

@@ -135,22 +135,22 @@ class Pipeline:
         preflight = _PREFLIGHT if b"access-control-request-method" in headers else []
         return [*shared, *preflight, (b"vary", b"origin")]
 
-    async def _respond(self, scope: Message, receive: Receive, headers: dict[bytes, bytes]) -> Reply:
+    def _respond(self, scope: Message, receive: Receive, headers: dict[bytes, bytes]) -> Awaitable[Reply]:
         root, path = _paths(scope)
         endpoint = self._endpoints.get(path)
         method = scope["method"]
         if endpoint is None:
             if path.rstrip("/") == "/v1":
-                return self._list(method)
+                return _at_once(self._list(method))
             guess = nearest(path, tuple(self._endpoints))
             hint = f" Did you mean {guess}?" if guess else ""
             raise ProblemError("not-found", f"No calculation is at {path[:200]}.{hint}")
         if method == "POST":
-            return await _post(endpoint, scope, receive, headers, root)
+            return _post(endpoint, scope, receive, headers, root)
         if method in {"GET", "HEAD"} and not endpoint.batch:
-            return await _get(endpoint, scope, headers, root)
+            return _get(endpoint, scope, headers, root)
         if method == "OPTIONS":
-            return 204, [(b"allow", endpoint.allow.encode())], b""
+            return _at_once((204, [(b"allow", endpoint.allow.encode())], b""))
         raise ProblemError(
             "method-not-allowed", f"Allowed here: {endpoint.allow}.", headers=[("allow", endpoint.allow)]
         )
@@ -163,6 +163,10 @@ class Pipeline:
                 "method-not-allowed", f"Allowed here: {_LIST_ALLOWS}.", headers=[("allow", _LIST_ALLOWS)]
             )
         return 200, [(b"content-type", b"application/json"), *_CACHED], self._listed
+
+
+async def _at_once(reply: Reply) -> Reply:
+    return reply
 
 
 async def _get(endpoint: _Endpoint, scope: Message, headers: dict[bytes, bytes], root: str) -> Reply:

@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any
 import httpx2
 import msgspec
 import numpy as np
+import pandas as pd
 import pint
+import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -299,6 +301,13 @@ COLUMNS: list[Any] = [
     ["8 gal/min", "9 L/min", "x"],
     [Quantity(8.0, "gal/min"), Quantity(9.0, "L/min")],
     REGISTRY.Quantity(np.array([8.0, 9.0]), "gallon/minute"),
+    pd.Series([8.0, None, 9.0], index=[7, 5, 3]),
+    pd.Series([8, 9, None], dtype="Int64"),
+    {"value": pd.Series([8, 9]), "unit": "gal/min"},
+    Quantity(pd.Series([8.0, 9.0]), "gal/min"),
+    pd.Series(["8 gal/min", None, "9 L/min"]),
+    pl.Series([8.0, 9.0, None]),
+    pl.Series(["8 gal/min", "9 L/min"]),
 ]
 
 
@@ -308,6 +317,31 @@ def test_a_column_may_be_written_in_any_of_these_ways(column: Any) -> None:
     answer = assert_doors_agree(entry, {"flow": column, "bore": "20 mm", "units": "us"}, batch=True)
     single = InProcess().pipe.velocity(flow=8.0, bore="20 mm", units="us").velocity
     assert answer["columns"]["velocity"][0] == pytest.approx(single, rel=1e-14)
+
+
+def test_columns_of_a_data_frame_may_stand_in_items_and_name_things() -> None:
+    frame = pd.DataFrame({"length": [10.0, 20.0], "material": ["copper_type_l", "pex_sdr9"]})
+    answer = assert_doors_agree(
+        calculations()["pipe/velocity"],
+        {"flow": "9 gal/min", "material": frame["material"], "nominal_size": "3/4"},
+        batch=True,
+    )
+    for row, material in enumerate(frame["material"]):
+        single = InProcess().pipe.velocity(flow="9 gal/min", material=material, nominal_size="3/4").velocity
+        assert answer["columns"]["velocity"][row] == single
+    pipe = {"kind": "pipe", "bore": "20 mm", "roughness": "0 mm", "length": {"value": frame["length"], "unit": "m"}}
+    drop = assert_doors_agree(
+        calculations()["pipe/pressure-drop"], {"flow": "9 gal/min", "segments": [pipe]}, batch=True
+    )["columns"]["pressure_drop"]
+    assert drop[1] == pytest.approx(2.0 * drop[0], rel=1e-14)
+
+
+def test_numbers_without_a_unit_are_told_how_a_column_is_given_one() -> None:
+    (fault,) = assert_doors_agree(
+        calculations()["pipe/velocity"], {"flow": pd.Series([8.0]), "bore": "20 mm"}, batch=True
+    )["refused"]
+    assert (fault["pointer"], fault["code"]) == ("/flow", "unit_missing")
+    assert '{"value": […], "unit": "L/min"}' in fault["message"]
 
 
 def test_an_answer_of_a_later_version_with_more_fields_is_read() -> None:

@@ -22,6 +22,7 @@ __all__ = [
     "KINDS",
     "PROFILES",
     "Column",
+    "FrameColumn",
     "Kind",
     "Numbers",
     "PintQuantity",
@@ -77,8 +78,16 @@ class PintQuantity(Protocol):
         ...
 
 
+class FrameColumn(Protocol):
+    """A column of a data frame, as pandas and polars have it; neither is ever imported."""
+
+    def to_numpy(self) -> Any:
+        """Return its values as an array."""
+        ...
+
+
 QuantityInput: TypeAlias = str | float | Quantity | Mapping[str, object] | PintQuantity
-Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArray[np.float64]
+Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArray[np.float64] | FrameColumn
 
 
 class Unit(NamedTuple):
@@ -284,6 +293,16 @@ def _example(kind: Kind) -> str:
     return f"a number and a unit, one of: {', '.join(kind.symbols)}" if kind.symbols else "a number without a unit"
 
 
+def _unitless_column(kind: Kind) -> Unreadable:
+    symbol = kind.profiles["metric"].symbol
+    return Unreadable(
+        "unit_missing",
+        f'These numbers have no unit. Give the column as {{"value": […], "unit": "{symbol}"}}, write the unit with '
+        f'each ("9 {symbol}"), or name a unit profile for the whole request (units: us, metric or si).',
+        list(kind.symbols),
+    )
+
+
 def _unitless(kind: Kind, given: str) -> Unreadable:
     symbol = kind.profiles["metric"].symbol
     return Unreadable(
@@ -404,9 +423,5 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
         return _read_pair(given.value, given.unit, kind)
     number = _plain(value)
     if profile is None:
-        raise _unitless(kind, _shown(number))
+        raise _unitless(kind, f"{number:.15g}") if isinstance(number, float) else _unitless_column(kind)
     return number, kind.profiles[profile]
-
-
-def _shown(number: object) -> str:
-    return f"{number:.15g}" if isinstance(number, float) else "[…]"

@@ -18,7 +18,7 @@ from dosewright.faults import Fault, RequestRefused
 from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 
-__all__ = ["batch_from", "decode", "encode", "error_from", "refused"]
+__all__ = ["batch_from", "decode", "encode", "error_from", "of_frames", "refused"]
 
 
 def _plain(value: Any) -> Any:
@@ -37,7 +37,13 @@ _ENCODER = msgspec.json.Encoder(enc_hook=_plain)
 
 def _given(value: Any) -> Any:
     """Return an item, or each of a list of items, as what was set in it and in the items within."""
-    if isinstance(value, msgspec.Struct) and not isinstance(value, Quantity):
+    if isinstance(value, (str, float, int)):
+        return value
+    if hasattr(value, "to_numpy"):
+        return _values(value)
+    if isinstance(value, Quantity):
+        return Quantity(_given(value.value), value.unit)
+    if isinstance(value, msgspec.Struct):
         value = as_mapping(value)
     if isinstance(value, Mapping):
         return {name: _given(inner) for name, inner in cast("Mapping[str, Any]", value).items()}
@@ -50,6 +56,20 @@ def _given(value: Any) -> Any:
     return [_given(item) for item in items]
 
 
+def _values(column: Any) -> Any:
+    """Return a data frame's column as an array of numbers, or as a list where it holds texts or gaps."""
+    values = column.to_numpy()
+    if getattr(values, "ndim", 0) != 1 or values.dtype.kind in "biuf":
+        return values
+    # What is missing is a float that is not a number in one library, and a mark of its own in another.
+    return [value if isinstance(value, (str, int, float)) and value == value else None for value in values.tolist()]
+
+
+def of_frames(payload: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a request whose columns are arrays and lists where a data frame's were given."""
+    return {name: _given(value) for name, value in payload.items() if value is not None}
+
+
 def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> bytes:
     """Return a request's body; what is None is left out.
 
@@ -59,7 +79,7 @@ def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> byt
         A value cannot be sent, for instance a number that is not finite; every fault of the request is told.
     """
     try:
-        body = _ENCODER.encode({name: _given(value) for name, value in payload.items() if value is not None})
+        body = _ENCODER.encode(of_frames(payload))
     except (NotImplementedError, TypeError, OverflowError, Unreadable) as error:
         raise _refused_here(path, payload, str(error), batch=batch) from None
     # Not a number is written as null, which stands for absent: only then is it worth looking for.
@@ -71,7 +91,7 @@ def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> byt
 def _refused_here(path: str, payload: Mapping[str, Any], reason: str, *, batch: bool) -> InvalidRequestError:
     """Return what the calculation itself says of a request that cannot be sent."""
     try:
-        (run_batch if batch else run)(path, payload)
+        (run_batch if batch else run)(path, of_frames(payload) if batch else payload)
     except RequestRefused as error:
         return refused(error)
     return InvalidRequestError([Fault(pointer="", code="wrong_type", message=reason)])

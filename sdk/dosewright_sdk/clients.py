@@ -139,7 +139,7 @@ class InProcess(Topics):
     def batch(self, path: str, payload: Mapping[str, Any]) -> Any:
         """Run one calculation over columns by its path; the typed methods call this."""
         try:
-            return run_batch(path, payload)
+            return run_batch(path, _wire.of_frames(payload))
         except RequestRefused as error:
             raise _wire.refused(error) from None
 

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from msgspec.structs import replace
 
+from dosewright.quantities import FrameColumn
 from dosewright_sdk import (
     FROM_PLAN,
     AsyncClient,
@@ -93,12 +94,14 @@ def items_inline_and_apart(door: Client) -> list[float]:
     return [segment.pressure_drop for segment in apart.segments]
 
 
-def columns(door: InProcess, flows: npt.NDArray[np.float64], names: Sequence[str]) -> int:
+def columns(door: InProcess, flows: npt.NDArray[np.float64], names: Sequence[str], of_a_frame: FrameColumn) -> int:
     batch = door.pipe.velocity_batch(flow=flows, bore="20 mm", units="metric")
     door.pipe.velocity_batch(flow=[8.0, 9.0], bore=[18, 20], units="metric")
     door.pipe.velocity_batch(flow=["8 gal/min", "9 L/min"], material=["copper_type_l", "pex_sdr9"], nominal_size="3/4")
     door.pipe.velocity_batch(flow=Quantity(flows, "gal/min"), bore="20 mm")
     door.pipe.velocity_batch(flow=names, bore="20 mm")
+    door.pipe.velocity_batch(flow=of_a_frame, bore="20 mm", units="us")
+    door.pipe.velocity_batch(flow={"value": of_a_frame, "unit": "gal/min"}, bore="20 mm")
     speeds: npt.NDArray[np.float64] = batch["velocity"]
     at_fault: list[Fault] = batch.errors
     tanks = [PressureTank(volume=[40.0, 80.0], fill="40 %")]

@@ -101,6 +101,27 @@ def test_limits_are_where_the_target_is_just_met(passage):
     assert limits.lamp_hours_left_from_new / 60.0 == pytest.approx(hours, rel=1e-9)
 
 
+@pytest.mark.parametrize("organism", [{}, {"inactivation_rate": "0.12 cm2/mJ"}])
+def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
+    base = {**CABIN, **organism, "target_dose": "30 mJ/cm2"}
+    limits, dose = run("uv/limits", {**base, "flow": "8 L/min"}), run("uv/dose", {**base, "flow": "8 L/min"})
+    assert limits.meets_target is None
+    assert limits.dose_at_flow == pytest.approx(dose.red_upper_bound, rel=1e-12)
+    assert limits.dose_lower_bound == pytest.approx(dose.red_lower_bound, rel=1e-12)
+    lower, upper = limits.highest_flow_lower_bound, limits.highest_flow
+    assert lower < upper
+    at_lower = run("uv/dose", {**base, "flow": f"{lower!r} L/min"})
+    assert at_lower.red_lower_bound == pytest.approx(30.0, rel=1e-6)
+    between = run("uv/limits", {**base, "flow": f"{0.5 * (lower + upper)} L/min"})
+    assert between.meets_target is None
+    assert "target_between_bounds" in {warning.code for warning in between.warnings}
+    assert run("uv/limits", {**base, "flow": f"{1.01 * upper} L/min"}).meets_target is False
+    assert run("uv/limits", {**base, "flow": "8 L/min", "hydraulics": "plug_flow"}).dose_lower_bound is None
+    batch = run_batch("uv/limits", {**base, "flow": ["8 L/min", f"{1.01 * upper} L/min"]})
+    assert list(batch.columns["meets_target"]) == [None, False]
+    assert batch.columns["highest_flow_lower_bound"][0] == limits.highest_flow_lower_bound
+
+
 def test_limits_that_nothing_meets_are_absent():
     hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
     assert hopeless.meets_target is False

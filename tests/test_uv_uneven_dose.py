@@ -73,6 +73,17 @@ def test_red_lies_below_the_mean_dose_for_first_order(rate, flow, tanks, uvt):
         assert answer.red_to_mean_dose == pytest.approx(answer.reduction_equivalent_dose / answer.mean_dose)
 
 
+@pytest.mark.parametrize("how", ["laminar", "tanks_in_series", "plug_flow"])
+def test_why_the_red_lies_below_the_mean_dose_is_explained_where_it_does(how):
+    extra = {"tanks": "3"} if how == "tanks_in_series" else {}
+    answer = ask(hydraulics=how, **RATE, **extra)
+    told = [basis.method for basis in answer.basis if basis.method.startswith("red_to_mean_dose")]
+    assert len(told) == (answer.red_to_mean_dose < 1.0) == (how != "plug_flow")
+    # The more sensitive the organism, the wider the gap.
+    sensitive = ask(hydraulics=how, inactivation_rate="0.6 cm2/mJ", **extra)
+    assert (sensitive.red_to_mean_dose < answer.red_to_mean_dose) == (how != "plug_flow")
+
+
 def test_residence_times_by_hand():
     answer = ask(**RATE, **TRACER)
     doses = answer.mean_fluence_rate * np.array([5.0, 7.0, 9.0])

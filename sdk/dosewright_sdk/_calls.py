@@ -3082,7 +3082,15 @@ class UvCalls:
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["derated_flow", "method", "covers_peak_flow", "head_room"]]:
+    ) -> BatchAnswer[
+        Literal[
+            "derated_flow",
+            "method",
+            "flow_lower_bound",
+            "covers_peak_flow",
+            "head_room",
+        ]
+    ]:
         """Flow that still delivers the target dose, and whether it covers the peak, over columns.
 
         Parameters
@@ -4801,8 +4809,10 @@ class UvCalls:
     ) -> BatchAnswer[
         Literal[
             "dose_at_flow",
+            "dose_lower_bound",
             "meets_target",
             "highest_flow",
+            "highest_flow_lower_bound",
             "head_room",
             "lowest_uvt",
             "lowest_lamp_ageing_factor",
@@ -8162,7 +8172,15 @@ class AsyncUvCalls:
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["derated_flow", "method", "covers_peak_flow", "head_room"]]:
+    ) -> BatchAnswer[
+        Literal[
+            "derated_flow",
+            "method",
+            "flow_lower_bound",
+            "covers_peak_flow",
+            "head_room",
+        ]
+    ]:
         """Flow that still delivers the target dose, and whether it covers the peak, over columns.
 
         Parameters
@@ -9881,8 +9899,10 @@ class AsyncUvCalls:
     ) -> BatchAnswer[
         Literal[
             "dose_at_flow",
+            "dose_lower_bound",
             "meets_target",
             "highest_flow",
+            "highest_flow_lower_bound",
             "head_room",
             "lowest_uvt",
             "lowest_lamp_ageing_factor",

@@ -2,6 +2,8 @@
 
 from typing import Literal, Protocol
 
+import numpy as np
+
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
 from dosewright.core import annulus, optics
@@ -11,6 +13,7 @@ from dosewright.quantities import Numbers
 __all__ = [
     "CAUTIONS",
     "NOT_VALIDATED",
+    "ONLY_A_MISS",
     "ChamberFields",
     "LampFields",
     "OpticsFields",
@@ -25,6 +28,9 @@ __all__ = [
 ]
 
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
+ONLY_A_MISS = np.array([None, False], dtype=object)
+"""A verdict where no hydraulics are named, by whether even the mean dose misses."""
+
 NOT_VALIDATED = (
     "a calculated dose, never a validated one: it earns no treatment credit (40 CFR 141.720(d) asks for a validated, "
     "monitored reactor) and is no certificate"

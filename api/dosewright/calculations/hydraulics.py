@@ -56,7 +56,8 @@ _BOUNDS = Basis(
 _UNNAMED = (
     "No hydraulics are named: the mean dose is an upper bound, which plug flow alone reaches, and unmixed laminar flow "
     "a lower one. How well the inlet and baffles mix the water decides between them: a tracer test tells "
-    "(tanks_in_series, residence_times). Short circuits can be worse than both."
+    "(tanks_in_series, residence_times). Short circuits can be worse than both. A mean dose is no validated RED, and "
+    "flows and limits that rest on it are upper bounds as well."
 )
 _BY_KIND = {"plug_flow": _PLUG_FLOW, "laminar": _LAMINAR, "residence_times": _MEASURED, "tanks_in_series": _TANKS}
 

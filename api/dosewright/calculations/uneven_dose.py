@@ -6,6 +6,7 @@ from typing import NamedTuple
 import numpy as np
 
 from dosewright.calculations.notes import Notes
+from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DoseBin, DoseDistribution, DosePercentile, DoseRequest
 from dosewright.core import dose, dose_distribution
 from dosewright.core.arrays import Array, Values, over_chunks, sum_over_nodes
@@ -18,6 +19,14 @@ __all__ = ["Passage", "bounds_of", "distribution_of", "red_of", "refuse_unclear_
 
 Ask = DoseRequest[Numbers]
 
+_UNEVEN = Basis(
+    method="red_to_mean_dose: survival falls ever more slowly as the dose rises, so that what slips through with less "
+    "than the mean is not made up by what gets more; RED below mean dose, the further the more uneven the doses and "
+    "the more sensitive the organism",
+    source="Jensen's inequality",
+    validity="dose responses that are convex over the doses that occur: first order and tails; a shoulder can turn it "
+    "round",
+)
 _CHUNK = 1024
 _FINE_CHUNK = 64
 _SHARES = (0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
@@ -64,6 +73,8 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
         red = dose.reduction_equivalent_dose(mean, response.rate, _known(ask.tanks))
     else:
         red = _red_of_parcels(ask, passage, response)
+    if red is not mean:
+        notes.rest_on(_UNEVEN)
     nothing = np.isnan(red)
     message = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
     notes.refuse("red_undefined", "dose_response", message, when=nothing)

@@ -2,11 +2,10 @@
 
 from typing import Any
 
-import numpy as np
-
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
+    ONLY_A_MISS,
     field_of,
     lamp_power,
     refuse_impossible_chamber,
@@ -43,8 +42,6 @@ Ask = DoseRequest[Numbers]
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 
 _RESIDUAL = 1e-6  # what the integrals promise
-
-_ONLY_A_MISS = np.array([None, False], dtype=object)
 
 _MEAN_DOSE = Basis(
     method="mean dose = mean fluence rate x volume / flow; absorption coefficient = -ln(UVT)/1 cm",
@@ -197,7 +194,7 @@ def _meets(ask: Ask, mean: Numbers, red: Numbers | None, lower: Numbers | None, 
             message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
             between = (mean >= ask.target_dose) & (lower < ask.target_dose)
             notes.warn("target_between_bounds", "red_lower_bound", message, when=between)
-        return _ONLY_A_MISS[1 * missed]
+        return ONLY_A_MISS[1 * missed]
     met = red >= ask.target_dose
     message = "The dose misses the target: less flow, clearer water, a newer lamp or a larger chamber is needed."
     notes.warn("target_missed", "reduction_equivalent_dose", message, when=red < ask.target_dose)

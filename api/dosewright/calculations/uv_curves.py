@@ -9,6 +9,7 @@ import numpy as np
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
+    ONLY_A_MISS,
     field_of,
     lamp_power,
     refuse_impossible_chamber,
@@ -18,7 +19,12 @@ from dosewright.calculations.chamber import (
 from dosewright.calculations.hydraulics import ORGANISMS, hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, calculation
-from dosewright.calculations.uv_derating import flow_for_target, refuse_endless_dose, refuse_unclear_derating
+from dosewright.calculations.target_flow import (
+    flow_for_target,
+    refuse_endless_dose,
+    refuse_unclear_derating,
+    unmixed_flow,
+)
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_curves import (
     CurvePoint,
@@ -237,7 +243,16 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here) | np.isnan(highest))
     share = ask.flow / highest
     missed: Any = here < ask.target_dose
+    lower = lower_flow = None
     met: Any = here >= ask.target_dose
+    if ask.hydraulics is None:
+        response = response_of(ask)
+        lower = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+        lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
+        met = ONLY_A_MISS[1 * missed]
+        message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
+        between = (here >= ask.target_dose) & (lower < ask.target_dose)
+        notes.warn("target_between_bounds", "dose_lower_bound", message, when=between)
     message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
     notes.warn("target_missed", "dose_at_flow", message, when=missed)
     ageing = _at_most_one(ask.lamp_ageing_factor * share)
@@ -252,8 +267,10 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
     return LimitsAnswer(
         dose_at_flow=here,
+        dose_lower_bound=lower,
         meets_target=met,
         highest_flow=highest,
+        highest_flow_lower_bound=lower_flow,
         head_room=highest - ask.flow,
         lowest_uvt=_lowest_uvt(ask, field, power),
         lowest_lamp_ageing_factor=ageing,

@@ -8,6 +8,7 @@ import numpy as np
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
+    ONLY_A_MISS,
     field_of,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
@@ -18,15 +19,22 @@ from dosewright.calculations.hydraulics import (
     ORGANISMS,
     hear_organism,
     hydraulics_of,
-    refuse_unclear_hydraulics,
     response_of,
 )
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.rated_points import Interpolated, between_points, check_rated_points
 from dosewright.calculations.registry import calculation
+from dosewright.calculations.target_flow import (
+    flow_for_target,
+    mean_dose_needed,
+    reds_add,
+    refuse_endless_dose,
+    refuse_unclear_derating,
+    unmixed_flow,
+)
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
-from dosewright.core import derating, dose, dose_distribution
+from dosewright.core import derating, dose
 from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
@@ -109,8 +117,10 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     product is the derated flow.
     """
     points = ask.rated_points or []
+    lower = None
     if not points:
-        method, steps = "chamber", _from_chamber(ask, notes)
+        method = "chamber"
+        steps, lower = _from_chamber(ask, notes)
     elif len(points) == 1:
         method, steps = "one_rated_point", _from_one_point(ask, points[0], notes)
     else:
@@ -120,9 +130,14 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     if points:
         _hear_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
-    covers, head_room = _against_peak(ask.peak_flow, steps.flow, notes)
+    covers, head_room = _against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
-        derated_flow=steps.flow, method=method, steps=steps.taken, covers_peak_flow=covers, head_room=head_room
+        derated_flow=steps.flow,
+        method=method,
+        steps=steps.taken,
+        flow_lower_bound=lower,
+        covers_peak_flow=covers,
+        head_room=head_room,
     )
 
 
@@ -144,6 +159,18 @@ def _clear_hydraulics(ask: Ask, notes: Notes) -> None:
 @derated_flow.check(*_HYDRAULICS, "target_dose", "rated_points", "units_in_series")
 def _reachable_target(ask: Ask, notes: Notes) -> None:
     refuse_endless_dose(ask, notes)
+
+
+@derated_flow.check(*_HYDRAULICS, "rated_points", "units_in_series")
+def _series_that_adds(ask: Ask, notes: Notes) -> None:
+    response = response_of(ask)
+    if ask.hydraulics != "laminar" or response is None or reds_add(response) or ask.rated_points:
+        return
+    message = (
+        "REDs of laminar units in series add for a first-order organism without a floor only: what a shoulder or tail "
+        "does in the second unit hangs on the first."
+    )
+    notes.refuse("not_supported", "units_in_series", message, when=ask.units_in_series > 1.0, allowed="1")
 
 
 @derated_flow.check("units_in_parallel", "units_in_series")
@@ -177,7 +204,7 @@ def _chamber_of(ask: Ask) -> Field:
     return field_of(ask, *sizes)
 
 
-def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
+def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_CHAMBER)
     chamber = _chamber_of(ask)
@@ -204,7 +231,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)
     else:
-        share = target / _mean_dose_needed(ask, target)
+        share = target / mean_dose_needed(ask, target)
     meaning = "What the hydraulics leave of the flow at which the mean dose meets the target."
     steps.take("hydraulics", meaning, share)
     notes.refuse(
@@ -213,51 +240,10 @@ def _from_chamber(ask: Ask, notes: Notes) -> _Steps:
         "No flow gives this RED: the dose response has a floor above it.",
         when=np.isnan(share),
     )
-    return steps
-
-
-def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
-    """Flow of one unit at which its RED under the named hydraulics, or its mean dose, is the target."""
-    response = response_of(ask)
-    if ask.hydraulics == "laminar" and response is not None:
-        return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
-    average = field.average(power, absorption)
-    return derating.flow_for_mean_dose(average, field.volume, _mean_dose_needed(ask, target))
-
-
-def _mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
-    response = response_of(ask)
-    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None:
-        return target
-    return dose.mean_dose_needed(target, response.rate, ask.tanks)
-
-
-def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
-    """Refuse what `refuse_unclear_hydraulics` does, and tanks in series for a response that is not first order."""
-    refuse_unclear_hydraulics(ask, notes)
-    response = response_of(ask)
-    plain = response is None or (response.form == "first_order" and response.floor is None)
-    if ask.hydraulics == "tanks_in_series" and not plain:
-        message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
-        notes.refuse("not_supported", "dose_response", message)
-
-
-def refuse_endless_dose(ask: Any, notes: Notes) -> None:
-    """Refuse a target that so few tanks reach with no mean dose that is a number."""
-    response = response_of(ask)
-    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None or getattr(ask, "rated_points", 0):
-        return
-    each = ask.target_dose / getattr(ask, "units_in_series", 1.0)
-    most = dose.MOST_EXPONENT * ask.tanks / response.rate
-    beyond = each >= most
-    given = "" if np.ndim(beyond) else f" of {each / 10.0:.4g} mJ/cm2"
-    allowed = "below 700 x tanks / rate" if np.ndim(beyond) else f"below {most / 10.0:.4g} mJ/cm2"
-    message = (
-        f"A RED{given} is out of reach of these tanks in series for so sensitive an organism: what slips through a "
-        "mixed tank sets its survival, and the mean dose needed is beyond any number. Ask for a lower target, or give "
-        "more tanks."
-    )
-    notes.refuse("target_out_of_reach", "target_dose", message, when=beyond, allowed=allowed)
+    if hydraulics is not None:
+        return steps, None
+    unmixed = unmixed_flow(ask, chamber, aged, absorption, target, ask.units_in_series)
+    return steps, unmixed * ask.units_in_parallel / ask.safety_factor
 
 
 def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
@@ -362,9 +348,15 @@ def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: No
     notes.warn("above_rated_flow", "derated_flow", message, when=flow > fastest)
 
 
-def _against_peak(peak: Numbers | None, flow: Numbers, notes: Notes) -> tuple[Any, Numbers | None]:
+def _against_peak(
+    peak: Numbers | None, flow: Numbers, lower: Numbers | None, notes: Notes
+) -> tuple[Any, Numbers | None]:
     if peak is None:
         return None, None
     message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
     notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
-    return flow >= peak, flow - peak
+    if lower is None:
+        return flow >= peak, flow - peak
+    message = "The peak flow lies between the bounds: whether it is covered hangs on how the water is mixed."
+    notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
+    return ONLY_A_MISS[1 * (flow < peak)], flow - peak

@@ -9,8 +9,8 @@ from dosewright.calculations.chamber import CAUTIONS, field_of, rest_on_field_mo
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
+from dosewright.calculations.target_flow import flow_for_target
 from dosewright.calculations.uv_curves import check_chamber_fields
-from dosewright.calculations.uv_derating import flow_for_target
 from dosewright.contracts.base import Basis
 from dosewright.contracts.field_readers import MeasureField
 from dosewright.contracts.reading import reader_for

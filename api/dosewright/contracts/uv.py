@@ -141,7 +141,9 @@ class DoseAnswer(Answer, Generic[N]):
     residence_time: Annotated[N, Measure("short_time", "Mean time the water spends in the chamber.")]
     reynolds_number: Annotated[N, Measure("plain", "Reynolds number of the annulus.")]
     regime: Annotated[str, Text("laminar, transition or turbulent.")]
-    mean_dose: Annotated[N, Measure("dose", "Mean dose: an upper bound of the RED of a first-order organism.")]
+    mean_dose: Annotated[
+        N, Measure("dose", "Mean dose: an upper bound of the RED of a first-order organism, and no validated RED.")
+    ]
     reduction_equivalent_dose: Annotated[
         N | None, Measure("dose", "RED under the named hydraulics; absent where none are named.")
     ]
@@ -248,7 +250,19 @@ class DeratedFlowAnswer(Answer, Generic[N]):
     steps: Annotated[
         list[DeratingStep[N]], Items("Start and factors in order: their product is the derated flow.", 1, 10)
     ]
+    flow_lower_bound: Annotated[
+        N | None,
+        Measure(
+            "flow",
+            "Derated flow if the flow were laminar and never mixed, without an organism by the least dose of a "
+            "streamline; only from a chamber where no hydraulics are named. Short circuits can be worse.",
+        ),
+    ]
     covers_peak_flow: Annotated[
-        bool | None, Flag("Whether the derated flow covers the peak flow; absent where none is given.")
+        bool | None,
+        Flag(
+            "Whether the derated flow covers the peak flow; absent where none is given. From a chamber without "
+            "hydraulics false where even the upper bound does not cover it, else absent."
+        ),
     ]
     head_room: Annotated[N | None, Measure("flow", "Derated flow less peak flow, below zero where it is not covered.")]

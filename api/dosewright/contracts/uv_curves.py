@@ -108,8 +108,25 @@ class LimitsAnswer(Answer, Generic[N]):
     """How far each condition may fall while the target dose is still met, all others as given."""
 
     dose_at_flow: Annotated[N, Measure("dose", "RED at the flow; the mean dose where no hydraulics are named.")]
-    meets_target: Annotated[bool, Flag("Whether that dose reaches the target.")]
+    dose_lower_bound: Annotated[
+        N | None,
+        Measure(
+            "dose",
+            "RED if the flow were laminar and never mixed; without an organism the least dose of a streamline; only "
+            "where no hydraulics are named. Short circuits can be worse.",
+        ),
+    ]
+    meets_target: Annotated[
+        bool | None,
+        Flag(
+            "Whether that dose reaches the target; without hydraulics false where even the mean dose misses it, else "
+            "absent."
+        ),
+    ]
     highest_flow: Annotated[N, Measure("flow", "Flow that just meets the target.")]
+    highest_flow_lower_bound: Annotated[
+        N | None, Measure("flow", "The same for dose_lower_bound; only where no hydraulics are named.")
+    ]
     head_room: Annotated[N, Measure("flow", "Highest flow less the flow, below zero where it is too much.")]
     lowest_uvt: Annotated[
         N | None, Measure("share", "UVT that just meets it; absent where clear water fails or 1 % still does.")

@@ -295,7 +295,7 @@ def laminar_dose(
 
 
 def flow_for_laminar_dose(
-    field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse
+    field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse | None
 ) -> Values:
     """Flow at which unmixed laminar flow gives a RED.
 
@@ -305,8 +305,8 @@ def flow_for_laminar_dose(
         As in `streamline_dose_flows`.
     target : float or array
         RED wanted. [J/m²]
-    response : DoseResponse
-        Dose response of the organism.
+    response : DoseResponse, optional
+        Dose response of the organism; without one the least dose of a streamline is to be the target.
 
     Returns
     -------
@@ -320,8 +320,12 @@ def flow_for_laminar_dose(
     case as for many.
     """
 
-    def kernel(field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse) -> tuple[Array]:
+    def kernel(
+        field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse | None
+    ) -> tuple[Array]:
         products, shares = streamline_dose_flows(field, power, absorption)
+        if response is None:
+            return (np.min(products, axis=0) / target,)
         wanted = np.log(target)
 
         def excess(log_flow: Array) -> Array:

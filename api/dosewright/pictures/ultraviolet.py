@@ -39,7 +39,8 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     if inputs.get("peak_flow") is not None:
         peak = flow_unit.from_si(inputs["peak_flow"])
         levels.append(Level(peak, f"peak flow {spoken(peak, symbol)}"))
-        told = f" The peak flow of {spoken(peak, symbol)} is {'' if answer.covers_peak_flow else 'not '}covered."
+        verdict = {True: "is covered", False: "is not covered", None: "may or may not be covered"}
+        told = f" The peak flow of {spoken(peak, symbol)} {verdict[answer.covers_peak_flow]}."
     known = np.flatnonzero(np.isfinite(flow))
     ends = ""
     if known.size:

@@ -1,0 +1,88 @@
+"""The flow at which one chamber gives a target dose, and the targets that no flow gives."""
+
+from typing import Any
+
+import numpy as np
+
+from dosewright.calculations.hydraulics import refuse_unclear_hydraulics, response_of
+from dosewright.calculations.notes import Notes
+from dosewright.core import derating, dose, dose_distribution
+from dosewright.core.field import Field
+from dosewright.core.survival import DoseResponse
+from dosewright.quantities import Numbers
+
+__all__ = [
+    "flow_for_target",
+    "mean_dose_needed",
+    "reds_add",
+    "refuse_endless_dose",
+    "refuse_unclear_derating",
+    "unmixed_flow",
+]
+
+
+def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
+    """Flow of one unit at which its RED under the named hydraulics, or its mean dose, is the target."""
+    response = response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None:
+        return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
+    average = field.average(power, absorption)
+    return derating.flow_for_mean_dose(average, field.volume, mean_dose_needed(ask, target))
+
+
+def unmixed_flow(
+    ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers, units_in_series: Numbers = 1.0
+) -> Numbers:
+    """Flow of one unit at which unmixed laminar flow gives the target: the lower bound where no hydraulics are named.
+
+    Without an organism, and for units in series of one whose REDs do not add, the least dose of a streamline counts.
+    """
+    response = response_of(ask)
+    light = (field, power, absorption, target)
+    if response is None or reds_add(response) or not np.any(units_in_series > 1.0):
+        return dose_distribution.flow_for_laminar_dose(*light, response)
+    least = dose_distribution.flow_for_laminar_dose(*light, None)
+    if not np.ndim(units_in_series):
+        return least
+    return np.where(units_in_series > 1.0, least, dose_distribution.flow_for_laminar_dose(*light, response))
+
+
+def mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
+    """Mean dose of one unit that the named hydraulics need for a target; the target itself where they are not tanks."""
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None:
+        return target
+    return dose.mean_dose_needed(target, response.rate, ask.tanks)
+
+
+def reds_add(response: DoseResponse) -> bool:
+    """Tell whether the REDs of units in series add: survivals multiply for a first-order organism without a floor."""
+    return response.form == "first_order" and response.floor is None
+
+
+def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
+    """Refuse what `refuse_unclear_hydraulics` does, and tanks in series for a response that is not first order."""
+    refuse_unclear_hydraulics(ask, notes)
+    response = response_of(ask)
+    plain = response is None or reds_add(response)
+    if ask.hydraulics == "tanks_in_series" and not plain:
+        message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
+        notes.refuse("not_supported", "dose_response", message)
+
+
+def refuse_endless_dose(ask: Any, notes: Notes) -> None:
+    """Refuse a target that so few tanks reach with no mean dose that is a number."""
+    response = response_of(ask)
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None or getattr(ask, "rated_points", 0):
+        return
+    each = ask.target_dose / getattr(ask, "units_in_series", 1.0)
+    most = dose.MOST_EXPONENT * ask.tanks / response.rate
+    beyond = each >= most
+    given = "" if np.ndim(beyond) else f" of {each / 10.0:.4g} mJ/cm2"
+    allowed = "below 700 x tanks / rate" if np.ndim(beyond) else f"below {most / 10.0:.4g} mJ/cm2"
+    message = (
+        f"A RED{given} is out of reach of these tanks in series for so sensitive an organism: what slips through a "
+        "mixed tank sets its survival, and the mean dose needed is beyond any number. Ask for a lower target, or give "
+        "more tanks."
+    )
+    notes.refuse("target_out_of_reach", "target_dose", message, when=beyond, allowed=allowed)

@@ -129,4 +129,5 @@ def find(path: str) -> Calculation[Any, Any]:
     KeyError
         No calculation has this path.
     """
-    return calculations()[path]
+    entry = _REGISTER.get(path)
+    return calculations()[path] if entry is None else entry

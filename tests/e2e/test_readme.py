@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from readme import SHOWN_ADDRESS, blocks, lines_that_start_with
+from dosewright.calculations.registry import calculations
+from readme import README, SHOWN_ADDRESS, blocks, lines_that_start_with
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,6 +30,12 @@ def test_the_readme_shows_curl_lines_and_python() -> None:
     assert len(CURL) >= 3
     assert PYTHON
     assert all(SHOWN_ADDRESS in line for line in CURL), f"each curl line asks {SHOWN_ADDRESS}"
+
+
+def test_the_readme_lists_every_calculation_and_which_have_no_batch() -> None:
+    listed = re.findall(r"^\| `([a-z]+/[a-z-]+)` \| ", README.read_text(encoding="utf-8"), re.MULTILINE)
+    assert sorted(listed) == sorted(calculations())
+    assert {path for path, entry in calculations().items() if not entry.batch} == set(listed[-3:])
 
 
 @pytest.mark.parametrize("line", CURL)

@@ -2,7 +2,9 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
@@ -89,7 +91,9 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
         *(_medium(item, ask, notes) for item in ask.media or ()),
     ]
     last = ask.installed + dt.timedelta(days=int(ask.years * _YEAR_DAYS))
-    events = [_event(ask, lamp, task, day) for day, task in _due(ask.installed, last, tasks)]
+    due = list(_due(ask.installed, last, tasks))
+    factors = _ageing(ask, lamp, [(day - ask.installed).days for day, _ in due])
+    events = [_event(ask, task, day, factor) for (day, task), factor in zip(due, factors, strict=True)]
     short = [event.day for event in events if event.covers_peak_flow is False]
     if short:
         message = f"From {short[0]} on the ageing lamp no longer covers the peak flow: change it earlier."
@@ -207,12 +211,16 @@ def _due(first: dt.date, last: dt.date, tasks: list[_Task]) -> Iterator[tuple[dt
         yield day, task
 
 
-def _event(ask: UpkeepRequest[float], lamp: _Task, task: _Task, day: dt.date) -> UpkeepEvent[float]:
-    since = (day - ask.installed).days
+def _ageing(ask: UpkeepRequest[float], lamp: _Task, days: list[int]) -> list[float]:
+    """Return the lamp ageing factor on days since the installation, in one call."""
     # On the day the lamp is changed, the old lamp's last day is told.
-    days_lit = since % lamp.days or lamp.days
-    burned = days_lit * ask.lamp_hours_per_day
-    factor = float(exponential_ageing(burned, ask.lamp_life, ask.lamp_end_factor))
+    lit = [since % lamp.days or lamp.days for since in days]
+    burned = np.array(lit, dtype=np.float64) * ask.lamp_hours_per_day
+    factors: Any = exponential_ageing(burned, ask.lamp_life, ask.lamp_end_factor)
+    return factors.tolist()
+
+
+def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) -> UpkeepEvent[float]:
     flow = covers = None
     if ask.derated_flow is not None and ask.lamp_ageing_factor is not None:
         flow = ask.derated_flow * factor / ask.lamp_ageing_factor

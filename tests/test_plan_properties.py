@@ -43,6 +43,24 @@ def test_worse_water_never_improves_the_verdict(case: tuple[str, str, str]) -> N
 
 
 @FEW
+@given(st.data(), st.sampled_from(("cottage", "iron_well")), st.sets(st.sampled_from(sorted(WORSE)), min_size=2))
+def test_water_worse_in_several_ways_never_improves_the_verdict(data: st.DataObject, name: str, ways: set[str]) -> None:
+    request = site(name)
+    test = dict(request["water_test"])
+    verdicts = []
+    for _ in range(2):
+        try:
+            verdicts.append(run("site/plan", {**request, "water_test": test}).verdict)
+        except RequestRefused:
+            return  # out of the range of a model: refused, not judged
+        for way in sorted(ways):
+            drawn, held = data.draw(WORSE[way]), test[way]
+            worst = min if way == "uvt" else max
+            test[way] = worst((held, drawn), key=lambda text: float(text.split()[0]))
+    assert ORDER.index(verdicts[0]) <= ORDER.index(verdicts[1]), test
+
+
+@FEW
 @given(st.floats(1.0, 30.0), st.floats(0.0, 30.0))
 def test_more_demand_never_raises_head_room(flow: float, more: float) -> None:
     request = site("cottage")
@@ -74,3 +92,17 @@ def test_the_order_of_lists_changes_nothing_but_order(units: list[int], vessels:
     events = [sorted((one.day, one.task) for one in answer.upkeep.events) for answer in (plan, other)]
     assert events[0] == events[1]
     assert {one.code for one in other.cautions} == {one.code for one in plan.cautions}
+
+
+@FEW
+@given(st.permutations(range(4)), st.permutations(range(2)))
+def test_the_order_of_fixtures_and_surfaces_changes_nothing_but_order(fixtures: list[int], surfaces: list[int]) -> None:
+    request = site("lake_cottage")
+    request["condensation"] = site("cottage")["condensation"]
+    turned = copy.deepcopy(request)
+    turned["demand"]["fixtures"] = [request["demand"]["fixtures"][place] for place in fixtures]
+    turned["condensation"]["surfaces"] = [request["condensation"]["surfaces"][place] for place in surfaces]
+    plan, other = run("site/plan", request), run("site/plan", turned)
+    assert other.peak_flow == pytest.approx(plan.peak_flow, rel=1e-12)
+    assert (other.verdict, [one.code for one in other.reasons]) == (plan.verdict, [one.code for one in plan.reasons])
+    assert [other.condensation.surfaces[surfaces.index(place)] for place in range(2)] == plan.condensation.surfaces

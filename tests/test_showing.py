@@ -140,6 +140,24 @@ def well_formed(markup: str) -> str:
     return "".join(parser.text)
 
 
+@pytest.mark.parametrize("path", list(calculations()))
+def test_no_answer_is_wider_than_a_terminal(path: str) -> None:
+    topic, name = path.replace("-", "_").split("/")
+    text = str(getattr(getattr(InProcess(), topic), name)(**calculations()[path].example))
+    # An address is one word, and is copied whole.
+    assert [line for line in text.splitlines() if len(line) > 100 and "/v1/" not in line] == []
+    assert "{'" not in text
+
+
+def test_a_drawing_is_told_by_its_length_and_words_wrap_whole() -> None:
+    answer = InProcess().site.clearance(**calculations()["site/clearance"].example)
+    assert answer.drawing is not None
+    text = str(answer)
+    assert "<svg" not in text
+    assert f"({len(answer.drawing)} characters)" in text
+    assert all(mounting.mounting in text for mounting in answer.mountings)
+
+
 def test_markup_escapes_what_it_is_given() -> None:
     answer = InProcess().pipe.velocity(**LINE)
     answer.warnings = [Warn(code="x", field="flow", message="<script>alert('x')</script>")]

@@ -26,6 +26,8 @@ FrameLibrary = Literal["pandas", "polars"]
 _WIDTH = 100
 _MOST_ROWS = 20
 _DIGITS = 6
+_NARROWEST = 12  # of a column of words that must wrap
+_LONGEST = 1000
 
 
 class _Table(NamedTuple):
@@ -67,7 +69,7 @@ class _Showing:
             _marked("! Warning: ", remarks.warnings),
             _marked("* Caution: ", remarks.cautions),
             _marked("x Row at fault: ", remarks.errors),
-            *(_as_text(table) for table in self._tables()),
+            *(_as_text(part) for table in self._tables() for part in _parts(table)),
             _marked("- ", remarks.notes),
         ]
         return "\n\n".join(block for block in blocks if block)
@@ -188,21 +190,7 @@ class ShownBatch(_Showing):
         columns = column_lists(batch)
         numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
         rows = [[str(row), *(_number(column[row]) for column in columns)] for row in range(min(batch.rows, _MOST_ROWS))]
-        # In parts that fit a terminal, each with the row's number.
-        start = 1
-        while start < len(header):
-            end, width = start, len(header[0])
-            while end < len(header) and (end == start or width + 2 + _breadth(header, rows, end) <= _WIDTH):
-                width += 2 + _breadth(header, rows, end)
-                end += 1
-            part = [0, *range(start, end)]
-            yield _Table(
-                "",
-                [header[index] for index in part],
-                [[row[index] for index in part] for row in rows],
-                [numeric[index] for index in part],
-            )
-            start = end
+        yield _Table("", header, rows, numeric)
         if batch.rows > _MOST_ROWS:
             yield _Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
 
@@ -222,7 +210,15 @@ def _number(value: Any) -> str:
         return "–"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:.{_DIGITS}g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float):
+        return f"{value:.{_DIGITS}g}"
+    if isinstance(value, (list, dict)):
+        held = cast("list[Any] | dict[str, Any]", value)
+        if isinstance(held, list) and not any(isinstance(entry, (list, dict)) for entry in held):
+            return ", ".join(_number(entry) for entry in held)
+        return f"({len(held)} {'entry' if len(held) == 1 else 'entries'})"
+    text = str(value)
+    return text if len(text) <= _LONGEST else f"({len(text)} characters)"  # a drawing, to be written to a file
 
 
 def _with_unit(name: str, unit: str) -> str:
@@ -266,22 +262,52 @@ def _breadth(header: Sequence[str], rows: Sequence[Sequence[str]], column: int) 
     return max(len(header[column]) if header else 0, *(len(row[column]) for row in rows), 0)
 
 
+def _widths(table: _Table) -> list[int]:
+    """Return the width of each column: where all are too wide together, the widest words give way."""
+    columns = range(len(table.numeric))
+    widths = [_breadth(table.header, table.rows, column) for column in columns]
+    words = [
+        max((len(word) for cells in [table.header, *table.rows] if cells for word in cells[column].split()), default=0)
+        for column in columns
+    ]
+    while sum(widths) + 2 * (len(widths) - 1) > _WIDTH:
+        wide = [column for column in columns if widths[column] > max(words[column], _NARROWEST)]
+        if not wide:
+            break
+        widths[max(wide, key=lambda column: widths[column])] -= 1
+    return widths
+
+
+def _parts(table: _Table) -> Iterator[_Table]:
+    """Yield a table in parts that fit a terminal, each with the first column."""
+    widths, count = _widths(table), len(table.numeric)
+    start = 1
+    while start < count or start == 1:
+        end, width = start, sum(widths[:1])
+        while end < count and (end == start or width + 2 + widths[end] <= _WIDTH):
+            width += 2 + widths[end]
+            end += 1
+        part = [*range(min(count, 1)), *range(start, end)]
+        header, *rows = ([cells[index] for index in part] if cells else [] for cells in [table.header, *table.rows])
+        yield _Table(table.title if start == 1 else "", header, rows, [table.numeric[index] for index in part])
+        start = max(end, start + 1)
+
+
 def _as_text(table: _Table) -> str:
     lines = [table.title] if table.title else []
-    count = len(table.numeric)
-    widths = [_breadth(table.header, table.rows, column) for column in range(count)]
+    widths = _widths(table)
     for cells in ([table.header] if table.header else []) + list(table.rows):
-        aligned = [
-            cell.rjust(width) if numeric else cell.ljust(width)
-            for cell, width, numeric in zip(cells, widths, table.numeric, strict=True)
+        wrapped = [
+            [cell] if len(cell) <= width else textwrap.wrap(cell, width, break_long_words=False)
+            for cell, width in zip(cells, widths, strict=True)
         ]
-        # The last column may be long words: it wraps below itself.
-        before = "  ".join(aligned[:-1])
-        room = max(_WIDTH - len(before) - 2, 30)
-        last = textwrap.wrap(aligned[-1].rstrip(), room) if len(aligned[-1].rstrip()) > room else [aligned[-1].rstrip()]
-        first, *rest = last or [""]
-        lines.append(f"{before}{'  ' if before else ''}{first}".rstrip())
-        lines += [" " * (len(before) + 2) + text for text in rest]
+        for number in range(max((len(cell) for cell in wrapped), default=0)):
+            parts = [cell[number] if number < len(cell) else "" for cell in wrapped]
+            aligned = [
+                part.rjust(width) if numeric else part.ljust(width)
+                for part, width, numeric in zip(parts, widths, table.numeric, strict=True)
+            ]
+            lines.append("  ".join(aligned).rstrip())
     return "\n".join(lines)
 
 

@@ -169,6 +169,35 @@ def test_an_address_nearly_right_is_told_the_right_one() -> None:
     assert get("/v1/" + "x" * 5000).status == 404
 
 
+def test_an_address_of_nothing_is_told_where_to_begin() -> None:
+    for path in ("/nope", "/v2/pipe/velocity", "/metrics"):
+        told = get(path)
+        assert told.status == 404
+        assert told.headers["content-type"] == "application/problem+json"
+        assert path in told.json()["detail"]
+        assert "/v1 lists the calculations" in told.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    ("path", "media_type"),
+    [
+        ("/", "text/html; charset=utf-8"),
+        ("/methods", "text/html; charset=utf-8"),
+        ("/methods/pipe/velocity", "text/html; charset=utf-8"),
+        ("/page/page.js", "text/javascript; charset=utf-8"),
+        ("/page/page.css", "text/css; charset=utf-8"),
+        ("/page/icon.svg", "image/svg+xml"),
+        ("/docs", "text/html; charset=utf-8"),
+        ("/guides", "text/html; charset=utf-8"),
+        ("/workbooks", "text/html; charset=utf-8"),
+    ],
+)
+def test_a_page_names_its_media_type_once(path: str, media_type: str) -> None:
+    reply = get(path)
+    assert reply.status == 200
+    assert reply.headers["content-type"] == media_type
+
+
 @ENTRIES
 def test_units_named_twice_are_refused(entry: Calculation[Any, Any]) -> None:
     reply = get(f"{address(entry)}&units=us&units=si")

@@ -115,6 +115,11 @@ def _told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
         _log.error("request failed", exc_info=error, extra={"path": request.url.path})
     kind = next((name for name, (code, _) in KINDS_OF_PROBLEM.items() if code == status), None)
     detail = error.detail if isinstance(error, HTTPException) and status < 500 else "The fault is in the logs."
+    if status == 404:
+        shown = request.url.path[:200]
+        detail = (
+            f"Nothing is at {shown}. /v1 lists the calculations, / lets you try them, /openapi.json describes them."
+        )
     title = KINDS_OF_PROBLEM[kind][1] if kind else detail
     problem = Problem(type=f"/problems/{kind}" if kind else "about:blank", title=title, status=status, detail=detail)
     headers = error.headers if isinstance(error, HTTPException) else None

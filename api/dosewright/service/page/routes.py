@@ -41,7 +41,7 @@ def _sent(body: bytes, media_type: str, request: Request[Any, Any, Any]) -> Resp
     headers = {**_SAFE, "cache-control": "no-cache", "vary": "accept-encoding"}
     if packing:
         headers["content-encoding"] = packing.decode()
-    return Response(sent, media_type=media_type, headers=headers)
+    return Response(sent, media_type=media_type, headers=headers)  # which adds the charset of a text
 
 
 def _root(request: Request[Any, Any, Any]) -> str:
@@ -57,7 +57,7 @@ def _file(name: str) -> bytes:
 def page(request: Request[Any, Any, Any]) -> Response[bytes]:
     """Show the page on which each calculation can be tried."""
     text = _file("index.html").decode().replace("{root}", escape(_root(request)))
-    return _sent(text.encode(), "text/html; charset=utf-8", request)
+    return _sent(text.encode(), "text/html", request)
 
 
 @route("/page/contract.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -71,13 +71,13 @@ def page_file(name: FromPath[str], request: Request[Any, Any, Any]) -> Response[
     """Return a file of the page."""
     if name not in _FILES:
         raise ProblemError("not-found", "The page has no such file.")
-    return _sent(_file(name), f"{_FILES[name]}; charset=utf-8", request)
+    return _sent(_file(name), _FILES[name], request)
 
 
 @route("/methods", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def method_sheets(request: Request[Any, Any, Any]) -> Response[bytes]:
     """List the method sheets."""
-    return _sent(list_of_sheets(_root(request)).encode(), "text/html; charset=utf-8", request)
+    return _sent(list_of_sheets(_root(request)).encode(), "text/html", request)
 
 
 def _path(topic: str, name: str) -> str:
@@ -99,7 +99,7 @@ def page_form(topic: FromPath[str], name: FromPath[str], request: Request[Any, A
 @route("/methods/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
 def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
     """Show the method sheet of a calculation."""
-    return _sent(sheet(_path(topic, name), _root(request)).encode(), "text/html; charset=utf-8", request)
+    return _sent(sheet(_path(topic, name), _root(request)).encode(), "text/html", request)
 
 
 PAGE_ROUTES = (page, page_contract, page_file, page_form, method_sheets, method_sheet)

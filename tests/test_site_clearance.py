@@ -197,3 +197,12 @@ def test_what_a_mounting_brings_with_it(mounting, code):
     answer = asked(mounting=mounting)
     assert code in codes(answer)
     assert {"glass_parts", "controls_above_plumbing", "lamp_mercury"} <= {entry.code for entry in answer.cautions}
+
+
+@pytest.mark.parametrize(
+    "changes", [{"sleeve_length": "90 mm"}, {"sleeve_length": "1.4 m"}, {"chamber_length": "500 mm"}]
+)
+def test_lengths_that_do_not_belong_to_one_unit_are_told(changes):
+    assert "lengths_disagree" in codes(asked(**changes))
+    assert "lengths_disagree" not in codes(asked())
+    assert "lengths_disagree" not in codes(asked(sleeve_length="1000 mm", chamber_length="800 mm"))

@@ -299,3 +299,20 @@ def test_tables_hang_together():
             assert all(side[0].above in {None, limit.upper} for side in (limit.below, limit.above) if side)
     for name in ("water_quality_limits", "water_treatments", "water_treatment_train", "site_defaults"):
         assert all(row["source"] and row["status"] in {"found", "memory"} for row in table(name).rows), name
+
+
+@pytest.mark.parametrize(
+    ("part", "whole"),
+    [
+        ({"e_coli": "9 1/100mL"}, {"total_coliform": "4 1/100mL"}),
+        ({"calcium_hardness": "200 mg/L"}, {"hardness": "10 gpg"}),
+        ({"hardness": "12 gpg"}, {"total_dissolved_solids": "150 mg/L"}),
+    ],
+)
+def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
+    (field,), (all_of_it,) = part, whole
+    told = [warning for warning in run(PATH, {**part, **whole}).warnings if warning.code == "results_disagree"]
+    assert [warning.field for warning in told] == [field]
+    amount, unit = whole[all_of_it].split()
+    enough = {all_of_it: f"{3.0 * float(amount)} {unit}"}
+    assert "results_disagree" not in codes(run(PATH, {**part, **enough}))

@@ -151,6 +151,7 @@ def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
 
 
 _MOST_DRAWN = 1000
+_UNLIKE = 1.5  # lengths of one unit that differ by more are a slip: our own mark
 _SIZES = ("width", "height", "depth", "bottom", "above", "below", "before", "behind", "left")
 _MOUNTINGS = ("vertical_drawn_up", "vertical_drawn_down", "horizontal_drawn_left", "horizontal_drawn_right")
 
@@ -258,10 +259,15 @@ def _note(ask: Ask, clears_floor: Any, clears_ceiling: Any, fits_width: Any, not
     if fits_width is not None:
         message = "The train with its service room is wider than the wall."
         notes.warn("wider_than_wall", "footprint_width", message, when=np.logical_not(fits_width))
+    sleeve = ask.lamp_length if ask.sleeve_length is None else ask.sleeve_length
+    longest = np.maximum(np.maximum(ask.lamp_length, sleeve), ask.chamber_length)
+    least = np.minimum(np.minimum(ask.lamp_length, sleeve), ask.chamber_length)
+    message = "Lamp, sleeve and chamber of one unit are nearly of one length: check these, and their units."
+    notes.warn("lengths_disagree", "lamp_length", message, when=longest > _UNLIKE * least)
     if ask.mounting == "vertical_drawn_down":
         message = (
-            "Drawn downward, the lamp's plug hangs where a leak runs to, and whoever draws it holds glass overhead of "
-            "nothing: prefer drawing upward where there is room."
+            "Drawn downward, the lamp's plug hangs where a leak runs to, and the glass falls if it slips: prefer "
+            "drawing upward where there is room."
         )
         notes.warn("lamp_plug_below", "mounting", message)
     if ask.mounting.startswith("horizontal"):

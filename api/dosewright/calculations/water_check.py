@@ -8,6 +8,7 @@ import numpy as np
 from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.scale import note_scale, scale_of
+from dosewright.calculations.water_disagreement import note_disagreement
 from dosewright.contracts.base import Basis
 from dosewright.contracts.water_check import (
     ParameterResult,
@@ -97,6 +98,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
     _note_results(results, missing, bacteria, notes)
+    note_disagreement(ask, notes)
     note_scale(ask, scale, notes)
     _caution(results, bacteria, notes)
     return WaterCheckAnswer(

@@ -1,0 +1,33 @@
+"""Results of one water test that cannot both be right."""
+
+from typing import Any
+
+from dosewright.calculations.notes import Notes
+from dosewright.contracts.water_check import WaterCheckRequest
+from dosewright.quantities import Numbers
+
+__all__ = ["note_disagreement"]
+
+_ROUNDING = 1e-9
+_MILLIGRAMS = 1e3  # of a concentration, as hardness is told [mg/L]
+# Lime weighs as much among the dissolved solids as it counts as hardness, magnesium a sixth less; samples differ too.
+_MORE_THAN_ALL = 1.25
+
+
+def note_disagreement(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
+    """Warn where a part is more than its whole: a slip of the pen, a wrong unit, or samples of two days."""
+    _compare("e_coli", ask.e_coli, "total coliform", ask.total_coliform, "E. coli", 1.0, notes)
+    _compare("calcium_hardness", ask.calcium_hardness, "hardness", ask.hardness, "calcium hardness", 1.0, notes)
+    dissolved = ask.total_dissolved_solids
+    solids = None if dissolved is None else dissolved * _MILLIGRAMS
+    _compare("hardness", ask.hardness, "total dissolved solids", solids, "hardness", _MORE_THAN_ALL, notes)
+
+
+def _compare(
+    field: str, part: Numbers | None, whole: str, most: Numbers | None, title: str, times: float, notes: Notes
+) -> None:
+    if part is None or most is None:
+        return
+    message = f"More {title} than {whole}, of which it is a part: check the figures and their units."
+    when: Any = part > most * times * (1.0 + _ROUNDING)
+    notes.warn("results_disagree", field, message, when=when)

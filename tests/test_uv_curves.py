@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from dosewright.calculations import uv_uncertainty
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.core import spread
@@ -173,6 +174,19 @@ def test_small_uncertainties_propagate_linearly(passage):
     assert other.mean_dose.mean == pytest.approx(answer.mean_dose.mean, rel=5e-3)
     dose = run("uv/dose", {**CABIN, **passage, "flow": "12 L/min"})
     assert answer.reduction_equivalent_dose.value == pytest.approx(dose.reduction_equivalent_dose, rel=1e-12)
+
+
+@pytest.mark.parametrize("spreads", [SPREADS, SPREADS[1:]], ids=["water too", "lamp and flow"])
+def test_laminar_draws_are_single_answers(spreads, monkeypatch):
+    """Interpolating between waters changes nothing against each draw worked out on its own."""
+    laminar = {"hydraulics": "laminar", "inactivation_rate": "0.12 cm2/mJ"}
+    request = {**CABIN, **laminar, "flow": "12 L/min", "draws": "300", "spreads": spreads}
+    quick = run("uv/uncertainty", request)
+    monkeypatch.setattr(uv_uncertainty, "WIDEST", -1.0)
+    slow = run("uv/uncertainty", request)
+    for part in ("reduction_equivalent_dose", "derated_flow"):
+        for name in ("value", "mean", "standard_uncertainty", "low", "high"):
+            assert getattr(getattr(quick, part), name) == pytest.approx(getattr(getattr(slow, part), name), rel=1e-7)
 
 
 def test_coverage_is_the_share_between_the_ends():

@@ -12,6 +12,7 @@ from dosewright.core import annulus, dose
 from dosewright.core import dose_distribution as spread_of
 from dosewright.core.dose_distribution import Distribution
 from dosewright.core.field import Field
+from dosewright.core.laminar_draws import laminar_draws
 from dosewright.core.optics import SleeveOptics
 from dosewright.core.survival import DoseResponse
 
@@ -194,3 +195,35 @@ def test_array_equals_single_bit_for_bit():
         single = spread_of.laminar_dose(one, 20.0, float(absorption[row]), 1e-4, FIRST)
         assert (together[0][row], together[1][row]) == single
         assert flows[row] == spread_of.flow_for_laminar_dose(one, 20.0, float(absorption[row]), 400.0, FIRST)
+
+
+@pytest.mark.parametrize("sleeve", [None, SLEEVE], ids=["straight", "refracted"])
+@pytest.mark.parametrize(
+    "response",
+    [DoseResponse("first_order", 0.012), DoseResponse("multi_target", 0.02, targets=20.0)],
+    ids=lambda r: r.form,
+)
+def test_many_waters_of_one_chamber_are_those_of_each(sleeve, response):
+    field = Field(0.54, 0.6, 0.0115, 0.038, sleeve)
+    draw = np.random.default_rng(7)
+    water = -100.0 * np.log(draw.uniform(0.3, 0.999, 400))
+    power, flow = draw.uniform(5.0, 12.0, 400), draw.uniform(1e-4, 5e-4, 400)
+    many = laminar_draws(field, power, water, flow, 400.0, response)
+    red = spread_of.laminar_dose(field, power, water, flow, response)[0]
+    assert many.reduction_equivalent_dose == pytest.approx(red, rel=1e-7)
+    assert many.flow == pytest.approx(spread_of.flow_for_laminar_dose(field, power, water, 400.0, response), rel=5e-7)
+    alone = laminar_draws(field, power, np.full(400, 12.0), flow, 400.0, response)
+    assert alone.reduction_equivalent_dose == pytest.approx(
+        spread_of.laminar_dose(field, power, 12.0, flow, response)[0], rel=1e-12
+    )
+
+
+def test_a_water_on_a_knot_is_no_gap():
+    field = Field(0.54, 0.6, 0.0115, 0.038)
+    response = DoseResponse("first_order", 0.012)
+    knots = 20.0 + 10.0 * np.cos(np.pi * (np.arange(16) + 0.5) / 16)
+    water = np.concatenate([[10.0, 30.0], knots])
+    many = laminar_draws(field, 9.0, water, 3e-4, 400.0, response)
+    assert many.reduction_equivalent_dose == pytest.approx(
+        spread_of.laminar_dose(field, 9.0, water, 3e-4, response)[0], rel=1e-9
+    )

@@ -25,6 +25,7 @@ from dosewright.contracts.uv_curves import (
 from dosewright.core import dose, dose_distribution, optics, spread
 from dosewright.core.arrays import Array
 from dosewright.core.field import Field
+from dosewright.core.laminar_draws import WIDEST, laminar_draws
 from dosewright.quantities import Numbers
 
 __all__ = ["uncertainty"]
@@ -194,6 +195,10 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     mean = power * unit * field.volume / values["flow"]
     response = response_of(one)
     if one.hydraulics == "laminar" and response is not None:
+        water = _waters(one, power, absorption, values)
+        if water is not None:
+            many = laminar_draws(field, power, water, values["flow"], one.target_dose, response)
+            return mean, many.reduction_equivalent_dose, many.flow
         from_unit = flow_for_target(one, field, power, absorption, one.target_dose)
         red = dose_distribution.laminar_dose(field, power, absorption, values["flow"], response)[0]
         return mean, red, from_unit
@@ -202,6 +207,16 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
         red = dose.reduction_equivalent_dose(mean, response.rate, one.tanks)
         return mean, red, power * unit * field.volume / needed
     return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
+
+
+def _waters(one: Any, power: Any, absorption: Any, values: dict[str, Any]) -> Array | None:
+    """Return the absorption of each draw, where all are of one chamber in waters near enough to interpolate."""
+    shape = np.broadcast_shapes(np.shape(power), np.shape(absorption), np.shape(values["flow"]))
+    if not shape or np.ndim(values["sleeve_transmittance"]):
+        return None
+    water = np.broadcast_to(np.asarray(absorption, dtype=np.float64), shape)
+    near = np.ptp(water) * 0.5 * (one.chamber_bore - one.sleeve_outer_diameter) <= WIDEST
+    return water if near else None
 
 
 def _field(one: Any, sleeve_transmittance: Any) -> Field:

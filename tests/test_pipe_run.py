@@ -37,6 +37,8 @@ HOUSING = {
     "loaded_pressure_drop": "60 kPa",
 }
 COPPER = {"kind": "pipe", "length": "18 m", "material": "copper_type_l", "nominal_size": "3/4"}
+UP = {"kind": "elevation", "elevation_change": "12 m"}
+DOWN = {"kind": "elevation", "elevation_change": "-20 m"}
 
 MATERIALS = st.sampled_from(["copper_type_l", "pex_sdr9", "pvc_schedule_40"])
 STATES = st.sampled_from(["clean", "loaded"])
@@ -332,3 +334,31 @@ class TestGradeLinePicture:
         told = [segment.pressure for segment in turns.segments]
         main = told[0]
         assert drawn == pytest.approx([300, main, told[1], main, told[2], told[1], told[3], told[4]], rel=1e-12)
+
+
+class TestSuction:
+    def told(self, given):
+        return [warning.field for warning in given.warnings if warning.code == "below_air_pressure"]
+
+    def test_a_summit_above_the_inlet_pressure_is_told_where_the_run_enters_it(self):
+        hill = [COPPER, UP, COPPER, DOWN]
+        answer_ = drop(*hill, inlet_pressure="115 kPa")
+        assert self.told(answer_) == ["segments.1.pressure"]
+        assert answer_.outlet_pressure > 0.0
+        assert self.told(drop(*hill, inlet_pressure="300 kPa")) == []
+        assert self.told(drop(*hill)) == []
+        level = run(LARGEST, {"segments": hill, "inlet_pressure": "115 kPa", "required_outlet_pressure": "100 kPa"})
+        assert self.told(level) == ["segments.1.pressure"]
+
+    def test_a_run_whose_end_is_not_reached_is_told_so_alone(self):
+        answer_ = drop(COPPER, UP, inlet_pressure="50 kPa")
+        assert "not_enough_pressure" in codes(answer_)
+        assert self.told(answer_) == []
+
+    def test_each_row_of_a_batch_is_told_for_itself(self):
+        flows = {"value": [5.0, 32.0, 20.0], "unit": "L/min"}
+        pressures = {"value": [300.0, 115.0, 100.0], "unit": "kPa"}
+        request = {"flow": flows, "inlet_pressure": pressures, "segments": [UP, COPPER, DOWN]}
+        together = run_batch(DROP, request)
+        (warning,) = (one for one in together.warnings if one.code == "below_air_pressure")
+        assert (warning.field, warning.rows) == ("segments.0.pressure", [1, 2])

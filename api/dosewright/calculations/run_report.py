@@ -118,6 +118,7 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
             told.flow = flows[number]
         segments.append(told)
     _grade_line(run, segments, ask.inlet_pressure)
+    _note_suction(segments, notes)
     notes.caution("pressure", "local_rules")
     if run.laws:
         notes.caution("mains_near_water")
@@ -258,6 +259,23 @@ def _step(
         pressure = pressure - one.pressure_drop
     one.distance, one.elevation, one.pressure = distance, elevation, pressure
     return distance, elevation, pressure
+
+
+def _note_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
+    """Warn where the run drops below the pressure of the air although it recovers by its end."""
+    at_end = told[-1].pressure
+    if at_end is None:
+        return
+    message = (
+        "The pressure falls below that of the air here, and rises again further on: dirty water and air are drawn in "
+        "through any leak, vents open, and the flow calculated may not come about."
+    )
+    before: Any = False
+    for number, one in enumerate(told):
+        below: Any = False if one.pressure is None else one.pressure < 0.0
+        entered = np.logical_and(np.logical_and(below, np.logical_not(before)), at_end >= 0.0)[()]
+        notes.warn("below_air_pressure", f"segments.{number}.pressure", message, when=entered)
+        before = below
 
 
 def costliest(given: Report) -> tuple[Any, Numbers]:

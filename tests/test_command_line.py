@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import subprocess
 import sys
 
@@ -10,6 +11,9 @@ import pytest
 from dosewright import verify
 from dosewright.cli import main
 from dosewright.tables import check_names, checks
+from dosewright_sdk import InProcess
+
+MAIN_JOB = ("uv/dose", "uv/derated-flow", "chlorine/batch", "pipe/velocity", "pipe/pressure-drop")
 
 
 def run(*arguments: str) -> "subprocess.CompletedProcess[str]":
@@ -21,8 +25,19 @@ def test_demo_runs_the_main_job_and_ends_well() -> None:
     assert ran.returncode == 0, ran.stderr
     for told in ("invented", "Mean dose", "Derated flow", "Hold", "Pressure drop", "Cautions", "Warnings"):
         assert told in ran.stdout
-    assert ran.stdout.count("http://127.0.0.1:8254/v1/") == 5
     assert "The service has stopped." in ran.stdout
+    addresses = re.findall("^http://127.0.0.1:8254(/v1/.*)$", ran.stdout, re.MULTILINE)
+    assert {address.split("?")[0] for address in addresses} == {f"/v1/{path}" for path in MAIN_JOB}
+    # The lines of Python ask what the addresses ask.
+    lines = re.findall(r"^print\((dosewright\..*)\)$", ran.stdout, re.MULTILINE)
+    answers = [eval(line, {"dosewright": InProcess()}) for line in lines]  # noqa: S307 - our own output
+    assert [answer.question for answer in answers] == addresses
+    # What is told is what they answer, and each danger is told once.
+    words = " ".join(ran.stdout.split())
+    remarks = {remark.message for answer in answers for remark in (*answer.warnings, *answer.cautions)}
+    assert all(words.count(message) == 1 for message in remarks)
+    for step in next(answer for answer in answers if answer.question.startswith("/v1/uv/derated-flow")).steps:
+        assert f"x {step.factor:.3f} -> {step.flow:.2f} gal/min" in words
 
 
 def test_verify_meets_every_published_value() -> None:

@@ -14,9 +14,8 @@ import tomllib
 from collections.abc import Generator, Mapping, Sequence
 from contextlib import contextmanager
 from importlib.resources import files
-from typing import Any
+from typing import Any, NamedTuple
 
-from dosewright.contracts.base import Answer
 from dosewright_sdk.clients import DEFAULT_ADDRESS, Client
 from dosewright_sdk.errors import DosewrightError
 
@@ -24,6 +23,7 @@ __all__ = ["main"]
 
 _WIDTH = 100
 _START_SECONDS = 20.0
+_UNIT, _CHLORINE, _PLUMBING = "The ultraviolet unit", "The chlorination", "The plumbing"
 
 
 def main() -> int:
@@ -32,13 +32,39 @@ def main() -> int:
     with _service() as address, Client(address) as client:
         _tell(f"{site['name']}: {site['note']}", underline="=")
         _tell(f"The service answers at {address}; it stops when this is done.")
-        answers = (
-            _dose(client, site) + _derated_flow(client, site) + _chlorination(client, site) + _plumbing(client, site)
-        )
-        _remarks(answers)
-        _addresses(answers)
+        questions = _Questions(client)
+        _dose(questions, site)
+        _derated_flow(questions, site)
+        _chlorination(questions, site)
+        _plumbing(questions, site)
+        _remarks(questions.asked)
+        _addresses(questions.asked)
     print("\nThe service has stopped.")
     return 0
+
+
+class _Asked(NamedTuple):
+    """One question: the work it belongs to, its path and inputs, and what was answered."""
+
+    work: str
+    path: str
+    inputs: Mapping[str, Any]
+    answer: Any
+
+
+class _Questions:
+    """Asks the service, and keeps what was asked so that it can be told at the end."""
+
+    def __init__(self, client: Client) -> None:
+        self._client = client
+        self.asked: list[_Asked] = []
+
+    def ask(self, work: str, path: str, **inputs: Any) -> Any:
+        """Ask one calculation by its path."""
+        topic, name = path.replace("-", "_").split("/")
+        answer = getattr(getattr(self._client, topic), name)(**inputs)
+        self.asked.append(_Asked(work, path, inputs, answer))
+        return answer
 
 
 @contextmanager
@@ -69,8 +95,10 @@ def _wait_for(process: "subprocess.Popen[bytes]", port: int) -> None:
     raise DosewrightError("The service did not start.")
 
 
-def _dose(client: Client, site: Mapping[str, Any]) -> list[Answer]:
-    answer = client.uv.dose(
+def _dose(questions: _Questions, site: Mapping[str, Any]) -> None:
+    answer = questions.ask(
+        _UNIT,
+        "uv/dose",
         **site["chamber"],
         **site["lamp"],
         uvt=site["water"]["uvt"],
@@ -80,17 +108,20 @@ def _dose(client: Client, site: Mapping[str, Any]) -> list[Answer]:
     )
     _heading("What dose does the chamber give at the peak demand?")
     _line("Flow, UVT of the water", f"{site['demand']['peak_flow']}, {site['water']['uvt']} per cm")
+    _line("Lamp ageing factor, sleeve fouling factor", _factors(site["lamp"]))
     _line("Mean fluence rate", _number(answer, "mean_fluence_rate"))
     _line("Residence time", _number(answer, "residence_time"))
-    _line("Mean dose, mixed plug flow", _number(answer, "mean_dose"))
+    _line("Mean dose: the two multiplied", f"{_number(answer, 'mean_dose')}, if all water fares alike")
     verdict = "met" if answer.meets_target else "missed"
     _line("Target dose", f"{site['lamp']['target_dose']}: {verdict} (calculated, not validated)")
-    return [answer]
 
 
-def _derated_flow(client: Client, site: Mapping[str, Any]) -> list[Answer]:
+def _derated_flow(questions: _Questions, site: Mapping[str, Any]) -> None:
     chamber = {name: value for name, value in site["chamber"].items() if name != "uvc_output"}
-    answer = client.uv.derated_flow(
+    (point,) = site["rated_points"]
+    answer = questions.ask(
+        _UNIT,
+        "uv/derated-flow",
         **chamber,
         **site["lamp"],
         uvt=site["water"]["uvt"],
@@ -98,19 +129,45 @@ def _derated_flow(client: Client, site: Mapping[str, Any]) -> list[Answer]:
         peak_flow=site["demand"]["peak_flow"],
         units="us",
     )
+    there = questions.ask(
+        _UNIT,
+        "uv/dose",
+        **site["chamber"],
+        uvt=point["uvt"],
+        flow=point["rated_flow"],
+        lamp_ageing_factor=point["lamp_ageing_factor"],
+        sleeve_fouling_factor=point["sleeve_fouling_factor"],
+        target_dose=point["dose"],
+        hydraulics="plug_flow",
+    )
     _heading("How far does the rated flow fall, and does it cover the peak demand?")
+    _line("Data sheet: flow, UVT", f"{point['rated_flow']}, {point['uvt']} per cm")
+    _line("Data sheet: lamp ageing factor, sleeve fouling factor it holds", _factors(point))
+    _line("Data sheet: dose", f"{point['dose']}; the chamber calculates {_number(there, 'mean_dose')} there")
     for step in answer.steps:
-        _line(step.meaning.rstrip("."), f"x {step.factor:.3f}  ->  {step.flow:.2f} {answer.units['steps.flow']}")
+        _line(
+            step.meaning.rstrip(".").split(":")[0],
+            f"x {step.factor:.3f}  ->  {step.flow:.2f} {answer.units['steps.flow']}",
+        )
     covered = "covers" if answer.covers_peak_flow else "DOES NOT COVER"
     _line("Derated flow", f"{_number(answer, 'derated_flow')}: {covered} the peak of {site['demand']['peak_flow']}")
     _line("Head-room", _number(answer, "head_room"))
-    return [answer]
+    _tell(
+        "Go by the derated flow: it rests on the data sheet's dose. The chamber's own is the most that perfectly even "
+        "flow would give, and real flow is uneven."
+    )
 
 
-def _chlorination(client: Client, site: Mapping[str, Any]) -> list[Answer]:
-    water = site["water"]
-    answer = client.chlorine.batch(
-        **site["chlorination"],
+def _factors(condition: Mapping[str, Any]) -> str:
+    return f"{condition['lamp_ageing_factor']}, {condition['sleeve_fouling_factor']}"
+
+
+def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
+    water, asked = site["water"], site["chlorination"]
+    answer = questions.ask(
+        _CHLORINE,
+        "chlorine/batch",
+        **asked,
         chlorine_demand=water["chlorine_demand"],
         ph=water["ph"],
         water_temperature=water["temperature"],
@@ -119,8 +176,9 @@ def _chlorination(client: Client, site: Mapping[str, Any]) -> list[Answer]:
     _heading("How much hypochlorite, and how long must it stand?")
     for vessel in answer.vessels:
         _line(vessel.kind.replace("_", " "), f"{vessel.volume:.1f} {answer.units['vessels.volume']}")
-    _line("Together", _number(answer, "volume"))
-    _line("Product, 6 % by weight", _number(answer, "product_volume"))
+    _line("Together", _number(answer, "volume", digits=4))
+    _line("Free chlorine wanted, and what the water uses up", f"{asked['free_chlorine']}, {water['chlorine_demand']}")
+    _line(f"Product, {asked['product']['sodium_hypochlorite']} by weight", _number(answer, "product_volume"))
     for measure in answer.measures:
         unit = answer.units["measures.free_chlorine"]
         system = measure.system.replace("_", " ")
@@ -128,21 +186,31 @@ def _chlorination(client: Client, site: Mapping[str, Any]) -> list[Answer]:
     _line("Share present as HOCl", _number(answer, "hypochlorous_acid_share"))
     if answer.hold_time is not None:
         _line("Hold", f"{answer.hold_time / 60:.3g} h, by the rule: {answer.rule}")
+        _line("CT reached, if the free chlorine lasts", _number(answer, "ct_achieved"))
+    _line("Neutralise before it runs where it does harm, with", _neutraliser(answer))
     _line("Flush with", _number(answer, "flush_volume"))
-    return [answer]
 
 
-def _plumbing(client: Client, site: Mapping[str, Any]) -> list[Answer]:
+def _neutraliser(answer: Any) -> str:
+    given = answer.neutraliser
+    return f"{given.mass:.3g} {answer.units['neutraliser.mass']} of {given.agent}"
+
+
+def _plumbing(questions: _Questions, site: Mapping[str, Any]) -> None:
     plumbing, flow = site["plumbing"], site["demand"]["peak_flow"]
     temperature = site["water"]["temperature"]
-    speed = client.pipe.velocity(
+    speed = questions.ask(
+        _PLUMBING,
+        "pipe/velocity",
         flow=flow,
         material=plumbing["material"],
         nominal_size=plumbing["nominal_size"],
         water_temperature=temperature,
         units="us",
     )
-    drop = client.pipe.pressure_drop(
+    drop = questions.ask(
+        _PLUMBING,
+        "pipe/pressure-drop",
         flow=flow,
         segments=plumbing["segments"],
         inlet_pressure=plumbing["inlet_pressure"],
@@ -152,31 +220,44 @@ def _plumbing(client: Client, site: Mapping[str, Any]) -> list[Answer]:
     _heading("Does the plumbing pass the peak demand?")
     limit = _number(speed, "velocity_limit")
     _line("Velocity in the pipe", f"{_number(speed, 'velocity')} (limit {limit}), {speed.regime}")
-    for given, segment in zip(plumbing["segments"], drop.segments, strict=True):
-        name = " ".join([given["kind"], given.get("fitting", "")]).strip().replace("_", " ")
+    for name, segment in zip(plumbing["names"], drop.segments, strict=True):
         _line(f"  {name}", f"{segment.pressure_drop:.2f} {drop.units['segments.pressure_drop']}")
     _line("Pressure drop of the run", _number(drop, "pressure_drop"))
     _line(f"Left of {plumbing['inlet_pressure']}", _number(drop, "outlet_pressure"))
-    return [speed, drop]
 
 
-def _remarks(answers: Sequence[Answer]) -> None:
+def _remarks(asked: Sequence[_Asked]) -> None:
     _heading("Warnings: look at these")
-    for message in dict.fromkeys(warning.message for answer in answers for warning in answer.warnings):
-        _tell(f"! {message}", indent="  ")
+    _by_work("!", asked, "warnings")
     _heading("Cautions: dangers in the work")
-    for message in dict.fromkeys(caution.message for answer in answers for caution in answer.cautions):
-        _tell(f"* {message}", indent="  ")
+    _by_work("*", asked, "cautions")
 
 
-def _addresses(answers: Sequence[Answer]) -> None:
+def _by_work(mark: str, asked: Sequence[_Asked], kind: str) -> None:
+    """Tell each remark once, under the work that it was first told of."""
+    told: set[str] = set()
+    for work in dict.fromkeys(question.work for question in asked):
+        answers = [question.answer for question in asked if question.work == work]
+        messages = dict.fromkeys(remark.message for answer in answers for remark in getattr(answer, kind))
+        new = [message for message in messages if message not in told]
+        if new:
+            _tell(f"{work}:")
+        for message in new:
+            _tell(f"{mark} {message}", indent="  ")
+        told.update(new)
+
+
+def _addresses(asked: Sequence[_Asked]) -> None:
+    # Neither addresses nor lines of Python are wrapped, so that each can be copied whole.
     _heading("The same questions again (start the service with: dosewright serve)")
-    for answer in answers:
-        # Not wrapped, so that an address can be copied whole.
-        print(f"{DEFAULT_ADDRESS}{answer.question}")
+    for question in asked:
+        print(f"{DEFAULT_ADDRESS}{question.answer.question}")
     _heading("From Python, without a service")
-    call = "InProcess().pipe.velocity(flow='8 gal/min', material='copper_type_l', nominal_size='3/4', units='us')"
-    print(f'python -c "from dosewright_sdk import InProcess; print({call}.velocity)"')
+    print("from dosewright_sdk import InProcess\ndosewright = InProcess()")
+    for question in asked:
+        call = question.path.replace("-", "_").replace("/", ".")
+        inputs = ", ".join(f"{name}={value!r}" for name, value in question.inputs.items())
+        print(f"print(dosewright.{call}({inputs}))")
 
 
 def _heading(text: str) -> None:
@@ -194,6 +275,10 @@ def _line(name: str, value: str) -> None:
     print(f"  {name:<62} {value}")
 
 
-def _number(answer: Answer, field: str) -> str:
+def _number(answer: Any, field: str, *, digits: int = 3) -> str:
     value = getattr(answer, field)
-    return "not known" if value is None else f"{value:.4g} {answer.units.get(field, '')}".rstrip()
+    if value is None:
+        return "not known"
+    # Whole numbers are written out, not as powers of ten.
+    shown = f"{value:.{digits}g}" if abs(value) < 10.0**digits else f"{value:,.0f}".replace(",", " ")
+    return f"{shown} {answer.units.get(field, '')}".rstrip()

@@ -19,6 +19,7 @@ from dosewright_sdk import InProcess
 from dosewright_sdk.pictures import picture
 
 WITHOUT = "pipe/velocity"
+CHAMBER = ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length", "uvc_output", "uvt")
 
 
 def example(path, **changes):
@@ -46,6 +47,21 @@ def test_curve_of_derated_flow_is_what_the_calculation_answers(uvt):
     single = run("uv/derated-flow", example("uv/derated-flow", uvt=f"{float(curve.x[middle])!r} %"))
     assert curve.y[middle] == pytest.approx(single.derated_flow, rel=1e-12)
     assert np.all(np.diff(curve.y) > 0)
+
+
+def test_without_hydraulics_both_bounds_of_the_derated_flow_are_drawn():
+    chamber = {name: value for name, value in example("uv/dose").items() if name in CHAMBER}
+    answer = run("uv/derated-flow", {**chamber, "peak_flow": "30 L/min"})
+    chart = chart_of(answer)
+    upper, lower = chart.lines
+    assert (upper.role, lower.role) == ("main", "second")
+    assert np.all(lower.y < upper.y)
+    assert np.interp(88.0, upper.x, upper.y) == pytest.approx(answer.derated_flow, rel=1e-3)
+    assert np.interp(88.0, lower.x, lower.y) == pytest.approx(answer.flow_lower_bound, rel=1e-3)
+    assert "may or may not be covered" in chart.description
+    named = chart_of(run("uv/derated-flow", {**chamber, "hydraulics": "plug_flow", "peak_flow": "30 L/min"}))
+    assert len(named.lines) == 1
+    assert "is covered" in named.description
 
 
 def test_curve_stops_at_the_rated_points_when_there_are_several():

@@ -41,6 +41,10 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
         levels.append(Level(peak, f"peak flow {spoken(peak, symbol)}"))
         verdict = {True: "is covered", False: "is not covered", None: "may or may not be covered"}
         told = f" The peak flow of {spoken(peak, symbol)} {verdict[answer.covers_peak_flow]}."
+    lines = _bounds(answer, uvt, flow, flow_unit)
+    if len(lines) > 1:
+        lowest = spoken(float(answer.flow_lower_bound or 0.0), symbol)
+        told += f" No hydraulics are named: unmixed laminar flow would leave {lowest} only."
     known = np.flatnonzero(np.isfinite(flow))
     ends = ""
     if known.size:
@@ -55,12 +59,23 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
         f"{spoken(answer.derated_flow, symbol)}.{told}{ends}",
         x=Axis(_UVT, "%", low=100.0 * uvt[0], high=100.0 * uvt[-1]),
         y=Axis("flow", symbol, low=0.0),
-        lines=(Line(100.0 * uvt, flow, "flow that still delivers the target dose"),),
-        areas=(Area(100.0 * uvt, np.zeros_like(flow), flow),),
+        lines=tuple(lines),
+        areas=(Area(100.0 * uvt, np.zeros_like(flow), lines[-1].y),),
         marks=tuple(marks),
         levels=tuple(levels),
         key=(_CALCULATED,),
     )
+
+
+def _bounds(answer: DeratedFlowAnswer[float], uvt: Values, flow: Values, flow_unit: Unit) -> list[Line]:
+    """Return the flow over UVT; both bounds of it where no hydraulics are named."""
+    if answer.flow_lower_bound is None:
+        return [Line(100.0 * uvt, flow, "flow that still delivers the target dose")]
+    lower = flow_unit.from_si(asked_over("uv/derated-flow", answer.inputs, "uvt", uvt, "flow_lower_bound"))
+    return [
+        Line(100.0 * uvt, flow, "upper bound: mixed plug flow"),
+        Line(100.0 * uvt, lower, "lower bound: unmixed laminar flow", "second"),
+    ]
 
 
 def _view(asked: float, rated: list[float]) -> Values:

@@ -90,7 +90,7 @@ OUTSIDE = ("uvt", "iron", "manganese", "hardness", "turbidity", "e_coli")
     [
         ("cottage", "go", []),
         ("iron_well", "treat_first", [f"{name}_outside_limit" for name in OUTSIDE]),
-        ("lake_cottage", "treat_first", ["e_coli_outside_limit", "pressure_too_low"]),
+        ("lake_cottage", "treat_first", ["surface_water", "e_coli_outside_limit", "pressure_too_low"]),
     ],
 )
 def test_verdicts_of_the_invented_sites(name: str, verdict: str, codes: list[str]) -> None:
@@ -236,8 +236,8 @@ def moved(request: dict[str, Any], turn: Any, share: float) -> dict[str, Any]:
 @pytest.mark.parametrize("name", SITES)
 def test_each_turning_point_turns_the_verdict_as_it_says(name: str) -> None:
     request = site(name)
-    if name == "lake_cottage":  # without faeces, so that its pressure alone decides
-        request["water_test"]["e_coli"] = "0 1/100mL"
+    if name == "lake_cottage":  # as water of a deep well without faeces, so that its pressure alone decides
+        request["water_test"] |= {"e_coli": "0 1/100mL", "water_source": "drilled_well"}
     answer = run("site/plan", request)
     turned = 0
     assert len(answer.turns) >= 15

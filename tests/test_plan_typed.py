@@ -64,6 +64,7 @@ UNIT = DeratedFlowRequest(
     chamber_length="840 mm",
 )
 WATER = WaterCheckRequest(
+    water_source="drilled_well",
     uvt="87 %",
     iron="0.1 mg/L",
     manganese="0.02 mg/L",

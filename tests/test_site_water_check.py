@@ -18,6 +18,7 @@ from dosewright.tables.site import treatment_train, water_limits
 PATH = "site/water-check"
 # An invented well whose water is within every limit.
 GOOD = {
+    "water_source": "drilled_well",
     "uvt": "90 %",
     "iron": "0.1 mg/L",
     "manganese": "0.01 mg/L",
@@ -157,7 +158,7 @@ def test_nitrate_is_told_as_out_of_reach():
     assert "nitrate" in [entry.what for entry in answer.uv_cannot_remove]
 
 
-@pytest.mark.parametrize("name", list(GOOD))
+@pytest.mark.parametrize("name", [name for name in GOOD if name != "water_source"])
 def test_what_was_not_tested_is_named(name):
     answer = asked(**{name: None})
     (missing,) = answer.not_tested
@@ -166,6 +167,49 @@ def test_what_was_not_tested_is_named(name):
     assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
     assert answer.complete is not missing.needed
     assert answer.verdict == ("incomplete" if missing.needed else "ok")
+
+
+def test_where_the_water_comes_from_is_wanted_and_never_assumed():
+    answer = asked(water_source=None)
+    assert (answer.verdict, answer.complete) == ("incomplete", False)
+    assert ("source_not_told", "water_source") in {(warning.code, warning.field) for warning in answer.warnings}
+    assert asked(water_source=None, iron="2 mg/L").verdict == "treat_first"
+
+
+@pytest.mark.parametrize(
+    ("source", "verdict", "code"),
+    [
+        ("drilled_well", "ok", None),
+        ("dug_well", "ok", "surface_influence"),
+        ("spring", "ok", "surface_influence"),
+        ("surface_water", "treat_first", "surface_water"),
+        ("rainwater", "treat_first", "rainwater"),
+    ],
+)
+def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, code):
+    answer = asked(water_source=source)
+    assert answer.verdict == verdict
+    assert answer.complete is True
+    assert [warning.code for warning in answer.warnings if warning.field == "water_source"] == ([code] if code else [])
+    assert asked(water_source=source, iron="2 mg/L").verdict == "treat_first"
+    assert asked(water_source=source, nitrate_nitrogen="15 mg/L").verdict == asked(nitrate_nitrogen="15 mg/L").verdict
+
+
+def test_surface_water_is_told_what_viruses_want():
+    """40 CFR 141.70(a): 99.9 % of Giardia, 99.99 % of viruses; 141.720(d)(1): 0.5 log at 39, 4 log at 186 mJ/cm2."""
+    (told,) = (
+        warning.message for warning in asked(water_source="surface_water").warnings if warning.code == "surface_water"
+    )
+    for figure in ("99.9 % of Giardia", "99.99 % of viruses", "0.5 log at 39 mJ/cm2", "4 log only at 186 mJ/cm2"):
+        assert figure in told
+
+
+def test_a_batch_judges_each_source_by_itself():
+    columns = {**GOOD, "water_source": ["drilled_well", "surface_water", "spring"]}
+    batch = run_batch(PATH, columns)
+    assert batch["verdict"] == ["ok", "treat_first", "ok"]
+    told = {warning.code: warning.rows for warning in batch.warnings if warning.field == "water_source"}
+    assert told == {"surface_water": [1], "surface_influence": [2]}
 
 
 def test_a_missing_test_hides_no_failure():
@@ -261,6 +305,7 @@ def test_a_batch_is_its_single_calls():
         "calcium_hardness": [2.0, 12.0, 17.0, 5.0],
     }
     fixed = {"hardness": 4.0, "turbidity": 0.3, "manganese": 0.01, "alkalinity": 8.0, "water_temperature": 50.0}
+    fixed |= {"water_source": "drilled_well"}
     fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
     batch = run_batch(PATH, {**columns, **fixed})
     assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]

@@ -138,6 +138,7 @@ HOMES: dict[tuple[str, str], list[dict[str, str]]] = {
     ("chlorine_products", "name"): [{}],
     ("uv_organisms", "name"): [{}, {"form": "constant"}],
     ("insulation_materials", "material"): [{}],
+    ("water_sources", "water_source"): [{}],
 }
 
 

@@ -160,6 +160,7 @@ Mounting: TypeAlias = Literal[
     "horizontal_drawn_right",
 ]
 Insulation: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
+WaterSource: TypeAlias = Literal["drilled_well", "dug_well", "spring", "surface_water", "rainwater"]
 FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
 UvDeratedFlowOrganism: TypeAlias = Literal[
     "poliovirus_1",
@@ -2638,6 +2639,7 @@ class SiteCalls:
     def water_check(
         self,
         *,
+        water_source: WaterSource | None = None,
         uvt: QuantityInput | None = None,
         iron: QuantityInput | None = None,
         manganese: QuantityInput | None = None,
@@ -2666,6 +2668,8 @@ class SiteCalls:
 
         Parameters
         ----------
+        water_source
+            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
             Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
         iron
@@ -2725,6 +2729,7 @@ class SiteCalls:
         from dosewright.contracts.water_check import WaterCheckAnswer
 
         payload: dict[str, Any] = {
+            "water_source": water_source,
             "uvt": uvt,
             "iron": iron,
             "manganese": manganese,
@@ -2754,6 +2759,7 @@ class SiteCalls:
     def water_check_batch(
         self,
         *,
+        water_source: WaterSource | Sequence[WaterSource] | None = None,
         uvt: Column | None = None,
         iron: Column | None = None,
         manganese: Column | None = None,
@@ -2794,6 +2800,8 @@ class SiteCalls:
 
         Parameters
         ----------
+        water_source
+            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
             Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
         iron
@@ -2851,6 +2859,7 @@ class SiteCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
+            "water_source": water_source,
             "uvt": uvt,
             "iron": iron,
             "manganese": manganese,
@@ -7728,6 +7737,7 @@ class AsyncSiteCalls:
     async def water_check(
         self,
         *,
+        water_source: WaterSource | None = None,
         uvt: QuantityInput | None = None,
         iron: QuantityInput | None = None,
         manganese: QuantityInput | None = None,
@@ -7756,6 +7766,8 @@ class AsyncSiteCalls:
 
         Parameters
         ----------
+        water_source
+            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
             Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
         iron
@@ -7815,6 +7827,7 @@ class AsyncSiteCalls:
         from dosewright.contracts.water_check import WaterCheckAnswer
 
         payload: dict[str, Any] = {
+            "water_source": water_source,
             "uvt": uvt,
             "iron": iron,
             "manganese": manganese,
@@ -7844,6 +7857,7 @@ class AsyncSiteCalls:
     async def water_check_batch(
         self,
         *,
+        water_source: WaterSource | Sequence[WaterSource] | None = None,
         uvt: Column | None = None,
         iron: Column | None = None,
         manganese: Column | None = None,
@@ -7884,6 +7898,8 @@ class AsyncSiteCalls:
 
         Parameters
         ----------
+        water_source
+            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
             Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
         iron
@@ -7941,6 +7957,7 @@ class AsyncSiteCalls:
             With every fault found.
         """
         payload: dict[str, Any] = {
+            "water_source": water_source,
             "uvt": uvt,
             "iron": iron,
             "manganese": manganese,

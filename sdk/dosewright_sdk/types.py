@@ -136,6 +136,7 @@ from dosewright_sdk._calls import (
     UvDeratedFlowOrganism,
     UvDoseHydraulics,
     UvInactivationOrganism,
+    WaterSource,
 )
 
 __all__ = [
@@ -278,5 +279,6 @@ __all__ = [
     "WaterCheckRequest",
     "WaterHeater",
     "WaterSample",
+    "WaterSource",
     "WellScreen",
 ]

@@ -29,6 +29,7 @@ address = sys.argv[1] if len(sys.argv) > 1 else "http://127.0.0.1:8254"
 
 # Each part is the request of its own calculation. What the plan has for all of them is FROM_PLAN.
 water = WaterCheckRequest(
+    water_source="drilled_well",
     uvt="87 %",
     iron="0.1 mg/L",
     manganese="0.02 mg/L",

@@ -18,6 +18,7 @@ SPECIALIST = "specialist"
 _ORDER = ("stop", "fix_first", "look")
 # Warnings of the water check that say more of a parameter than its limit does.
 _TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
+_FIRST_TREATED = ("surface_water", "rainwater")
 _UNIT_WARNINGS = (
     "above_rated_flow",
     "scaled_to_clearer_water",
@@ -65,6 +66,10 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
     if test.verdict == "unsuitable":
         message = "The water is beyond what ultraviolet light and common household treatment make safe."
         yield _reason("stop", "water_test", "water_unsuitable", message)
+    for warning in test.warnings:
+        if warning.field == "water_source":
+            weight = "fix_first" if warning.code in _FIRST_TREATED else "look"
+            yield _reason(weight, "water_test", warning.code, warning.message)
     told = {(warning.field, warning.code): warning.message for warning in test.warnings}
     for result in test.parameters:
         if not result.within:

@@ -9,6 +9,7 @@ from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.scale import note_scale, scale_of
 from dosewright.calculations.water_disagreement import note_disagreement
+from dosewright.calculations.water_origin import note_origin, wants_treatment
 from dosewright.contracts.base import Basis
 from dosewright.contracts.water_check import (
     ParameterResult,
@@ -62,6 +63,7 @@ _CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside
     answer=WaterCheckAnswer,
     summary="Is raw water fit for ultraviolet treatment, and what comes ahead of it",
     example={
+        "water_source": "drilled_well",
         "uvt": "82 %",
         "iron": "0.9 mg/L",
         "manganese": "0.03 mg/L",
@@ -85,25 +87,27 @@ _CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside
 def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     """Judge a raw-water test: what is beyond its limit and by how much, what treats it, in which order.
 
-    What was not tested is named, with what cannot be judged without it. Ultraviolet light disinfects; what it leaves in
-    the water is listed. The tendency to lay scale on the sleeve follows from calcium, alkalinity, dissolved solids, pH
-    and temperature, and is withheld where one is missing.
+    What was not tested is named, with what cannot be judged without it. Water from lakes, streams and roofs wants
+    treatment first whatever its test says; where the source is not told, the verdict stays open. Ultraviolet light
+    disinfects; what it leaves in the water is listed. The tendency to lay scale on the sleeve follows from calcium,
+    alkalinity, dissolved solids, pH and temperature, and is withheld where one is missing.
     """
     notes.rest_on(_LIMITS, _TRAIN)
     results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
     missing = {name: limit for name, limit in water_limits().items() if name not in results}
     scale = scale_of(ask)
     wanted = _stages_wanted(results, scale.forms_scale)
-    severity = _severity(results, missing, scale.forms_scale)
+    severity = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
     _note_results(results, missing, bacteria, notes)
+    note_origin(ask, notes)
     note_disagreement(ask, notes)
     note_scale(ask, scale, notes)
     _caution(results, bacteria, notes)
     return WaterCheckAnswer(
         verdict=label(severity, _VERDICTS),
-        complete=not any(limit.needed for limit in missing.values()),
+        complete=ask.water_source is not None and not any(limit.needed for limit in missing.values()),
         bacteria_found=bacteria,
         parameters=[result for result, _ in results.values()],
         not_tested=[
@@ -214,6 +218,12 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
             worst = np.where(_wants(found, _SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
             severity = np.maximum(severity, worst)
     return severity if isinstance(severity, int) else severity[()]
+
+
+def _severity_of_origin(ask: Ask) -> int:
+    if ask.water_source is None:
+        return _INCOMPLETE
+    return _TREAT if wants_treatment(ask.water_source) else _OK
 
 
 def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:

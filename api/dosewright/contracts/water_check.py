@@ -1,11 +1,11 @@
 """Contracts of site/water-check."""
 
-from typing import Annotated, Generic
+from typing import Annotated, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.fields import Flag, Items, Measure, Text
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text
 
 __all__ = [
     "ParameterResult",
@@ -14,7 +14,10 @@ __all__ = [
     "UvCannotRemove",
     "WaterCheckAnswer",
     "WaterCheckRequest",
+    "WaterSourceName",
 ]
+
+WaterSourceName: TypeAlias = Literal["drilled_well", "dug_well", "spring", "surface_water", "rainwater"]
 
 _BED = "Inside diameter of the tank, which gives its backwash flow."
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present without a count."
@@ -31,6 +34,13 @@ def _bed(example: str) -> Measure:
 class WaterCheckRequest(Request, Generic[Q]):
     """Results of a raw-water test, each as far as it was tested; flows and tanks where known."""
 
+    water_source: Annotated[
+        WaterSourceName | None,
+        Choice(
+            "Where the water comes from: parasites and viruses of surface water show in no bacteria test.",
+            example="drilled_well",
+        ),
+    ] = None
     uvt: Annotated[
         Q | None,
         Measure(
@@ -161,10 +171,10 @@ class WaterCheckAnswer(Answer, Generic[N]):
         str,
         Text(
             "ok; treat_first; unsuitable: beyond ultraviolet light and common household stages; or incomplete: nothing "
-            "tested fails, but a test that is needed is missing."
+            "tested fails, but a test that is needed, or where the water comes from, is missing."
         ),
     ]
-    complete: Annotated[bool, Flag("Whether every test that the verdict needs is there.")]
+    complete: Annotated[bool, Flag("Whether every test that the verdict needs is there, and the water's source.")]
     bacteria_found: Annotated[bool | None, Flag("Whether coliform or E. coli were found; absent where not tested.")]
     parameters: Annotated[list[ParameterResult[N]], Items("Each result beside its limits.")]
     not_tested: Annotated[list[UntestedParameter[N]], Items("What was not tested.")]

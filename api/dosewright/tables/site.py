@@ -12,12 +12,14 @@ __all__ = [
     "Stage",
     "Treatment",
     "WaterLimit",
+    "WaterSource",
     "default_text",
     "insulation_materials",
     "site_default",
     "treatment_train",
     "uv_cannot_remove",
     "water_limits",
+    "water_source",
 ]
 
 _RATE = 0.003785411784 / 60.0 / 0.09290304  # US gallon a minute for a square foot, in m/s
@@ -100,6 +102,29 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
+class WaterSource:
+    """Where raw water comes from.
+
+    Attributes
+    ----------
+    title : str
+        In words.
+    treat_first : bool
+        Whether it wants treatment ahead of the light, whatever a test says.
+    code, message : str
+        What is said of it; empty where there is nothing to say.
+    source : str
+        Where that stands.
+    """
+
+    title: str
+    treat_first: bool
+    code: str
+    message: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class InsulationMaterial:
     """A pipe insulation.
 
@@ -156,6 +181,21 @@ def water_limits() -> Mapping[str, WaterLimit]:
             for row in table("water_quality_limits").rows
         }
     )
+
+
+@cache
+def water_source(name: str) -> WaterSource:
+    """Return where raw water comes from, by name.
+
+    Raises
+    ------
+    LookupError
+        No such source.
+    """
+    row = table("water_sources").row(water_source=name)
+    if row is None:
+        raise LookupError(f"table water_sources has no {name}")
+    return WaterSource(row["title"], row["verdict"] == "treat_first", row["code"], row["message"], _source(row))
 
 
 @cache

@@ -177,17 +177,18 @@ def test_where_the_water_comes_from_is_wanted_and_never_assumed():
 
 
 @pytest.mark.parametrize(
-    ("source", "verdict", "code"),
+    ("source", "verdict", "code", "stages"),
     [
-        ("drilled_well", "ok", None),
-        ("dug_well", "ok", "surface_influence"),
-        ("spring", "ok", "surface_influence"),
-        ("surface_water", "treat_first", "surface_water"),
-        ("rainwater", "treat_first", "rainwater"),
+        ("drilled_well", "ok", None, []),
+        ("dug_well", "ok", "surface_influence", []),
+        ("spring", "ok", "surface_influence", []),
+        ("surface_water", "treat_first", "surface_water", ["cyst_filter"]),
+        ("rainwater", "treat_first", "rainwater", ["sediment_filter"]),
     ],
 )
-def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, code):
+def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, code, stages):
     answer = asked(water_source=source)
+    assert sorted(needed(answer)) == sorted(["fine_filter", "ultraviolet", *stages])
     assert answer.verdict == verdict
     assert answer.complete is True
     assert [warning.code for warning in answer.warnings if warning.field == "water_source"] == ([code] if code else [])
@@ -218,12 +219,18 @@ def test_a_missing_test_hides_no_failure():
 
 def test_the_train_is_in_order_with_light_last_and_carbon_ahead_of_it():
     answer = asked(
-        uvt="60 %", iron="2 mg/L", hardness="15 gpg", tannin="1 mg/L", turbidity=4, ph=6.2, peak_flow="9 gal/min"
+        water_source="surface_water",
+        uvt="60 %",
+        iron="2 mg/L",
+        hardness="15 gpg",
+        tannin="1 mg/L",
+        turbidity=4,
+        ph=6.2,
+        peak_flow="9 gal/min",
     )
     names = needed(answer)
     assert names == list(treatment_train())
-    assert names[-1] == "ultraviolet"
-    assert names.index("fine_filter") == len(names) - 2
+    assert names[-3:] == ["fine_filter", "cyst_filter", "ultraviolet"]
     assert names.index("carbon_filter") < names.index("ultraviolet")
     assert all(stage.service_flow == pytest.approx(9 * 3.785411784) for stage in answer.train)
 

@@ -9,7 +9,7 @@ from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.scale import note_scale, scale_of
 from dosewright.calculations.water_disagreement import note_disagreement
-from dosewright.calculations.water_origin import note_origin, wants_treatment
+from dosewright.calculations.water_origin import note_origin
 from dosewright.contracts.base import Basis
 from dosewright.contracts.water_check import (
     ParameterResult,
@@ -21,7 +21,7 @@ from dosewright.contracts.water_check import (
 )
 from dosewright.core.vessels import cylinder_volume
 from dosewright.quantities import KINDS, Numbers
-from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits
+from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
 
 __all__ = ["water_check"]
 
@@ -97,6 +97,8 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     missing = {name: limit for name, limit in water_limits().items() if name not in results}
     scale = scale_of(ask)
     wanted = _stages_wanted(results, scale.forms_scale)
+    if ask.water_source is not None and (stage := water_source(ask.water_source).stage):
+        wanted[stage] = True
     severity = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
@@ -223,7 +225,7 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
 def _severity_of_origin(ask: Ask) -> int:
     if ask.water_source is None:
         return _INCOMPLETE
-    return _TREAT if wants_treatment(ask.water_source) else _OK
+    return _TREAT if water_source(ask.water_source).treat_first else _OK
 
 
 def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:

@@ -9,18 +9,13 @@ from dosewright.quantities import Numbers
 from dosewright.tables.site import water_source
 from dosewright.tables.ultraviolet import credit_doses
 
-__all__ = ["note_origin", "wants_treatment"]
+__all__ = ["note_origin"]
 
 _MJ_PER_CM2 = 10.0  # in J/m²
 _UNTOLD = (
     "Where the water comes from was not told: whether parasites and viruses of surface water must be reckoned with "
     "cannot be judged, since no bacteria test shows them."
 )
-
-
-def wants_treatment(source: str) -> bool:
-    """Tell whether water of this source wants treatment ahead of the light, whatever its test says."""
-    return water_source(source).treat_first
 
 
 def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:

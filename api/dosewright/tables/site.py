@@ -111,6 +111,8 @@ class WaterSource:
         In words.
     treat_first : bool
         Whether it wants treatment ahead of the light, whatever a test says.
+    stage : str
+        Stage of the train that it wants; empty for none.
     code, message : str
         What is said of it; empty where there is nothing to say.
     source : str
@@ -119,6 +121,7 @@ class WaterSource:
 
     title: str
     treat_first: bool
+    stage: str
     code: str
     message: str
     source: str
@@ -195,7 +198,8 @@ def water_source(name: str) -> WaterSource:
     row = table("water_sources").row(water_source=name)
     if row is None:
         raise LookupError(f"table water_sources has no {name}")
-    return WaterSource(row["title"], row["verdict"] == "treat_first", row["code"], row["message"], _source(row))
+    treat_first = row["verdict"] == "treat_first"
+    return WaterSource(row["title"], treat_first, row["stage"], row["code"], row["message"], _source(row))
 
 
 @cache

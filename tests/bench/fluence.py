@@ -13,7 +13,7 @@ from dosewright.core.optics import SleeveOptics
 
 CASES = 200_000
 SLEEVE = SleeveOptics(0.0015, 5.0, 1.0003, 1.5055, 1.3757)
-MODELS = [("line_source", None, 1_000_000), ("refracted_line", SLEEVE, 300_000)]
+MODELS = [("line_source", None, 1_000_000), ("refracted_line", SLEEVE, 1_000_000)]
 
 
 def chambers(count):

@@ -89,9 +89,10 @@ def chamber_average(
     Absorbed power is the integral of absorption times fluence rate over the water, and a ray loses 1 - exp(-a s) on a
     water path s. So the threefold integral over chamber and lamp becomes one over the angle at the lamp, whose sum over
     the lamp points is in closed form. A lamp from u0 to u1 off the end wall ahead is one from 0 to u1 less one from 0
-    to u0, each smooth on two pieces: rays that cross the whole water, and rays that the end wall cuts short. With the
-    tangent at the lamp as sinh x, Gauss-Legendre in x holds 1e-6, relative, for arcs of 5 cm to 3 m, chambers up to
-    ten times as long, sleeve to bore 0.1 to 0.9 and water from 1 % per cm to perfectly clear.
+    to u0, each smooth on two pieces: rays that cross the whole water, and rays that the end wall cuts short.
+    Gauss-Legendre, even in x with the tangent at the lamp as sinh x for straight rays, in the tangent of half the angle
+    for bent ones, holds 1e-6, relative, for arcs of 5 cm to 3 m, chambers up to ten times as long, sleeve to bore 0.1
+    to 0.9 and water from 1 % per cm to perfectly clear.
 
     References
     ----------

@@ -80,8 +80,13 @@ def across_straight(outer: Array, inner: Array) -> Across:
 
 def across_bent(outer: Array, inner: Array) -> Across:
     """Nodes between 0 and two rising tangents, even in the tangent of half the angle up to the first."""
-    pieces = _half_angles(outer), _tangents_between(outer, inner)
-    return Across(Angles(*(np.concatenate(both, axis=-2) for both in zip(*pieces, strict=True))), len(_BENT_WHOLE[0]))
+    one, other = _half_angles(outer), _tangents_between(outer, inner)
+    angles = Angles(
+        np.concatenate((one.tangent, other.tangent), axis=-2),
+        np.concatenate((one.cosine, other.cosine), axis=-2),
+        np.concatenate((one.share, other.share), axis=-2),
+    )
+    return Across(angles, len(_BENT_WHOLE[0]))
 
 
 def _half_angles(tangent: Array) -> Angles:
@@ -107,9 +112,10 @@ def _tangents_between(first: Array, last: Array) -> Angles:
     they can be.
     """
     points, weights = _BENT_CUT
+    rest = 1.0 - points
     pull = np.sqrt(first / last)
-    inverse = 1.0 / ((1.0 - points) + pull * points)
-    tangent = (first * (1.0 - points) + (pull * last) * points) * inverse
+    inverse = 1.0 / (rest + pull * points)
+    tangent = (first * rest + (pull * last) * points) * inverse
     inverse *= inverse
     inverse *= pull * (last - first) * weights
     cosine = tangent * tangent

@@ -60,7 +60,7 @@ def over_cases(
         return by_chunks(refracted, _CHUNK, sleeve_radius, *sleeve[:5], *values)
 
     bent = (sleeve.n_quartz >= BENT * sleeve.n_air) & (sleeve.n_water >= BENT * sleeve.n_air)
-    if np.all(bent):
+    if bent is True or np.all(bent):  # one case first: asking numpy about a flag costs as much as a sum over nodes
         return run(bent=True)
     if not np.any(bent):
         return run(bent=False)

@@ -86,6 +86,7 @@ def test_limits_are_where_the_target_is_just_met(passage):
     base = {**CABIN, **passage, "flow": "8 L/min", "target_dose": "30 mJ/cm2"}
     limits = run("uv/limits", {**base, **AGEING})
     assert limits.meets_target is True
+    assert "calculated_not_validated" in {warning.code for warning in limits.warnings}
 
     def red(**changed):
         return run("uv/dose", {**base, **changed}).reduction_equivalent_dose
@@ -126,6 +127,7 @@ def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
 def test_limits_that_nothing_meets_are_absent():
     hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
     assert hopeless.meets_target is False
+    assert "calculated_not_validated" not in {warning.code for warning in hopeless.warnings}
     assert hopeless.head_room < 0.0
     assert hopeless.lowest_uvt is None
     assert hopeless.lowest_lamp_ageing_factor is None

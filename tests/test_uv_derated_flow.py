@@ -367,6 +367,10 @@ def test_peak_flow():
     assert short.covers_peak_flow is False
     assert short.head_room < 0.0
     assert "peak_flow_not_covered" in codes(short)
+    covered = run(PATH, {**ONE, "peak_flow": "1 L/min"})
+    assert covered.covers_peak_flow is True
+    assert fields(covered, "calculated_not_validated") == {"covers_peak_flow"}
+    assert not fields(run(PATH, {**ONE, "peak_flow": "500 L/min"}), "calculated_not_validated")
     unasked = run(PATH, {name: value for name, value in CHAMBER.items() if name != "peak_flow"})
     assert unasked.covers_peak_flow is None
     assert unasked.head_room is None

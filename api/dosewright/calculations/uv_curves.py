@@ -255,6 +255,8 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         notes.warn("target_between_bounds", "dose_lower_bound", message, when=between)
     message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
     notes.warn("target_missed", "dose_at_flow", message, when=missed)
+    if ask.hydraulics is not None:
+        notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
     ageing = _at_most_one(ask.lamp_ageing_factor * share)
     hours = None
     if ask.end_of_life is not None and ask.end_of_life_factor is not None:

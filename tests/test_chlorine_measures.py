@@ -86,3 +86,11 @@ def test_measures_in_words(amount, system, words):
         chlorine_demand="0 mg/L",
     )
     assert next(a.measure for a in given.measures if a.system == system) == words
+
+
+def test_next_to_nothing_is_still_measured_out():
+    amounts = ask(vessels=[{"kind": "pressure_tank", "volume": "10 mL", "fill": "0.0000001 %"}])
+    for amount in amounts.measures:
+        assert amount.product_volume > 0.0
+        assert amount.free_chlorine > 0.0
+        assert counted_out(amount.measure, MILLILITRES) > 0.0

@@ -155,7 +155,7 @@ def test_flush_volume_against_many_small_refills():
 def test_rounding_goes_up_by_less_than_a_step_and_never_back(amount, more):
     rounded = measures.round_up_to_step(amount, LEAST, STEP)
     step = STEP[np.searchsorted(LEAST, amount, side="right") - 1]
-    assert amount - 1e-8 <= rounded < amount + step
+    assert amount - 1e-8 <= rounded <= amount + step
     assert measures.round_up_to_step(amount + more, LEAST, STEP) >= rounded
 
 

@@ -29,7 +29,8 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     Returns
     -------
     float or array
-        The smallest mark that is at least the amount (within 1e-9 of a step) [same unit].
+        The smallest mark that is at least the amount (within 1e-9 of a step), the first one for next to nothing
+        [same unit].
 
     Raises
     ------
@@ -44,4 +45,4 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
         raise ValueError("the starts of the steps must rise from 0")
     refuse_unless((amount >= 0.0) & (amount < np.inf), "amount must be finite and at least 0")
     size = step[least.searchsorted(amount, side="right") - 1]
-    return np.ceil(amount / size - _ROUNDING) * size
+    return np.maximum(np.ceil(amount / size - _ROUNDING), np.where(amount > 0.0, 1.0, 0.0)[()]) * size

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from dosewright import quantities
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.batch_columns import Columns, span_of
 from dosewright.calculations.notes import Labels, label
@@ -118,3 +119,18 @@ def test_a_refused_combination_of_names_concerns_its_rows_only():
     single = {**request, "material": "copper_type_l", "nominal_size": "3/8"}
     with pytest.raises(RequestRefused):
         run_batch("pipe/velocity", single)
+
+
+def test_rows_with_one_misspelling_cost_one_search_for_a_near_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    searched: list[str] = []
+
+    def nearest(name: str, _: object) -> str:
+        searched.append(name)
+        return "gal/min"
+
+    monkeypatch.setattr(quantities, "nearest", nearest)
+    answer = run_batch("pipe/velocity", {"flow": [f"{row} gal/minn" for row in range(1, 1001)], "bore": "20 mm"})
+    (fault,) = answer.errors
+    assert fault.rows == list(range(1000))
+    assert fault.message.endswith("Did you mean 'gal/min'?")
+    assert searched == ["gal/minn"]

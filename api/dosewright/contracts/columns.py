@@ -120,13 +120,15 @@ def _texts(field: _Bounded, values: Sequence[Any] | AnyArray, pointer: str, read
             si[row] = unit.to_si(number)
         except Unreadable as fault:
             if len(wrong) < MOST_FAULTS:
-                wrong.setdefault((fault.code, fault.message), ([], value, fault))[0].append(row)
+                # By its bare text: the search for a near name is left until all rows are read.
+                wrong.setdefault((fault.code, str(fault)), ([], value, fault))[0].append(row)
             else:
                 untold.append(row)
     if untold:
         reading.row_faults.append(more_faults(untold))
-    for (code, message), (rows, first, fault) in wrong.items():
+    for rows, first, fault in wrong.values():
+        told, allowed = fault.message, fault.allowed
         reading.row_faults.append(
-            Fault(pointer=pointer, code=code, message=message, given=spoken(first), allowed=fault.allowed, rows=rows)
+            Fault(pointer=pointer, code=fault.code, message=told, given=spoken(first), allowed=allowed, rows=rows)
         )
     return si

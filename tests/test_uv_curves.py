@@ -19,10 +19,14 @@ CABIN = {
     "uvc_output": "14 W",
     "uvt": "91 %",
 }
+SHOULDER = {"kind": "shoulder", "rate": "0.2 cm2/mJ", "shoulder_dose": "8 mJ/cm2"}
+TAIL = {"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.05 cm2/mJ"}
 PASSAGES = [
     {"hydraulics": "plug_flow"},
     {"hydraulics": "tanks_in_series", "tanks": "3", "inactivation_rate": "0.12 cm2/mJ"},
     {"hydraulics": "laminar", "inactivation_rate": "0.12 cm2/mJ"},
+    {"hydraulics": "tanks_in_series", "tanks": "4", "dose_response": SHOULDER},
+    {"hydraulics": "laminar", "dose_response": TAIL},
 ]
 PASSAGE = pytest.mark.parametrize("passage", PASSAGES, ids=lambda one: one["hydraulics"])
 AGEING = {"end_of_life": "9000 h", "end_of_life_factor": "80 %"}

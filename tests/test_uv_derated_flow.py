@@ -336,19 +336,37 @@ def test_without_hydraulics_both_bounds_of_the_flow_and_no_promise():
     assert "peak_flow_not_covered" in codes(over)
 
 
+OF_FLOWS = {"safety_factor", "peak_flow"}
+
+
 def _unit(request):
-    return {name: value for name, value in request.items() if name not in {"safety_factor", "peak_flow"}}
+    return {name: value for name, value in request.items() if name not in OF_FLOWS}
 
 
-def test_laminar_units_in_series_want_a_response_whose_reds_add():
+def test_uneven_units_in_series_want_a_response_whose_reds_add():
     shoulder = {"kind": "multi_target", "rate": "0.2 cm2/mJ", "targets": 20}
     series = {**CHAMBER, "units_in_series": "2", "dose_response": shoulder}
     assert faults({**series, "hydraulics": "laminar"}) == {("/units_in_series", "not_supported")}
+    tanks = {"hydraulics": "tanks_in_series", "tanks": "3"}
+    assert faults({**series, **tanks}) == {("/units_in_series", "not_supported")}
     run(PATH, {**series, "hydraulics": "laminar", "units_in_series": "1"})
+    run(PATH, {**series, **tanks, "units_in_series": "1"})
     run(PATH, {**series, "hydraulics": "plug_flow"})
     # Of the bound it is the least dose that adds.
     without = {name: value for name, value in series.items() if name != "dose_response"}
     assert run(PATH, series).flow_lower_bound == run(PATH, without).flow_lower_bound
+
+
+def test_a_target_that_a_floor_and_few_tanks_leave_out_of_reach_is_refused_by_name():
+    floored = {"kind": "first_order", "rate": "0.3 cm2/mJ", "floor": 0.001}
+    tanks = {**CHAMBER, "hydraulics": "tanks_in_series", "dose_response": floored}
+    assert faults({**tanks, "tanks": "0.8"}) == {("/dose_response", "red_undefined")}
+    for path in ("uv/derating-curve", "uv/limits"):
+        flow = {"flow": "9 L/min"} if path == "uv/limits" else {}
+        with pytest.raises(RequestRefused) as refusal:
+            run(path, {**{name: tanks[name] for name in tanks if name not in OF_FLOWS}, **flow, "tanks": "0.8"})
+        assert {(one.pointer, one.code) for one in refusal.value.faults} == {("/dose_response", "red_undefined")}
+    assert run(PATH, {**tanks, "tanks": "3"}).derated_flow > 0.0
 
 
 def test_rows_without_hydraulics_have_the_bounds_of_single_calls():

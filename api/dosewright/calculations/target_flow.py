@@ -4,21 +4,27 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.hydraulics import refuse_unclear_hydraulics, response_of
+from dosewright.calculations.hydraulics import response_of
 from dosewright.calculations.notes import Notes
-from dosewright.core import derating, dose, dose_distribution
+from dosewright.core import dose, dose_distribution, tank_doses
 from dosewright.core.field import Field
 from dosewright.core.survival import DoseResponse
 from dosewright.quantities import Numbers
 
 __all__ = [
+    "NO_FLOW",
     "flow_for_target",
     "mean_dose_needed",
+    "red_in_tanks",
     "reds_add",
     "refuse_endless_dose",
-    "refuse_unclear_derating",
     "unmixed_flow",
 ]
+
+NO_FLOW = (
+    "No flow gives this RED: the dose response has a floor above it, or so few tanks in series would need more than a "
+    "thousand times the target."
+)
 
 
 def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
@@ -27,7 +33,8 @@ def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers,
     if ask.hydraulics == "laminar" and response is not None:
         return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
     average = field.average(power, absorption)
-    return derating.flow_for_mean_dose(average, field.volume, mean_dose_needed(ask, target))
+    # Not a number where no mean dose gives the target: the caller refuses it by name.
+    return average * field.volume / mean_dose_needed(ask, target)
 
 
 def unmixed_flow(
@@ -52,7 +59,16 @@ def mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
     response = response_of(ask)
     if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None:
         return target
-    return dose.mean_dose_needed(target, response.rate, ask.tanks)
+    if reds_add(response):
+        return dose.mean_dose_needed(target, response.rate, ask.tanks)
+    return tank_doses.mean_dose_needed(target, response, ask.tanks)
+
+
+def red_in_tanks(mean_dose: Numbers, response: DoseResponse, tanks: Numbers) -> Numbers:
+    """RED of tanks in series for any dose response."""
+    if reds_add(response):
+        return dose.reduction_equivalent_dose(mean_dose, response.rate, tanks)
+    return tank_doses.reduction_equivalent_dose(mean_dose, response, tanks)
 
 
 def reds_add(response: DoseResponse) -> bool:
@@ -60,20 +76,12 @@ def reds_add(response: DoseResponse) -> bool:
     return response.form == "first_order" and response.floor is None
 
 
-def refuse_unclear_derating(ask: Any, notes: Notes) -> None:
-    """Refuse what `refuse_unclear_hydraulics` does, and tanks in series for a response that is not first order."""
-    refuse_unclear_hydraulics(ask, notes)
-    response = response_of(ask)
-    plain = response is None or reds_add(response)
-    if ask.hydraulics == "tanks_in_series" and not plain:
-        message = "Here tanks_in_series takes first-order organisms without a floor; uv/dose takes the others."
-        notes.refuse("not_supported", "dose_response", message)
-
-
 def refuse_endless_dose(ask: Any, notes: Notes) -> None:
     """Refuse a target that so few tanks reach with no mean dose that is a number."""
     response = response_of(ask)
-    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or response is None or getattr(ask, "rated_points", 0):
+    if ask.hydraulics != "tanks_in_series" or ask.tanks is None or getattr(ask, "rated_points", 0):
+        return
+    if response is None or not reds_add(response):
         return
     each = ask.target_dose / getattr(ask, "units_in_series", 1.0)
     most = dose.MOST_EXPONENT * ask.tanks / response.rate

@@ -16,13 +16,20 @@ from dosewright.calculations.chamber import (
     refuse_impossible_sleeve,
     rest_on_field_model,
 )
-from dosewright.calculations.hydraulics import ORGANISMS, hear_organism, hydraulics_of, response_of
+from dosewright.calculations.hydraulics import (
+    ORGANISMS,
+    hear_organism,
+    hydraulics_of,
+    refuse_unclear_hydraulics,
+    response_of,
+)
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, calculation
 from dosewright.calculations.target_flow import (
+    NO_FLOW,
     flow_for_target,
+    red_in_tanks,
     refuse_endless_dose,
-    refuse_unclear_derating,
     unmixed_flow,
 )
 from dosewright.contracts.base import Basis
@@ -44,6 +51,7 @@ __all__ = ["check_chamber_fields", "derating_curve", "limits"]
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
 _STEPS = 24
+_BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
 _MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk: what memory bounds
 
 _CURVE = Basis(
@@ -64,7 +72,7 @@ def check_chamber_fields(entry: Calculation[Any, Any]) -> None:
     sizes = ("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
     entry.check(*sizes)(refuse_impossible_chamber)
     entry.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")(refuse_impossible_sleeve)
-    entry.check("hydraulics", "tanks", *ORGANISMS)(refuse_unclear_derating)
+    entry.check("hydraulics", "tanks", *ORGANISMS)(refuse_unclear_hydraulics)
     entry.check("hydraulics", "tanks", *ORGANISMS, "target_dose")(refuse_endless_dose)
 
 
@@ -131,7 +139,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     notes.refuse(
         "red_undefined",
         "dose_response",
-        "No flow gives this RED: the dose response has a floor above it.",
+        NO_FLOW,
         when=np.isnan(base),
     )
 
@@ -239,8 +247,9 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     here = _red(ask, field, power, absorption)
     highest = flow_for_target(ask, field, power, absorption, ask.target_dose)
-    message = "The RED has no value: the dose response has a floor above what is asked."
-    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here) | np.isnan(highest))
+    message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
+    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here))
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(highest))
     share = ask.flow / highest
     missed: Any = here < ask.target_dose
     lower = lower_flow = None
@@ -306,7 +315,7 @@ def _red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers
         return dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
     mean = dose.mean_dose(field.average(power, absorption), dose.residence_time(field.volume, ask.flow))
     if ask.hydraulics == "tanks_in_series" and response is not None and ask.tanks is not None:
-        return dose.reduction_equivalent_dose(mean, response.rate, ask.tanks)
+        return red_in_tanks(mean, response, ask.tanks)
     return mean
 
 
@@ -315,7 +324,8 @@ def _lowest_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers) -> An
 
     def excess(absorption: Array) -> Array:
         single = absorption.ndim == 0
-        return np.asarray(np.log(_red(ask, field, power, float(absorption) if single else absorption)) - goal)
+        above = np.asarray(np.log(_red(ask, field, power, float(absorption) if single else absorption)) - goal)
+        return np.where(np.isnan(above), _BEYOND, above)
 
     shape = np.shape(excess(np.asarray(0.0)))
     low, high = np.zeros(shape), np.full(shape, _DIMMEST)

@@ -19,17 +19,18 @@ from dosewright.calculations.hydraulics import (
     ORGANISMS,
     hear_organism,
     hydraulics_of,
+    refuse_unclear_hydraulics,
     response_of,
 )
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.rated_points import Interpolated, between_points, check_rated_points
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.target_flow import (
+    NO_FLOW,
     flow_for_target,
     mean_dose_needed,
     reds_add,
     refuse_endless_dose,
-    refuse_unclear_derating,
     unmixed_flow,
 )
 from dosewright.contracts.base import Basis
@@ -153,7 +154,7 @@ def _possible_sleeve(ask: Ask, notes: Notes) -> None:
 
 @derated_flow.check(*_HYDRAULICS)
 def _clear_hydraulics(ask: Ask, notes: Notes) -> None:
-    refuse_unclear_derating(ask, notes)
+    refuse_unclear_hydraulics(ask, notes)
 
 
 @derated_flow.check(*_HYDRAULICS, "target_dose", "rated_points", "units_in_series")
@@ -164,10 +165,11 @@ def _reachable_target(ask: Ask, notes: Notes) -> None:
 @derated_flow.check(*_HYDRAULICS, "rated_points", "units_in_series")
 def _series_that_adds(ask: Ask, notes: Notes) -> None:
     response = response_of(ask)
-    if ask.hydraulics != "laminar" or response is None or reds_add(response) or ask.rated_points:
+    uneven = ask.hydraulics in {"laminar", "tanks_in_series"}
+    if not uneven or response is None or reds_add(response) or ask.rated_points:
         return
     message = (
-        "REDs of laminar units in series add for a first-order organism without a floor only: what a shoulder or tail "
+        "REDs of units in series add for a first-order organism without a floor only: what a shoulder or tail "
         "does in the second unit hangs on the first."
     )
     notes.refuse("not_supported", "units_in_series", message, when=ask.units_in_series > 1.0, allowed="1")
@@ -237,7 +239,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     notes.refuse(
         "red_undefined",
         "dose_response",
-        "No flow gives this RED: the dose response has a floor above it.",
+        NO_FLOW,
         when=np.isnan(share),
     )
     if hydraulics is not None:

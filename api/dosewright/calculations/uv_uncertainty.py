@@ -9,7 +9,7 @@ from dosewright.calculations.chamber import CAUTIONS, field_of, rest_on_field_mo
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
-from dosewright.calculations.target_flow import flow_for_target
+from dosewright.calculations.target_flow import flow_for_target, mean_dose_needed, red_in_tanks
 from dosewright.calculations.uv_curves import check_chamber_fields
 from dosewright.contracts.base import Basis
 from dosewright.contracts.field_readers import MeasureField
@@ -203,9 +203,8 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
         red = dose_distribution.laminar_dose(field, power, absorption, values["flow"], response)[0]
         return mean, red, from_unit
     if one.hydraulics == "tanks_in_series" and response is not None:
-        needed = dose.mean_dose_needed(one.target_dose, response.rate, one.tanks)
-        red = dose.reduction_equivalent_dose(mean, response.rate, one.tanks)
-        return mean, red, power * unit * field.volume / needed
+        needed = mean_dose_needed(one, one.target_dose)
+        return mean, red_in_tanks(mean, response, one.tanks), power * unit * field.volume / needed
     return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
 
 

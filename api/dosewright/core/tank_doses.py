@@ -1,0 +1,89 @@
+"""RED of equal mixed tanks in series for any dose response, and the mean dose that a RED needs."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dosewright.core import dose_distribution
+from dosewright.core.arrays import Array, Values, over_chunks
+from dosewright.core.dose_distribution import STREAMLINES
+from dosewright.core.root import falling_root
+from dosewright.core.survival import DoseResponse
+
+__all__ = ["mean_dose_needed", "reduction_equivalent_dose"]
+
+_CHUNK: Final = 1024
+_BELOW: Final = 6.0  # ln of how far the mean dose may lie below the RED, behind a shoulder
+_ABOVE: Final = 6.9  # ln of how far it may lie above: a thousandfold, up to which the nodes hold 1e-5
+_FAR: Final = 30.0  # ln of how far off the mean dose a RED is put that has no value, or none to speak of
+_STEPS: Final = 40
+
+
+def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: Values) -> Values:
+    """RED of parcels that pass tanks in series, each kept to itself.
+
+    Parameters
+    ----------
+    mean_dose : float or array
+        Mean dose. [J/m²]
+    response : DoseResponse
+        Dose response of the organism.
+    tanks : float or array
+        Number of tanks. [-]
+
+    Returns
+    -------
+    float or array
+        RED; NaN where only the response's floor is left. [J/m²]
+    """
+
+    def kernel(mean: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
+        return (_red(np.asarray(mean), response, tanks),)
+
+    return over_chunks(kernel, _CHUNK, mean_dose, response, tanks)[0]
+
+
+def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> Values:
+    """Mean dose at which tanks in series give a RED: the inverse of `reduction_equivalent_dose`.
+
+    Parameters
+    ----------
+    target : float or array
+        RED wanted. [J/m²]
+    response : DoseResponse
+        Dose response of the organism.
+    tanks : float or array
+        Number of tanks. [-]
+
+    Returns
+    -------
+    float or array
+        Mean dose; NaN where none up to a thousand times the target gives it. [J/m²]
+
+    Notes
+    -----
+    The RED rises with the mean dose. The root is bracketed in its logarithm and narrowed by regula falsi (Illinois).
+    """
+
+    def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
+        wanted = np.log(target)
+
+        def excess(log_mean: Array) -> Array:
+            red = _red(np.exp(log_mean), response, tanks)
+            # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both.
+            log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(log_mean - _FAR)))
+            return wanted - np.where(np.isnan(red), log_mean + _FAR, log_red)
+
+        start = wanted + np.zeros(np.shape(excess(np.asarray(wanted))))
+        low, high = start - _BELOW, start + _ABOVE
+        found = np.exp(falling_root(excess, low, high, _STEPS))
+        return (np.where((excess(low) >= 0.0) & (excess(high) <= 0.0), found, np.nan),)
+
+    return over_chunks(kernel, _CHUNK, target, response, tanks)[0]
+
+
+def _red(mean: Array, response: DoseResponse, tanks: Values) -> Array:
+    spread = dose_distribution.in_tanks(mean, tanks, STREAMLINES)
+    return dose_distribution.reduction_equivalent_dose(spread, response)

@@ -5,9 +5,9 @@ Run: python tests/bench/field_convergence.py
 
 import numpy as np
 
-from dosewright.core import dose_distribution, lamp_angles, lamp_integrals, opaque_ends
+from dosewright.core import dose_distribution, lamp_integrals, opaque_ends
 from dosewright.core.field import Field
-from dosewright.core.lamp_angles import gauss_legendre
+from dosewright.core.lamp_angles import Nodes, gauss_legendre
 from dosewright.core.optics import SleeveOptics
 from dosewright.core.survival import DoseResponse
 
@@ -24,8 +24,8 @@ ORGANISM = DoseResponse("first_order", 0.012)
 
 def set_nodes(count):
     """Put so many nodes on each piece of every integral."""
-    for name in ("_STRAIGHT_WHOLE", "_STRAIGHT_CUT", "_BENT_WHOLE", "_BENT_CUT"):
-        setattr(lamp_angles, name, gauss_legendre(count))
+    for name in ("STRAIGHT_NODES", "BENT_NODES", "WIDE_NODES"):
+        setattr(lamp_integrals, name, Nodes(gauss_legendre(count), gauss_legendre(count)))
     points, weights = gauss_legendre(count)
     lamp_integrals._POINTS, lamp_integrals._WEIGHTS = points, weights
     opaque_ends._POINTS, opaque_ends._WEIGHTS = points, weights

@@ -37,8 +37,9 @@ def chambers(draw):
 
 
 def set_nodes(monkeypatch, whole, cut, single, newton):
-    for name, count in (("STRAIGHT_WHOLE", whole), ("STRAIGHT_CUT", cut), ("BENT_WHOLE", whole), ("BENT_CUT", cut)):
-        monkeypatch.setattr(lamp_angles, f"_{name}", lamp_angles.gauss_legendre(count))
+    nodes = lamp_angles.Nodes(lamp_angles.gauss_legendre(whole), lamp_angles.gauss_legendre(cut))
+    for name in ("STRAIGHT_NODES", "BENT_NODES", "WIDE_NODES"):
+        monkeypatch.setattr(lamp_integrals, name, nodes)
     points, weights = lamp_angles.gauss_legendre(single)
     monkeypatch.setattr(lamp_integrals, "_POINTS", points)
     monkeypatch.setattr(lamp_integrals, "_WEIGHTS", weights)
@@ -71,6 +72,22 @@ def test_more_nodes_change_nothing(monkeypatch, sleeve, longest, stretch, dimmes
     set_nodes(monkeypatch, 40, 24, 64, 9)
     for few, many in zip(coarse, everything(), strict=True):
         np.testing.assert_allclose(few, many, rtol=tolerance, atol=0.0)
+
+
+@BOTH
+def test_a_bore_many_times_as_wide_as_its_sleeve_wants_and_gets_more_nodes(monkeypatch, sleeve):
+    absorption, arc, chamber, inside, _ = random_chambers(2000, 5, 3.0, 9.0, 0.01)
+    bore = inside * np.exp(np.random.default_rng(6).uniform(np.log(5.0), np.log(200.0), inside.size))
+    cases = (absorption, arc, chamber, inside, bore)
+    few = (fluence.chamber_average(1.0, *cases, sleeve), *fluence.chamber_shares(*cases, sleeve))
+    for row in (0, 1, 2, int(np.argmin(bore / inside)), int(np.argmax(bore / inside))):
+        assert few[0][row] == fluence.chamber_average(1.0, *(float(value[row]) for value in cases), sleeve)
+    np.testing.assert_allclose(sum(few[-4:]), 1.0, rtol=1e-6)
+    set_nodes(monkeypatch, 300, 300, 64, 9)
+    many = (fluence.chamber_average(1.0, *cases, sleeve), *fluence.chamber_shares(*cases, sleeve))
+    np.testing.assert_allclose(few[0], many[0], rtol=1e-6)
+    for one, other in zip(few[-4:], many[-4:], strict=True):
+        np.testing.assert_allclose(one, other, rtol=0.0, atol=1e-6)
 
 
 def test_past_the_arc_ends_to_a_millionth_of_mid_arc(monkeypatch):

@@ -92,7 +92,7 @@ def chamber_average(
     to u0, each smooth on two pieces: rays that cross the whole water, and rays that the end wall cuts short.
     Gauss-Legendre, even in x with the tangent at the lamp as sinh x for straight rays, in the tangent of half the angle
     for bent ones, holds 1e-6, relative, for arcs of 5 cm to 3 m, chambers up to ten times as long, sleeve to bore 0.1
-    to 0.9 and water from 1 % per cm to perfectly clear.
+    to 0.9 and water from 1 % per cm to perfectly clear; more nodes hold it for bores up to 200 times the sleeve.
 
     References
     ----------
@@ -108,7 +108,7 @@ def chamber_average(
     """
     _refuse_chamber(power, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
-    return power * over_cases(over_chamber, sleeve_radius, sleeve, chamber)[0]
+    return power * over_cases(over_chamber, sleeve_radius, sleeve, chamber, bore_radius)[0]
 
 
 def chamber_fluence_rates(
@@ -145,7 +145,8 @@ def chamber_fluence_rates(
     """
     _refuse_chamber(power, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
-    average, at_sleeve, at_wall = over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber)[:3]
+    rates = over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber, bore_radius)
+    average, at_sleeve, at_wall = rates[:3]
     return ChamberFluenceRates(power * average, power * at_sleeve, power * at_wall)
 
 
@@ -178,7 +179,7 @@ def chamber_shares(
     """
     _refuse_chamber(1.0, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
-    return over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber)
+    return over_cases(over_chamber_and_beside_arc, sleeve_radius, sleeve, chamber, bore_radius)
 
 
 def line_average(

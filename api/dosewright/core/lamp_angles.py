@@ -13,7 +13,18 @@ import numpy as np
 
 from dosewright.core.arrays import Array
 
-__all__ = ["Across", "Angles", "across_bent", "across_straight", "at_x", "gauss_legendre"]
+__all__ = [
+    "BENT_NODES",
+    "STRAIGHT_NODES",
+    "WIDE_NODES",
+    "Across",
+    "Angles",
+    "Nodes",
+    "across_bent",
+    "across_straight",
+    "at_x",
+    "gauss_legendre",
+]
 
 
 class Angles(NamedTuple):
@@ -53,11 +64,17 @@ def gauss_legendre(count: int) -> tuple[Array, Array]:
     return 0.5 * (points[:, None] + 1.0), 0.5 * weights[:, None]
 
 
-# tests/core/test_uv_fluence.py measures what these hold.
-_STRAIGHT_WHOLE: Final = gauss_legendre(20)
-_STRAIGHT_CUT: Final = gauss_legendre(12)
-_BENT_WHOLE: Final = gauss_legendre(12)
-_BENT_CUT: Final = gauss_legendre(10)
+class Nodes(NamedTuple):
+    """Nodes and weights, as columns from 0 to 1: up to the first tangent, and from there to the second."""
+
+    whole: tuple[Array, Array]
+    cut: tuple[Array, Array]
+
+
+# tests/core/test_uv_fluence.py measures what these hold. A bore many times as wide as its sleeve wants more.
+STRAIGHT_NODES: Final = Nodes(gauss_legendre(20), gauss_legendre(12))
+BENT_NODES: Final = Nodes(gauss_legendre(12), gauss_legendre(10))
+WIDE_NODES: Final = Nodes(gauss_legendre(64), gauss_legendre(48))
 
 
 def at_x(x: Array, step: Array) -> Angles:
@@ -68,30 +85,29 @@ def at_x(x: Array, step: Array) -> Angles:
     return Angles(0.5 * (grown - shrunk), cosine, cosine * cosine * step)
 
 
-def across_straight(outer: Array, inner: Array) -> Across:
+def across_straight(outer: Array, inner: Array, nodes: Nodes) -> Across:
     """Nodes between 0 and two rising tangents, even in x."""
     first, last = np.arcsinh(outer), np.arcsinh(inner)
     width = last - first
-    (whole, whole_weights), (cut, cut_weights) = _STRAIGHT_WHOLE, _STRAIGHT_CUT
+    (whole, whole_weights), (cut, cut_weights) = nodes
     x = np.concatenate((first * whole, first + width * cut), axis=-2)
     step = np.concatenate((first * whole_weights, width * cut_weights), axis=-2)
     return Across(at_x(x, step), len(whole))
 
 
-def across_bent(outer: Array, inner: Array) -> Across:
+def across_bent(outer: Array, inner: Array, nodes: Nodes) -> Across:
     """Nodes between 0 and two rising tangents, even in the tangent of half the angle up to the first."""
-    one, other = _half_angles(outer), _tangents_between(outer, inner)
+    one, other = _half_angles(outer, *nodes.whole), _tangents_between(outer, inner, *nodes.cut)
     angles = Angles(
         np.concatenate((one.tangent, other.tangent), axis=-2),
         np.concatenate((one.cosine, other.cosine), axis=-2),
         np.concatenate((one.share, other.share), axis=-2),
     )
-    return Across(angles, len(_BENT_WHOLE[0]))
+    return Across(angles, len(nodes.whole[0]))
 
 
-def _half_angles(tangent: Array) -> Angles:
+def _half_angles(tangent: Array, points: Array, weights: Array) -> Angles:
     """From 0 up, by cos = (1 - v²)/(1 + v²) and sin = 2 v/(1 + v²), v the tangent of half the angle."""
-    points, weights = _BENT_WHOLE
     end = tangent / (1.0 + np.sqrt(1.0 + tangent * tangent))
     v = end * points
     square = v * v
@@ -105,13 +121,12 @@ def _half_angles(tangent: Array) -> Angles:
     return Angles(v, cosine, inverse)
 
 
-def _tangents_between(first: Array, last: Array) -> Angles:
+def _tangents_between(first: Array, last: Array, points: Array, weights: Array) -> Angles:
     """Even in a p whose linear fraction is the tangent, its geometric mean at half way.
 
     What is integrated has poles where the tangent is nothing and where it is infinite: this keeps both as far off as
     they can be.
     """
-    points, weights = _BENT_CUT
     rest = 1.0 - points
     pull = np.sqrt(first / last)
     inverse = 1.0 / (rest + pull * points)

@@ -7,13 +7,13 @@ Arrays are (end of the lamp, node, case).
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from dosewright.core.annulus import volume
 from dosewright.core.arrays import Array, Values, by_chunks, sum_over_nodes
-from dosewright.core.lamp_angles import at_x, gauss_legendre
+from dosewright.core.lamp_angles import BENT_NODES, STRAIGHT_NODES, WIDE_NODES, Nodes, at_x, gauss_legendre
 from dosewright.core.optics import BENT, Bundle, Rays, RefractedRays, SleeveOptics, StraightRays
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
 
 _CHUNK: Final = 768
 _SERIES_BELOW: Final = 0.02  # absorption times the longest way, where a series keeps the digits that differences lose
+_WIDE: Final = 6.0  # bore over sleeve above which a chamber wants more nodes
 _NO_WAY: Final = 1e-9  # share of the bore: an arc that starts at the end wall is shortened by it, keeping 0/0 out
 
 
@@ -40,32 +41,56 @@ def over_cases(
     sleeve_radius: Values,
     sleeve: SleeveOptics | None,
     values: tuple[Values, ...],
+    bore_radius: Values | None = None,
 ) -> tuple[Values, ...]:
-    """Run a kernel of unit power over the cases, on straight or refracted rays."""
+    """Run a kernel of unit power over the cases, on straight or refracted rays.
+
+    With a bore the nodes across the chamber are as many as its width wants.
+    """
+    narrow: Any = True if bore_radius is None else bore_radius <= _WIDE * sleeve_radius
     if sleeve is None:
 
-        def straight(inside: Values, *rest: Values) -> tuple[Array, ...]:
-            return kernel(StraightRays(inside), *rest)
+        def straight(nodes: Nodes) -> tuple[Values, ...]:
+            def run(inside: Values, *rest: Values) -> tuple[Array, ...]:
+                return kernel(StraightRays(inside, nodes), *rest)
 
-        return by_chunks(straight, _CHUNK, sleeve_radius, *values)
+            return by_chunks(run, _CHUNK, sleeve_radius, *values)
+
+        return _first_that_holds((narrow, lambda: straight(STRAIGHT_NODES)), (True, lambda: straight(WIDE_NODES)))
     emission = sleeve.emission
 
-    def run(*, bent: bool) -> tuple[Values, ...]:
-        def refracted(
+    def refracted(nodes: Nodes, *, bent: bool) -> tuple[Values, ...]:
+        def run(
             inside: Values, wall: Values, quartz: Values, air: Values, n_quartz: Values, n_water: Values, *rest: Values
         ) -> tuple[Array, ...]:
             optics = SleeveOptics(wall, quartz, air, n_quartz, n_water, emission)
-            return kernel(RefractedRays(inside, optics, bent=bent), *rest)
+            return kernel(RefractedRays(inside, optics, bent=bent, nodes=nodes), *rest)
 
-        return by_chunks(refracted, _CHUNK, sleeve_radius, *sleeve[:5], *values)
+        return by_chunks(run, _CHUNK, sleeve_radius, *sleeve[:5], *values)
 
-    bent = (sleeve.n_quartz >= BENT * sleeve.n_air) & (sleeve.n_water >= BENT * sleeve.n_air)
-    if bent is True or np.all(bent):  # one case first: asking numpy about a flag costs as much as a sum over nodes
-        return run(bent=True)
-    if not np.any(bent):
-        return run(bent=False)
-    both = zip(run(bent=True), run(bent=False), strict=True)
-    return tuple(np.where(bent, one, other) for one, other in both)
+    bent: Any = (sleeve.n_quartz >= BENT * sleeve.n_air) & (sleeve.n_water >= BENT * sleeve.n_air)
+    return _first_that_holds(
+        (bent & narrow, lambda: refracted(BENT_NODES, bent=True)),
+        (narrow, lambda: refracted(STRAIGHT_NODES, bent=False)),
+        (bent, lambda: refracted(WIDE_NODES, bent=True)),
+        (True, lambda: refracted(WIDE_NODES, bent=False)),
+    )
+
+
+def _first_that_holds(*ways: tuple[Any, Callable[[], tuple[Values, ...]]]) -> tuple[Values, ...]:
+    """Answer each case by the first way whose condition holds for it; the last one's holds for all."""
+    found: list[tuple[Any, tuple[Values, ...]]] = []
+    for here, answer in ways:
+        # True first: asking numpy about a flag costs as much as a sum over nodes.
+        everywhere = here is True or bool(np.all(here))
+        if everywhere or np.any(here):
+            found.append((here, answer()))
+        if everywhere:
+            break
+    _, answers = found.pop()
+    for here, others in reversed(found):
+        answers = tuple(np.where(here, other, one) for other, one in zip(others, answers, strict=True))
+    return answers
 
 
 def _cross(rays: Rays, ends: Array, sleeve_radius: Values, bore_radius: Values) -> tuple[Bundle, int, Array]:

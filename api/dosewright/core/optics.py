@@ -8,7 +8,7 @@ from typing import Final, Literal, NamedTuple, Protocol
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
-from dosewright.core.lamp_angles import Across, Angles, across_bent, across_straight
+from dosewright.core.lamp_angles import BENT_NODES, STRAIGHT_NODES, Across, Angles, Nodes, across_bent, across_straight
 
 __all__ = [
     "BENT",
@@ -227,6 +227,7 @@ class StraightRays:
     """Rays of the plain line source: straight, without loss up to the sleeve's outer face."""
 
     sleeve_radius: Values
+    nodes: Nodes = STRAIGHT_NODES
 
     def tangent(self, way: Array, radius: Values) -> Array:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
@@ -234,7 +235,7 @@ class StraightRays:
 
     def across(self, outer: Array, inner: Array) -> Across:
         """Nodes between 0 and two rising tangents at the lamp."""
-        return across_straight(outer, inner)
+        return across_straight(outer, inner, self.nodes)
 
     def bundle(self, angles: Angles) -> Bundle:
         """Rays that leave the lamp at angles."""
@@ -261,16 +262,20 @@ class RefractedRays:
         "_bend_water",
         "_bent",
         "_inner_radius",
+        "_nodes",
         "_sleeve",
         "_sleeve_radius",
         "_spread",
         "_spread_water",
     )
 
-    def __init__(self, sleeve_radius: Values, sleeve: SleeveOptics, *, bent: bool = True) -> None:
+    def __init__(
+        self, sleeve_radius: Values, sleeve: SleeveOptics, *, bent: bool = True, nodes: Nodes = BENT_NODES
+    ) -> None:
         self._sleeve = sleeve
         self._sleeve_radius = sleeve_radius
         self._bent = bent
+        self._nodes = nodes
         self._inner_radius = sleeve_radius - sleeve.wall
         self._bend_quartz = sleeve.n_air / sleeve.n_quartz
         self._bend_water = sleeve.n_air / sleeve.n_water
@@ -279,7 +284,7 @@ class RefractedRays:
 
     def across(self, outer: Array, inner: Array) -> Across:
         """Nodes between 0 and two rising tangents at the lamp."""
-        return across_bent(outer, inner) if self._bent else across_straight(outer, inner)
+        return (across_bent if self._bent else across_straight)(outer, inner, self._nodes)
 
     def tangent(self, way: Array, radius: Values) -> Array:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m].

@@ -223,6 +223,21 @@ def test_rows_at_fault_leave_the_others_alone():
     assert np.all(np.isnan(given["mean_dose"][1:]))
 
 
+# USEPA UV Disinfection Guidance Manual (2006), table 2.1, from memory: 3.5 W/cm at most; on 54 cm that is 189 W.
+@pytest.mark.parametrize(
+    "path", ["uv/dose", "uv/derated-flow", "uv/derating-curve", "uv/limits", "uv/uncertainty", "uv/fluence-map"]
+)
+def test_output_beyond_what_low_pressure_lamps_give_is_warned_about(path):
+    entry = find(path)
+    own = {"spreads": entry.example["spreads"]} if path == "uv/uncertainty" else {}
+    request = {name: value for name, value in CABIN.items() if name in entry.request.__struct_fields__} | own
+    for output, beyond in (("188 W", False), ("190 W", True), ("1000 W", True)):
+        told = {
+            w.field for w in run(path, {**request, "uvc_output": output}).warnings if w.code == "output_beyond_lamps"
+        }
+        assert told == ({"uvc_output"} if beyond else set())
+
+
 def test_question_asked_again_gives_the_same_answer():
     first = ask()
     assert first.question is not None

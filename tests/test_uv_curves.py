@@ -128,6 +128,20 @@ def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
     assert batch.columns["highest_flow_lower_bound"][0] == limits.highest_flow_lower_bound
 
 
+@pytest.mark.parametrize(
+    ("path", "more"),
+    [
+        ("uv/derating-curve", {"uvts": "70, 80, 90 %"}),
+        ("uv/uncertainty", {"flow": "10 L/min", "spreads": [{"kind": "standard", "of": "uvt", "uncertainty": "1 %"}]}),
+    ],
+)
+def test_curves_and_intervals_without_hydraulics_say_that_they_are_upper_bounds(path, more):
+    told = {one.code: one.message for one in run(path, {**CABIN, **more}).warnings}
+    assert "flows and limits that rest on it are upper bounds" in told["hydraulics_not_named"]
+    named = run(path, {**CABIN, **more, "hydraulics": "plug_flow"}).warnings
+    assert "hydraulics_not_named" not in {one.code for one in named}
+
+
 def test_limits_that_nothing_meets_are_absent():
     hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
     assert hopeless.meets_target is False

@@ -301,6 +301,37 @@ def test_impossible_chambers_are_refused():
     assert faults({**CHAMBER, "safety_factor": "0.8"}) == {("/safety_factor", "out_of_range")}
 
 
+def test_scaling_one_point_to_far_darker_water_is_warned_about_since_the_red_falls_faster():
+    dark = {**ONE, "uvt": "30 %"}
+    assert fields(run(PATH, dark), "scaled_to_darker_water") == {"uvt"}
+    assert "scaled_to_darker_water" not in codes(run(PATH, ONE))
+    together = run_batch(PATH, {**ONE, "uvt": ["95 %", "30 %", "86 %", "40 %"]})
+    (told,) = (warning for warning in together.warnings if warning.code == "scaled_to_darker_water")
+    assert told.rows == [1, 3]
+    # By the other method, and unmixed streamlines: what is left of the flow is less than the mean's share.
+    laminar = {**CHAMBER, "hydraulics": "laminar", "inactivation_rate": "0.1 cm2/mJ"}
+    left = run(PATH, {**laminar, "uvt": "30 %"}).derated_flow / run(PATH, {**laminar, "uvt": "95 %"}).derated_flow
+    (share,) = (step.factor for step in run(PATH, dark).steps if step.name == "water")
+    assert left < 0.8 * share
+
+
+# 76 mm about 23 mm leave 41.2 cm² and, on 600 mm, 2.47 L: 10 m/s at 2473 L/min, 0.1 s at 1484 L/min.
+@pytest.mark.parametrize(
+    ("flow", "warned"),
+    [
+        ("1470 L/min", set()),
+        ("1500 L/min", {"rated_flow_too_short_a_stay"}),
+        ("2460 L/min", {"rated_flow_too_short_a_stay"}),
+        ("2490 L/min", {"rated_flow_too_short_a_stay", "rated_flow_too_fast"}),
+    ],
+)
+def test_rated_flow_that_no_such_chamber_carries_is_warned_about(flow, warned):
+    answered = run(PATH, {**ONE, "rated_points": [{**POINT, "rated_flow": flow}]})
+    assert codes(answered) & {"rated_flow_too_fast", "rated_flow_too_short_a_stay"} == warned
+    for code in warned:
+        assert fields(answered, code) == {"rated_points.0.rated_flow"}
+
+
 def test_scaling_up_is_warned_about():
     down = run(PATH, ONE)
     assert not codes(down) & {"scaled_to_clearer_water", "above_rated_factor", "above_rated_flow"}

@@ -9,6 +9,7 @@ from dosewright.contracts.base import Basis
 from dosewright.core import annulus, optics
 from dosewright.core.field import Field
 from dosewright.quantities import Numbers
+from dosewright.tables.ultraviolet import plausible_limit
 
 __all__ = [
     "CAUTIONS",
@@ -20,6 +21,7 @@ __all__ = [
     "SizeFields",
     "field_by_model",
     "field_of",
+    "hear_lamp",
     "lamp_power",
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
@@ -256,6 +258,18 @@ def lamp_power(ask: LampFields) -> Numbers:
     """UV-C output of the lamp as it is now, behind the deposit on its sleeve [W]."""
     power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
     return power if ask.output_factor is None else power * ask.output_factor
+
+
+def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
+    """Warn of more UV-C over the arc's length than low-pressure lamps give."""
+    most = plausible_limit("high_output")
+    message = (
+        f"UV-C output over arc length lies beyond {most / 100.0:g} W/cm, the most printed for low-pressure "
+        "high-output lamps (EPA 815-R-06-007, table 2.1, from memory): no such lamp is known, and dose and flow come "
+        "out too high by as much. Is this the electrical power, the output of several lamps or of a medium-pressure "
+        "one, or another unit?"
+    )
+    notes.warn("output_beyond_lamps", "uvc_output", message, when=uvc_output > most * arc_length)
 
 
 def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:

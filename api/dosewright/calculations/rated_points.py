@@ -7,10 +7,12 @@ import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.uv import RatedPoint
-from dosewright.core import derating, dose
+from dosewright.core import annulus, derating, dose
+from dosewright.core.field import Field
 from dosewright.quantities import Numbers
+from dosewright.tables.ultraviolet import plausible_limit
 
-__all__ = ["Interpolated", "between_points", "check_rated_points"]
+__all__ = ["Interpolated", "between_points", "check_rated_points", "hear_far_scaling", "hear_rated_flow"]
 
 Point = RatedPoint[Numbers]
 
@@ -89,6 +91,33 @@ def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
         of_nearest(_along([point.sleeve_fouling_factor for point in points])),
         here / of_nearest(products),
     )
+
+
+def hear_far_scaling(share: Numbers, notes: Notes) -> None:
+    """Warn where the water leaves so little of the rated water's light that the mean no longer tells of the RED."""
+    least = plausible_limit("darker_water_share")
+    message = (
+        f"The water leaves less than {least:.0%} of the mean fluence rate that the rated water does. In darker "
+        "water the light is less even, and the RED falls faster than the mean by which the flow is scaled: the derated "
+        "flow is optimistic. Ask the maker for a rated point near this UVT, or treat the water to be clearer."
+    )
+    notes.warn("scaled_to_darker_water", "uvt", message, when=share < least)
+
+
+def hear_rated_flow(point: Point, chamber: Field, notes: Notes) -> None:
+    """Warn of a rated flow that no chamber of these sizes carries."""
+    velocity = annulus.mean_velocity(point.rated_flow, chamber.bore_radius, chamber.sleeve_radius)
+    stay = dose.residence_time(chamber.volume, point.rated_flow)
+    fastest, shortest = plausible_limit("rated_velocity"), plausible_limit("rated_residence_time")
+    check = "Check its unit, and whether flow and chamber are of one unit."
+    message = (
+        f"The water would run past the sleeve at more than {fastest:g} m/s, above any limit published for pipes: no "
+        f"such chamber carries the rated flow. {check}"
+    )
+    field = "rated_points.0.rated_flow"
+    notes.warn("rated_flow_too_fast", field, message, when=velocity > fastest)
+    message = f"The water would stay less than {shortest:g} s, too short for any dose worth rating. {check}"
+    notes.warn("rated_flow_too_short_a_stay", field, message, when=stay < shortest)
 
 
 def _along(values: Sequence[Numbers]) -> Any:

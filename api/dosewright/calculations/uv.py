@@ -7,6 +7,7 @@ from dosewright.calculations.chamber import (
     NOT_VALIDATED,
     ONLY_A_MISS,
     field_of,
+    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
@@ -91,6 +92,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     an organism, its log inactivation.
     """
     rest_on_field_model(ask, notes, "mean_fluence_rate")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_MEAN_DOSE)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)

@@ -11,6 +11,7 @@ from dosewright.calculations.chamber import (
     NOT_VALIDATED,
     ONLY_A_MISS,
     field_of,
+    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
@@ -118,6 +119,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     ageing of the lamp's own curve, over fouling the ageing as given.
     """
     rest_on_field_model(ask, notes, "derated_flow")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_CURVE)
     hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
@@ -238,6 +240,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     Each limit keeps the other conditions as given. A limit that even the best condition does not meet is absent.
     """
     rest_on_field_model(ask, notes, "dose_at_flow")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_LIMITS)
     hydraulics_of(ask, notes, "dose_at_flow")
     hear_organism(ask, notes)

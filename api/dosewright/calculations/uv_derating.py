@@ -10,6 +10,7 @@ from dosewright.calculations.chamber import (
     NOT_VALIDATED,
     ONLY_A_MISS,
     field_of,
+    hear_lamp,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
@@ -23,7 +24,13 @@ from dosewright.calculations.hydraulics import (
     response_of,
 )
 from dosewright.calculations.notes import Notes
-from dosewright.calculations.rated_points import Interpolated, between_points, check_rated_points
+from dosewright.calculations.rated_points import (
+    Interpolated,
+    between_points,
+    check_rated_points,
+    hear_far_scaling,
+    hear_rated_flow,
+)
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.target_flow import (
     NO_FLOW,
@@ -211,6 +218,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     notes.rest_on(_CHAMBER)
     chamber = _chamber_of(ask)
     power: Any = ask.uvc_output
+    hear_lamp(power, chamber.arc_length, notes)
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     clear = chamber.average(power, 0.0)
     here = chamber.average(power, absorption)
@@ -273,6 +281,8 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
         "distribution is not known. Stay at the rated flow."
     )
     notes.warn("scaled_to_clearer_water", "uvt", message, when=ask.uvt > point.uvt)
+    hear_far_scaling(asked / rated, notes)
+    hear_rated_flow(point, chamber, notes)
     steps = _Steps("rated_flow", "Flow of the rated point.", point.rated_flow)
     steps.take("target_dose", "Rated dose over target dose.", point.dose / ask.target_dose)
     steps.take("water", "Mean fluence rate in this water over that in the rated water.", asked / rated)

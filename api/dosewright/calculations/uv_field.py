@@ -8,6 +8,7 @@ from dosewright.calculations.chamber import (
     CAUTIONS,
     field_by_model,
     field_of,
+    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
@@ -69,6 +70,7 @@ def _checked(entry: Calculation[Any, Any]) -> None:
 def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsAnswer[Numbers]:
     """Work out one chamber by all four field models, with the energy balance of each."""
     rest_on_field_model(ask, notes, "models")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_SIDE_BY_SIDE)
     notes.caution(*CAUTIONS)
     power = lamp_power(ask)
@@ -115,6 +117,7 @@ def _possible_sleeve_of_any(ask: FieldModelsRequest[Numbers], notes: Notes) -> N
 def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnswer[Numbers]:
     """Map the fluence rate over half the chamber, from sleeve to bore and from its middle to its end."""
     rest_on_field_model(ask, notes, "points")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.caution(*CAUTIONS)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     power = lamp_power(ask)

@@ -5,7 +5,7 @@ from typing import Any, cast
 
 import numpy as np
 
-from dosewright.calculations.chamber import CAUTIONS, field_of, rest_on_field_model
+from dosewright.calculations.chamber import CAUTIONS, field_of, hear_lamp, rest_on_field_model
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
@@ -81,6 +81,7 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     far apart, the inputs scatter too widely for it.
     """
     rest_on_field_model(ask, notes, "mean_dose")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_METHOD)
     hydraulics_of(ask, notes, "mean_dose")
     hear_organism(ask, notes)

@@ -5,7 +5,7 @@ from functools import cache
 
 from dosewright.tables import table
 
-__all__ = ["OrganismResponse", "credit_doses", "organism_names", "organism_response", "uv_default"]
+__all__ = ["OrganismResponse", "credit_doses", "organism_names", "organism_response", "plausible_limit", "uv_default"]
 
 _CM2_PER_MJ = 0.1  # m²/J
 _MJ_PER_CM2 = 10.0  # J/m²
@@ -24,6 +24,21 @@ def uv_default(field: str) -> str:
     if row is None:
         raise KeyError(field)
     return row["value"]
+
+
+@cache
+def plausible_limit(name: str) -> float:
+    """Return what lamps or rated points do not go beyond, in SI.
+
+    Raises
+    ------
+    KeyError
+        The table has no such limit.
+    """
+    row = table("uv_plausible").row(name=name)
+    if row is None or not row["limit"]:
+        raise KeyError(name)
+    return float(row["limit"])
 
 
 @dataclass(frozen=True, slots=True)

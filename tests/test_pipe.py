@@ -128,7 +128,16 @@ class TestVelocity:
     def test_no_size_is_wide_enough(self):
         given = run(VELOCITY, {"flow": "200 gal/min", "material": "pex_sdr9", "nominal_size": "1"})
         assert given.smallest_nominal_size is None
-        assert set(codes(given)) == {"velocity_above_limit", "no_size_wide_enough", "noise"}
+        assert set(codes(given)) == {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity"}
+
+    def test_faster_than_any_house_supply_drives_it(self):
+        """Common practice, no source: 20 m/s, whose pressure, half of density times its square, is 2 bar."""
+        area = np.pi / 4 * 0.02**2
+        rows = run_batch(
+            VELOCITY, {"flow": {"value": area * np.array([19.99, 20.01]), "unit": "m3/s"}, "bore": "20 mm"}
+        )
+        (told,) = (warning for warning in rows.warnings if warning.code == "implausible_velocity")
+        assert told.rows == [1]
 
     @given(st.floats(0.5, 60.0), st.sampled_from(sorted(pipe_materials())), st.floats(1.0, 90.0))
     def test_the_size_told_is_the_smallest_that_will_do(self, flow, material, temperature):

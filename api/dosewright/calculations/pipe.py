@@ -11,7 +11,7 @@ from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
 from dosewright.core import friction, pipe, surge, water
 from dosewright.quantities import Numbers
-from dosewright.tables.pipes import noise_limit, pipe_materials
+from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 
 __all__ = ["velocity"]
 
@@ -31,6 +31,7 @@ _MICHAUD = Basis(
     source="Michaud 1878",
     validity="a flow that falls evenly; a valve that stops it late in its travel is quicker than its time says",
 )
+_IMPLAUSIBLE = "No house supply drives water this fast: check flow, bore and their units."
 _ASKED = "Faster than the velocity limit asked for."
 
 
@@ -142,6 +143,9 @@ def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore:
     heard = (speed > noise.velocity) & (bore <= noise.highest_bore)
     if heard is not False:
         notes.warn("noise", "velocity", _noise_message(), when=heard)
+    implausible = speed > implausible_velocity()
+    if implausible is not False:
+        notes.warn("implausible_velocity", "flow", _IMPLAUSIBLE, when=implausible)
     if ask.material is not None and pipe_materials()[ask.material].metal:
         limit = limit_of(ask.material, ask.water_temperature)
         message = "Above its velocity limit, water wears metal away at bends and fittings, hot water faster than cold."

@@ -15,6 +15,7 @@ __all__ = [
     "VelocityLimit",
     "general_velocity_limits",
     "hazen_williams_validity",
+    "implausible_velocity",
     "noise_limit",
     "pipe_materials",
 ]
@@ -239,6 +240,12 @@ def hazen_williams_validity() -> HazenWilliamsValidity:
         smallest_bore=validity["smallest_bore"],
         source=validity["source"],
     )
+
+
+@cache
+def implausible_velocity() -> float:
+    """Return the velocity above which no house supply drives water [m/s]."""
+    return float(_named("velocity_effects", "effect", "implausible")["velocity"])
 
 
 @cache

@@ -15,6 +15,7 @@ from asgi import get, post
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
 from dosewright.pictures import CHARTS, FORMS, NoPictureError, chart_of, rendering
+from dosewright.pictures.chart import Axis, Chart, Line
 from dosewright_sdk import InProcess
 from dosewright_sdk.pictures import picture
 
@@ -259,6 +260,36 @@ def test_lines_and_levels_are_told_apart_without_colour():
     assert len(set(dashes)) == len(dashes) - 1  # the faint line differs from the main one by a third of its width
     markers = {(style["marker"], style["color"]) for style in rendering._MARKS.values()}
     assert len(markers) == len(rendering._MARKS)
+
+
+NAMES = ["upper bound: mixed plug flow", "the same in water as sampled in spring", "old lamp in a fouled sleeve"]
+
+
+@pytest.mark.parametrize(
+    "names", [[], NAMES[:1], NAMES[:2], NAMES + NAMES[:1], NAMES * 2, ["name upon name " * 12, "x"]]
+)
+def test_a_legend_of_many_long_names_stays_in_the_picture(names):
+    x = np.linspace(0.0, 10.0, 5)
+    lines = tuple(Line(x, x + number, name) for number, name in enumerate(names))
+    chart = Chart("Lines", "Lines.", Axis("flow", "L/min"), Axis("dose", "mJ/cm2"), lines=lines)
+    figure = rendering._drawn(chart)
+    figure.draw_without_rendering()
+    (axes,) = figure.axes
+    right, top = figure.bbox.width, figure.bbox.height
+    plot, title = axes.get_window_extent(), axes._left_title.get_window_extent()
+    assert plot.height == pytest.approx(rendering._PLOT_HEIGHT * figure.dpi)
+    assert title.y1 < top
+    if not names:
+        assert axes.get_legend() is None
+        return
+    legend = axes.get_legend()
+    told = [text.get_text().replace("\n", " ") for text in legend.get_texts()]
+    assert told == [name.strip() for name in names]
+    for box in [text.get_window_extent() for text in legend.get_texts()]:
+        assert 0.0 < box.x0 < box.x1 < right
+        assert plot.y1 < box.y0 < box.y1 < title.y0
+    svg = rendering.render(chart, "svg").decode()
+    assert all(word in svg for name in names for word in name.split())
 
 
 @pytest.mark.parametrize("form", FORMS)

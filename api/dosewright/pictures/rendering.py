@@ -1,6 +1,7 @@
 """Draws a chart as SVG or PNG."""
 
 import io
+import textwrap
 import threading
 from typing import Any, Literal, TypeAlias
 from xml.sax.saxutils import escape
@@ -17,6 +18,9 @@ FORMS: tuple[Form, ...] = ("svg", "png")
 # Sizes [in].
 _WIDTH, _PLOT_HEIGHT, _LEFT, _RIGHT, _ABOVE, _KEY_LINE = 7.2, 3.3, 0.72, 0.24, 0.62, 0.19
 _MOST_IN_ONE_COLUMN = 3
+_KEY_COLUMN = 3.4
+_LEGEND_ROW = 0.26  # what is above the plot anyway
+_TITLE_GAP = 25  # from plot to title, a legend of one row between [points]
 _DOTS_PER_INCH = 150
 
 # Told apart by line style and marker first; the inks also differ in lightness, so that a grey print keeps them apart.
@@ -88,7 +92,6 @@ def _with_words(svg: bytes, chart: Chart) -> bytes:
 
 
 def _drawn(chart: Chart) -> Any:
-
     rows = -(-len(chart.key) // 2) if len(chart.key) > _MOST_IN_ONE_COLUMN else len(chart.key)
     ticks_below = 0.14 * max((label.count("\n") for _, label in chart.x.ticks), default=0)
     below = 0.52 + ticks_below + _KEY_LINE * rows + (0.14 if rows else 0.0)
@@ -97,7 +100,12 @@ def _drawn(chart: Chart) -> Any:
     axes = figure.add_axes((_LEFT / _WIDTH, below / height, 1 - (_LEFT + _RIGHT) / _WIDTH, _PLOT_HEIGHT / height))
     axes.set_axisbelow(True)
     axes.grid(visible=True)
-    axes.set_title(chart.title, loc="left", fontsize=12, fontweight="bold", pad=25)
+    taller = _write_legend(axes, chart)
+    if taller:
+        figure.set_size_inches(_WIDTH, height + taller)
+        height += taller
+        axes.set_position((_LEFT / _WIDTH, below / height, 1 - (_LEFT + _RIGHT) / _WIDTH, _PLOT_HEIGHT / height))
+    axes.set_title(chart.title, loc="left", fontsize=12, fontweight="bold", pad=_TITLE_GAP + 72.0 * taller)
     for area in chart.areas:
         axes.fill_between(area.x, area.low, area.high, color=_WASH, linewidth=0, zorder=1)
     for line in chart.lines:
@@ -108,12 +116,11 @@ def _drawn(chart: Chart) -> Any:
         axes.plot([mark.x], [mark.y], linestyle="none", zorder=5, clip_on=False, **_MARKS[mark.role])
     _set_axis(axes, "x", chart.x)
     _set_axis(axes, "y", chart.y)
-    _write_legend(axes, chart)
     write_names(axes, chart, _LEVELS)
     for number, text in enumerate(chart.key):
         column, row = divmod(number, rows)
         y = (0.12 + _KEY_LINE * (rows - 1 - row)) / height
-        figure.text((_LEFT + 3.4 * column) / _WIDTH, y, text, fontsize=7.5, color=INK)
+        figure.text((_LEFT + _KEY_COLUMN * column) / _WIDTH, y, text, fontsize=7.5, color=INK)
     return figure
 
 
@@ -146,8 +153,8 @@ def _plainly(value: float, _: int) -> str:
     return f"{value:g}"
 
 
-def _write_legend(axes: Any, chart: Chart) -> None:
-
+def _write_legend(axes: Any, chart: Chart) -> float:
+    """Write what the lines are above the plot, in as many columns as fit; return the room it needs beyond one row."""
     samples: list[Any] = []
     for line in chart.lines:
         if line.name:
@@ -155,8 +162,35 @@ def _write_legend(axes: Any, chart: Chart) -> None:
             samples.append(library("lines").Line2D([], [], label=line.name, **style, **_dots(dots=line.dots)))
     patch = library("patches").Patch
     samples += [patch(facecolor=_WASH, edgecolor=MUTED, linewidth=0.5, label=a.name) for a in chart.areas if a.name]
-    if samples:
-        axes.legend(
-            handles=samples, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=len(samples), fontsize=9,
-            frameon=False, handlelength=2.6, borderpad=0.2, borderaxespad=0.2, columnspacing=1.6,
-        )  # fmt: skip
+    if not samples:
+        return 0.0
+    room = _WIDTH - _LEFT - 0.5 * _RIGHT
+    columns = len(samples)
+    width, height = _legend_size(axes, samples, columns)
+    while width > room and columns > 1:
+        columns -= 1
+        width, height = _legend_size(axes, samples, columns)
+    if width > room:
+        _wrap(samples, width, room)
+        _, height = _legend_size(axes, samples, 1)
+    return max(0.0, height - _LEGEND_ROW)
+
+
+def _legend_size(axes: Any, samples: list[Any], columns: int) -> tuple[float, float]:
+    """Write the legend in so many columns, in place of the one before; return its width and height [in]."""
+    legend = axes.legend(
+        handles=samples, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=columns, fontsize=9,
+        frameon=False, handlelength=2.6, borderpad=0.2, borderaxespad=0.2, columnspacing=1.6,
+    )  # fmt: skip
+    extent = legend.get_window_extent()
+    dots: float = axes.figure.dpi
+    return extent.width / dots, extent.height / dots
+
+
+def _wrap(samples: list[Any], width: float, room: float) -> None:
+    """Break names that are too long for one line; `width` is that of the longest."""
+    longest = max(len(sample.get_label()) for sample in samples)
+    # Lines and the gap beside them take some; letters differ in width.
+    most = int(0.85 * longest * room / width)
+    for sample in samples:
+        sample.set_label(textwrap.fill(sample.get_label(), most))

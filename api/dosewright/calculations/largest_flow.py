@@ -73,7 +73,7 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     target = allowed - run.total(run.rises())
     none_left = np.asarray(target <= 0.0)
     message = "The changes of elevation alone take all the pressure that the run may take: nothing flows."
-    notes.refuse("no_pressure_left", "segments", message, when=_flag(none_left))
+    notes.refuse("no_pressure_left", "segments", message, when=none_left)
 
     def lost(flow: Numbers) -> Numbers:
         return run.losses(flow, loaded=loaded)
@@ -82,7 +82,7 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     found = flow_for_loss(lost, target, _LOWEST_FLOW, _HIGHEST_FLOW, lost(_SAFE_FLOW))
     missing = np.isnan(found)
     message = "The pressure is not reached between 0.001 L/min and 50 L/s: the run loses nearly nothing, or too much."
-    notes.refuse("flow_out_of_range", "segments", message, when=_flag(missing & ~none_left))
+    notes.refuse("flow_out_of_range", "segments", message, when=missing & ~none_left)
     flow: Numbers = np.where(missing, _SAFE_FLOW, found)[()]
     given = report(run, flow, ask, notes)
     notes.rest_on(_INVERSE)
@@ -96,10 +96,6 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
         costliest_share=share,
         segments=given.segments,
     )
-
-
-def _flag(mask: Any) -> Any:
-    return mask if np.ndim(mask) else bool(mask)
 
 
 @largest_flow.check("segments", "method")

@@ -91,11 +91,7 @@ def _refuse_undivided(points: list[tuple[Numbers, Numbers]], at: str, notes: Not
     )
     allowed = f"a pressure drop that grows with a power of the flow between {FLATTEST:g} and {STEEPEST:g}"
     wrong = (exponent < FLATTEST) | (exponent > STEEPEST)
-    notes.refuse("out_of_range", f"{at}/rated_pressure_drop_2", message, when=_flag(wrong), allowed=allowed)
-
-
-def _flag(mask: Any) -> Any:
-    return mask if np.ndim(mask) else bool(mask)
+    notes.refuse("out_of_range", f"{at}/rated_pressure_drop_2", message, when=wrong, allowed=allowed)
 
 
 def _refuse_unless_one(at: str, names: tuple[str, ...], segment: Any, notes: Notes) -> None:

@@ -250,13 +250,20 @@ SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_tempera
 
 
 @pytest.mark.parametrize(
-    "left_out", ["ph", "calcium_hardness", "alkalinity", "water_temperature", "total_dissolved_solids"]
+    ("left_out", "named"),
+    [
+        ("ph", "pH"),
+        ("calcium_hardness", "calcium hardness"),
+        ("alkalinity", "alkalinity"),
+        ("water_temperature", "water temperature"),
+        ("total_dissolved_solids", "total dissolved solids"),
+    ],
 )
-def test_the_index_is_withheld_without_an_input(left_out):
+def test_the_index_is_withheld_without_an_input(left_out, named):
     answer = asked(**{**SCALE, left_out: None})
     assert answer.langelier_index is answer.ryznar_index is answer.saturation_ph is answer.scaling is None
     (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_judged")
-    assert left_out in warning.message
+    assert warning.message == f"No scaling index without {named}."
 
 
 def test_a_warm_sleeve_scales_sooner_and_wants_a_softener():
@@ -368,3 +375,8 @@ def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
     amount, unit = whole[all_of_it].split()
     enough = {all_of_it: f"{3.0 * float(amount)} {unit}"}
     assert "results_disagree" not in codes(run(PATH, {**part, **enough}))
+
+
+def test_what_was_not_tested_is_told_in_words():
+    told = [warning.message for warning in run(PATH, {"iron": "1 mg/L"}).warnings]
+    assert "pH was not tested: whether the water attacks metal or lays scale cannot be judged." in told

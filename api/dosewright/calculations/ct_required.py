@@ -8,6 +8,7 @@ import numpy as np
 from dosewright.calculations.notes import Notes, label
 from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactRequest, RegressionChoice
+from dosewright.contracts.sentences import capitalised
 from dosewright.core import ct_cells
 from dosewright.core.contact_time import profiling_regression, smith_regression
 from dosewright.core.ct_cells import CellTable
@@ -189,8 +190,7 @@ def check_conditions(
 
 
 def _refuse_beyond(beyond: Any, what: str, nearest: str, field: str, notes: Notes) -> None:
-    named = what if what == "pH" else f"{what[0].upper()}{what[1:]}"
-    message = f"{named} is out of the table: the nearest value in it is {nearest}."
+    message = f"{capitalised(what)} is out of the table: the nearest value in it is {nearest}."
     notes.refuse("out_of_table", field, message, when=beyond, allowed=nearest)
 
 

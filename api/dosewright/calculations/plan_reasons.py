@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from dosewright.calculations.plan_found import Found, amount
 from dosewright.contracts.plan import PlanReason
+from dosewright.contracts.sentences import capitalised
 from dosewright.quantities import KINDS
 from dosewright.tables.site import treatment_train, water_limits
 
@@ -83,12 +84,12 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
     for gap in test.not_tested:
         if gap.needed:
             title = water_limits()[gap.name].title
-            message = f"{_capital(title)} was not tested: it cannot be judged {gap.cannot_judge}"
+            message = f"{capitalised(title)} was not tested: it cannot be judged {gap.cannot_judge}"
             yield _reason("look", "water_test", f"{gap.name}_not_tested", f"{message.rstrip(',. ')}.")
 
 
 def _outside(result: Any) -> str:
-    title = _capital(water_limits()[result.name].title)
+    title = capitalised(water_limits()[result.name].title)
     low: Any = result.lower_limit
     side, limit = ("below", low) if low is not None and result.value < low else ("above", result.upper_limit)
     message = f"{title}, {amount(result.value, result.unit)}, is {side} its limit of {amount(limit, result.unit)}"
@@ -97,10 +98,6 @@ def _outside(result: Any) -> str:
     if result.treatment:
         return f"{message}: treat it by {treatment_train()[result.treatment].title}."
     return f"{message}."
-
-
-def _capital(title: str) -> str:
-    return title if title.startswith("pH") else title[:1].upper() + title[1:]
 
 
 def _of_equipment(found: Found) -> Iterator[PlanReason]:

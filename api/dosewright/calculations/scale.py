@@ -14,7 +14,13 @@ from dosewright.tables.site import site_default
 
 __all__ = ["Scale", "note_scale", "scale_of"]
 
-_INPUTS = ("ph", "calcium_hardness", "alkalinity", "total_dissolved_solids")
+_NEEDED = {
+    "ph": "pH",
+    "calcium_hardness": "calcium hardness",
+    "alkalinity": "alkalinity",
+    "total_dissolved_solids": "total dissolved solids",
+    "water_temperature": "water temperature",
+}
 _TENDENCIES = ("scale_dissolving", "balanced", "scale_forming")
 
 _INDEX = Basis(
@@ -49,7 +55,7 @@ class Scale:
 
 
 def _missing(ask: WaterCheckRequest[Numbers]) -> list[str]:
-    return [name for name in (*_INPUTS, "water_temperature") if getattr(ask, name) is None]
+    return [name for name in _NEEDED if getattr(ask, name) is None]
 
 
 def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
@@ -57,7 +63,7 @@ def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
     if _missing(ask):
         return Scale()
     temperature: Any = ask.water_temperature
-    ph, calcium, alkalinity, solids = (getattr(ask, name) for name in _INPUTS)
+    ph, calcium, alkalinity, solids = (getattr(ask, name) for name in _NEEDED if name != "water_temperature")
     # Water without dissolved solids has no index; the request allows 0.
     solids = np.where(solids > 0.0, solids, np.nan)[()]
     known = np.where(np.isnan(solids), 0.3, solids)[()]
@@ -90,7 +96,7 @@ def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> N
     """Say what the indices rest on and what follows, or why there are none."""
     missing = _missing(ask)
     if missing:
-        message = f"No scaling index without {', '.join(missing)}."
+        message = f"No scaling index without {', '.join(_NEEDED[name] for name in missing)}."
         notes.warn("scaling_not_judged", missing[0], message)
         return
     notes.rest_on(_INDEX)

@@ -11,6 +11,7 @@ from dosewright.calculations.scale import note_scale, scale_of
 from dosewright.calculations.water_disagreement import note_disagreement
 from dosewright.calculations.water_origin import note_origin
 from dosewright.contracts.base import Basis
+from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.water_check import (
     ParameterResult,
     TrainStage,
@@ -273,7 +274,7 @@ def _note_results(
 ) -> None:
     for name, limit in missing.items():
         message = f"{limit.title} was not tested: {limit.judges} cannot be judged."
-        notes.warn("not_tested", name, message[0].upper() + message[1:])
+        notes.warn("not_tested", name, capitalised(message))
     for name, (result, found) in results.items():
         if result.effect == "aesthetic":
             message = "Above the secondary standard, which is one of taste; the verdict does not hang on it."

@@ -17,6 +17,7 @@ from dosewright.contracts.field_readers import (
 )
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
+from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.series import SeriesField
 from dosewright.quantities import PROFILES
 
@@ -118,7 +119,7 @@ def _metavar(field: Field) -> str:
 def _help(field: Field, note: Any) -> str:
     told = [str(note.doc)]
     if isinstance(field, MeasureField):
-        told.append(f"{field.measure.allowed[0].upper()}{field.measure.allowed[1:]}.")
+        told.append(f"{capitalised(field.measure.allowed)}.")
     if _names(field):
         told.append(textwrap.shorten(f"One of: {', '.join(_names(field))}", 400, placeholder=" …") + ".")
     if isinstance(field, ItemsField):

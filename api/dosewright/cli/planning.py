@@ -15,6 +15,7 @@ from typing import Any, cast
 from dosewright.calculations.running import run
 from dosewright.cli import placing
 from dosewright.cli.template import schema, template
+from dosewright.contracts.sentences import capitalised
 from dosewright.faults import Fault, RequestRefused
 from dosewright.service.formats import FORMATS, View
 from dosewright.service.problems import ProblemError
@@ -54,7 +55,7 @@ class _FileRefusedError(ValueError):
 def add_command(commands: Any) -> None:
     """Add ``plan``."""
     plan = commands.add_parser(
-        "plan", help=_SUMMARY, description=f"{_SUMMARY[0].upper()}{_SUMMARY[1:]}; what is at fault is told by its line."
+        "plan", help=_SUMMARY, description=f"{capitalised(_SUMMARY)}; what is at fault is told by its line."
     )
     source = plan.add_mutually_exclusive_group(required=True)
     source.add_argument("file", nargs="?", metavar="FILE", help="the plan's request; a name ending in .json is JSON")

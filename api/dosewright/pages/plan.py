@@ -67,7 +67,7 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
         rows = tuple(
             (
                 _WEIGHTS[one.weight],
-                one.message[:1].upper() + one.message[1:],
+                one.message,
                 said(one.beyond_by) if one.beyond_by else "–",
                 _section(one.section),
             )

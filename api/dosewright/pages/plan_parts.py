@@ -7,6 +7,7 @@ import msgspec
 
 from dosewright.contracts.base import Answer
 from dosewright.contracts.plan import PlanAnswer
+from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.writing import answer_fields
 from dosewright.pages.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.pages.drawing import drawing_of
@@ -187,7 +188,7 @@ def place_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     units = place.units
     rows = tuple(
         (
-            one.name[:1].upper() + one.name[1:],
+            capitalised(one.name),
             measured(one.left, units["devices.left"]),
             measured(one.width, units["devices.width"]),
             measured(one.service_bottom, units["devices.service_bottom"]),
@@ -231,8 +232,7 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
         if shown is not None
     ]
     if amounts:
-        told = "; ".join(amounts)
-        yield f"{told[:1].upper()}{told[1:]}."
+        yield f"{capitalised('; '.join(amounts))}."
     if step.waits_for:
         yield f"Only after: {titles[step.waits_for]}."
     yield f"What can go wrong: {step.goes_wrong}"

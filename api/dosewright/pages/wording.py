@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
 from dosewright.contracts.durations import SECONDS, as_read
+from dosewright.contracts.sentences import capitalised
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
 
@@ -111,5 +112,4 @@ def said(text: str) -> str:
 
 def in_words(name: str) -> str:
     """Return a stable name as words, the first in capitals."""
-    told = _NAMES.get(name, name.replace("_", " "))
-    return told if told[:1].isupper() or told.startswith(("pH", "pK")) else told[:1].upper() + told[1:]
+    return capitalised(_NAMES.get(name, name.replace("_", " ")))

@@ -6,6 +6,7 @@ import numpy as np
 
 from dosewright.contracts.chlorine import BatchDoseAnswer
 from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+from dosewright.contracts.sentences import capitalised
 from dosewright.pictures.asking import asked_over, unit_of
 from dosewright.pictures.chart import Axis, Chart, Line, Mark, Values, spoken
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
@@ -34,7 +35,7 @@ def holding(answer: BatchDoseAnswer[float]) -> Chart:
         hours = unit_of(answer, "hold_time", "time").to_si(answer.hold_time) / _HOUR
         said = f"asked: {spoken(milligrams, 'mg/L')}, {spoken(hours, 'h')}"
         marks.append(Mark(milligrams, hours, said))
-        told = f"{said[0].upper()}{said[1:]}. {told}"
+        told = f"{capitalised(said)}. {told}"
     return Chart(
         title="Hold time against concentration, by rule",
         description=f"{told} {_span(rules)}",

@@ -21,6 +21,7 @@ from dosewright.contracts.field_readers import (
 from dosewright.contracts.fields import Items, Part
 from dosewright.contracts.reading import StructReader, note_of, reader_for
 from dosewright.contracts.sections import SectionField
+from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.series import SeriesField
 from dosewright.contracts.writing import answer_fields
 from dosewright.quantities import PROFILES, Kind
@@ -132,7 +133,7 @@ def quantity_schemas(kind: Kind) -> dict[str, Schema]:
         f"{measured}Value": _value(f"{measured}Value", f"A {kind.title}.", {"type": "number"}, unit),
         f"{measured}Values": _value(f"{measured}Values", f"One {kind.title} a row, all in one unit.", bare, unit),
         name: {
-            "title": kind.title[0].upper() + kind.title[1:],
+            "title": capitalised(kind.title),
             "description": (
                 "A text with its unit, or a value and unit apart. "
                 f"A bare number needs the request's unit profile ({profiles})."

@@ -8,6 +8,7 @@ from dosewright.calculations.registry import Calculation, find
 from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
+from dosewright.contracts.sentences import capitalised
 from dosewright.quantities import read
 from dosewright.service.workbooks.grid import Formula, Sheet, reference
 
@@ -52,7 +53,7 @@ def _meaning(entry: Input) -> str:
     told = [entry.doc]
     if isinstance(entry.field, MeasureField):
         allowed = entry.field.measure.allowed
-        told.append(f"{allowed[0].upper()}{allowed[1:]}.")
+        told.append(f"{capitalised(allowed)}.")
     if entry.field.default is MISSING:
         told.append("Required.")
     elif entry.field.default_text is not None:

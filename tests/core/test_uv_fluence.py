@@ -43,7 +43,8 @@ def set_nodes(monkeypatch, whole, cut, single, newton):
     points, weights = lamp_angles.gauss_legendre(single)
     monkeypatch.setattr(lamp_integrals, "_POINTS", points)
     monkeypatch.setattr(lamp_integrals, "_WEIGHTS", weights)
-    monkeypatch.setattr(optics, "_NEWTON_STEPS", newton)
+    monkeypatch.setattr(lamp_integrals, "STEPS", newton)
+    monkeypatch.setattr(lamp_integrals, "_STEPS_OF_AVERAGE", newton)
 
 
 # The household range, and one as far beyond it as the docstring promises.

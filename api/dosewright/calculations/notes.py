@@ -52,7 +52,7 @@ def _holds_anywhere(when: When) -> bool:
     # By identity first: most conditions are single flags, and asking numpy about one costs more than a calculation.
     if when is False or when is np.False_:
         return False
-    return when is True or bool(np.any(when))
+    return when is True or when is np.True_ or bool(np.any(when))
 
 
 class Notes:

@@ -12,6 +12,7 @@ from dosewright.core.lamp_angles import BENT_NODES, STRAIGHT_NODES, Across, Angl
 
 __all__ = [
     "BENT",
+    "STEPS",
     "Bundle",
     "Rays",
     "RefractedRays",
@@ -26,7 +27,8 @@ __all__ = [
 BENT: Final = 1.2
 """Indices of quartz and water over that of air from which rays count as bent, and need fewer nodes. [-]"""
 
-_NEWTON_STEPS: Final = 4  # after 1 to 5 of them asinh(tangent) errs by 1e-1, 9e-3, 7e-5, 4e-9 and 2e-15 at worst
+STEPS: Final = 4
+"""Newton's steps to a ray: after 1 to 5 of them asinh(tangent) errs by 1e-1, 9e-3, 7e-5, 4e-9 and 2e-15 at worst."""
 _EARLY: Final = 0.7  # of the bend that runs up to the right straight line: so fitted, the start errs least after a step
 _TINY: Final = 1e-30  # keeps the run-up finite where the indices are equal and the way is a straight line anyway
 
@@ -201,8 +203,8 @@ class Bundle(NamedTuple):
 class Rays(Protocol):
     """How rays run from the axis into the water."""
 
-    def tangent(self, way: Array, radius: Values) -> Array:
-        """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
+    def tangent(self, way: Array, radius: Values, steps: int = STEPS) -> Array:
+        """Tangent at the lamp of the ray that reaches a radius after an axial way [m], in so many steps at most."""
         ...
 
     def across(self, outer: Array, inner: Array) -> Across:
@@ -229,8 +231,9 @@ class StraightRays:
     sleeve_radius: Values
     nodes: Nodes = STRAIGHT_NODES
 
-    def tangent(self, way: Array, radius: Values) -> Array:
+    def tangent(self, way: Array, radius: Values, steps: int = STEPS) -> Array:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m]."""
+        del steps
         return way / radius
 
     def across(self, outer: Array, inner: Array) -> Across:
@@ -286,7 +289,7 @@ class RefractedRays:
         """Nodes between 0 and two rising tangents at the lamp."""
         return (across_bent if self._bent else across_straight)(outer, inner, self._nodes)
 
-    def tangent(self, way: Array, radius: Values) -> Array:
+    def tangent(self, way: Array, radius: Values, steps: int = STEPS) -> Array:
         """Tangent at the lamp of the ray that reaches a radius after an axial way [m].
 
         Newton's steps; on a rising, concave function they come from below whatever the start. It solves
@@ -304,7 +307,7 @@ class RefractedRays:
         straight, spread = np.empty((2, *tangent.shape)), np.empty((2, *tangent.shape))
         straight[0], straight[1] = quartz, water
         spread[0], spread[1] = self._spread, self._spread_water
-        for _ in range(_NEWTON_STEPS):
+        for _ in range(steps):
             grown = spread * (tangent * tangent)
             grown += 1.0
             part = straight / np.sqrt(grown)

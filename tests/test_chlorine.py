@@ -196,7 +196,6 @@ def test_one_question_in_other_units_has_the_same_answer(profile):
         assert other[path] == pytest.approx(value, rel=1e-12), path
 
 
-@settings(deadline=None)
 @given(st.floats(1.0, 1e4), st.floats(1.01, 50.0))
 def test_amounts_are_linear_in_volume(litres, factor):
     def at(volume):
@@ -211,7 +210,7 @@ def test_amounts_are_linear_in_volume(litres, factor):
 
 
 @given(st.permutations(range(len(VESSELS))))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_the_order_of_the_vessels_changes_only_their_order(order):
     plain, turned = ask(), ask(vessels=[VESSELS[index] for index in order])
     assert [turned.vessels[place].volume for place in range(len(order))] == [plain.vessels[i].volume for i in order]

@@ -47,7 +47,6 @@ def at(path, request, **units):
 # Speciation.
 
 
-@settings(deadline=None)
 @given(st.floats(5.0, 12.0), st.floats(5.0, 35.0), st.floats(0.01, 100.0), st.floats(0.0, 5000.0))
 def test_both_forms_make_up_all_of_the_chlorine(ph, celsius, chlorine, solids):
     request = {"ph": f"{ph!r}", "water_temperature": f"{celsius!r} degC", "free_chlorine": f"{chlorine!r} mg/L"}
@@ -103,7 +102,6 @@ def test_salts_left_out_are_told():
 # Products.
 
 
-@settings(deadline=None)
 @given(st.floats(1.0, 12.0), st.floats(1.0, 1.25))
 def test_strengths_of_one_product_agree_on_every_basis(share, density):
     first = run(
@@ -145,7 +143,6 @@ def test_granules_as_calcium_hypochlorite():
     assert "chlorine_granules" in cautions(given_)
 
 
-@settings(deadline=None)
 @given(st.floats(1.0, 20.0), st.floats(0.0, 800.0), st.floats(0.0, 60.0))
 def test_storage_loses_chlorine_to_chlorate_and_chloride_alone(trade, days, celsius):
     given_ = run(
@@ -223,7 +220,6 @@ def test_all_agents_stand_side_by_side():
     assert {"neutraliser_uncertain", "handbook_below_reaction", "peroxide_strength"} <= codes(given_)
 
 
-@settings(deadline=None)
 @given(st.floats(1e-3, 1e3), st.floats(0.1, 200.0), st.floats(1.0, 100.0), st.floats(1.1, 20.0))
 def test_amounts_are_linear_in_volume_and_chlorine_and_inverse_in_purity(volume, chlorine, purity, factor):
     def masses(v, c, p):
@@ -289,7 +285,6 @@ def test_feed_by_hand():
     assert given_.chlorine_feed == pytest.approx(30 * 3e-3 * 1440)
 
 
-@settings(deadline=None)
 @given(st.floats(1.0, 500.0), st.floats(0.1, 10.0), st.floats(0.0, 20.0), st.floats(0.5, 100.0))
 def test_chlorine_fed_is_chlorine_dosed(flow, wanted, demand, strength):
     request = {
@@ -434,7 +429,7 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit(path, fixed, column
         assert {w.code for w in together.warnings if w.rows is None or row in w.rows} == codes(alone)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(
     st.floats(2.0, 11.0), st.floats(1.0, 1.2), st.floats(100.0, 50_000.0), st.floats(60.0, 500.0), st.floats(0.0, 20.0)
 )

@@ -31,7 +31,7 @@ def codes(given_):
     return {warning.code for warning in given_.warnings}
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.floats(1.0, 200.0), st.floats(10.0, 2000.0), st.floats(50.0, 400.0))
 def test_the_stages_make_up_the_whole(column, litres, dose):
     given_ = ask(

@@ -241,7 +241,7 @@ def with_ratio_one(request):
     return {**request, "flow": {"value": solved.flow, "unit": "L/min"}, "segments": request["segments"][:2]}
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(st.fixed_dictionaries(waters), st.floats(0.45, 3.0))
 def test_each_unknown_solved_and_put_back_returns_the_start(water, residual):
     start = with_ratio_one({**copy.deepcopy(WHOLE), **water, "residual": f"{residual!r} mg/L"})
@@ -321,7 +321,7 @@ def with_solved(left, answer):
 
 @pytest.mark.parametrize("unknown", UNKNOWNS)
 @pytest.mark.parametrize("way", WAYS)
-@settings(deadline=None, max_examples=10)
+@settings(max_examples=10)
 @given(water=st.fixed_dictionaries(conditions))
 def test_what_was_solved_put_in_meets_the_target_exactly(way, unknown, water):
     left = without({**WHOLE, **water, **WAYS[way]}, unknown)
@@ -394,7 +394,7 @@ def test_the_gap_is_closed_by_each_of_the_three_alone():
     assert ask(log_inactivation="2").residual_to_meet is None  # none in the table does
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.floats(0.05, 2.9), st.floats(6.0, 8.9), st.floats(1.0, 24.0))
 def test_more_ph_and_colder_water_need_more(residual, ph, celsius):
     def required(**changes):

@@ -23,7 +23,7 @@ WORSE = {
     "total_coliform": st.integers(6, 100_000).map("{} 1/100mL".format),
     "e_coli": st.integers(0, 100_000).map("{} 1/100mL".format),
 }
-FEW = settings(max_examples=25, deadline=None)
+FEW = settings(max_examples=25)
 
 
 @FEW

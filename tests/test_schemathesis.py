@@ -117,7 +117,7 @@ def test_operation(label: str, server: "ServerProcess") -> None:
     """
     cases = [OPERATIONS[label].as_strategy(generation_mode=mode) for mode in GenerationMode]
 
-    @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
     @given(case=strategies.one_of(cases))
     def holds(case: "Case") -> None:
         case.call_and_validate(base_url=server.base_url)
@@ -131,7 +131,7 @@ def test_plausible_requests(path: str, server: "ServerProcess") -> None:
     operation = SCHEMA[f"/v1/{path}"]["POST"]
     statuses: list[int] = []
 
-    @settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=EXAMPLES, suppress_health_check=list(HealthCheck))
     @given(body=requests_near(calculations()[path]))
     def ask(body: dict[str, Any]) -> None:
         case = operation.Case(body=body, media_type="application/json")

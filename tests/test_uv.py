@@ -149,7 +149,7 @@ RANGES = {
 }
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(sorted(UP)), st.sampled_from(["refracted_line", "line_source"]), st.data())
 def test_dose_rises_and_falls_as_it_must(name, model, data):
     unit, low, high = RANGES[name]
@@ -160,7 +160,7 @@ def test_dose_rises_and_falls_as_it_must(name, model, data):
 
 
 @given(st.floats(1.05, 4.0))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_dose_is_proportional_to_output_and_to_one_over_flow(factor):
     base = ask()
     assert ask(uvc_output=f"{13 * factor} W").mean_dose == pytest.approx(base.mean_dose * factor, rel=1e-12)

@@ -187,7 +187,7 @@ RANGES = {
 
 
 @METHODS
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.sampled_from(sorted(RANGES)), st.floats(0.0, 0.98), st.floats(0.005, 0.02))
 def test_every_factor_acts_the_right_way(request_, name, place, step):
     low, high, sign = RANGES[name]

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
-import msgspec
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from answerable import assert_answered_or_refused_by_name
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import answer
 from dosewright.contracts.field_readers import ChoiceField, FlagField, MeasureField
@@ -44,39 +42,15 @@ def at_the_edges(draw, path):
     return {name: value for name, value in made.items() if value is not None}
 
 
-def numbers(tree):
-    """Every number of an answer."""
-    if isinstance(tree, float):
-        yield tree
-    elif isinstance(tree, dict):
-        for name, branch in tree.items():
-            if name not in {"inputs", "units"}:
-                yield from numbers(branch)
-    elif isinstance(tree, list):
-        for branch in tree:
-            yield from numbers(branch)
-
-
-def assert_answered_or_refused_by_name(path, request):
-    try:
-        given_back = answer(calculations()[path], request)
-    except RequestRefused as refusal:
-        for fault in refusal.faults:
-            assert fault.pointer.strip("/"), fault
-            assert fault.code not in {"outside_model", "result_not_finite"}, fault
-    else:
-        assert all(math.isfinite(number) for number in numbers(msgspec.to_builtins(given_back)))
-
-
 @pytest.mark.parametrize("path", PATHS)
-@settings(deadline=None, max_examples=40, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_near_the_example(path, data):
     assert_answered_or_refused_by_name(path, data.draw(requests_near(calculations()[path])))
 
 
 @pytest.mark.parametrize("path", PATHS)
-@settings(deadline=None, max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
 @given(data=st.data())
 def test_at_the_bounds_of_its_fields(path, data):
     assert_answered_or_refused_by_name(path, data.draw(at_the_edges(path)))

@@ -54,7 +54,7 @@ PATHS = tuple(calculations())
 Keys = tuple[str | int, ...]
 
 # Every calculation is walked by several properties, so each takes few examples; none is timed, as machines may be busy.
-FEW = settings(max_examples=15, deadline=None, phases=[Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink])
+FEW = settings(max_examples=15, phases=[Phase.explicit, Phase.reuse, Phase.generate, Phase.shrink])
 
 
 class Leaf(NamedTuple):

@@ -4,7 +4,7 @@ import itertools
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import RegularGridInterpolator
 from scipy.optimize import brentq
@@ -41,13 +41,11 @@ def by_search(log, kelvin, ph, residual):
     return min(fitting)
 
 
-@settings(deadline=None)
 @given(logs, kelvins, phs, residuals)
 def test_next_cell_is_the_mildest_of_those_no_better_in_any_respect(log, kelvin, ph, residual):
     assert ct_cells.ct_of_next_cell(TABLE, log, kelvin, ph, residual) == by_search(log, kelvin, ph, residual)
 
 
-@settings(deadline=None)
 @given(st.floats(2.0, 4.0), st.floats(273.65, 288.15), st.floats(6.0, 8.0), st.floats(0.4e-3, 2.0e-3))
 def test_interpolation_against_scipy_and_never_above_the_next_cell(log, kelvin, ph, residual):
     between = ct_cells.ct_between_cells(TABLE, log, kelvin, ph, residual)
@@ -86,7 +84,6 @@ def test_a_conversion_error_does_not_cost_a_cell():
     assert ct_cells.ct_of_next_cell(TABLE, 2.0, 278.15, 6.0, 2.0 * 1e-3 * (1 + 2e-16)) == VALUES[0, 1, 0, 2]
 
 
-@settings(deadline=None)
 @given(st.floats(0.5, 3.0), st.floats(273.65, 298.15), st.floats(6.0, 9.0), st.floats(0.4e-3, 3e-3))
 def test_regressions_are_proportional_to_the_logs_and_rise_with_ph_and_residual(log, kelvin, ph, residual):
     for regression in (contact_time.smith_regression, contact_time.profiling_regression):
@@ -107,7 +104,6 @@ def test_contact_time_by_hand():
 marks = st.lists(st.floats(0.1, 0.5), min_size=2, max_size=6).map(np.cumsum)
 
 
-@settings(deadline=None)
 @given(marks, st.lists(st.floats(0.0, 0.08), min_size=6, max_size=6), st.floats(0.01, 3.0))
 def test_residual_of_steps_suffices_there_and_from_there_on(rows, growth, first):
     # The residual needed if row k's CT held everywhere rises from row to row.
@@ -136,7 +132,6 @@ def test_nothing_needed_is_zero():
     assert solution.residual == 0.0
 
 
-@settings(deadline=None)
 @given(st.floats(0.05, 3.0), st.floats(1.1, 8.0))
 def test_rising_root_against_brent(scale, power):
     def rise(value):

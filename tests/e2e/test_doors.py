@@ -55,7 +55,7 @@ def test_the_example_is_answered_alike_by_every_door(server: ServerProcess, path
 def test_questions_near_the_example_are_answered_or_refused_alike(server: ServerProcess, path: str) -> None:
     entry = calculations()[path]
 
-    @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=25, suppress_health_check=list(HealthCheck))
     @given(payload=requests_near(entry))
     def ask(payload: dict[str, Any]) -> None:
         here, *remote = ask_all(server.base_url, entry, payload)

@@ -1,5 +1,6 @@
 """What the ultraviolet calculations share: the chamber and its light by any field model."""
 
+from functools import cache
 from typing import Literal, Protocol
 
 import numpy as np
@@ -81,7 +82,12 @@ _LAMP = Basis(
     validity="uvc_output of the warmed-up lamp in this water, or an output_factor off its maker's curve measured in "
     "water (ÖNORM M 5873-1 and DIN 19294-1, 2020, say how): colder or hotter water, and the first minutes, give less",
 )
-_WIDEST = 10.0  # bore over sleeve up to which the integrals over bent rays hold 1e-6
+_WIDEST = 10.0  # bore over sleeve, up to which the light along single streamlines was tried
+_WIDE = (
+    "The bore is more than ten times the sleeve's diameter, wider than household chambers. Averages over a chamber at "
+    "least as long as the arc stay good to 1e-6 up to 200 times; light along single streamlines, and in a chamber "
+    "shorter than the arc, misses by up to 1e-3 at 50 times and 1e-2 at 200 times."
+)
 
 _MODELS = {
     "refracted_line": _REFRACTED_LINE,
@@ -229,12 +235,8 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     if ask.wall_reflectance is not None:
         notes.rest_on(_REFLECTING)
     bore, outer = getattr(ask, "chamber_bore", None), getattr(ask, "sleeve_outer_diameter", None)
-    if ask.field_model in _REFRACTED and bore is not None and outer is not None:
-        message = (
-            "The bore is more than ten times the sleeve's diameter, wider than household chambers: the integrals over "
-            "bent rays then miss by up to 1e-4 at 25 times, 1e-3 at 50 times and 1e-2 at 200 times."
-        )
-        notes.warn("wide_chamber", "chamber_bore", message, when=bore > _WIDEST * outer)
+    if ask.field_model != "radial" and bore is not None and outer is not None:
+        notes.warn("wide_chamber", "chamber_bore", _WIDE, when=bore > _WIDEST * outer)
     if ask.field_model == "line_source":
         message = (
             "The plain line source is optimistic: its fluence rate lies 8 to 50 % above the refracted line's, most in "
@@ -262,14 +264,19 @@ def lamp_power(ask: LampFields) -> Numbers:
 
 def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
     """Warn of more UV-C over the arc's length than low-pressure lamps give."""
-    most = plausible_limit("high_output")
-    message = (
-        f"UV-C output over arc length lies beyond {most / 100.0:g} W/cm, the most printed for low-pressure "
-        "high-output lamps (EPA 815-R-06-007, table 2.1, from memory): no such lamp is known, and dose and flow come "
-        "out too high by as much. Is this the electrical power, the output of several lamps or of a medium-pressure "
-        "one, or another unit?"
+    beyond = uvc_output > plausible_limit("high_output") * arc_length
+    if beyond is not False:
+        notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
+
+
+@cache
+def _beyond_lamps() -> str:
+    most = plausible_limit("high_output") / 100.0
+    return (
+        f"UV-C output over arc length lies beyond {most:g} W/cm, the most printed for low-pressure high-output lamps "
+        "(EPA 815-R-06-007, table 2.1, from memory): no such lamp is known, and dose and flow come out too high by as "
+        "much. Is this the electrical power, the output of several lamps or of a medium-pressure one, or another unit?"
     )
-    notes.warn("output_beyond_lamps", "uvc_output", message, when=uvc_output > most * arc_length)
 
 
 def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:

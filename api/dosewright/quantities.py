@@ -1,22 +1,20 @@
 """Quantities at the edge: texts with units in, SI floats or arrays out, and back.
 
-Units come from one closed table (``tables/data/units.csv``). A caller's text is split into a number and a symbol and
-the symbol is looked up; nothing is ever evaluated.
+A caller's text is split into a number and a symbol, and the symbol is looked up in a closed list; nothing is ever
+evaluated.
 """
 
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from fractions import Fraction
-from typing import Any, Literal, NamedTuple, Protocol, TypeAlias, cast, runtime_checkable
+from typing import Any, Protocol, TypeAlias, cast, runtime_checkable
 
 import msgspec
 import numpy as np
 import numpy.typing as npt
 
 from dosewright.faults import nearest
-from dosewright.tables import table
+from dosewright.units import DIMENSION_OF, KINDS, PROFILES, Kind, Unit, UnitProfile
 
 __all__ = [
     "KINDS",
@@ -37,8 +35,6 @@ __all__ = [
 ]
 
 Numbers: TypeAlias = float | npt.NDArray[np.float64]
-UnitProfile: TypeAlias = Literal["us", "metric", "si"]
-PROFILES: tuple[UnitProfile, ...] = ("us", "metric", "si")
 
 _LONGEST_TEXT = 64
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,4})?")
@@ -90,43 +86,6 @@ QuantityInput: TypeAlias = str | float | Quantity | Mapping[str, object] | PintQ
 Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArray[np.float64] | FrameColumn
 
 
-class Unit(NamedTuple):
-    """One unit: SI value = (value + offset) × factor / divisor.
-
-    A unit that is an exact part of the SI one, as 1 % or 1 L/min, has a divisor and the factor 1, since dividing by 100
-    is right to the last digit where multiplying by 0.01 is not. Others have the divisor 1.
-    """
-
-    symbol: str
-    factor: float
-    offset: float
-    divisor: float = 1.0
-
-    def to_si(self, value: Any) -> Any:
-        """Convert a float or array in this unit to the SI profile's unit."""
-        if self.divisor != 1.0:
-            return value / self.divisor
-        return (value + self.offset) * self.factor if self.offset else value * self.factor
-
-    def from_si(self, value: Any) -> Any:
-        """Convert a float or array in the SI profile's unit to this unit."""
-        if self.divisor != 1.0:
-            return value * self.divisor
-        return value / self.factor - self.offset if self.offset else value / self.factor
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """A kind of quantity: its dimension, the units it takes, and the unit each profile gives it."""
-
-    name: str
-    title: str
-    dimension: str
-    lookup: Mapping[str, Unit]
-    profiles: Mapping[str, Unit]
-    symbols: tuple[str, ...]
-
-
 class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a fault, under its code
     """A value that is no quantity of the wanted kind: code, message and what is allowed."""
 
@@ -152,56 +111,6 @@ class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a faul
         symbol, kind = self._misspelt
         guess = nearest(symbol, tuple(kind.lookup))
         return f"{self._message} Did you mean {guess!r}?" if guess else self._message
-
-
-def _factor(text: str) -> Fraction:
-    """Evaluate products and quotients of exact decimals."""
-    total, sign = Fraction(1), "*"
-    for part in re.split(r"([*/])", text):
-        if part in "*/":
-            sign = part
-        else:
-            total = total * Fraction(part) if sign == "*" else total / Fraction(part)
-    return total
-
-
-def _made(symbol: str, factor: Fraction, offset: float) -> Unit:
-    if factor.numerator == 1 and not offset:
-        return Unit(symbol, 1.0, 0.0, float(factor.denominator))
-    return Unit(symbol, float(factor), offset)
-
-
-def _kinds() -> dict[str, Kind]:
-    lookups: dict[str, dict[str, Unit]] = {}
-    symbols: dict[str, list[str]] = {}
-    for row in table("units").rows:
-        unit = _made(row["symbol"], _factor(row["factor"]), float(row["offset"]))
-        lookup = lookups.setdefault(row["dimension"], {})
-        lookup.update(dict.fromkeys([unit.symbol, *row["spellings"].split()], unit))
-        symbols.setdefault(row["dimension"], []).append(unit.symbol)
-    kinds = {
-        row["kind"]: Kind(
-            row["kind"],
-            row["title"],
-            row["dimension"],
-            lookups[row["dimension"]],
-            {profile: lookups[row["dimension"]][row[profile]] for profile in PROFILES},
-            tuple(symbols[row["dimension"]]),
-        )
-        for row in table("quantity_kinds").rows
-    }
-    none = Unit("", 1.0, 0.0)
-    kinds["plain"] = Kind(
-        "plain", "number without a unit", "plain", {"": none, "1": none}, dict.fromkeys(PROFILES, none), ()
-    )
-    return kinds
-
-
-KINDS: Mapping[str, Kind] = _kinds()
-_DIMENSION_OF: dict[str, str] = {}
-for _kind in KINDS.values():
-    for _symbol in _kind.lookup:
-        _DIMENSION_OF.setdefault(_symbol, _kind.dimension)
 
 
 def spoken(value: object) -> str:
@@ -252,7 +161,7 @@ def _unit(symbol: str, kind: Kind) -> Unit:
     if kind.dimension == "plain":
         message = f"This is a plain number: leave out {symbol!r}."
         raise Unreadable("unit_not_allowed", message, "a number without a unit")
-    dimension = _DIMENSION_OF.get(symbol)
+    dimension = DIMENSION_OF.get(symbol)
     if dimension is not None:
         message = f"{symbol!r} is a unit of {dimension.replace('_', ' ')}, but {kind.title} is wanted."
         raise Unreadable("unit_wrong_dimension", message, allowed)

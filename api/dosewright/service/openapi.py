@@ -1,7 +1,6 @@
 """The OpenAPI 3.1 document, built from the register, so that it says what the code does."""
 
 from collections.abc import Iterator, Mapping
-from functools import cache
 from typing import Any, cast
 
 from dosewright import __version__
@@ -20,24 +19,12 @@ from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
 from dosewright.quantities import KINDS, Kind
-from dosewright.service.controls import CONTROLS
+from dosewright.service.answer_schemas import answer_schemas, shared_schemas
+from dosewright.service.control_schemas import control_parameters, control_schemas, form_set
 from dosewright.service.formats import FORMATS, offers
 from dosewright.service.problems import KINDS_OF_PROBLEM
-from dosewright.service.schemas import (
-    UNITS_DOC,
-    Schema,
-    answer_schemas,
-    bounded,
-    camel,
-    choice_name,
-    named_texts,
-    quantity_schemas,
-    query_pattern,
-    ref,
-    request_schemas,
-    series_doc,
-    shared_schemas,
-)
+from dosewright.service.quantity_schemas import Schema, camel, quantity_schemas, query_pattern, ref
+from dosewright.service.request_schemas import bounded, choice_name, request_schemas, series_doc
 
 __all__ = ["TOPICS", "document"]
 
@@ -53,7 +40,7 @@ TOPICS = {
 def document(root: str = "/") -> Schema:
     """Return the whole document; `root` is the address its paths stand under."""
     entries = calculations().values()
-    schemas: dict[str, Schema] = {**shared_schemas(), **_control_schemas(), "Health": _HEALTH}
+    schemas: dict[str, Schema] = {**shared_schemas(), **control_schemas(), "Health": _HEALTH}
     for kind in KINDS.values():
         schemas.update(quantity_schemas(kind))
     paths: dict[str, Schema] = {}
@@ -88,9 +75,9 @@ def document(root: str = "/") -> Schema:
         ],
         "paths": paths,
         "components": {
-            "schemas": _used([paths, _parameters()], schemas),
+            "schemas": _used([paths, control_parameters()], schemas),
             "responses": _responses(),
-            "parameters": _parameters(),
+            "parameters": control_parameters(),
             "headers": _headers(),
         },
     }
@@ -144,84 +131,6 @@ def _responses() -> dict[str, Schema]:
     titles = dict(KINDS_OF_PROBLEM.values())
     content = {"application/problem+json": {"schema": ref("schemas", "Problem")}}
     return {name: {"description": titles[status], "content": content} for name, status in _STATUS.items()}
-
-
-def _control_schemas() -> dict[str, Schema]:
-    listed = [name for name in FORMATS if name not in _UNLISTED]
-    own = {f"AnswerFormat{more}": _EXTRA_PATHS[more] for more in _EXTRA_PATHS}
-    common = [name for name in listed if not (FORMATS[name].picture or FORMATS[name].only)]
-    return {
-        "AnswerFormat": named_texts("AnswerFormat", common, _FORMAT_DOC),
-        **{
-            name: named_texts(name, [one for one in listed if offers(path, FORMATS[one])], _PICTURE_DOC)
-            for name, path in own.items()
-        },
-        "BatchFormat": named_texts("BatchFormat", [name for name in common if FORMATS[name].batch], _FORMAT_DOC),
-        "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
-        "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
-        "Paper": named_texts("Paper", CONTROLS["paper"], _PAPER_DOC),
-    }
-
-
-# Sets of forms that go beyond the common ones, each by a calculation that has it.
-_EXTRA_PATHS = {
-    "OrPicture": "pipe/pressure-drop",
-    "OrDrawing": "site/clearance",
-    "OrCalendar": "site/upkeep",
-    "OrPage": "site/plan",
-    "OrPageOrPicture": "chlorine/batch",
-}
-_PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
-
-
-@cache
-def _extra(path: str) -> str:
-    own = {name for name in FORMATS if offers(path, FORMATS[name])}
-    for more, like in _EXTRA_PATHS.items():
-        if own == {name for name in FORMATS if offers(like, FORMATS[name])}:
-            return more
-    return ""
-
-
-# JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
-_UNLISTED = {"table"}
-_FORMAT_DOC = (
-    "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
-    "the query editors of spreadsheets."
-)
-_PICTURE_DOC = (
-    f"{_FORMAT_DOC} svg and png are pictures of the answer, pdf is a page to print, ics a calendar to subscribe to."
-)
-_DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
-_ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
-
-
-def _parameters() -> dict[str, Schema]:
-    return {
-        "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
-        **{f"Format{more}": _control("format", f"AnswerFormat{more}", _PICTURE_DOC) for more in _EXTRA_PATHS},
-        "Paper": _control("paper", "Paper", _PAPER_DOC),
-        "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
-        "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),
-        "Errors": _control("errors", "ErrorForm", _ERRORS_DOC),
-        "Units": _control("units", "UnitProfile", UNITS_DOC),
-        "AnswerUnits": {
-            "name": "answer_units",
-            "in": "query",
-            "schema": {"type": "string"},
-            "description": "Units of single fields of the answer, written name:unit;name:unit.",
-        },
-        "Pick": {
-            "name": "pick",
-            "in": "query",
-            "schema": {"type": "string"},
-            "description": "Name of the one value to answer as bare text (format=text), e.g. for a spreadsheet cell.",
-        },
-    }
-
-
-def _control(name: str, schema: str, description: str) -> Schema:
-    return {"name": name, "in": "query", "schema": ref("schemas", schema), "description": description}
 
 
 def _headers() -> dict[str, Schema]:
@@ -296,7 +205,7 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
 
 
 def _format_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
-    found = [ref("parameters", f"Format{_extra(entry.path)}")]
+    found = [ref("parameters", f"Format{form_set(entry.path)}")]
     return [*found, ref("parameters", "Paper")] if offers(entry.path, FORMATS["pdf"]) else found
 
 

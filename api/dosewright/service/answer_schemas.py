@@ -1,0 +1,157 @@
+"""Schemas of answers, and what all calculations share: warnings, cautions, methods, faults."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from dosewright.calculations.registry import Calculation
+from dosewright.contracts.writing import answer_fields
+from dosewright.quantities import PROFILES
+from dosewright.service.quantity_schemas import UNITS_DOC, Schema, camel, named_texts, ref
+
+__all__ = ["answer_schemas", "shared_schemas"]
+
+_ENVELOPE: dict[str, Schema] = {
+    "units": {
+        **ref("schemas", "UnitsByField"),
+        "description": "Unit of each numeric field; a field of list items is named list.field.",
+    },
+    "warnings": {"type": "array", "items": ref("schemas", "Warn"), "description": "What to look at."},
+    "cautions": {"type": "array", "items": ref("schemas", "Caution"), "description": "Dangers in the work."},
+    "basis": {"type": "array", "items": ref("schemas", "Basis"), "description": "Methods, sources, validity."},
+    "inputs": {**ref("schemas", "Inputs"), "description": "What was understood, after defaults, in SI."},
+    "defaults": {**ref("schemas", "DefaultsUsed"), "description": "Each default that was used."},
+    "question": {"type": ["string", "null"], "description": "Path and query that ask the same again."},
+    "version": {"type": "string", "description": "Version that answered."},
+}
+_ROWS: Schema = {"type": "integer", "description": "Number of rows."}
+_BATCH_ENVELOPE: dict[str, Schema] = {
+    **{name: _ENVELOPE[name] for name in ("units", "warnings", "cautions", "basis", "defaults", "version")},
+    "errors": {"type": "array", "items": ref("schemas", "Fault"), "description": "Rows at fault, and why."},
+}
+
+
+def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[str, Schema]:
+    properties: dict[str, Schema] = {}
+    for field in answer_fields(struct):
+        if field.kind is not None:
+            schema: Schema = {"type": ["number", "null"] if field.optional else "number"}
+        elif field.struct is not None:
+            name = field.struct.__name__
+            inner = _answer_properties(field.struct, schemas)
+            schemas[name] = {"title": name, "type": "object", "properties": inner, "required": list(inner)}
+            schema = {"type": "array", "items": ref("schemas", name)} if field.many else ref("schemas", name)
+            if field.optional:
+                schema = {"anyOf": [schema, {"type": "null"}]}
+        elif "section" in field.schema:
+            schema = ref("schemas", f"{camel(field.schema['section'])}Answer")
+            if field.schema["many"]:
+                schema = {"type": "array", "items": schema}
+            if field.optional:
+                schema = {"anyOf": [schema, {"type": "null"}]}
+        else:
+            schema = _or_null(field.schema) if field.optional else dict(field.schema)
+        properties[field.name] = {**schema, "description": field.doc}
+    return properties
+
+
+def answer_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
+    """Return the schemas of a calculation's answer, single and batch, and of its items."""
+    schemas: dict[str, Schema] = {}
+    own = _answer_properties(entry.answer, schemas)
+    name = camel(entry.operation)
+    doc = (entry.answer.__doc__ or "").strip()
+    schemas[f"{name}Answer"] = {
+        "title": f"{name}Answer",
+        "description": doc,
+        "type": "object",
+        "properties": {**own, **_ENVELOPE},
+        "required": [*own, *_ENVELOPE],
+    }
+    columns = _answer_columns(entry.answer)
+    schemas[f"{name}AnswerColumns"] = {
+        "title": f"{name}AnswerColumns",
+        "description": "One column a field; fields of list items are named list.index.field.",
+        "type": "object",
+        "properties": columns,
+        "required": list(columns),
+        "additionalProperties": {"type": "array", "items": {"type": ["number", "string", "boolean", "null"]}},
+    }
+    properties = {"rows": _ROWS, "columns": ref("schemas", f"{name}AnswerColumns"), **_BATCH_ENVELOPE}
+    schemas[f"{name}BatchAnswer"] = {
+        "title": f"{name}BatchAnswer",
+        "description": f"{doc} One entry a row; null in a row at fault.",
+        "type": "object",
+        "properties": properties,
+        "required": list(properties),
+    }
+    return schemas
+
+
+def _answer_columns(struct: type[Any]) -> dict[str, Schema]:
+    columns: dict[str, Schema] = {}
+    for field in answer_fields(struct):
+        if field.struct is None:
+            items: Schema = {"type": ["number", "null"]} if field.kind is not None else _or_null(field.schema)
+            columns[field.name] = {"type": "array", "items": items, "description": field.doc}
+    return columns
+
+
+def _or_null(schema: Mapping[str, Any]) -> Schema:
+    told: Any = schema.get("anyOf", (schema,))
+    kinds = [kind for kind in told if kind != {"type": "null"}]
+    if len(kinds) == 1 and isinstance(kinds[0].get("type"), str) and "enum" not in kinds[0]:
+        return {**kinds[0], "type": [kinds[0]["type"], "null"]}
+    return {"anyOf": [*kinds, {"type": "null"}]}
+
+
+def _texts(**fields: str) -> Schema:
+    properties = {name: {"type": "string", "description": doc} for name, doc in fields.items()}
+    return {"type": "object", "properties": properties, "required": list(fields)}
+
+
+def shared_schemas() -> Mapping[str, Schema]:
+    """Return the schemas that all calculations share."""
+    rows = {"type": "array", "items": {"type": "integer"}, "description": "Rows of a batch concerned, from 0."}
+    warning = _texts(code="Stable name.", field="Field concerned.", message="What it is and what follows.")
+    warning["properties"]["rows"] = rows
+    fault = _texts(pointer="JSON pointer to the value.", code="Stable name.", message="What is wrong, how to mend it.")
+    fault["properties"].update(
+        given={"type": "string", "description": "What was sent, shortened."},
+        allowed={
+            "anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}],
+            "description": "What would be accepted.",
+        },
+        rows=rows,
+    )
+    problem = _texts(type="Names the kind of problem.", title="The kind in words.", detail="What is wrong this time.")
+    problem["properties"].update(
+        status={"type": "integer", "description": "HTTP status."},
+        errors={"type": "array", "items": ref("schemas", "Fault"), "description": "Every fault."},
+        request_id={"type": "string", "description": "Finds the request in the logs."},
+    )
+    problem["required"] = ["type", "title", "status", "detail"]
+    texts: Schema = {"type": "object", "additionalProperties": {"type": "string"}}
+    return {
+        "UnitProfile": named_texts("UnitProfile", PROFILES, UNITS_DOC),
+        "UnitsByField": {"title": "UnitsByField", **texts, "description": "Units by the name of the field."},
+        "DefaultsUsed": {"title": "DefaultsUsed", **texts, "description": "Defaults by the name of the field."},
+        "Inputs": {
+            "title": "Inputs",
+            "type": "object",
+            "additionalProperties": True,
+            "description": "Inputs by the name of the field.",
+        },
+        "Warn": {**warning, "title": "Warn", "description": "Something in an answer to look at."},
+        "Caution": {
+            **_texts(code="Stable name.", message="The danger and what to do."),
+            "title": "Caution",
+            "description": "A danger to people or property in the work.",
+        },
+        "Basis": {
+            **_texts(method="Method.", source="Where it is published.", validity="Where it holds."),
+            "title": "Basis",
+            "description": "A method, where it is published, and where it holds.",
+        },
+        "Fault": {**fault, "title": "Fault", "description": "One fault of a request."},
+        "Problem": {**problem, "title": "Problem", "description": "Why a request was refused (RFC 9457)."},
+    }

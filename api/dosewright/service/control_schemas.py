@@ -1,0 +1,90 @@
+"""The controls of an address, as the OpenAPI document tells them: form of the answer, decimal sign, units."""
+
+from functools import cache
+
+from dosewright.service.controls import CONTROLS
+from dosewright.service.formats import FORMATS, offers
+from dosewright.service.quantity_schemas import UNITS_DOC, Schema, named_texts, ref
+
+__all__ = ["control_parameters", "control_schemas", "form_set"]
+
+
+def control_schemas() -> dict[str, Schema]:
+    """Return the schemas of the controls' closed sets of values, by name."""
+    listed = [name for name in FORMATS if name not in _UNLISTED]
+    own = {f"AnswerFormat{more}": _EXTRA_PATHS[more] for more in _EXTRA_PATHS}
+    common = [name for name in listed if not (FORMATS[name].picture or FORMATS[name].only)]
+    return {
+        "AnswerFormat": named_texts("AnswerFormat", common, _FORMAT_DOC),
+        **{
+            name: named_texts(name, [one for one in listed if offers(path, FORMATS[one])], _PICTURE_DOC)
+            for name, path in own.items()
+        },
+        "BatchFormat": named_texts("BatchFormat", [name for name in common if FORMATS[name].batch], _FORMAT_DOC),
+        "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
+        "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
+        "Paper": named_texts("Paper", CONTROLS["paper"], _PAPER_DOC),
+    }
+
+
+# Sets of forms that go beyond the common ones, each by a calculation that has it.
+_EXTRA_PATHS = {
+    "OrPicture": "pipe/pressure-drop",
+    "OrDrawing": "site/clearance",
+    "OrCalendar": "site/upkeep",
+    "OrPage": "site/plan",
+    "OrPageOrPicture": "chlorine/batch",
+}
+_PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
+
+
+@cache
+def form_set(path: str) -> str:
+    """Return what names the set of forms that a calculation answers in; empty for the common one."""
+    own = {name for name in FORMATS if offers(path, FORMATS[name])}
+    for more, like in _EXTRA_PATHS.items():
+        if own == {name for name in FORMATS if offers(like, FORMATS[name])}:
+            return more
+    return ""
+
+
+# JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
+_UNLISTED = {"table"}
+_FORMAT_DOC = (
+    "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
+    "the query editors of spreadsheets."
+)
+_PICTURE_DOC = (
+    f"{_FORMAT_DOC} svg and png are pictures of the answer, pdf is a page to print, ics a calendar to subscribe to."
+)
+_DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
+_ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
+
+
+def control_parameters() -> dict[str, Schema]:
+    """Return the parameters that every calculation's address takes, by name."""
+    return {
+        "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
+        **{f"Format{more}": _control("format", f"AnswerFormat{more}", _PICTURE_DOC) for more in _EXTRA_PATHS},
+        "Paper": _control("paper", "Paper", _PAPER_DOC),
+        "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
+        "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),
+        "Errors": _control("errors", "ErrorForm", _ERRORS_DOC),
+        "Units": _control("units", "UnitProfile", UNITS_DOC),
+        "AnswerUnits": {
+            "name": "answer_units",
+            "in": "query",
+            "schema": {"type": "string"},
+            "description": "Units of single fields of the answer, written name:unit;name:unit.",
+        },
+        "Pick": {
+            "name": "pick",
+            "in": "query",
+            "schema": {"type": "string"},
+            "description": "Name of the one value to answer as bare text (format=text), e.g. for a spreadsheet cell.",
+        },
+    }
+
+
+def _control(name: str, schema: str, description: str) -> Schema:
+    return {"name": name, "in": "query", "schema": ref("schemas", schema), "description": description}

@@ -1,31 +1,21 @@
-"""The forms an answer comes in, the controls that choose them, and packed bodies: as bytes, without a socket."""
+"""The forms an answer comes in and the controls that choose them: as bytes, without a socket."""
 
 import csv
-import gzip
 import html.parser
 import io
-import json
-import zlib
 from typing import Any
 from urllib.parse import quote
 from xml.etree import ElementTree as ET
 
 import msgspec
 import pytest
-import zstandard
 
-from asgi import Reply, get, post, send
+from asgi import Reply, get, post
 from dosewright.calculations.registry import calculations
 from dosewright.calculations.running import run
 from dosewright.contracts.base import Answer
-from dosewright.service import bodies
-from dosewright.service.app import create_service
 from dosewright.service.tabular import as_csv, as_html, own_leaves
-
-ASKED = "/v1/pipe/velocity?flow=9+gal/min&bore=20+mm&units=us"
-REQUEST = {"flow": "9 gal/min", "bore": "20 mm", "units": "us"}
-JSON = {"content-type": "application/json"}
-PATHS = list(calculations())
+from velocity_asked import ASKED, PATHS, REQUEST
 
 
 def expected(**changes: Any) -> Any:
@@ -371,182 +361,3 @@ def test_a_table_in_a_table_out_for_every_calculation() -> None:
 
 
 # MessagePack and packed bodies
-
-
-def test_messagepack_both_ways() -> None:
-    packed = {"content-type": "application/msgpack", "accept": "application/msgpack"}
-    reply = send("POST", "/v1/pipe/velocity", [msgspec.msgpack.encode(REQUEST)], packed)
-    plain = post("/v1/pipe/velocity", REQUEST).json()
-    assert reply.headers["content-type"] == "application/msgpack"
-    assert msgspec.msgpack.decode(reply.body) == plain
-
-
-def test_messagepack_of_a_batch_marks_rows_at_fault_as_json_does() -> None:
-    body = {"flow": ["9 gal/min", "9 gal/mn"], "bore": "20 mm"}
-    reply = send(
-        "POST",
-        "/v1/pipe/velocity/batch?format=msgpack",
-        [msgspec.msgpack.encode(body)],
-        {"content-type": "application/vnd.msgpack"},
-    )
-    assert msgspec.msgpack.decode(reply.body) == post("/v1/pipe/velocity/batch", body).json()
-
-
-def test_broken_messagepack_is_told() -> None:
-    reply = send("POST", "/v1/pipe/velocity", [b"\x81\xa4flow"], {"content-type": "application/msgpack"})
-    assert reply.status == 400
-    assert "MessagePack" in reply.json()["detail"]
-
-
-def pack(name: str, body: bytes) -> bytes:
-    return gzip.compress(body) if name == "gzip" else zstandard.ZstdCompressor().compress(body)
-
-
-def unpack(name: str, body: bytes) -> bytes:
-    return gzip.decompress(body) if name == "gzip" else zstandard.ZstdDecompressor().decompressobj().decompress(body)
-
-
-def streamed_zstd(body: bytes) -> bytes:
-    """Return a frame that does not tell its size."""
-    packer = zstandard.ZstdCompressor().compressobj()
-    return packer.compress(body) + packer.flush()
-
-
-@pytest.mark.parametrize("name", ["gzip", "zstd"])
-@pytest.mark.parametrize("target", ["/v1/pipe/velocity", "/v1/pipe/velocity/batch"])
-def test_a_packed_body_is_read(name: str, target: str) -> None:
-    body = pack(name, json.dumps(REQUEST).encode())
-    reply = send("POST", target, [body[:9], body[9:]], {**JSON, "content-encoding": name})
-    assert reply.json() == post(target, REQUEST).json()
-
-
-def test_a_zstd_frame_without_its_size_is_read() -> None:
-    body = streamed_zstd(json.dumps(REQUEST).encode())
-    assert send("POST", "/v1/pipe/velocity", [body], {**JSON, "content-encoding": "zstd"}).status == 200
-
-
-@pytest.mark.parametrize("name", ["gzip", "zstd"])
-def test_a_long_answer_is_packed_for_who_takes_it(name: str) -> None:
-    body = {"flow": [f"{flow} L/min" for flow in range(1, 200)], "bore": "20 mm"}
-    reply = post("/v1/pipe/velocity/batch", body, {"accept-encoding": f"br, {name}"})
-    assert reply.headers["content-encoding"] == name
-    plain = post("/v1/pipe/velocity/batch", body)
-    assert "content-encoding" not in plain.headers
-    assert unpack(name, reply.body) == plain.body
-    assert len(reply.body) < len(plain.body) / 2
-    refused = post("/v1/pipe/velocity/batch", body, {"accept-encoding": f"{name};q=0"})
-    assert "content-encoding" not in refused.headers
-
-
-@pytest.mark.parametrize("name", ["gzip", "zstd"])
-@pytest.mark.parametrize("target", ["/v1/pipe/velocity", "/v1/pipe/velocity/batch"])
-def test_a_bomb_is_refused(name: str, target: str) -> None:
-    limit = bodies.BATCH_BODY_LIMIT if target.endswith("batch") else bodies.BODY_LIMIT
-    bomb = pack(name, b" " * (limit + 1))
-    assert len(bomb) < limit // 500
-    reply = send("POST", target, [bomb], {**JSON, "content-encoding": name})
-    assert reply.status == 413
-    assert reply.headers["connection"] == "close"
-
-
-def test_a_zstd_frame_that_wants_much_memory_is_refused() -> None:
-    parameters = zstandard.ZstdCompressionParameters(window_log=27)
-    packer = zstandard.ZstdCompressor(compression_params=parameters).compressobj()
-    body = packer.compress(json.dumps(REQUEST).encode()) + packer.flush()
-    assert send("POST", "/v1/pipe/velocity", [body], {**JSON, "content-encoding": "zstd"}).status == 400
-
-
-@pytest.mark.parametrize("name", ["gzip", "zstd"])
-@pytest.mark.parametrize("damage", ["cut", "longer", "plain", "nothing", "twice"])
-def test_a_damaged_packed_body_is_told(name: str, damage: str) -> None:
-    plain = json.dumps(REQUEST).encode()
-    body = pack(name, plain)
-    damaged = {
-        "cut": body[:-3],
-        "longer": body + b"junk",
-        "plain": plain,
-        "nothing": b"",
-        "twice": pack(name, plain[:9]) + pack(name, plain[9:]),
-    }[damage]
-    reply = send("POST", "/v1/pipe/velocity", [damaged], {**JSON, "content-encoding": name})
-    assert reply.status == 400
-    assert name in reply.json()["detail"]
-
-
-def test_an_unknown_packing_names_those_known() -> None:
-    reply = send("POST", "/v1/pipe/velocity", [zlib.compress(b"{}")], {**JSON, "content-encoding": "deflate"})
-    assert reply.status == 415
-    assert reply.headers["accept-encoding"] == "gzip, zstd"
-
-
-# Methods, redirects, caching
-
-
-@pytest.mark.parametrize("target", [ASKED, "/v1", "/docs", "/openapi.json", "/health/live"])
-def test_options_answers_204_and_head_as_get(target: str) -> None:
-    asked = send("OPTIONS", target)
-    assert asked.status == 204
-    assert {"GET", "HEAD", "OPTIONS"} <= set(asked.headers["allow"].split(", "))
-    got, head = get(target), send("HEAD", target)
-    assert head.status == got.status == 200
-    assert head.headers["content-type"] == got.headers["content-type"]
-    assert head.headers["content-length"] == str(len(got.body))
-
-
-@pytest.mark.parametrize(
-    "target", ["/v1/", "/v1/pipe/velocity/?flow=9", "/docs/", "/openapi.json/", "/health/live/", "//v1", "/V1"]
-)
-def test_nothing_redirects(target: str) -> None:
-    assert get(target).status in {200, 404}
-
-
-def test_an_answer_is_tagged_and_may_be_kept() -> None:
-    first = get(ASKED + "&pick=velocity")
-    assert first.headers["cache-control"] == "public, max-age=3600"
-    tag = first.headers["etag"]
-    for given in (tag, f'"other", {tag}', f"W/{tag}", "*"):
-        again = send("GET", ASKED + "&pick=velocity", headers={"if-none-match": given})
-        assert (again.status, again.body) == (304, b"")
-        assert again.headers["etag"] == tag
-    other = send("GET", ASKED + "&pick=bore", headers={"if-none-match": tag})
-    assert other.status == 200
-    assert other.headers["etag"] != tag
-
-
-# Addresses
-
-
-@pytest.mark.parametrize("path", PATHS)
-def test_the_address_of_an_example_is_short_enough_for_a_spreadsheet(path: str) -> None:
-    question = run(path, calculations()[path].example).question
-    address = f"https://dosewright.a-rather-long-host-name.example/behind/a/proxy{question}"
-    assert len(f"{address}&pick={'x' * 60}&decimal=comma&errors=text") < 2048
-
-
-# Other origins
-
-
-def asked_from(origin: str, *origins: str, method: str = "GET", **headers: str) -> dict[str, str]:
-    reply = send(method, ASKED, headers={"origin": origin, **headers}, service=create_service(origins))
-    return {name: value for name, value in reply.headers.items() if name.startswith("access-control")}
-
-
-def test_no_other_origin_unless_named() -> None:
-    assert asked_from("https://page.example") == {}
-    assert asked_from("https://page.example", "https://other.example") == {}
-
-
-def test_a_named_origin_may_ask() -> None:
-    shared = asked_from("https://page.example", "https://page.example")
-    assert shared["access-control-allow-origin"] == "https://page.example"
-    assert "etag" in shared["access-control-expose-headers"]
-    assert "access-control-allow-credentials" not in shared
-    assert asked_from("https://any.example", "*")["access-control-allow-origin"] == "https://any.example"
-
-
-def test_a_preflight_is_answered() -> None:
-    wanted = {"access-control-request-method": "POST", "access-control-request-headers": "content-type"}
-    shared = asked_from("https://page.example", "https://page.example", method="OPTIONS", **wanted)
-    assert "POST" in shared["access-control-allow-methods"]
-    assert "content-type" in shared["access-control-allow-headers"]
-    assert "access-control-allow-methods" not in asked_from("https://page.example", method="OPTIONS", **wanted)

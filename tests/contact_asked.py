@@ -1,0 +1,42 @@
+"""What tests of contact time ask, and how they read what is said."""
+
+import pytest
+
+from dosewright.calculations.running import run
+from dosewright.faults import RequestRefused
+
+__all__ = ["PATH", "WHOLE", "ask", "codes", "faults", "measured"]
+
+PATH = "chlorine/contact-time"
+# An invented cottage.
+WHOLE = {
+    "organism": "giardia",
+    "log_inactivation": "1",
+    "water_temperature": "9 degC",
+    "ph": "7.4",
+    "residual": "0.8 mg/L",
+    "flow": "20 L/min",
+    "segments": [
+        {"kind": "tank", "volume": "1 m3", "baffling": "poor"},
+        {"kind": "pipe", "bore": "50 mm", "length": "60 m"},
+        {"kind": "measured", "contact_time": "4 min"},
+    ],
+}
+
+
+def ask(**changes):
+    return run(PATH, {**WHOLE, **changes})
+
+
+def codes(given_):
+    return {warning.code for warning in given_.warnings}
+
+
+def faults(**changes):
+    with pytest.raises(RequestRefused) as refusal:
+        ask(**changes)
+    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+
+
+def measured(time, **own):
+    return [{"kind": "measured", "contact_time": time, **own}]

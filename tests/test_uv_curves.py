@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dosewright.calculations import uv_uncertainty
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import spread
+from dosewright.core import laminar_draws, spread
 from dosewright.faults import RequestRefused
 
 CABIN = {
@@ -196,14 +195,24 @@ def test_small_uncertainties_propagate_linearly(passage):
     assert answer.reduction_equivalent_dose.value == pytest.approx(dose.reduction_equivalent_dose, rel=1e-12)
 
 
-@pytest.mark.parametrize("spreads", [SPREADS, SPREADS[1:]], ids=["water too", "lamp and flow"])
-def test_laminar_draws_are_single_answers(spreads, monkeypatch):
-    """Interpolating between waters changes nothing against each draw worked out on its own."""
+SLEEVE_SPREAD = {"kind": "range", "of": "sleeve_transmittance", "low": "92 %", "high": "102 %"}
+
+
+@pytest.mark.parametrize("model", ["refracted_line", "line_source"])
+@pytest.mark.parametrize(
+    "spreads",
+    [SPREADS, SPREADS[1:], [*SPREADS, SLEEVE_SPREAD], [SLEEVE_SPREAD]],
+    ids=["water too", "lamp and flow", "all", "sleeve"],
+)
+def test_laminar_draws_are_single_answers(spreads, model, monkeypatch):
+    """Interpolating between waters and sleeves changes nothing against each draw worked out on its own."""
     laminar = {"hydraulics": "laminar", "inactivation_rate": "0.12 cm2/mJ"}
-    request = {**CABIN, **laminar, "flow": "12 L/min", "draws": "300", "spreads": spreads}
+    request = {**CABIN, **laminar, "flow": "12 L/min", "draws": "300", "spreads": spreads, "field_model": model}
     quick = run("uv/uncertainty", request)
-    monkeypatch.setattr(uv_uncertainty, "WIDEST", -1.0)
+    asked = []
+    monkeypatch.setattr(laminar_draws, "_knots_needed", lambda *_: asked.append(1))
     slow = run("uv/uncertainty", request)
+    assert asked
     for part in ("reduction_equivalent_dose", "derated_flow"):
         for name in ("value", "mean", "standard_uncertainty", "low", "high"):
             assert getattr(getattr(quick, part), name) == pytest.approx(getattr(getattr(slow, part), name), rel=1e-7)

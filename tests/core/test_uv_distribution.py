@@ -10,6 +10,7 @@ from scipy import integrate, stats
 
 from dosewright.core import annulus, dose
 from dosewright.core import dose_distribution as spread_of
+from dosewright.core import laminar_draws as laminar
 from dosewright.core.dose_distribution import Distribution
 from dosewright.core.field import Field
 from dosewright.core.laminar_draws import laminar_draws
@@ -221,9 +222,44 @@ def test_many_waters_of_one_chamber_are_those_of_each(sleeve, response):
 def test_a_water_on_a_knot_is_no_gap():
     field = Field(0.54, 0.6, 0.0115, 0.038)
     response = DoseResponse("first_order", 0.012)
-    knots = 20.0 + 10.0 * np.cos(np.pi * (np.arange(16) + 0.5) / 16)
-    water = np.concatenate([[10.0, 30.0], knots])
+    ends = np.log(8.0 + 0.54 * np.array([10.0, 30.0]))
+    assert laminar._knots_needed(field, np.array([10.0, 30.0]), 0.0) == (12, 1)
+    knots = np.mean(ends) + 0.5 * np.ptp(ends) * np.cos(np.pi * (np.arange(12) + 0.5) / 12)
+    water = np.concatenate([[10.0, 30.0], (np.exp(knots) - 8.0) / 0.54])
     many = laminar_draws(field, 9.0, water, 3e-4, 400.0, response)
     assert many.reduction_equivalent_dose == pytest.approx(
         spread_of.laminar_dose(field, 9.0, water, 3e-4, response)[0], rel=1e-9
     )
+
+
+RESPONSES = [
+    DoseResponse("first_order", 0.012),
+    DoseResponse("first_order", 0.05, floor=1e-5),
+    DoseResponse("shoulder", 0.02, shoulder_dose=80.0),
+    DoseResponse("two_groups", 0.03, 0.0, 1.0, 0.001, 0.005),
+]
+
+
+@pytest.mark.parametrize("response", RESPONSES, ids=lambda one: f"{one.form} {one.floor}")
+@pytest.mark.parametrize("model", ["refracted", "cosine", "line", "radial"])
+def test_waters_and_sleeves_of_any_chamber_are_interpolated_to_a_millionth(model, response):
+    draw = np.random.default_rng(11)
+    interpolated = set()
+    for depth, low, slit in [(0.05, 0.0, 1.05), (0.1, 0.0, 1.2), (0.5, 1.0, 1.6), (2.0, 0.0, 3.0), (4.0, 0.0, 8.0)]:
+        sleeve, arc, wall = draw.uniform(0.008, 0.02), draw.uniform(0.1, 1.8), draw.uniform(0.0005, 0.003)
+        water = low + depth / (sleeve * (slit - 1.0)) * np.concatenate([[0.0, 1.0], draw.random(18)])
+        quartz = draw.choice([0.0, 0.05, 0.6]) / wall * draw.random(20)
+        emission = "cosine" if model == "cosine" else "isotropic"
+        glass = SLEEVE._replace(wall=wall, absorption=quartz, emission=emission)
+        bent = model in {"refracted", "cosine"}
+        optics = (glass, 1.0) if bent else (None, draw.uniform(0.8, 1.0, 20))
+        shine = draw.choice([None, 0.5])
+        field = Field(arc, arc * draw.choice([1.0, 2.0, 0.7]), sleeve, sleeve * slit, *optics, model == "radial", shine)
+        power, flow = draw.uniform(5.0, 10.0, 20), draw.uniform(1e-4, 2e-4, 20)
+        interpolated.add(laminar._knots_needed(field, water, quartz if bent else 0.0))
+        many = laminar_draws(field, power, water, flow, 400.0, response)
+        red = spread_of.laminar_dose(field, power, water, flow, response)[0]
+        assert many.reduction_equivalent_dose == pytest.approx(red, rel=1e-6, nan_ok=True)
+        flows = spread_of.flow_for_laminar_dose(field, power, water, 400.0, response)
+        assert many.flow == pytest.approx(flows, rel=1e-6, nan_ok=True)
+    assert len(interpolated - {None}) > 2

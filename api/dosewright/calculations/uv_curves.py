@@ -1,6 +1,6 @@
 """Derated flow along curves, and how far each condition may fall before a flow fails its target."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -137,7 +137,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
         absorption = dose.absorption_coefficient(uvt, _PER_CENTIMETRE)
         return flow_for_target(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
 
-    base = flow_at(ask.uvt)
+    base, over = _flows(flow_at, ask.uvt, _points(ask, "uvts"), single=not _has_rows(ask))
     notes.refuse(
         "red_undefined",
         "dose_response",
@@ -155,7 +155,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
         spare = None if ask.peak_flow is None else flow - ask.peak_flow
         return CurvePoint(**(conditions | changed), derated_flow=flow, head_room=spare)
 
-    over_uvt = [point(flow, uvt=uvt) for uvt, flow in _along(flow_at, _points(ask, "uvts"))]
+    over_uvt = [point(flow, uvt=uvt) for uvt, flow in zip(_points(ask, "uvts"), over, strict=True)]
     over_hours: list[CurvePoint[Numbers]] = []
     for hours in _points(ask, "lamp_hours"):
         factor = _ageing(ask, hours)
@@ -179,13 +179,21 @@ def _rows(ask: Any) -> int:
     return max((int(value.size) for value in values if isinstance(value, np.ndarray)), default=1)
 
 
-def _along(function: Callable[[Any], Numbers], points: tuple[float, ...]) -> Iterator[tuple[float, Numbers]]:
-    """Ask a function once for all points, one a row before the batch's own axis."""
+def _has_rows(ask: Any) -> bool:
+    return any(isinstance(getattr(ask, name), np.ndarray) for name in ask.__struct_fields__)
+
+
+def _flows(
+    flow_at: Callable[[Any], Numbers], uvt: Numbers, points: tuple[float, ...], *, single: bool
+) -> tuple[Numbers, list[Numbers]]:
+    """Flow in the water given, and along the points; of one request at once, of a batch's rows on an axis after."""
     if not points:
-        return
-    flows = np.asarray(function(np.array(points)[:, None]))
-    for value, flow in zip(points, flows, strict=True):
-        yield value, flow if flow.size > 1 else float(flow[0])
+        return flow_at(uvt), []
+    if single:
+        base, *over = np.asarray(flow_at(np.array([uvt, *points]))).tolist()
+        return base, over
+    along = np.asarray(flow_at(np.array(points)[:, None]))
+    return flow_at(uvt), [flow if flow.size > 1 else float(flow[0]) for flow in along]
 
 
 def _ageing(ask: DeratingCurveRequest[Numbers], hours: float) -> Numbers:

@@ -9,7 +9,7 @@ from dosewright.calculations.chamber import CAUTIONS, field_of, hear_lamp, rest_
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
-from dosewright.calculations.target_flow import flow_for_target, mean_dose_needed, red_in_tanks
+from dosewright.calculations.target_flow import mean_dose_needed, red_in_tanks
 from dosewright.calculations.uv_curves import check_chamber_fields
 from dosewright.contracts.base import Basis
 from dosewright.contracts.field_readers import MeasureField
@@ -22,10 +22,10 @@ from dosewright.contracts.uv_curves import (
     UncertaintyAnswer,
     UncertaintyRequest,
 )
-from dosewright.core import dose, dose_distribution, optics, spread
+from dosewright.core import dose, optics, spread
 from dosewright.core.arrays import Array
 from dosewright.core.field import Field
-from dosewright.core.laminar_draws import WIDEST, laminar_draws
+from dosewright.core.laminar_draws import laminar_draws
 from dosewright.quantities import Numbers
 
 __all__ = ["uncertainty"]
@@ -196,27 +196,12 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     mean = power * unit * field.volume / values["flow"]
     response = response_of(one)
     if one.hydraulics == "laminar" and response is not None:
-        water = _waters(one, power, absorption, values)
-        if water is not None:
-            many = laminar_draws(field, power, water, values["flow"], one.target_dose, response)
-            return mean, many.reduction_equivalent_dose, many.flow
-        from_unit = flow_for_target(one, field, power, absorption, one.target_dose)
-        red = dose_distribution.laminar_dose(field, power, absorption, values["flow"], response)[0]
-        return mean, red, from_unit
+        many = laminar_draws(field, power, absorption, values["flow"], one.target_dose, response)
+        return mean, many.reduction_equivalent_dose, many.flow
     if one.hydraulics == "tanks_in_series" and response is not None:
         needed = mean_dose_needed(one, one.target_dose)
         return mean, red_in_tanks(mean, response, one.tanks), power * unit * field.volume / needed
     return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
-
-
-def _waters(one: Any, power: Any, absorption: Any, values: dict[str, Any]) -> Array | None:
-    """Return the absorption of each draw, where all are of one chamber in waters near enough to interpolate."""
-    shape = np.broadcast_shapes(np.shape(power), np.shape(absorption), np.shape(values["flow"]))
-    if not shape or np.ndim(values["sleeve_transmittance"]):
-        return None
-    water = np.broadcast_to(np.asarray(absorption, dtype=np.float64), shape)
-    near = np.ptp(water) * 0.5 * (one.chamber_bore - one.sleeve_outer_diameter) <= WIDEST
-    return water if near else None
 
 
 def _field(one: Any, sleeve_transmittance: Any) -> Field:

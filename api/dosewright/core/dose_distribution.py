@@ -26,7 +26,9 @@ __all__ = [
     "in_tanks",
     "laminar_dose",
     "log_mean_survival",
+    "log_shares",
     "percentile",
+    "red_of_doses",
     "reduction_equivalent_dose",
     "share_below",
     "single_dose",
@@ -42,6 +44,7 @@ FINE: Final = 512
 _CHUNK: Final = 256
 _LINES: Final = 14  # radii at which the light along the chamber is integrated; its logarithm is a polynomial between
 _ROOT_STEPS: Final = 20
+_CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
 
 
 class Distribution(NamedTuple):
@@ -234,8 +237,17 @@ def log_mean_survival(distribution: Distribution, response: DoseResponse) -> Arr
     -----
     The greatest term is taken out before summing, so that the result keeps its digits however small it is.
     """
+    return _log_mean_survival(distribution.doses, log_shares(distribution), response)
+
+
+def log_shares(distribution: Distribution) -> Array:
+    """Natural logarithm of the shares, minus infinity for what gets no water."""
     with np.errstate(divide="ignore"):
-        logs = np.log(distribution.shares) + log_survival(distribution.doses, response)
+        return np.asarray(np.log(distribution.shares))
+
+
+def _log_mean_survival(doses: Array, shares: Array, response: DoseResponse) -> Array:
+    logs = shares + log_survival(doses, response)
     greatest = np.max(logs, axis=0)
     return greatest + np.log(sum_over_nodes(np.exp(logs - greatest)))
 
@@ -260,7 +272,12 @@ def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse
     At or below the mean dose where survival is convex over the doses that occur (first order, two groups); a shoulder
     can bring it above.
     """
-    return np.asarray(dose_for_log_survival(np.minimum(log_mean_survival(distribution, response), 0.0), response))
+    return red_of_doses(distribution.doses, log_shares(distribution), response)
+
+
+def red_of_doses(doses: Array, logs: Array, response: DoseResponse) -> Array:
+    """As `reduction_equivalent_dose`, of doses and `log_shares`: for roots in what the doses are multiplied by."""
+    return np.asarray(dose_for_log_survival(np.minimum(_log_mean_survival(doses, logs, response), 0.0), response))
 
 
 def laminar_dose(
@@ -326,17 +343,16 @@ def flow_for_laminar_dose(
         products, shares = streamline_dose_flows(field, power, absorption)
         if response is None:
             return (np.min(products, axis=0) / target,)
-        wanted = np.log(target)
+        wanted, logs = np.log(target), log_shares(Distribution(products, shares, continuous=True))
 
         def excess(log_flow: Array) -> Array:
-            spread = Distribution(products / np.exp(log_flow), shares, continuous=True)
-            return np.log(reduction_equivalent_dose(spread, response)) - wanted
+            return np.log(red_of_doses(products / np.exp(log_flow), logs, response)) - wanted
 
         low = np.log(np.min(products, axis=0)) - wanted
         high = np.log(sum_over_nodes(products * shares)) - wanted
         if not response.convex:
             high = np.log(np.max(products, axis=0)) - wanted
-        return (np.exp(falling_root(excess, low, high, _ROOT_STEPS)),)
+        return (np.exp(falling_root(excess, low, high, _ROOT_STEPS, _CLOSE)),)
 
     return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]
 

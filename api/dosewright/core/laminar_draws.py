@@ -1,6 +1,7 @@
-"""Laminar flow of one chamber in water of many absorptions: worked out at a few, interpolated between them.
+"""Laminar flow of one chamber in many waters, behind a sleeve of many transmittances: a few worked out, all read off.
 
-Draws of an uncertain UVT number in the thousands, and the light along 14 radii is a smooth function of the absorption.
+Draws of uncertain inputs number in the thousands, and the light along 14 radii is a smooth function of what the water
+and the quartz absorb.
 """
 
 from __future__ import annotations
@@ -11,17 +12,18 @@ import numpy as np
 
 from dosewright.core import dose_distribution
 from dosewright.core.arrays import Array, Values
-from dosewright.core.dose_distribution import Distribution
 from dosewright.core.field import Field
 from dosewright.core.survival import DoseResponse
 
-__all__ = ["WIDEST", "LaminarDraws", "laminar_draws"]
+__all__ = ["LaminarDraws", "laminar_draws"]
 
-WIDEST: Final = 4.0
-"""Greatest span of absorption times gap that is interpolated to 1e-6."""
-
-_KNOTS: Final = 16
-_CHUNK: Final = 2048
+# Spans up to which so many knots hold 1e-6: of absorption times gap and of its logarithm; of absorption times wall.
+_WATER: Final = ((0.1, 1.5, 6), (0.5, 2.5, 8), (2.0, 4.0, 12), (4.0, 6.0, 16))
+_QUARTZ: Final = ((0.0, 1), (0.1, 3), (0.8, 4))
+# Added to absorption times arc before its logarithm is taken: in clear water the light of far parts of the arc makes
+# the dose fall the steeper, the longer the arc.
+_NEAR: Final = 8.0
+_CHUNK: Final = 256
 
 
 class LaminarDraws(NamedTuple):
@@ -35,23 +37,38 @@ class LaminarDraws(NamedTuple):
         Flow that gives the target; NaN where none does. [m³/s]
     """
 
-    reduction_equivalent_dose: Array
-    flow: Array
+    reduction_equivalent_dose: Values
+    flow: Values
+
+
+class _Axis(NamedTuple):
+    """Chebyshev's points over the span of some draws.
+
+    Attributes
+    ----------
+    knots : array
+        Their values.
+    here : array
+        Each draw between -1 and 1.
+    """
+
+    knots: Array
+    here: Array
 
 
 def laminar_draws(
-    field: Field, power: Values, absorption: Array, flow: Values, target: float, response: DoseResponse
+    field: Field, power: Values, absorption: Values, flow: Values, target: float, response: DoseResponse
 ) -> LaminarDraws:
     """RED in laminar flow without mixing, and the flow for a target, of one chamber in many waters.
 
     Parameters
     ----------
     field : Field
-        Lamp and chamber, the same for all draws: floats only.
+        Lamp and chamber, the same for all draws but for `passed` and what the sleeve absorbs.
     power : float or array
         UV-C output of the lamp before the sleeve. [W]
-    absorption : array
-        Absorption coefficient of the water, base e, one a draw. [1/m]
+    absorption : float or array
+        Absorption coefficient of the water, base e. [1/m]
     flow : float or array
         Flow. [m³/s]
     target : float
@@ -66,36 +83,73 @@ def laminar_draws(
 
     Notes
     -----
-    For spans of absorption up to `WIDEST` over the gap. Doses are proportional to power over flow; the logarithm of
-    each streamline's dose, and that of the flow for the target, is the polynomial in the absorption through its values
-    at 16 Chebyshev points of the span drawn.
+    Doses are proportional to power over flow. The logarithm of each streamline's dose, and that of the flow for the
+    target, is a polynomial through its values at Chebyshev's points: 6 to 16 of them in ln(8 + absorption arc) of the
+    water, and 3 or 4 in the absorption of the quartz, which scales the light but for the slant of its way. Spans too
+    wide for 1e-6 are worked out draw by draw.
     """
-    middle, half = 0.5 * (np.max(absorption) + np.min(absorption)), 0.5 * np.ptp(absorption)
-    places = np.cos(np.pi * (np.arange(_KNOTS) + 0.5) / _KNOTS)
-    knots = middle + half * places
-    products, shares = dose_distribution.streamline_dose_flows(field, 1.0, knots)
-    logs = np.log(products)
-    flows = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, 1.0, knots, target, response)))
-    here = (absorption - middle) / half if half > 0.0 else np.zeros_like(absorption)
-    strength = np.broadcast_to(np.asarray(power / flow), absorption.shape)
-    red, unit = np.empty_like(absorption), np.empty_like(absorption)
-    for start in range(0, absorption.size, _CHUNK):
+    power, field = power * field.passed, field._replace(passed=1.0)
+    quartz: Values = 0.0 if field.sleeve is None else field.sleeve.absorption
+    knots = _knots_needed(field, absorption, quartz)
+    shape = np.broadcast_shapes(*(np.shape(value) for value in (power, absorption, flow, quartz)))
+    if knots is None or not shape:
+        light = (field, power, absorption)
+        return LaminarDraws(
+            dose_distribution.laminar_dose(*light, flow, response)[0],
+            dose_distribution.flow_for_laminar_dose(*light, target, response),
+        )
+    arc = field.arc_length
+    waters = _axis(np.broadcast_to(np.log(_NEAR + absorption * arc), shape), knots[0])
+    glasses = _axis(np.broadcast_to(np.asarray(quartz), shape), knots[1])
+    grid = np.maximum((np.exp(waters.knots) - _NEAR) / arc, 0.0)
+    if field.sleeve is not None:
+        each = np.repeat(glasses.knots, grid.size) if knots[1] > 1 else float(glasses.knots[0])
+        field, grid = field._replace(sleeve=field.sleeve._replace(absorption=each)), np.tile(grid, knots[1])
+    products, shares = dose_distribution.streamline_dose_flows(field, 1.0, grid)
+    logs, log_shares = np.log(products), np.log(shares[:, :1])
+    flows = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, 1.0, grid, target, response)))
+    strength = np.broadcast_to(np.asarray(power / flow), shape)
+    red, unit = np.empty(shape), np.empty(shape)
+    for start in range(0, red.size, _CHUNK):
         part = slice(start, start + _CHUNK)
-        weights = _weights(places, here[part])
+        rows, columns = _weights(glasses.here[part], knots[1]), _weights(waters.here[part], knots[0])
+        weights = (rows[:, None] * columns).reshape(grid.size, -1)
         light, speed = weights[0] * logs[:, :1], weights[0] * flows[0]
-        for knot in range(1, _KNOTS):
-            light += weights[knot] * logs[:, knot : knot + 1]
+        term = np.empty_like(light)
+        for knot in range(1, grid.size):
+            light += np.multiply(weights[knot], logs[:, knot : knot + 1], out=term)
             speed += weights[knot] * flows[knot]
-        spread = Distribution(np.exp(light) * strength[part], shares[:, :1], continuous=True)
-        red[part] = dose_distribution.reduction_equivalent_dose(spread, response)
+        red[part] = dose_distribution.red_of_doses(np.exp(light) * strength[part], log_shares, response)
         unit[part] = np.exp(speed)
     return LaminarDraws(red, power * unit)
 
 
-def _weights(places: Array, here: Array) -> Array:
+def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int, int] | None:
+    """Return how many knots in water and quartz hold 1e-6, or None where so many are not to be had."""
+    gap = field.bore_radius - field.sleeve_radius
+    # Light that the bore throws back crosses the gap twice.
+    deep = np.ptp(absorption) * gap * (1.0 if field.wall_reflectance is None else 2.0)
+    long = np.ptp(np.log(_NEAR + absorption * field.arc_length))
+    wall = 0.0 if field.sleeve is None else field.sleeve.wall * np.ptp(quartz)
+    water = next((count for most, farthest, count in _WATER if deep <= most and long <= farthest), None)
+    glass = next((count for most, count in _QUARTZ if wall <= most), None)
+    return None if water is None or glass is None else (water, glass)
+
+
+def _axis(values: Array, count: int) -> _Axis:
+    middle, half = 0.5 * (np.max(values) + np.min(values)), 0.5 * np.ptp(values)
+    here = (values - middle) / half if half > 0.0 else np.zeros_like(values)
+    return _Axis(middle + half * _places(count), here)
+
+
+def _places(count: int) -> Array:
+    return np.cos(np.pi * (np.arange(count) + 0.5) / count)
+
+
+def _weights(here: Array, count: int) -> Array:
     """Weight of each knot at each draw, by the barycentric formula of Chebyshev's points of the first kind."""
-    signs = np.sin(np.pi * (np.arange(_KNOTS) + 0.5) / _KNOTS) * (-1.0) ** np.arange(_KNOTS)
-    apart = here - places[:, None]
+    signs = np.sin(np.pi * (np.arange(count) + 0.5) / count) * (-1.0) ** np.arange(count)
+    apart = here - _places(count)[:, None]
     on = apart == 0.0
     parts = signs[:, None] / np.where(on, 1.0, apart)
     parts = np.where(np.any(on, axis=0), 1.0 * on, parts)

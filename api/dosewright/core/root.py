@@ -1,4 +1,4 @@
-"""Root of a falling function, case by case, in a fixed number of steps."""
+"""Root of a falling function, case by case, in a number of steps that each case has for itself."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from dosewright.core.arrays import Array
 __all__ = ["falling_root"]
 
 
-def falling_root(function: Callable[[Array], Array], low: Array, high: Array, steps: int) -> Array:
+def falling_root(
+    function: Callable[[Array], Array], low: Array, high: Array, steps: int, tolerance: float = 0.0
+) -> Array:
     """Narrow a bracket by regula falsi (Illinois), whose steps are the same for one case as for many.
 
     Parameters
@@ -21,7 +23,9 @@ def falling_root(function: Callable[[Array], Array], low: Array, high: Array, st
     low, high : array
         Where it is above zero, and below.
     steps : int
-        How many; the error about squares from step to step once it is small.
+        How many at most; the error about squares from step to step once it is small.
+    tolerance : float
+        Value of the function, either way, at which a case is done and stays where it is, whatever the others still do.
 
     Returns
     -------
@@ -29,16 +33,22 @@ def falling_root(function: Callable[[Array], Array], low: Array, high: Array, st
         The root; an end of the bracket where it holds none.
     """
     at_low, at_high = function(low), function(high)
-    middle = high
+    middle, done = high, np.zeros(np.shape(at_high), dtype=bool)
+    stayed_high = stayed_low = done
     for _ in range(steps):
-        gap = at_low - at_high
+        gap, before = at_low - at_high, middle
         middle = np.where(gap > 0.0, low + (high - low) * at_low / np.where(gap > 0.0, gap, 1.0), middle)
         # Where an end is infinite the chord tells nothing, and halving does; without a crossing it leads outside.
         middle = np.clip(np.where(np.isfinite(middle), middle, 0.5 * (low + high)), low, high)
+        middle = np.where(done, before, middle)
         value = function(middle)
+        done = abs(value) <= tolerance
+        if done.all():
+            break
         above = value > 0.0
-        # The end that stays put counts half, or the other would crawl.
-        at_high = np.where(above, 0.5 * at_high, value)
-        at_low = np.where(above, value, 0.5 * at_low)
+        # An end that stays put for a second time counts half, or the other would crawl.
+        at_high = np.where(above, np.where(stayed_high, 0.5 * at_high, at_high), value)
+        at_low = np.where(above, value, np.where(stayed_low, 0.5 * at_low, at_low))
+        stayed_high, stayed_low = above, ~above
         low, high = np.where(above, middle, low), np.where(above, high, middle)
     return middle

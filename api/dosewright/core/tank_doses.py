@@ -19,6 +19,7 @@ _BELOW: Final = 6.0  # ln of how far the mean dose may lie below the RED, behind
 _ABOVE: Final = 6.9  # ln of how far it may lie above: a thousandfold, up to which the nodes hold 1e-5
 _FAR: Final = 30.0  # ln of how far off the mean dose a RED is put that has no value, or none to speak of
 _STEPS: Final = 40
+_CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
 
 
 def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: Values) -> Values:
@@ -69,16 +70,18 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
 
     def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
         wanted = np.log(target)
+        unit = dose_distribution.in_tanks(1.0, tanks, STREAMLINES)
+        logs = dose_distribution.log_shares(unit)
 
         def excess(log_mean: Array) -> Array:
-            red = _red(np.exp(log_mean), response, tanks)
+            red = dose_distribution.red_of_doses(np.exp(log_mean) * unit.doses, logs, response)
             # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both.
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(log_mean - _FAR)))
             return wanted - np.where(np.isnan(red), log_mean + _FAR, log_red)
 
         start = wanted + np.zeros(np.shape(excess(np.asarray(wanted))))
         low, high = start - _BELOW, start + _ABOVE
-        found = np.exp(falling_root(excess, low, high, _STEPS))
+        found = np.exp(falling_root(excess, low, high, _STEPS, _CLOSE))
         return (np.where((excess(low) >= 0.0) & (excess(high) <= 0.0), found, np.nan),)
 
     return over_chunks(kernel, _CHUNK, target, response, tanks)[0]

@@ -281,4 +281,4 @@ def _number(answer: Any, field: str, *, digits: int = 3) -> str:
         return "not known"
     # Whole numbers are written out, not as powers of ten.
     shown = f"{value:.{digits}g}" if abs(value) < 10.0**digits else f"{value:,.0f}".replace(",", " ")
-    return f"{shown} {answer.units.get(field, '')}".rstrip()
+    return f"{shown} {answer.units.get(field, '').replace('_', ' ')}".rstrip()

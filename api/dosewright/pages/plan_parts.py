@@ -109,24 +109,26 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
 def _described(unit: Any) -> str:
     """Return what tells a unit from the others: its rated points or output, its chamber, how many stand together."""
     given = unit.inputs
-    flow = unit.units["derated_flow"]
-    of_flow = KINDS["flow"].lookup[flow]
     told = [
-        f"rated {measured(float(of_flow.from_si(point['rated_flow'])), flow)} at {number(point['dose'] / 10.0)} mJ/cm² "
-        f"and a UVT of {number(point['uvt'] * 100.0)} %"
+        f"rated {_in_unit('flow', point['rated_flow'], unit.units['derated_flow'])} at "
+        f"{_in_unit('dose', point['dose'], 'mJ/cm2')} and a UVT of {_in_unit('share', point['uvt'], '%')}"
         for point in given.get("rated_points", ())
     ]
     if not told:
         told.append(f"{number(given['uvc_output'])} W of UV-C")
     if "chamber_bore" in given:
-        bore, length = (number(given[name] * 1000.0) for name in ("chamber_bore", "chamber_length"))
-        told.append(f"chamber {bore} x {length} mm")
+        bore, length = (_in_unit("small_length", given[name], "mm") for name in ("chamber_bore", "chamber_length"))
+        told.append(f"chamber {bore.removesuffix(' mm')} x {length}")
     told += [
         f"{number(given[name])} {name.replace('units_', '')}"
         for name in ("units_in_parallel", "units_in_series")
         if given[name] > 1.0
     ]
     return "; ".join(told)
+
+
+def _in_unit(kind: str, si: float, unit: str) -> str:
+    return measured(float(KINDS[kind].lookup[unit].from_si(si)), unit)
 
 
 def _chart(answer: Answer) -> Figure:

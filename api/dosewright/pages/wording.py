@@ -70,10 +70,9 @@ def measured(value: float | None, unit: str, side: Side | None = None) -> str:
         return "–"
     if unit == "1":
         return number(value, side)
-    return f"{number(value, side)} {_UNITS.get(unit) or shown_unit(unit)}".rstrip()
+    return f"{number(value, side)} {shown_unit(unit)}".rstrip()
 
 
-_UNITS: Mapping[str, str] = {"fl_oz": "fl oz", "imp_gal": "imperial gal", "1/100mL": "in 100 mL"}
 # Smallest first; the number is how much of a unit there has to be for it to be the one to read.
 _LADDERS: Mapping[str, tuple[tuple[str, float], ...]] = {
     **dict.fromkeys(("fl_oz", "gal"), (("fl_oz", 0.0), ("gal", 1.0))),

@@ -122,5 +122,8 @@ def spoken(value: float, unit: str = "") -> str:
 
 
 def shown_unit(symbol: str) -> str:
-    """Return a unit's symbol as it is printed: powers raised, products and degrees marked."""
+    """Return a unit's symbol as it is printed: powers raised, products and degrees marked, no underscores."""
+    if symbol == "1/100mL":
+        return "in 100 mL"
+    symbol = symbol.replace("imp_gal", "imperial gal").replace("_", " ")
     return symbol.translate(str.maketrans("23.", "²³·")).replace("deg", "°")

@@ -23,7 +23,7 @@ export function words(name) {
 }
 
 export function shownUnit(symbol) {
-  return symbol.replace(/2/g, "²").replace(/3/g, "³").replace(/\./g, "·");
+  return symbol.replace(/_/g, " ").replace(/2/g, "²").replace(/3/g, "³").replace(/\./g, "·");
 }
 
 export function shownNumber(value) {

@@ -116,3 +116,14 @@ def test_the_train_is_drawn_to_scale_as_svg() -> None:
     assert reply.headers["content-type"] == "image/svg+xml"
     assert reply.body.decode() == run("site/clearance", {**request, "draw": True}).drawing
     assert post("/v1/site/clearance?format=png", request).status == 406
+
+
+def test_amounts_of_chlorine_are_rounded_to_the_safe_side_in_units_a_person_reads() -> None:
+    answer = run("site/plan", site("cottage"))
+    page = plan_html(answer).decode()
+    shown, unit = re.search(r"Flush volume</th><td>([0-9.,]+) ([^<]+)</td>", page).groups()
+    assert unit == answer.chlorination.units["flush_volume"]
+    assert answer.chlorination.flush_volume <= float(shown.replace(",", "")) < 1.01 * answer.chlorination.flush_volume
+    assert "What is to be reached is rounded up" in page
+    bare = {name: part for name, part in site("cottage").items() if name not in {"chlorination", "commissioning"}}
+    assert "What is to be reached is rounded up" not in plan_html(run("site/plan", bare)).decode()

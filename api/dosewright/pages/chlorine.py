@@ -14,10 +14,10 @@ from dosewright.contracts.hypochlorite import FeedAnswer, ProductAnswer
 from dosewright.contracts.retest import RetestAnswer
 from dosewright.contracts.writing import answer_fields
 from dosewright.pages.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
-from dosewright.pages.wording import ROUNDING, Side, amount, in_words
+from dosewright.pages.wording import AMOUNTS, ROUNDING, Side, amount, in_words
 from dosewright.tables import table
 
-__all__ = ["TITLES", "chlorine_page"]
+__all__ = ["SIDES", "TITLES", "chlorine_page"]
 
 TITLES: Mapping[type[Answer], str] = {
     BatchDoseAnswer: "Chlorinating a well and its plumbing",
@@ -30,11 +30,7 @@ TITLES: Mapping[type[Answer], str] = {
     SpeciationAnswer: "Hypochlorous acid in the water",
 }
 _FEW = 5  # columns of a table that a page is wide enough for
-_AMOUNTS = (
-    "Volumes below 1 gal are told in fl oz and below 1 L in mL, masses from 16 oz on in lb and from 1000 g on in kg, "
-    "small flows in gal/d or mL/min. What is to be reached is rounded up, and what was reached is rounded down."
-)
-_SIDES: Mapping[str, Side] = {
+SIDES: Mapping[str, Side] = {
     **dict.fromkeys(
         (
             "contact_time_to_meet", "ct_required", "ct_required_table", "dose", "earliest_clear", "first_sample_after",
@@ -52,6 +48,8 @@ _SIDES: Mapping[str, Side] = {
         "down",
     ),
 }  # fmt: skip
+"""Sides that the values of the chlorine topic are rounded to; the others are rounded to the nearest."""
+
 _SOLVED: Mapping[str, Mapping[str, Side]] = {
     "residual": {"residual": "up"},
     "flow": {"flow": "down"},
@@ -85,7 +83,7 @@ def _dangers(answer: Answer) -> Iterator[Block]:
 def _sides(answer: Answer) -> Mapping[str, Side]:
     """Return the side that each value is rounded to; a value that was solved is one to be reached."""
     solved = answer.solved if isinstance(answer, ContactAnswer) else ""
-    return {**_SIDES, **_SOLVED.get(solved, {})}
+    return {**SIDES, **_SOLVED.get(solved, {})}
 
 
 def _procedure(answer: BatchDoseAnswer[float]) -> Iterator[Block]:
@@ -146,7 +144,7 @@ def _step(step: Any, answer: BatchDoseAnswer[float]) -> Iterator[str]:
     if name in _STAGE:
         told += [f"Product: {_product(stage)}." for stage in answer.stages if stage.stage == _STAGE[name]]
     if step.volume is not None:
-        what, side = ("Vinegar", None) if name == "vinegar" else ("Water", _SIDES["flush_volume"])
+        what, side = ("Vinegar", None) if name == "vinegar" else ("Water", SIDES["flush_volume"])
         told.append(f"{what}: {amount(step.volume, units['steps.volume'], side)}.")
     if name == "neutralise":
         weighed = amount(answer.neutraliser.mass, units["neutraliser.mass"], "up")
@@ -179,7 +177,7 @@ def _values(
 ) -> Iterator[Block]:
     whole = isinstance(answer, Answer)
     symbols = answer.units if whole else units or {}
-    sides = _sides(answer) if whole else _SIDES
+    sides = _sides(answer) if whole else SIDES
     rows: list[tuple[str, ...]] = []
     for field in answer_fields(type(answer)):
         value = getattr(answer, field.name)
@@ -265,7 +263,7 @@ def _sources(answer: Answer) -> Iterator[Block]:
     if answer.defaults:
         rows = tuple((_place(name), text.replace("_", " ")) for name, text in answer.defaults.items())
         yield Table("Usual values used where nothing was given", ("Input", "Value used"), rows, small=True)
-    yield Text(f"{ROUNDING} {_AMOUNTS}", small=True)
+    yield Text(f"{ROUNDING} {AMOUNTS}", small=True)
 
 
 def _again(answer: Answer) -> Iterator[Block]:

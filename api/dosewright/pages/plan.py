@@ -17,7 +17,7 @@ from dosewright.pages.plan_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.pages.wording import ROUNDING, in_words, measured, said
+from dosewright.pages.wording import AMOUNTS, ROUNDING, in_words, measured, said
 
 __all__ = ["plan_page"]
 
@@ -134,7 +134,7 @@ def _sources(answer: PlanAnswer[float]) -> Iterator[Block]:
     if answer.defaults:
         rows = tuple((part, "; ".join(values)) for part, values in _defaults(answer).items())
         yield Table("Usual values used where nothing was given", ("Part", "Values used"), rows, small=True)
-    yield Text(ROUNDING, small=True)
+    yield Text(ROUNDING if answer.chlorination is None else f"{ROUNDING} {AMOUNTS}", small=True)
 
 
 def _defaults(answer: PlanAnswer[float]) -> dict[str, list[str]]:

@@ -10,8 +10,9 @@ from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.writing import answer_fields
 from dosewright.pages.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
+from dosewright.pages.chlorine import SIDES
 from dosewright.pages.drawing import drawing_of
-from dosewright.pages.wording import duration, in_words, measured, number
+from dosewright.pages.wording import Side, amount, duration, in_words, measured, number
 from dosewright.pictures import chart_of, render
 from dosewright.quantities import KINDS
 
@@ -30,16 +31,24 @@ _YES_OR_NO = {True: "yes", False: "no", None: "not known"}
 
 
 def _values(
-    answer: msgspec.Struct, caption: str, units: Mapping[str, str] | None = None, at: str = ""
+    answer: msgspec.Struct,
+    caption: str,
+    units: Mapping[str, str] | None = None,
+    at: str = "",
+    sides: Mapping[str, Side] | None = None,
 ) -> Iterator[Block]:
-    """Yield the single numbers of an answer or of a part of it, each by its meaning in the contract."""
+    """Yield the single numbers of an answer or of a part of it, each by its meaning in the contract.
+
+    With sides to round to, as a person measures them out.
+    """
     symbols = answer.units if isinstance(answer, Answer) else units or {}
     rows: list[tuple[str, ...]] = []
     for field in answer_fields(type(answer)):
         value = getattr(answer, field.name)
         if field.kind is not None and isinstance(value, float):
             unit = symbols.get(at + field.name, "")
-            rows.append((in_words(field.name), duration(value, unit), field.doc))
+            shown = duration(value, unit) if sides is None else amount(value, unit, sides.get(field.name))
+            rows.append((in_words(field.name), shown, field.doc))
     if rows:
         yield Table(caption, ("Value", "Amount", "What it is"), tuple(rows))
 
@@ -155,10 +164,10 @@ def chlorination_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         for one in dosed.measures
     )
     yield Table("Take one of these amounts of the product", ("Amount", "Measures", "Gives free chlorine"), rows)
-    yield from _values(dosed, "The same in numbers")
+    yield from _values(dosed, "The same in numbers", sides=SIDES)
     yield Heading("Before the water is drunk, and where it may go", 3)
-    yield from _values(dosed.retest, "Sampling after the flush", dosed.units, "retest.")
-    yield from _values(dosed.discharge, "What is let go", dosed.units, "discharge.")
+    yield from _values(dosed.retest, "Sampling after the flush", dosed.units, "retest.", SIDES)
+    yield from _values(dosed.discharge, "What is let go", dosed.units, "discharge.", SIDES)
     if dosed.keep_out:
         rows = tuple((in_words(place.place), place.why) for place in dosed.keep_out)
         yield Table("Where chlorinated water must not go", ("Place", "Why"), rows)
@@ -226,10 +235,13 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
         f"{name}: {shown}"
         for name, shown in (
             ("amount of product", step.amount),
-            ("volume", None if step.volume is None else measured(step.volume, units["steps.volume"])),
+            (
+                "volume",
+                None if step.volume is None else amount(step.volume, units["steps.volume"], "up"),
+            ),
             ("time, at least", None if step.duration is None else duration(step.duration, units["steps.duration"])),
             ("pressure", None if step.pressure is None else measured(step.pressure, units["steps.pressure"])),
-            ("reducing agent", None if step.mass is None else measured(step.mass, units["steps.mass"])),
+            ("reducing agent", None if step.mass is None else amount(step.mass, units["steps.mass"], "up")),
         )
         if shown is not None
     ]

@@ -9,7 +9,7 @@ from dosewright.contracts.sentences import capitalised
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
 
-__all__ = ["ROUNDING", "Side", "amount", "duration", "in_words", "measured", "number", "said"]
+__all__ = ["AMOUNTS", "ROUNDING", "Side", "amount", "duration", "in_words", "measured", "number", "said"]
 
 Side: TypeAlias = Literal["up", "down"]
 """The side to round a number to, where the other would not be safe."""
@@ -20,6 +20,10 @@ ROUNDING = (
     f"Numbers on this page are rounded to {_DIGITS} significant figures; whole numbers below "
     "10,000 that are exact are written out. A time is told in the largest of s, min, h and d that it holds at least "
     "twice. The answer in JSON holds every digit, in the units asked for; nothing was calculated from a rounded number."
+)
+AMOUNTS = (
+    "Volumes below 1 gal are told in fl oz and below 1 L in mL, masses from 16 oz on in lb and from 1000 g on in kg, "
+    "small flows in gal/d or mL/min. What is to be reached is rounded up, and what was reached is rounded down."
 )
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",

@@ -60,6 +60,35 @@ def test_each_point_of_a_curve_is_a_derated_flow(passage):
     assert [point.lamp_ageing_factor for point in curve.over_lamp_hours] == pytest.approx([100.0, 80.0])
 
 
+@pytest.mark.parametrize("organism", [{"inactivation_rate": "0.12 cm2/mJ"}, {"dose_response": TAIL}])
+@pytest.mark.parametrize("lowest", [60, 1])
+def test_many_points_of_a_laminar_curve_are_derated_flows_and_rows_of_a_batch_are_single_curves(organism, lowest):
+    uvts = np.linspace(lowest, 100, 40)
+    base = {**CABIN, **organism, "hydraulics": "laminar", "safety_factor": "1.2"}
+    request = {**base, "uvts": ", ".join(map(repr, uvts.tolist())) + " %"}
+    curve = run("uv/derating-curve", request)
+    for point, uvt in zip(curve.over_uvt[::3], uvts[::3].tolist(), strict=True):
+        alone = run("uv/derated-flow", {**base, "uvt": f"{uvt!r} %"})
+        assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-6)
+    columns = {"chamber_bore": ["76 mm", "120 mm", "1000 mm"], "uvc_output": ["14 W", "20 W", "30 W"]}
+    together = run_batch("uv/derating-curve", {**request, **columns})
+    for row in range(3):
+        single = run("uv/derating-curve", {**request, **{name: values[row] for name, values in columns.items()}})
+        flows = [together[f"over_uvt.{number}.derated_flow"][row] for number in range(40)]
+        assert flows == [point.derated_flow for point in single.over_uvt]
+
+
+def test_a_batch_of_organisms_has_curves_too():
+    request = {**CABIN, "hydraulics": "tanks_in_series", "tanks": "3", "uvts": "70, 80, 91 %"}
+    rates = [0.1, 0.2, 0.4, 0.5]
+    shoulder = {"kind": "shoulder", "rate": [f"{rate} cm2/mJ" for rate in rates], "shoulder_dose": "8 mJ/cm2"}
+    together = run_batch("uv/derating-curve", {**request, "dose_response": shoulder})
+    for row, rate in enumerate(rates):
+        single = run("uv/derating-curve", {**request, "dose_response": {**shoulder, "rate": f"{rate} cm2/mJ"}})
+        assert together["derated_flow"][row] == single.derated_flow
+        assert together["over_uvt.1.derated_flow"][row] == single.over_uvt[1].derated_flow
+
+
 @PASSAGE
 def test_the_derated_flow_gives_the_target(passage):
     flow = run("uv/derated-flow", {**CABIN, **passage, "target_dose": "35 mJ/cm2"}).derated_flow

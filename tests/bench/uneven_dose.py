@@ -19,6 +19,22 @@ from dosewright.core.survival import DoseResponse
 CASES = 50_000
 SLEEVE = SleeveOptics(0.0015, 5.0, 1.0003, 1.5055, 1.3757)
 ORGANISM = DoseResponse("first_order", 0.012)
+FIRST_ORDER = {"inactivation_rate": "0.12 cm2/mJ"}
+SHOULDER = {"dose_response": {"kind": "shoulder", "rate": "0.2 cm2/mJ", "shoulder_dose": "8 mJ/cm2"}}
+TAIL = {
+    "dose_response": {"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.05 cm2/mJ"}
+}
+LAMINAR, TANKS = {"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "3"}
+PASSAGES = {
+    "plug flow": {"hydraulics": "plug_flow"},
+    "laminar": {**LAMINAR, **FIRST_ORDER},
+    "laminar, shoulder": {**LAMINAR, **SHOULDER},
+    "laminar, tail": {**LAMINAR, **TAIL},
+    "tanks": {**TANKS, **FIRST_ORDER},
+    "tanks, shoulder": {**TANKS, **SHOULDER},
+    "tanks, tail": {**TANKS, **TAIL},
+}
+SLEEVES = {"kind": "range", "of": "sleeve_transmittance", "low": "95 %", "high": "102 %"}
 
 
 def best(function, repeats):
@@ -34,7 +50,13 @@ def best(function, repeats):
 def line(name, measured, target, unit, *, more_is_better):
     """Print one measurement and its ratio to the target, above 1 where it is met."""
     ratio = measured / target if more_is_better else target / measured
-    print(f"{name:<44}{measured:>14,.2f} {unit:<10}target {target:>12,.0f}{ratio:>8.2f}")
+    print(f"{name:<52}{measured:>14,.2f} {unit:<10}target {target:>12,.0f}{ratio:>8.2f}")
+
+
+def without_passage(path):
+    """Return the example of a calculation without its hydraulics and organism."""
+    passage = {"hydraulics", "tanks", "inactivation_rate"}
+    return {name: value for name, value in find(path).example.items() if name not in passage}
 
 
 def main():
@@ -50,18 +72,17 @@ def main():
         spent = best(lambda f=field: dose_distribution.laminar_dose(f, 20.0, absorption, 1e-4, ORGANISM), 3)
         line(f"64-streamline distributions, {name}", CASES / spent, 50_000, "1/s", more_is_better=True)
 
-    curve = {**find("uv/derating-curve").example, "uvts": ",".join(f"{60 + 0.35 * i:.2f}" for i in range(100)) + " %"}
-    line(
-        "derating curve, 100 points",
-        best(lambda: run("uv/derating-curve", curve), 30) * 1e3,
-        2,
-        "ms",
-        more_is_better=False,
-    )
-    chances = {**find("uv/uncertainty").example, "draws": "10000"}
-    line(
-        "interval, 10,000 draws", best(lambda: run("uv/uncertainty", chances), 20) * 1e3, 30, "ms", more_is_better=False
-    )
+    uvts = ",".join(f"{60 + 0.35 * i:.2f}" for i in range(100)) + " %"
+    for name, passage in PASSAGES.items():
+        curve = {**without_passage("uv/derating-curve"), **passage, "uvts": uvts}
+        spent = best(lambda c=curve: run("uv/derating-curve", c), 30)
+        line(f"derating curve, 100 points, {name}", spent * 1e3, 2, "ms", more_is_better=False)
+    chances = {**without_passage("uv/uncertainty"), "draws": "10000"}
+    for name, sleeves in (("", []), (", sleeve too", [SLEEVES])):
+        for passage in ("plug flow", "laminar", "tanks, shoulder"):
+            asked = {**chances, **PASSAGES[passage], "spreads": [*chances["spreads"], *sleeves]}
+            spent = best(lambda a=asked: run("uv/uncertainty", a), 10)
+            line(f"interval, 10,000 draws, {passage}{name}", spent * 1e3, 30, "ms", more_is_better=False)
     for path, target in (("uv/dose", 200), ("uv/derated-flow", 200)):
         example = find(path).example
         spent = best(lambda p=path, e=example: [run(p, e) for _ in range(200)], 5) / 200

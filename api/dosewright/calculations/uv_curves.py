@@ -1,6 +1,5 @@
 """Derated flow along curves, and how far each condition may fall before a flow fails its target."""
 
-from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -44,6 +43,7 @@ from dosewright.contracts.uv_curves import (
 from dosewright.core import dose, dose_distribution, lamp_ageing
 from dosewright.core.arrays import Array
 from dosewright.core.field import Field
+from dosewright.core.laminar_draws import MANY, laminar_curve
 from dosewright.core.root import falling_root
 from dosewright.quantities import Numbers
 
@@ -137,7 +137,15 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
         absorption = dose.absorption_coefficient(uvt, _PER_CENTIMETRE)
         return flow_for_target(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
 
-    base, over = _flows(flow_at, ask.uvt, _points(ask, "uvts"), single=not _has_rows(ask))
+    uvts, response = np.array(_points(ask, "uvts")), response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None and uvts.size >= MANY:
+        absorption: Any = dose.absorption_coefficient(uvts[:, None], _PER_CENTIMETRE)
+        along = laminar_curve(field, power, absorption, ask.target_dose, response) / ask.safety_factor
+        base, over = flow_at(ask.uvt), _each(along)
+    elif _has_rows(ask):
+        base, over = flow_at(ask.uvt), _each(flow_at(uvts[:, None]) if uvts.size else uvts)
+    else:
+        base, *over = np.asarray(flow_at(np.array([ask.uvt, *uvts]))).tolist()
     notes.refuse(
         "red_undefined",
         "dose_response",
@@ -180,20 +188,13 @@ def _rows(ask: Any) -> int:
 
 
 def _has_rows(ask: Any) -> bool:
-    return any(isinstance(getattr(ask, name), np.ndarray) for name in ask.__struct_fields__)
+    values = (getattr(ask, name) for name in ask.__struct_fields__)
+    return any(isinstance(value, np.ndarray) for value in (*values, *(response_of(ask) or ())))
 
 
-def _flows(
-    flow_at: Callable[[Any], Numbers], uvt: Numbers, points: tuple[float, ...], *, single: bool
-) -> tuple[Numbers, list[Numbers]]:
-    """Flow in the water given, and along the points; of one request at once, of a batch's rows on an axis after."""
-    if not points:
-        return flow_at(uvt), []
-    if single:
-        base, *over = np.asarray(flow_at(np.array([uvt, *points]))).tolist()
-        return base, over
-    along = np.asarray(flow_at(np.array(points)[:, None]))
-    return flow_at(uvt), [flow if flow.size > 1 else float(flow[0]) for flow in along]
+def _each(flows: Any) -> list[Any]:
+    """Take a curve apart: a number a point, or one a row of a batch."""
+    return [flow if flow.size > 1 else float(flow[0]) for flow in flows]
 
 
 def _ageing(ask: DeratingCurveRequest[Numbers], hours: float) -> Numbers:

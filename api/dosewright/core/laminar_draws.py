@@ -15,7 +15,10 @@ from dosewright.core.arrays import Array, Values
 from dosewright.core.field import Field
 from dosewright.core.survival import DoseResponse
 
-__all__ = ["LaminarDraws", "laminar_draws"]
+__all__ = ["MANY", "LaminarDraws", "laminar_curve", "laminar_draws"]
+
+MANY: Final = 32
+"""Waters along a curve from which on interpolating takes less time."""
 
 # Spans up to which so many knots hold 1e-6: of absorption times gap and of its logarithm; of absorption times wall.
 _WATER: Final = ((0.1, 1.5, 6), (0.5, 2.5, 8), (2.0, 4.0, 12), (4.0, 6.0, 16))
@@ -124,6 +127,46 @@ def laminar_draws(
     return LaminarDraws(red, power * unit)
 
 
+def laminar_curve(field: Field, power: Values, absorption: Array, target: Values, response: DoseResponse) -> Values:
+    """Flow at which unmixed laminar flow gives a RED, along a curve of waters that is one for all rows of a batch.
+
+    Parameters
+    ----------
+    field, power, target, response
+        As in `dose_distribution.flow_for_laminar_dose`: floats, or one value a row.
+    absorption : array
+        Absorption coefficients of the water, base e: (water, 1). [1/m]
+
+    Returns
+    -------
+    array
+        Flow: (water, row), or (water, 1). [m³/s]
+
+    Notes
+    -----
+    As `laminar_draws`, always with the most knots, so that each row comes out as it would alone; rows whose span is too
+    wide are worked out water by water.
+    """
+    deepest, longest, count = _WATER[-1]
+    arc, gap = field.arc_length, field.bore_radius - field.sleeve_radius
+    places = np.log(_NEAR + absorption * arc)
+    low, high = np.min(places, axis=0), np.max(places, axis=0)
+    middle, half = 0.5 * (high + low), 0.5 * (high - low)
+    grid = np.maximum((np.exp(middle + half * _places(count)[:, None]) - _NEAR) / arc, 0.0)
+    logs = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, power, grid, target, response)))
+    weights = _weights((places - middle) / np.where(half > 0.0, half, 1.0), count)
+    along = weights[0] * logs[0]
+    for knot in range(1, count):
+        along = along + weights[knot] * logs[knot]
+    deep = np.ptp(absorption) * gap * (1.0 if field.wall_reflectance is None else 2.0)
+    near = (deep <= deepest) & (high - low <= longest) & (half > 0.0) & np.all(np.isfinite(logs), axis=0)
+    if np.all(near):
+        return np.exp(along)
+    return np.where(
+        near, np.exp(along), dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
+    )
+
+
 def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int, int] | None:
     """Return how many knots in water and quartz hold 1e-6, or None where so many are not to be had."""
     gap = field.bore_radius - field.sleeve_radius
@@ -149,8 +192,12 @@ def _places(count: int) -> Array:
 def _weights(here: Array, count: int) -> Array:
     """Weight of each knot at each draw, by the barycentric formula of Chebyshev's points of the first kind."""
     signs = np.sin(np.pi * (np.arange(count) + 0.5) / count) * (-1.0) ** np.arange(count)
-    apart = here - _places(count)[:, None]
+    knots = (-1, *(1,) * here.ndim)
+    apart = here - _places(count).reshape(knots)
     on = apart == 0.0
-    parts = signs[:, None] / np.where(on, 1.0, apart)
+    parts = signs.reshape(knots) / np.where(on, 1.0, apart)
     parts = np.where(np.any(on, axis=0), 1.0 * on, parts)
-    return parts / np.sum(parts, axis=0)
+    total = parts[0]
+    for knot in range(1, count):
+        total = total + parts[knot]
+    return parts / total

@@ -10,7 +10,7 @@ from dosewright.contracts.chlorine import NeutraliserAmount, NeutraliserName
 from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
 from dosewright.core import dechlorination
 from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers
+from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
 
 __all__ = ["caution_agents", "neutralise", "neutraliser_for"]
 
@@ -20,7 +20,6 @@ _STOICHIOMETRY = Basis(
     validity="the reaction named; which one runs depends on pH and on what is in excess",
 )
 _PEROXIDE = "hydrogen_peroxide"
-_WEAK = 0.03  # the peroxide that shops sell
 _SULFITES = frozenset({"sodium_sulfite", "sodium_bisulfite", "sodium_metabisulfite"})
 
 
@@ -62,9 +61,10 @@ def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes
     _note_reactions(agent, "neutraliser.mass", notes)
     _note_no_handbook(agent, "neutraliser.mass", notes)
     if name == _PEROXIDE:
+        sold = peroxide_sold()
         message = (
-            f"The mass is of pure hydrogen peroxide, which is not sold: of a {_WEAK * 100:g} % solution weigh out "
-            f"{ceil(1.0 / _WEAK)} times as much."
+            f"The mass is of pure hydrogen peroxide, which is not sold: of a {sold * 100:g} % solution weigh out "
+            f"{ceil(1.0 / sold)} times as much."
         )
         notes.warn("peroxide_strength", "neutraliser.mass", message)
     return NeutraliserAmount(

@@ -20,6 +20,7 @@ __all__ = [
     "housing_volumes",
     "neutraliser_surplus",
     "neutralisers",
+    "peroxide_sold",
     "products",
     "retest_rule",
 ]
@@ -244,6 +245,11 @@ def neutraliser_surplus() -> tuple[float, str]:
     """Return the surplus over stoichiometry for agents without a handbook ratio, as a share, with its source."""
     about = table("neutralisers").about
     return float(about["surplus"]), str(about["surplus_source"])
+
+
+def peroxide_sold() -> float:
+    """Return the strength of the hydrogen peroxide that is commonly sold, as a share of its mass."""
+    return float(table("neutralisers").about["peroxide_sold"])
 
 
 @cache

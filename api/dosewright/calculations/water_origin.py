@@ -5,13 +5,12 @@ from functools import cache
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.water_check import WaterCheckRequest
-from dosewright.quantities import Numbers
+from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import water_source
 from dosewright.tables.ultraviolet import credit_doses
 
 __all__ = ["note_origin"]
 
-_MJ_PER_CM2 = 10.0  # in J/m²
 _UNTOLD = (
     "Where the water comes from was not told: whether parasites and viruses of surface water must be reckoned with "
     "cannot be judged, since no bacteria test shows them."
@@ -35,7 +34,8 @@ def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
 @cache
 def _viruses() -> str:
     """Say how little the usual doses do against viruses, by the table of doses for credit."""
-    doses = {credit: dose / _MJ_PER_CM2 for credit, dose in credit_doses("virus")}
+    told = KINDS["dose"].lookup["mJ/cm2"]
+    doses = {credit: told.from_si(dose) for credit, dose in credit_doses("virus")}
     least, most = min(doses), max(doses)
     return (
         f"Against viruses 40 CFR 141.720 credits ultraviolet light with {least:g} log at {doses[least]:.4g} mJ/cm2 and "

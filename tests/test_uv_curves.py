@@ -67,6 +67,7 @@ def test_many_points_of_a_laminar_curve_are_derated_flows_and_rows_of_a_batch_ar
     base = {**CABIN, **organism, "hydraulics": "laminar", "safety_factor": "1.2"}
     request = {**base, "uvts": ", ".join(map(repr, uvts.tolist())) + " %"}
     curve = run("uv/derating-curve", request)
+    assert any("read off" in basis.method for basis in curve.basis)
     for point, uvt in zip(curve.over_uvt[::3], uvts[::3].tolist(), strict=True):
         alone = run("uv/derated-flow", {**base, "uvt": f"{uvt!r} %"})
         assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-6)

@@ -61,6 +61,11 @@ _CURVE = Basis(
     source="definitions; ageing exponential to the end-of-life factor, or straight between the points given",
     validity=NOT_VALIDATED,
 )
+_READ_OFF = Basis(
+    method=f"{MANY} or more UVTs in laminar flow: flows read off between those of 16 waters",
+    source="polynomial through Chebyshev's points, textbook",
+    validity="within 1e-6 of the flow worked out at each point",
+)
 _LIMITS = Basis(
     method="root of RED = target in one condition, the others as given; in ageing and fouling by proportion",
     source="definitions; regula falsi in the absorption coefficient",
@@ -139,6 +144,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
 
     uvts, response = np.array(_points(ask, "uvts")), response_of(ask)
     if ask.hydraulics == "laminar" and response is not None and uvts.size >= MANY:
+        notes.rest_on(_READ_OFF)
         absorption: Any = dose.absorption_coefficient(uvts[:, None], _PER_CENTIMETRE)
         along = laminar_curve(field, power, absorption, ask.target_dose, response) / ask.safety_factor
         base, over = flow_at(ask.uvt), _each(along)

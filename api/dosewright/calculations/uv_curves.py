@@ -52,6 +52,7 @@ __all__ = ["check_chamber_fields", "derating_curve", "limits"]
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
 _STEPS = 24
+_CLOSE = 1e-10  # ln of a dose over its target that is near enough
 _BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
 _MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk: what memory bounds
 
@@ -348,7 +349,7 @@ def _lowest_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers) -> An
     shape = np.shape(excess(np.asarray(0.0)))
     low, high = np.zeros(shape), np.full(shape, _DIMMEST)
     crosses = (excess(low) >= 0.0) & (excess(high) <= 0.0)
-    root = falling_root(excess, low, high, _STEPS)
+    root = falling_root(excess, low, high, _STEPS, _CLOSE)
     uvt = dose.transmittance(root, _PER_CENTIMETRE)
     found: Any = np.where(crosses, uvt, np.nan)
     return found if np.ndim(found) else float(found)

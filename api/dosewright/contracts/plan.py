@@ -124,7 +124,7 @@ class PlanTurn(msgspec.Struct, kw_only=True):
     turns_at: Annotated[str | None, Text("Value at which it turns; absent where no value of it does.")]
     reason: Annotated[str, Text("Code of the reason that comes or goes there, or other_unit_chosen.")]
     verdict_then: Annotated[
-        Literal["go", "treat_first", "do_not", "incomplete"] | None,
+        str | None,
         Text("Verdict past that value, all other reasons staying as they are; absent where no value turns it."),
     ]
 

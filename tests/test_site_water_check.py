@@ -379,4 +379,4 @@ def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
 
 def test_what_was_not_tested_is_told_in_words():
     told = [warning.message for warning in run(PATH, {"iron": "1 mg/L"}).warnings]
-    assert "pH was not tested: whether the water attacks metal or lays scale cannot be judged." in told
+    assert "Not tested: pH. Whether the water attacks metal or lays scale cannot be judged." in told

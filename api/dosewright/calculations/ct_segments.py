@@ -9,6 +9,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
+from dosewright.contracts.sentences import listed
 from dosewright.core import vessels
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
@@ -91,7 +92,7 @@ def check_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
     """Refuse segments whose fields do not go together, two values left to solve, and conditions out of the table."""
     unknowns = unknowns_of(ask)
     if len(unknowns) > 1:
-        names = " and ".join(unknown.pointer.replace("/", ".") for unknown in unknowns)
+        names = listed(unknown.pointer.replace("/", ".") for unknown in unknowns)
         message = f"One value can be left to solve; {names} are left out. Give all but one."
         notes.refuse("too_many_unknown", unknowns[1].pointer, message)
     wants_ph = needs_ph(ask)

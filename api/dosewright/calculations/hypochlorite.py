@@ -7,6 +7,7 @@ import numpy as np
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct
+from dosewright.contracts.sentences import listed
 from dosewright.core import chlorine, hypochlorite_decay
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line, products
@@ -202,7 +203,7 @@ def check_product(product: AnyProduct, notes: Notes) -> None:
         message = "Give the strength as the label states it: sodium_hypochlorite, trade_strength or available_chlorine."
         notes.refuse("required", "product/sodium_hypochlorite", message, allowed=list(_STRENGTHS))
     elif len(given) > 1:
-        message = f"Give one strength, not {' and '.join(given)}."
+        message = f"Give one strength, not {listed(given)}."
         notes.refuse("too_many_given", f"product/{given[1]}", message)
     elif product.density is None and product.trade_strength is None:
         line = density_line()

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from dosewright.calculations.plan_found import Found
 from dosewright.contracts.plan import PlanGap, PlanRequest
+from dosewright.contracts.sentences import listed
 
 __all__ = ["gaps", "judged"]
 
@@ -45,7 +46,7 @@ def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[
         if getattr(ask, name) is None:
             yield name, meaning
         elif name in wanted:
-            yield name, f"{meaning}: give {' and '.join(_GIVEN_BY.get(one, one) for one in wanted[name])}"
+            yield name, f"{meaning}: give {listed(_GIVEN_BY.get(one, one) for one in wanted[name])}"
     if _is_upper_bound(found):
         what = "whether the chamber gives the target dose, since no hydraulics are named and its mean dose is the most"
         yield f"equipment.{found.chosen}.hydraulics", f"{what} it can give: name them, or give rated points"

@@ -83,9 +83,7 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
         yield _reason("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
-            title = water_limits()[gap.name].title
-            message = f"{capitalised(title)} was not tested: it cannot be judged {gap.cannot_judge}"
-            yield _reason("look", "water_test", f"{gap.name}_not_tested", f"{message.rstrip(',. ')}.")
+            yield _reason("look", "water_test", f"{gap.name}_not_tested", told[gap.name, "not_tested"])
 
 
 def _outside(result: Any) -> str:

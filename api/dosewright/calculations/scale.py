@@ -7,6 +7,7 @@ import numpy as np
 
 from dosewright.calculations.notes import Notes, label
 from dosewright.contracts.base import Basis
+from dosewright.contracts.sentences import listed
 from dosewright.contracts.water_check import WaterCheckRequest
 from dosewright.core import scaling
 from dosewright.quantities import Numbers
@@ -96,7 +97,7 @@ def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> N
     """Say what the indices rest on and what follows, or why there are none."""
     missing = _missing(ask)
     if missing:
-        message = f"No scaling index without {', '.join(_NEEDED[name] for name in missing)}."
+        message = f"No scaling index without {listed(_NEEDED[name] for name in missing)}."
         notes.warn("scaling_not_judged", missing[0], message)
         return
     notes.rest_on(_INDEX)

@@ -273,8 +273,8 @@ def _note_results(
     results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], bacteria: Any, notes: Notes
 ) -> None:
     for name, limit in missing.items():
-        message = f"{limit.title} was not tested: {limit.judges} cannot be judged."
-        notes.warn("not_tested", name, capitalised(message))
+        message = f"Not tested: {limit.title}. {capitalised(limit.judges)} cannot be judged."
+        notes.warn("not_tested", name, message)
     for name, (result, found) in results.items():
         if result.effect == "aesthetic":
             message = "Above the secondary standard, which is one of taste; the verdict does not hang on it."
@@ -297,12 +297,16 @@ def _note_results(
         notes.warn("uvt_low", "uvt", message, when=np.logical_not(results["uvt"][0].within))
     if "e_coli" in results:
         message = (
-            "E. coli comes from faeces: find and stop the way in (cap, casing, septic field) and chlorinate the well; "
-            "ultraviolet light comes after, not instead."
+            "E. coli comes from faeces: find and stop their way in (to a well by its cap or casing, or from a septic "
+            "field) and disinfect well or cistern and the pipes with chlorine; ultraviolet light comes after, not "
+            "instead."
         )
         notes.warn("faecal_pollution", "e_coli", message, when=np.logical_not(results["e_coli"][0].within))
     if bacteria is not None:
-        message = "Bacteria are what the light is for; still, chlorinate the well once and look for their way in."
+        message = (
+            "Bacteria are what the light is for; still, disinfect well or cistern and the pipes with chlorine once, "
+            "and look for their way in."
+        )
         notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
 
 

@@ -364,7 +364,7 @@ class PressureDropAnswer(Answer, Generic[N]):
     costliest_segment: Annotated[
         str | None, Text("Segment that loses most, e.g. segments.3; changes of elevation lose nothing.")
     ]
-    costliest_share: Annotated[N | None, Measure("share", "Its share of all that the segments lose.")]
+    costliest_share: Annotated[N | None, Measure("share", "The costliest segment's share of all losses.")]
     smallest_nominal_size: Annotated[
         str | None,
         Text(
@@ -393,5 +393,5 @@ class LargestFlowAnswer(Answer, Generic[N]):
     costliest_segment: Annotated[
         str | None, Text("Segment that loses most, e.g. segments.3; changes of elevation lose nothing.")
     ]
-    costliest_share: Annotated[N | None, Measure("share", "Its share of all that the segments lose.")]
+    costliest_share: Annotated[N | None, Measure("share", "The costliest segment's share of all losses.")]
     segments: Annotated[list[SegmentDrop[N]], Items("One entry a segment, in the order asked.")]

@@ -91,7 +91,7 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     if not answer.equipment:
         return
     yield Heading("The ultraviolet unit")
-    yield Text(f"Peak flow they are held against: {measured(answer.peak_flow, answer.units['peak_flow'])}.")
+    yield Text(f"Peak flow to be carried: {measured(answer.peak_flow, answer.units['peak_flow'])}.")
     if answer.demand is not None:
         yield from _values(answer.demand, "Demand of the house")
     flow, room = answer.units["choices.derated_flow"], answer.units["choices.head_room"]

@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping
 
-__all__ = ["SECONDS", "as_read"]
+__all__ = ["EXACT", "SECONDS", "as_read"]
 
 SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 """Seconds in each unit that a time is told in, smallest first."""
 
-_EXACT = 1e-9  # relative: what arithmetic leaves of a number that is round
+EXACT = 1e-9
+"""What arithmetic leaves of a number that is round, relative."""
 
 
 def as_read(value: float, unit: str) -> tuple[float, str]:
@@ -19,6 +20,6 @@ def as_read(value: float, unit: str) -> tuple[float, str]:
         The unit is none of a time.
     """
     seconds = value * SECONDS[unit]
-    fitting = [name for name, size in SECONDS.items() if seconds * (1.0 + _EXACT) >= 2.0 * size]
+    fitting = [name for name, size in SECONDS.items() if seconds * (1.0 + EXACT) >= 2.0 * size]
     shown = fitting[-1] if fitting else "s"
     return seconds / SECONDS[shown], shown

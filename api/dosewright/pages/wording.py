@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
-from dosewright.contracts.durations import SECONDS, as_read
+from dosewright.contracts.durations import EXACT, SECONDS, as_read
 from dosewright.contracts.sentences import capitalised
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
@@ -15,7 +15,6 @@ Side: TypeAlias = Literal["up", "down"]
 """The side to round a number to, where the other would not be safe."""
 
 _DIGITS = 3
-_EXACT = 1e-9  # relative: what arithmetic leaves of a number that is round
 ROUNDING = (
     f"Numbers on this page are rounded to {_DIGITS} significant figures; whole numbers below "
     "10,000 that are exact are written out. A time is told in the largest of s, min, h and d that it holds at least "
@@ -64,7 +63,7 @@ def number(value: float, side: Side | None = None) -> str:
 def _to_side(value: float, side: Side) -> float:
     last_digit = 10.0 ** (math.floor(math.log10(abs(value))) - _DIGITS + 1)
     steps = value / last_digit
-    spare = _EXACT * abs(steps)
+    spare = EXACT * abs(steps)
     return (math.ceil(steps - spare) if side == "up" else math.floor(steps + spare)) * last_digit
 
 
@@ -103,7 +102,7 @@ def amount(value: float | None, unit: str, side: Side | None = None) -> str:
     units = next(kind.lookup for kind in KINDS.values() if unit in kind.lookup)
     told = {name: float(units[name].from_si(units[unit].to_si(value))) for name, _ in _LADDERS[unit]}
     told[unit] = value
-    shown = [name for name, least in _LADDERS[unit] if abs(told[name]) * (1.0 + _EXACT) >= least][-1]
+    shown = [name for name, least in _LADDERS[unit] if abs(told[name]) * (1.0 + EXACT) >= least][-1]
     return measured(told[shown], shown, side)
 
 

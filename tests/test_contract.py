@@ -291,6 +291,17 @@ def test_each_field_is_described_and_each_default_is_allowed(entry: Calculation[
             assert field.readers
 
 
+@pytest.mark.parametrize("unit", ["fps", "ft/s", "ft/sec", "m/s"])
+def test_a_question_keeps_the_spelling_of_a_unit_asked_for(unit: str) -> None:
+    entry = find("pipe/velocity")
+    first = run(entry.path, {**entry.example, "answer_units": {"velocity": unit, "smallest_bore": "inches"}})
+    again = get(first.question)
+    assert again.status == 200
+    assert again.json()["velocity"] == first.velocity
+    assert again.json()["units"] == first.units
+    assert again.json()["question"] == first.question
+
+
 @ENTRIES
 def test_a_value_at_its_bound_is_taken_and_one_beyond_is_not(entry: Calculation[Any, Any]) -> None:
     for _, field in every_field(entry):

@@ -17,6 +17,7 @@ from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
 
 __all__ = [
     "MISSING",
+    "QUOTED_UNITS",
     "Category",
     "ChoiceField",
     "DayField",
@@ -123,7 +124,9 @@ class StructReads(Protocol):
         ...
 
 
-_SUFFIXES = {symbol: f"%20{quoted(symbol)}" for kind in KINDS.values() for symbol in kind.symbols} | {"": ""}
+QUOTED_UNITS = {symbol: quoted(symbol) for kind in KINDS.values() for symbol in kind.lookup}
+"""Every spelling of every unit as it stands in a query."""
+_SUFFIXES = {symbol: f"%20{text}" for symbol, text in QUOTED_UNITS.items()} | {"": ""}
 
 
 def number_text(value: float) -> str:

@@ -14,6 +14,7 @@ import msgspec
 from dosewright.contracts.base import Request
 from dosewright.contracts.field_readers import (
     MISSING,
+    QUOTED_UNITS,
     ChoiceField,
     DayField,
     Field,
@@ -21,7 +22,6 @@ from dosewright.contracts.field_readers import (
     ItemsField,
     MeasureField,
     Reading,
-    quoted,
 )
 from dosewright.contracts.fields import Choice, Day, Flag, Items, Measure, Part, Section, Series, members_of, strip_none
 from dosewright.contracts.sections import SectionField
@@ -117,7 +117,8 @@ class RequestReader(StructReader):
         if reading.profile and not reading.batch:
             reading.asked.append(f"units={reading.profile}")
         if request.answer_units and not reading.batch:
-            pairs = ";".join(f"{name}:{quoted(unit)}" for name, unit in request.answer_units.items())
+            # Thousands may be given; what is no unit is refused later.
+            pairs = ";".join(f"{name}:{QUOTED_UNITS.get(unit, '')}" for name, unit in request.answer_units.items())
             reading.asked.append(f"answer_units={pairs}")
         return request
 

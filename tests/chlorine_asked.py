@@ -1,11 +1,6 @@
-"""What tests of the chemistry of chlorine ask, and how they read what is said."""
+"""A feed pump, as tests of the chemistry of chlorine ask of it."""
 
-import pytest
-
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
-
-__all__ = ["FEED", "codes", "faults"]
+__all__ = ["FEED"]
 
 FEED = {
     "flow": "30 L/min",
@@ -17,13 +12,3 @@ FEED = {
     "pump_capacity": "60 mL/min",
     "daily_volume": "1000 L",
 }
-
-
-def codes(given):
-    return {warning.code for warning in given.warnings}
-
-
-def faults(path, request):
-    with pytest.raises(RequestRefused) as refusal:
-        run(path, request)
-    return {(fault.pointer, fault.code) for fault in refusal.value.faults}

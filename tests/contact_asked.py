@@ -1,11 +1,9 @@
-"""What tests of contact time ask, and how they read what is said."""
+"""What tests of contact time ask."""
 
-import pytest
-
+import said
 from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
 
-__all__ = ["PATH", "WHOLE", "ask", "codes", "faults", "measured"]
+__all__ = ["PATH", "WHOLE", "ask", "faults", "measured"]
 
 PATH = "chlorine/contact-time"
 # An invented cottage.
@@ -28,14 +26,8 @@ def ask(**changes):
     return run(PATH, {**WHOLE, **changes})
 
 
-def codes(given_):
-    return {warning.code for warning in given_.warnings}
-
-
 def faults(**changes):
-    with pytest.raises(RequestRefused) as refusal:
-        ask(**changes)
-    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+    return said.faults(PATH, {**WHOLE, **changes})
 
 
 def measured(time, **own):

@@ -18,6 +18,7 @@ from dosewright.contracts.chlorine import ChlorinationRuleName, NeutraliserName,
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
+from said import codes
 
 PATH = "chlorine/batch"
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
@@ -45,10 +46,6 @@ WHOLE = {
 
 def ask(**changes):
     return run(PATH, {**WHOLE, **changes})
-
-
-def codes(given):
-    return {warning.code for warning in given.warnings}
 
 
 def field_of(given, path):

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chlorine_asked import FEED, codes, faults
+from chlorine_asked import FEED
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.contracts.chlorine import NeutraliserName
 from dosewright.contracts.chlorine_chemistry import AgentChoice
+from said import codes, faults
 
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
 

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from chlorine_asked import FEED, codes, faults
+from chlorine_asked import FEED
 from dosewright.calculations.running import run
+from said import codes, faults
 
 
 def at(path, request, **units):

@@ -4,6 +4,7 @@ import pytest
 
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
+from said import codes
 
 # An invented homestead.
 WHOLE = {
@@ -21,10 +22,6 @@ WHOLE = {
 
 def ask(**changes):
     return run("chlorine/batch", {**WHOLE, **changes})
-
-
-def codes(given):
-    return {warning.code for warning in given.warnings}
 
 
 def faults(**changes):

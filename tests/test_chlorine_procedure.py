@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from dosewright.calculations.running import run
 from dosewright.tables import table
 from dosewright.tables.chlorination import chlorine_limit
+from said import codes
 
 WELL = {"kind": "drilled_casing", "diameter": "150 mm", "water_column": "40 m"}
 HEATER = {"kind": "water_heater", "volume": "190 L"}
@@ -25,10 +26,6 @@ def ask(**changes):
 
 def steps(given_):
     return [step.step for step in given_.steps]
-
-
-def codes(given_):
-    return {warning.code for warning in given_.warnings}
 
 
 @settings(max_examples=40)

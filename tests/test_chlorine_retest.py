@@ -9,6 +9,7 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
 from dosewright.tables.chlorination import retest_rule
+from said import codes
 
 
 def sample(days, coliform="absent", chlorine="0 mg/L"):
@@ -17,10 +18,6 @@ def sample(days, coliform="absent", chlorine="0 mg/L"):
 
 def ask(*samples, **changes):
     return run("chlorine/retest", {"samples": list(samples), **changes})
-
-
-def codes(given):
-    return {warning.code for warning in given.warnings}
 
 
 def counts(given):

@@ -13,6 +13,7 @@ from dosewright.core import vessels as core
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
 from dosewright.tables.chlorination import housing_volumes
+from said import codes
 
 QUARTER = np.pi / 4
 
@@ -26,10 +27,6 @@ def ask(*vessels, **changes):
 
 def volume(vessel):
     return ask(vessel).volume
-
-
-def codes(given_):
-    return {warning.code for warning in given_.warnings}
 
 
 def faults(vessel):

@@ -12,6 +12,7 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
+from said import codes
 
 # An invented cistern.
 WHOLE = {
@@ -26,10 +27,6 @@ WATER = {"raw_ph": "7.2", "alkalinity": "200 mg/L"}
 
 def ask(**changes):
     return run("chlorine/batch", {**WHOLE, **changes})
-
-
-def codes(given_):
-    return {warning.code for warning in given_.warnings}
 
 
 def faults(**changes):

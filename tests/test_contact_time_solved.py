@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from contact_asked import PATH, WHOLE, ask, codes, faults, measured
+from contact_asked import PATH, WHOLE, ask, faults, measured
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
+from said import codes
 
 # Forward and backward.
 

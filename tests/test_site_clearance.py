@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
+from said import codes
 
 PATH = "site/clearance"
 # Invented devices.
@@ -30,10 +31,6 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 def asked(**changes):
     return run(PATH, {**CHAMBER, "pipe_height": "1.1 m", **changes})
-
-
-def codes(answer):
-    return {warning.code for warning in answer.warnings}
 
 
 def test_room_by_hand():

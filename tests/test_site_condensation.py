@@ -13,6 +13,7 @@ from dosewright.contracts.condensation import InsulationName
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
 from dosewright.tables.site import insulation_materials, site_default
+from said import codes
 
 PATH = "site/condensation"
 PIPE = {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4"}
@@ -23,10 +24,6 @@ ROOM = {"air_temperature": "24 degC", "relative_humidity": "70 %", "water_temper
 
 def asked(*surfaces, **changes):
     return run(PATH, {**ROOM, "surfaces": list(surfaces) or [PIPE], **changes})
-
-
-def codes(answer):
-    return {warning.code for warning in answer.warnings}
 
 
 def test_bare_cold_pipe_and_chamber_sweat():

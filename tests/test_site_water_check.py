@@ -14,6 +14,7 @@ from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
 from dosewright.tables import checks, table
 from dosewright.tables.site import treatment_train, water_limits
+from said import codes
 
 PATH = "site/water-check"
 # An invented well whose water is within every limit.
@@ -46,10 +47,6 @@ def needed(answer):
 
 def parameter(answer, name):
     return next(entry for entry in answer.parameters if entry.name == name)
-
-
-def codes(answer):
-    return {warning.code for warning in answer.warnings}
 
 
 @pytest.mark.parametrize("row", checks("site"), ids=lambda row: row["id"])

@@ -18,6 +18,7 @@ from dosewright.contracts.reading import note_of
 from dosewright.contracts.uv import DeratedFlowRequest, DoseRequest
 from dosewright.faults import RequestRefused
 from dosewright.tables import checks, table
+from said import codes
 
 PATH = "uv/dose"
 CABIN = {
@@ -58,10 +59,6 @@ for _name in ("hydraulics", "tanks", "inactivation_rate"):
 
 def ask(**changes):
     return run(PATH, {**CABIN, **changes})
-
-
-def codes(given):
-    return {warning.code for warning in given.warnings}
 
 
 def faults(request):

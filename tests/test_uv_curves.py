@@ -8,7 +8,8 @@ import pytest
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
-from uv_curves_asked import CABIN, PASSAGE, SPREADS, TAIL, faults
+from said import faults
+from uv_curves_asked import CABIN, PASSAGE, SPREADS, TAIL
 
 AGEING = {"end_of_life": "9000 h", "end_of_life_factor": "80 %"}
 

@@ -5,7 +5,8 @@ import pytest
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.faults import RequestRefused
-from uv_derated_asked import CHAMBER, PATH, codes, faults
+from said import codes
+from uv_derated_asked import CHAMBER, PATH, faults
 
 
 def test_without_hydraulics_both_bounds_of_the_flow_and_no_promise():

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import answer, run
-from uv_derated_asked import CHAMBER, PATH, SIZES, WATER, codes, faults
+from said import codes
+from uv_derated_asked import CHAMBER, PATH, SIZES, WATER, faults
 
 POINT = {
     "rated_flow": "40 L/min",

@@ -9,7 +9,8 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
 from dosewright.core import laminar_draws, spread
 from dosewright.faults import RequestRefused
-from uv_curves_asked import CABIN, PASSAGE, SPREADS, faults
+from said import faults
+from uv_curves_asked import CABIN, PASSAGE, SPREADS
 
 
 @PASSAGE

@@ -14,6 +14,7 @@ from dosewright.contracts.uv_lamp import OrganismName
 from dosewright.contracts.uv_water import ListedOrganism
 from dosewright.faults import RequestRefused
 from dosewright.tables.ultraviolet import organism_names, organism_response
+from said import codes
 
 PATH = "uv/dose"
 CABIN = {
@@ -31,10 +32,6 @@ TRACER = {"hydraulics": "residence_times", "residence_times": "5, 7, 9 s", "resi
 
 def ask(**changed):
     return run(PATH, {**CABIN, **changed})
-
-
-def codes(answer):
-    return {warning.code for warning in answer.warnings}
 
 
 def faults(**changed):

@@ -13,6 +13,7 @@ from dosewright.calculations.running import run
 from dosewright.core import standing_water
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
+from said import codes
 
 # Half logs 0.5 to 4, mJ/cm2: UV dose table of 40 CFR 141.720(d)(1) as the USEPA guidance manual (2006) prints it.
 CREDIT = {
@@ -24,10 +25,6 @@ CREDIT = {
 
 def inactivation(**request):
     return run("uv/inactivation", request)
-
-
-def codes(answer):
-    return {warning.code for warning in answer.warnings}
 
 
 def faults(path, **request):

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
-
-__all__ = ["CABIN", "PASSAGE", "SPREADS", "TAIL", "faults"]
+__all__ = ["CABIN", "PASSAGE", "SPREADS", "TAIL"]
 
 CABIN = {
     "chamber_bore": "76 mm",
@@ -32,9 +29,3 @@ SPREADS = [
     {"kind": "standard", "of": "uvc_output", "uncertainty": "3 %"},
     {"kind": "range", "of": "flow", "low": "95 %", "high": "105 %"},
 ]
-
-
-def faults(path, request):
-    with pytest.raises(RequestRefused) as refusal:
-        run(path, request)
-    return {(fault.pointer, fault.code) for fault in refusal.value.faults}

@@ -1,11 +1,8 @@
 """What tests of the derated flow ask of an invented unit."""
 
-import pytest
+import said
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
-
-__all__ = ["CHAMBER", "PATH", "SIZES", "WATER", "codes", "faults"]
+__all__ = ["CHAMBER", "PATH", "SIZES", "WATER", "faults"]
 
 PATH = "uv/derated-flow"
 SIZES = {
@@ -26,11 +23,5 @@ WATER = {
 CHAMBER = {**SIZES, **WATER, "uvc_output": "13 W"}
 
 
-def codes(given):
-    return {warning.code for warning in given.warnings}
-
-
 def faults(request):
-    with pytest.raises(RequestRefused) as refusal:
-        run(PATH, request)
-    return {(fault.pointer, fault.code) for fault in refusal.value.faults}
+    return said.faults(PATH, request)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextvars
 import re
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote, urlencode
@@ -15,7 +16,7 @@ from hypothesis import given
 from asgi import Reply, get, post
 from dosewright import __version__
 from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
+from dosewright.calculations.running import quieten, run
 from dosewright.contracts.field_readers import ItemsField, MeasureField
 from dosewright.contracts.sections import SectionField
 from dosewright.faults import RequestRefused
@@ -289,6 +290,21 @@ def test_each_field_is_described_and_each_default_is_allowed(entry: Calculation[
                 assert field.lowest <= unit.to_si(value) <= field.highest, field.name
         elif isinstance(field, ItemsField):
             assert field.readers
+
+
+@ENTRIES
+def test_a_process_that_quietens_numpy_answers_the_same_and_leaves_other_contexts_alone(
+    entry: Calculation[Any, Any],
+) -> None:
+    def asked() -> tuple[dict[str, str], Any]:
+        quieten()
+        return dict(np.geterr()), run(entry.path, entry.example)
+
+    before = np.geterr()
+    told, answer = contextvars.copy_context().run(asked)
+    assert set(told.values()) == {"ignore"}
+    assert np.geterr() == before
+    assert msgspec.to_builtins(answer) == msgspec.to_builtins(run(entry.path, entry.example))
 
 
 @pytest.mark.parametrize("unit", ["fps", "ft/s", "ft/sec", "m/s"])

@@ -2946,8 +2946,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3114,8 +3114,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3287,8 +3287,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3464,8 +3464,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3637,8 +3637,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3817,8 +3817,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -3959,8 +3959,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4071,8 +4071,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4182,8 +4182,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4299,8 +4299,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4692,8 +4692,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -4856,8 +4856,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5111,8 +5111,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -5270,8 +5270,8 @@ class UvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8044,8 +8044,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8212,8 +8212,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8385,8 +8385,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8562,8 +8562,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8735,8 +8735,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -8915,8 +8915,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9057,8 +9057,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9169,8 +9169,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9280,8 +9280,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9397,8 +9397,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9790,8 +9790,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -9954,8 +9954,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -10209,8 +10209,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
@@ -10368,8 +10368,8 @@ class AsyncUvCalls:
             least 1 % and at most 100 %. Default: 80 %.
         output_factor
             Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. Without it all; no relation is built in.
-            Allowed: at least 1 % and at most 100 %.
+            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
+            built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
             Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
             refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.

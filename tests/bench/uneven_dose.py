@@ -83,7 +83,7 @@ def main():
             asked = {**chances, **PASSAGES[passage], "spreads": [*chances["spreads"], *sleeves]}
             spent = best(lambda a=asked: run("uv/uncertainty", a), 10)
             line(f"interval, 10,000 draws, {passage}{name}", spent * 1e3, 30, "ms", more_is_better=False)
-    for path, target in (("uv/dose", 200), ("uv/derated-flow", 200)):
+    for path, target in (("pipe/velocity", 40), ("uv/dose", 200), ("uv/derated-flow", 200)):
         example = find(path).example
         spent = best(lambda p=path, e=example: [run(p, e) for _ in range(200)], 5) / 200
         line(f"{path}, one answer", spent * 1e6, target, "µs", more_is_better=False)

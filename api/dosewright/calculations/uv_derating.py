@@ -368,7 +368,10 @@ def _against_peak(
     message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
     notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
     if lower is None:
-        message = f"The peak flow is covered by the calculated flow: {_SCALED}."
+        message = (
+            "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
+            "hold at the conditions they name."
+        )
         notes.warn("calculated_not_validated", "covers_peak_flow", message, when=flow >= peak)
         return flow >= peak, flow - peak
     message = "The peak flow lies between the bounds: whether it is covered hangs on how the water is mixed."

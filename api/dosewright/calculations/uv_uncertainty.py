@@ -92,7 +92,6 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     columns = [np.array(values) for values in zip(*parts, strict=True)]
     found = columns if rows > 1 or any(isinstance(value, np.ndarray) for value in _all_values(ask)) else parts[0]
     met, linear, mean, red, flow = found[0], found[1], found[2:7], found[7:12], found[12:17]
-    message = "The draws are farther than a fifth from linear propagation: the inputs scatter too widely for it."
     lost = np.isnan(red[0]) | np.isnan(red[1]) | np.isnan(flow[0]) | np.isnan(flow[1])
     notes.refuse(
         "red_undefined",
@@ -101,6 +100,7 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
         "has no value. Give a smaller spread, or a response without a floor.",
         when=lost,
     )
+    message = "The draws are farther than a fifth from linear propagation: the inputs scatter too widely for it."
     apart = abs(mean[2] / mean[0] - linear) > 0.2 * linear
     notes.warn("not_linear", "linear_relative_uncertainty", message, when=apart)
     return UncertaintyAnswer(

@@ -185,7 +185,7 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         Measure(
             "share",
             "Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it "
-            "warms up, and in water colder or hotter than its best. Without it all; no relation is built in.",
+            "warms up, and in water colder or hotter than its best. All of it where left out: no relation is built in.",
             at_least="1 %",
             at_most="100 %",
             example="85 %",

@@ -8,6 +8,7 @@ from types import FrameType
 import uvicorn
 from litestar.types import ASGIApp
 
+from dosewright.calculations.running import quieten
 from dosewright.service.app import create_service
 from dosewright.service.bounded_head import BoundedHead
 from dosewright.service.logs import configure
@@ -25,6 +26,7 @@ _ORIGINS = "DOSEWRIGHT_CORS_ORIGINS"
 def worker_app() -> ASGIApp:
     """Build the application in a worker process, as its parent was told to."""
     configure(os.environ.get(_LOG_LEVEL, "info"))
+    quieten()
     return create_service(os.environ.get(_ORIGINS, "").split())
 
 
@@ -77,4 +79,5 @@ def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str,
 
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, asked_to_stop)
+    quieten()
     uvicorn.Server(config).run()

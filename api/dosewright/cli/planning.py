@@ -17,6 +17,7 @@ from dosewright.cli import placing
 from dosewright.cli.template import schema, template
 from dosewright.contracts.sentences import capitalised
 from dosewright.faults import Fault, RequestRefused
+from dosewright.pages.wording import VERDICTS, WEIGHTS, said
 from dosewright.service.formats import FORMATS, View
 from dosewright.service.problems import ProblemError
 
@@ -163,14 +164,16 @@ def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: placing.Pla
 
 
 def _told(answer: Any) -> str:
-    lines = [f"Verdict: {answer.verdict.replace('_', ' ')}"]
+    title, meaning = VERDICTS[answer.verdict]
+    lines = [f"Verdict: {title}. {meaning}"]
     for reason in answer.reasons:
-        by = f" (beyond its limit by {reason.beyond_by})" if reason.beyond_by else ""
-        lines.append(textwrap.fill(f"{reason.weight}: {reason.message}{by}", _WIDTH, subsequent_indent="    "))
-    lines += [f"not given: {gap.section}, so it cannot be judged {gap.cannot_judge}" for gap in answer.missing]
-    cautions = (f"Caution: {caution.message}" for caution in answer.cautions)
-    lines += [textwrap.fill(caution, _WIDTH, subsequent_indent="    ") for caution in cautions]
-    return "\n".join(lines)
+        by = f" (beyond its limit by {said(reason.beyond_by)})" if reason.beyond_by else ""
+        lines.append(f"{WEIGHTS[reason.weight]}: {reason.message}{by}")
+    lines += [
+        f"Not given: {gap.section}. What cannot be judged without it: {gap.cannot_judge}." for gap in answer.missing
+    ]
+    lines += [f"Caution: {caution.message}" for caution in answer.cautions]
+    return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="    ") for line in lines)
 
 
 def _write(body: bytes, name: str) -> None:

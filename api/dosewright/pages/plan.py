@@ -17,18 +17,11 @@ from dosewright.pages.plan_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.pages.wording import AMOUNTS, ROUNDING, in_words, measured, said
+from dosewright.pages.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
 
 __all__ = ["plan_page"]
 
 _TITLE = "Water treatment plan"
-_VERDICTS = {
-    "go": ("Go", "By what was given, ultraviolet disinfection fits this water and this house."),
-    "treat_first": ("Treat or mend first", "Ultraviolet disinfection comes after what is named below is done."),
-    "do_not": ("Do not install so", "What is named below first speaks against it."),
-    "incomplete": ("Cannot be judged yet", "Too little was given to judge; what is missing is named below."),
-}
-_WEIGHTS = {"stop": "Stops it", "fix_first": "To be done first", "look": "Worth a look"}
 
 
 def plan_page(answer: PlanAnswer[float]) -> Page:
@@ -41,7 +34,7 @@ def plan_page(answer: PlanAnswer[float]) -> Page:
 
 
 def _verdict(answer: PlanAnswer[float]) -> Iterator[Block]:
-    title, told = _VERDICTS[answer.verdict]
+    title, told = VERDICTS[answer.verdict]
     yield Notice(f"Verdict: {title}", (told, *_in_short(answer)))
     yield Notice("Dangers in this work", tuple(caution.message for caution in answer.cautions))
 
@@ -52,7 +45,7 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
         if reason.weight != "look":
             # What the water test says names value and limit already.
             told = reason.beyond_by if reason.section != "water_test" else None
-            yield f"{_WEIGHTS[reason.weight]}: {reason.message}{f' Beyond its limit by {said(told)}.' if told else ''}"
+            yield f"{WEIGHTS[reason.weight]}: {reason.message}{f' Beyond its limit by {said(told)}.' if told else ''}"
     for choice in answer.choices:
         if choice.chosen:
             flow = measured(choice.derated_flow, answer.units["choices.derated_flow"])
@@ -66,7 +59,7 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
     if answer.reasons:
         rows = tuple(
             (
-                _WEIGHTS[one.weight],
+                WEIGHTS[one.weight],
                 one.message,
                 said(one.beyond_by) if one.beyond_by else "–",
                 _section(one.section),
@@ -97,7 +90,7 @@ def _turns(answer: PlanAnswer[float]) -> Iterator[Block]:
         yield Text("No single input turns it: more than one reason stands in the way.")
         return
     rows = tuple(
-        (_section(turn.input), said(turn.now), said(turn.turns_at), _VERDICTS[turn.verdict_then][0])
+        (_section(turn.input), said(turn.now), said(turn.turns_at), VERDICTS[turn.verdict_then][0])
         for turn in first.values()
     )
     caption = "One input at a time past the value named, all other reasons as they are"

@@ -9,7 +9,19 @@ from dosewright.contracts.sentences import capitalised
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
 
-__all__ = ["AMOUNTS", "ROUNDING", "Side", "amount", "duration", "in_words", "measured", "number", "said"]
+__all__ = [
+    "AMOUNTS",
+    "ROUNDING",
+    "VERDICTS",
+    "WEIGHTS",
+    "Side",
+    "amount",
+    "duration",
+    "in_words",
+    "measured",
+    "number",
+    "said",
+]
 
 Side: TypeAlias = Literal["up", "down"]
 """The side to round a number to, where the other would not be safe."""
@@ -24,6 +36,15 @@ AMOUNTS = (
     "Volumes below 1 gal are told in fl oz and below 1 L in mL, masses from 16 oz on in lb and from 1000 g on in kg, "
     "small flows in gal/d or mL/min. What is to be reached is rounded up, and what was reached is rounded down."
 )
+VERDICTS: Mapping[str, tuple[str, str]] = {
+    "go": ("Go", "By what was given, ultraviolet disinfection fits this water and this house."),
+    "treat_first": ("Treat or mend first", "Ultraviolet disinfection comes after what is named below is done."),
+    "do_not": ("Do not install so", "What is named below first speaks against it."),
+    "incomplete": ("Cannot be judged yet", "Too little was given to judge; what is missing is named below."),
+}
+"""A plan's verdict in words, and what it means."""
+WEIGHTS: Mapping[str, str] = {"stop": "Stops it", "fix_first": "To be done first", "look": "Worth a look"}
+"""What a reason of a plan weighs, in words."""
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
     "ph": "pH",

@@ -25,6 +25,7 @@ from dosewright.pages import PAGE_POLICY
 from dosewright.service import bodies, controls, query
 from dosewright.service.formats import Format, choose
 from dosewright.service.problems import ProblemError, encode_problem, told_briefly
+from dosewright.service.repeats import refuse_repeated
 
 __all__ = ["Pipeline"]
 
@@ -208,7 +209,7 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
     if endpoint.batch:
 
         def compute() -> Reply:
-            raw = bodies.decoded(bodies.unpacked(body, headers, endpoint.limit), media_type)
+            raw = _raw(bodies.unpacked(body, headers, endpoint.limit), media_type)
             cases = bodies.as_cases(raw)
             given = (
                 answer_batch(endpoint.calculation, bodies.as_object(raw))
@@ -221,11 +222,18 @@ async def _post(endpoint: _Endpoint, scope: Message, receive: Receive, headers: 
         long = len(body) > _THREAD_FROM_BYTES or b"content-encoding" in headers
         return await asyncio.to_thread(compute) if long else compute()
     body = bodies.unpacked(body, headers, endpoint.limit)
-    given = answer(endpoint.calculation, bodies.as_object(bodies.decoded(body, media_type)))
+    given = answer(endpoint.calculation, bodies.as_object(_raw(body, media_type)))
     if root and given.question:
         given.question = root + given.question
     plain = await asyncio.to_thread(form.render, given, view) if _slow(form, given) else form.render(given, view)
     return _written(plain, form, headers)
+
+
+def _raw(body: bytes, media_type: str) -> Any:
+    raw = bodies.decoded(body, media_type)
+    if media_type == "application/json":
+        refuse_repeated(body, raw)
+    return raw
 
 
 def _slow(form: Format, given: Any) -> bool:

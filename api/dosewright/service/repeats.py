@@ -1,0 +1,87 @@
+"""Names that stand twice in one object of a JSON body: a decoder keeps the last of them without a word."""
+
+import json
+import re
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any, cast
+
+from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
+from dosewright.service.problems import ProblemError
+
+__all__ = ["refuse_repeated"]
+
+_END_OF_NAME = re.compile(rb'"[ \t\r\n]*:')
+
+
+def refuse_repeated(body: bytes, decoded: Any) -> None:
+    """Refuse a JSON body in which an object has a name twice.
+
+    The names are counted first: as many as there are quotes with a colon behind, and none can have been lost. Where
+    there are more such, which may stand within texts too, the body is read once more with an eye on the names.
+
+    Raises
+    ------
+    RequestRefused
+        With a fault a name.
+    ProblemError
+        The body is nested too deeply.
+    """
+    ends = body.count(b'":')
+    if ends < body.count(b":"):
+        ends = len(_END_OF_NAME.findall(body))
+    if type(decoded) is dict and len(cast("dict[str, Any]", decoded)) == ends:
+        return
+    if _count(decoded) == ends:
+        return
+    try:
+        tree = json.loads(body, object_pairs_hook=_Object, parse_int=str, parse_float=str)
+    except RecursionError:
+        raise ProblemError("unreadable-body", "The body is not valid JSON: it is nested too deeply.") from None
+    faults = [_fault(at, name) for _, (at, name) in zip(range(MOST_FAULTS), _repeated(tree), strict=False)]
+    if faults:
+        raise RequestRefused(faults)
+
+
+class _Object(dict[str, Any]):
+    """An object as it was written, with the names that it has twice."""
+
+    def __init__(self, pairs: list[tuple[str, Any]]) -> None:
+        super().__init__(pairs)
+        self.repeated: tuple[str, ...] = ()
+        if len(self) < len(pairs):
+            self.repeated = tuple(name for name, times in Counter(name for name, _ in pairs).items() if times > 1)
+
+
+def _count(decoded: Any) -> int:
+    """Count the names of all objects; lists of numbers and texts, which may be long, are passed over."""
+    found = 0
+    waiting: list[Any] = [decoded]
+    while waiting:
+        one = waiting.pop()
+        if type(one) is dict:
+            inside = cast("dict[str, Any]", one)
+            found += len(inside)
+            waiting += [value for value in inside.values() if type(value) is dict or type(value) is list]
+        elif type(one) is list:
+            entries = cast("list[Any]", one)
+            if entries and type(entries[0]) in {dict, list}:
+                waiting += entries
+    return found
+
+
+def _repeated(tree: Any) -> Iterator[tuple[str, str]]:
+    """Yield (pointer of the object with its closing slash, name) of each name that stands twice."""
+    waiting: list[tuple[str, Any]] = [("/", tree)]
+    while waiting:
+        at, one = waiting.pop()
+        if isinstance(one, _Object):
+            yield from ((at, name) for name in one.repeated)
+            waiting += [(f"{pointer_to(at, name)}/", value) for name, value in one.items()]
+        elif isinstance(one, list):
+            waiting += [(f"{at}{index}/", value) for index, value in enumerate(cast("list[Any]", one))]
+
+
+def _fault(at: str, name: str) -> Fault:
+    message = f"{name[:64]} stands more than once in one object; give it once."
+    return Fault(pointer=pointer_to(at, name), code="repeated", message=message)

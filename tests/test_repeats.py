@@ -1,0 +1,88 @@
+"""A name that stands twice in a JSON object is refused, whatever else the body holds."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import hypothesis.strategies as st
+import msgspec
+import pytest
+from hypothesis import given
+
+from asgi import Reply, send
+from dosewright.faults import RequestRefused
+from dosewright.service.repeats import refuse_repeated
+
+# Colons behind quotes and spaces in odd places are what a count of names could trip over.
+TEXTS = st.text(alphabet='ab":\\ {}', max_size=6)
+TREES = st.recursive(
+    st.one_of(TEXTS, st.integers(-5, 5), st.booleans(), st.none(), st.floats(-1.0, 1.0)),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXTS, inner, max_size=3),
+    max_leaves=12,
+)
+LAYOUTS: list[dict[str, Any]] = [{}, {"separators": (",", ":")}, {"separators": (" , ", " : ")}, {"indent": 1}]
+
+
+def post(address: str, body: str) -> Reply:
+    return send("POST", f"/v1/{address}", [body.encode()], {"content-type": "application/json"})
+
+
+def faults(body: bytes) -> dict[str, str]:
+    try:
+        refuse_repeated(body, msgspec.json.decode(body))
+    except RequestRefused as refused:
+        return {fault.pointer: fault.code for fault in refused.faults}
+    return {}
+
+
+@given(TREES, st.sampled_from(LAYOUTS))
+def test_names_that_stand_once_are_never_refused(tree: Any, layout: dict[str, Any]) -> None:
+    assert faults(json.dumps(tree, **layout).encode()) == {}
+
+
+@given(st.dictionaries(TEXTS, TREES, min_size=1, max_size=3), TREES, st.sampled_from(LAYOUTS), st.data())
+def test_one_that_stands_twice_always_is(
+    inside: dict[str, Any], value: Any, layout: dict[str, Any], data: st.DataObject
+) -> None:
+    name = data.draw(st.sampled_from(sorted(inside)))
+    mark = "the place of the second one"
+    text = json.dumps({"list": [1, {**inside, mark: value}]}, **layout)
+    body = text.replace(json.dumps(mark), json.dumps(name)).encode()
+    pointer = "/list/1/" + name.replace("~", "~0").replace("/", "~1")
+    assert faults(body) == {pointer: "repeated"}
+
+
+@pytest.mark.parametrize(
+    ("address", "body", "pointers"),
+    [
+        ("pipe/velocity", '{"flow": "9 gal/min", "bore": "20 mm", "flow": "90 gal/min"}', {"/flow"}),
+        ("pipe/velocity", '{"flow" : "9 gal/min" , "bore" : "20 mm", "flow": "9 gal/min"}', {"/flow"}),
+        ("pipe/velocity/batch", '{"flow": [9, 8], "units": "us", "bore": "20 mm", "units": "si"}', {"/units"}),
+        ("pipe/velocity/batch", '[{"flow": "9 gal/min", "bore": "2 cm", "bore": "3 cm"}]', {"/0/bore"}),
+        (
+            "pipe/pressure-drop",
+            '{"flow": "9 gal/min", "segments": [{"kind": "device", "kv": 4, "kv": 5, "kind": "device"}]}',
+            {"/segments/0/kv", "/segments/0/kind"},
+        ),
+    ],
+)
+def test_it_is_told_with_its_place(address: str, body: str, pointers: set[str]) -> None:
+    reply = post(address, body)
+    assert reply.status == 422
+    told = reply.json()["errors"]
+    assert {(fault["pointer"], fault["code"]) for fault in told} == {(pointer, "repeated") for pointer in pointers}
+
+
+def test_deep_nesting_is_refused_not_failed() -> None:
+    """As deep as the first reader goes, and a repeated name at the bottom."""
+    for depth in range(100, 1200, 100):
+        body = '{"a":' * depth + '{"b":1,"b":2}' + "}" * depth
+        assert post("pipe/velocity", body).status in {400, 422}
+
+
+def test_many_repeated_names_are_told_in_part() -> None:
+    body = "{" + ",".join(f'"n{index % 5000}": 1' for index in range(10_000)) + "}"
+    reply = post("pipe/velocity", body)
+    assert reply.status == 422
+    assert 1 < len(reply.json()["errors"]) <= 101

@@ -5,15 +5,8 @@ from __future__ import annotations
 import pytest
 
 from dosewright.calculations.running import run
+from uv_curves_asked import CABIN
 
-CABIN = {
-    "chamber_bore": "76 mm",
-    "sleeve_outer_diameter": "23 mm",
-    "arc_length": "540 mm",
-    "chamber_length": "600 mm",
-    "uvc_output": "14 W",
-    "uvt": "91 %",
-}
 FLOW = {"flow": "12 L/min"}
 SPREAD = {"spreads": [{"kind": "standard", "of": "uvc_output", "uncertainty": "2 %"}], "draws": "100"}
 

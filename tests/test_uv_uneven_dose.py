@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import uv_curves_asked
 from dosewright.calculations import uv
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
@@ -17,15 +18,7 @@ from dosewright.tables.ultraviolet import organism_names, organism_response
 from said import codes
 
 PATH = "uv/dose"
-CABIN = {
-    "chamber_bore": "76 mm",
-    "sleeve_outer_diameter": "23 mm",
-    "arc_length": "540 mm",
-    "chamber_length": "600 mm",
-    "uvc_output": "14 W",
-    "uvt": "91 %",
-    "flow": "20 L/min",
-}
+CABIN = {**uv_curves_asked.CABIN, "flow": "20 L/min"}
 RATE = {"inactivation_rate": "0.12 cm2/mJ"}
 TRACER = {"hydraulics": "residence_times", "residence_times": "5, 7, 9 s", "residence_shares": "1, 2, 1"}
 

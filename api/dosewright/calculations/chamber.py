@@ -24,6 +24,7 @@ __all__ = [
     "field_of",
     "hear_lamp",
     "lamp_power",
+    "most_through_sleeve",
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
     "rest_on_field_model",
@@ -300,11 +301,16 @@ def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:
         notes.refuse("chamber_too_short", "chamber_length", message, when=ask.chamber_length < ask.arc_length)
 
 
+def most_through_sleeve(ask: OpticsFields, *, always: bool = False) -> Numbers:
+    """Return the most that a sleeve passes: what its faces let through where the model follows them, else all."""
+    if ask.field_model not in _REFRACTED and not always:
+        return 1.0
+    return optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
+
+
 def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes, *, always: bool = False) -> None:
     """Refuse a sleeve that would pass more than a wall without any absorption."""
-    if ask.field_model not in _REFRACTED and not always:
-        return
-    lossless = optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
+    lossless = most_through_sleeve(ask, always=always)
     message = (
         "A dry quartz wall cannot pass more than both its faces let through: (1 - R0)², 92.0 % for fused silica in "
         "air. If the output is quoted through the sleeve, ask for line_source with 100 %."

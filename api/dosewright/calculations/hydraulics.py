@@ -16,6 +16,7 @@ __all__ = [
     "ORGANISMS",
     "HydraulicsFields",
     "hear_organism",
+    "hear_target_between",
     "hydraulics_of",
     "log_inactivation",
     "refuse_unclear_hydraulics",
@@ -121,6 +122,12 @@ def hydraulics_of(ask: HydraulicsFields, notes: Notes, field: str) -> str | None
     if ask.tanks is not None and ask.hydraulics != "tanks_in_series":
         notes.warn("not_used", "tanks", "The number of tanks counts with hydraulics tanks_in_series only.")
     return ask.hydraulics
+
+
+def hear_target_between(mean: Numbers, lower: Numbers, target: Numbers, field: str, notes: Notes) -> None:
+    """Warn where no hydraulics are named and the target lies between the bounds; `field` is the lower one."""
+    message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
+    notes.warn("target_between_bounds", field, message, when=(mean >= target) & (lower < target))
 
 
 def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:

@@ -16,6 +16,7 @@ from dosewright.calculations.chamber import (
 from dosewright.calculations.hydraulics import (
     ORGANISMS,
     hear_organism,
+    hear_target_between,
     hydraulics_of,
     log_inactivation,
     refuse_unclear_hydraulics,
@@ -193,9 +194,7 @@ def _meets(ask: Ask, mean: Numbers, red: Numbers | None, lower: Numbers | None, 
         missed = mean < ask.target_dose
         notes.warn("target_missed", "mean_dose", "Even the mean dose misses the target dose.", when=missed)
         if lower is not None:
-            message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
-            between = (mean >= ask.target_dose) & (lower < ask.target_dose)
-            notes.warn("target_between_bounds", "red_lower_bound", message, when=between)
+            hear_target_between(mean, lower, ask.target_dose, "red_lower_bound", notes)
         return ONLY_A_MISS[1 * missed]
     met = red >= ask.target_dose
     message = "The dose misses the target: less flow, clearer water, a newer lamp or a larger chamber is needed."

@@ -19,6 +19,7 @@ from dosewright.calculations.chamber import (
 from dosewright.calculations.hydraulics import (
     ORGANISMS,
     hear_organism,
+    hear_target_between,
     hydraulics_of,
     refuse_unclear_hydraulics,
     response_of,
@@ -278,9 +279,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lower = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
         lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
         met = ONLY_A_MISS[1 * missed]
-        message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
-        between = (here >= ask.target_dose) & (lower < ask.target_dose)
-        notes.warn("target_between_bounds", "dose_lower_bound", message, when=between)
+        hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
     message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
     notes.warn("target_missed", "dose_at_flow", message, when=missed)
     if ask.hydraulics is not None:

@@ -11,6 +11,7 @@ from dosewright.calculations.chamber import (
     ONLY_A_MISS,
     field_of,
     hear_lamp,
+    lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     rest_on_field_model,
@@ -234,9 +235,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
-    aged = power * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
-    if ask.output_factor is not None:
-        aged = aged * ask.output_factor
+    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check asks for the output
     if hydraulics == "laminar":
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)

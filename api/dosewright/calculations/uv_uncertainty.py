@@ -5,7 +5,14 @@ from typing import Any, cast
 
 import numpy as np
 
-from dosewright.calculations.chamber import CAUTIONS, field_of, hear_lamp, rest_on_field_model
+from dosewright.calculations.chamber import (
+    CAUTIONS,
+    field_of,
+    hear_lamp,
+    lamp_power,
+    most_through_sleeve,
+    rest_on_field_model,
+)
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
@@ -22,7 +29,7 @@ from dosewright.contracts.uv_curves import (
     UncertaintyAnswer,
     UncertaintyRequest,
 )
-from dosewright.core import dose, optics, spread
+from dosewright.core import dose, spread
 from dosewright.core.arrays import Array
 from dosewright.core.field import Field
 from dosewright.core.laminar_draws import laminar_draws
@@ -181,16 +188,12 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
 
 def _most(ask: Any, name: str) -> Any:
     """Greatest share that an input can be: a sleeve passes no more than its faces let through."""
-    if name == "sleeve_transmittance" and ask.field_model in {"refracted_line", "cosine_segments"}:
-        return optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
-    return 1.0
+    return most_through_sleeve(ask) if name == "sleeve_transmittance" else 1.0
 
 
 def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     """Mean dose, RED or None, derated flow."""
-    field = _field(one, values["sleeve_transmittance"])
-    power = _power(one, values)
-    absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
+    field, power, absorption = _light(one, values)
     # Power and flow are factors of every dose; the light of unit power is worked out once for each water and sleeve.
     unit = field.average(1.0, absorption)
     mean = power * unit * field.volume / values["flow"]
@@ -204,16 +207,12 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
 
 
-def _field(one: Any, sleeve_transmittance: Any) -> Field:
-    """Field of a request with another sleeve transmittance."""
+def _light(one: Any, values: dict[str, Any]) -> tuple[Field, Any, Any]:
+    """Field, lamp power and absorption of a request with other values of its uncertain inputs."""
     fields = {name: getattr(one, name) for name in one.__struct_fields__}
-    other: Any = SimpleNamespace(**{**fields, "sleeve_transmittance": sleeve_transmittance})
-    return field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
-
-
-def _power(one: Any, values: dict[str, Any]) -> Any:
-    power = values["uvc_output"] * values["lamp_ageing_factor"] * values["sleeve_fouling_factor"]
-    return power if one.output_factor is None else power * one.output_factor
+    other: Any = SimpleNamespace(**{**fields, **values})
+    field = field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
+    return field, lamp_power(other), dose.absorption_coefficient(other.uvt, _PER_CENTIMETRE)
 
 
 def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> float:
@@ -228,9 +227,7 @@ def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> flo
 
 
 def _doses_mean(one: Any, values: dict[str, Any]) -> float:
-    field = _field(one, values["sleeve_transmittance"])
-    power = _power(one, values)
-    absorption = dose.absorption_coefficient(values["uvt"], _PER_CENTIMETRE)
+    field, power, absorption = _light(one, values)
     return float(field.average(power, absorption) / values["flow"])
 
 

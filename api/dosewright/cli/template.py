@@ -10,7 +10,8 @@ from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, Flag
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
-from dosewright.service.openapi import document
+from dosewright.service.openapi import document, schemas_used
+from dosewright.service.quantity_schemas import ref
 
 __all__ = ["schema", "template"]
 
@@ -91,29 +92,11 @@ def _toml(value: Any) -> str:
 
 def schema() -> str:
     """Return the JSON Schema of a plan's file."""
-    parts: dict[str, Any] = document()["components"]["schemas"]
-    waiting, found = ["SitePlanRequest"], dict[str, Any]()
-    while waiting:
-        name = waiting.pop()
-        if name not in found:
-            found[name] = parts[name]
-            waiting += _named(parts[name])
-    whole = {
+    request = ref("schemas", "SitePlanRequest")
+    whole: dict[str, Any] = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A plan of a whole installation",
-        "$ref": "#/$defs/SitePlanRequest",
-        "$defs": dict(sorted(found.items())),
+        **request,
+        "$defs": schemas_used(request, document()["components"]["schemas"]),
     }
     return json.dumps(whole, indent=2, ensure_ascii=False).replace("#/components/schemas/", "#/$defs/") + "\n"
-
-
-def _named(part: Any) -> Iterator[str]:
-    if isinstance(part, dict):
-        for key, value in cast("dict[str, Any]", part).items():
-            if key == "$ref":
-                yield value.rpartition("/")[2]
-            else:
-                yield from _named(value)
-    elif isinstance(part, list):
-        for entry in cast("list[Any]", part):
-            yield from _named(entry)

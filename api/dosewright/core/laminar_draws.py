@@ -102,9 +102,9 @@ def laminar_draws(
             dose_distribution.flow_for_laminar_dose(*light, target, response),
         )
     arc = field.arc_length
-    waters = _axis(np.broadcast_to(np.log(_NEAR + absorption * arc), shape), knots[0])
+    waters = _axis(np.broadcast_to(_place(absorption, arc), shape), knots[0])
     glasses = _axis(np.broadcast_to(np.asarray(quartz), shape), knots[1])
-    grid = np.maximum((np.exp(waters.knots) - _NEAR) / arc, 0.0)
+    grid = _absorption_at(waters.knots, arc)
     if field.sleeve is not None:
         each = np.repeat(glasses.knots, grid.size) if knots[1] > 1 else float(glasses.knots[0])
         field, grid = field._replace(sleeve=field.sleeve._replace(absorption=each)), np.tile(grid, knots[1])
@@ -148,18 +148,22 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     wide are worked out water by water.
     """
     deepest, longest, count = _WATER[-1]
-    arc, gap = field.arc_length, field.bore_radius - field.sleeve_radius
-    places = np.log(_NEAR + absorption * arc)
+    arc = field.arc_length
+    places = _place(absorption, arc)
     low, high = np.min(places, axis=0), np.max(places, axis=0)
     middle, half = 0.5 * (high + low), 0.5 * (high - low)
-    grid = np.maximum((np.exp(middle + half * _places(count)[:, None]) - _NEAR) / arc, 0.0)
+    grid = _absorption_at(middle + half * _places(count)[:, None], arc)
     logs = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, power, grid, target, response)))
     weights = _weights((places - middle) / np.where(half > 0.0, half, 1.0), count)
     along = weights[0] * logs[0]
     for knot in range(1, count):
         along = along + weights[knot] * logs[knot]
-    deep = np.ptp(absorption) * gap * (1.0 if field.wall_reflectance is None else 2.0)
-    near = (deep <= deepest) & (high - low <= longest) & (half > 0.0) & np.all(np.isfinite(logs), axis=0)
+    near = (
+        (_depth(field, absorption) <= deepest)
+        & (high - low <= longest)
+        & (half > 0.0)
+        & np.all(np.isfinite(logs), axis=0)
+    )
     if np.all(near):
         return np.exp(along)
     return np.where(
@@ -169,14 +173,27 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
 
 def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int, int] | None:
     """Return how many knots in water and quartz hold 1e-6, or None where so many are not to be had."""
-    gap = field.bore_radius - field.sleeve_radius
-    # Light that the bore throws back crosses the gap twice.
-    deep = np.ptp(absorption) * gap * (1.0 if field.wall_reflectance is None else 2.0)
-    long = np.ptp(np.log(_NEAR + absorption * field.arc_length))
+    deep, long = _depth(field, absorption), np.ptp(_place(absorption, field.arc_length))
     wall = 0.0 if field.sleeve is None else field.sleeve.wall * np.ptp(quartz)
     water = next((count for most, farthest, count in _WATER if deep <= most and long <= farthest), None)
     glass = next((count for most, count in _QUARTZ if wall <= most), None)
     return None if water is None or glass is None else (water, glass)
+
+
+def _place(absorption: Values, arc: Values) -> Array:
+    """Where a water lies along its axis."""
+    return np.log(_NEAR + absorption * arc)
+
+
+def _absorption_at(place: Array, arc: Values) -> Array:
+    """Absorption of the water at a place: the inverse of `_place`."""
+    return np.maximum((np.exp(place) - _NEAR) / arc, 0.0)
+
+
+def _depth(field: Field, absorption: Values) -> Values:
+    """Span of the absorption times the water's depth; light that the bore throws back crosses the gap twice."""
+    crossings = 1.0 if field.wall_reflectance is None else 2.0
+    return np.ptp(absorption) * (field.bore_radius - field.sleeve_radius) * crossings
 
 
 def _axis(values: Array, count: int) -> _Axis:

@@ -26,7 +26,7 @@ from dosewright.service.problems import KINDS_OF_PROBLEM
 from dosewright.service.quantity_schemas import Schema, camel, quantity_schemas, query_pattern, ref
 from dosewright.service.request_schemas import bounded, choice_name, request_schemas, series_doc
 
-__all__ = ["TOPICS", "document"]
+__all__ = ["TOPICS", "document", "schemas_used"]
 
 TOPICS = {
     "chlorine": "Batch chlorination, contact time and the chemistry of chlorine.",
@@ -75,7 +75,7 @@ def document(root: str = "/") -> Schema:
         ],
         "paths": paths,
         "components": {
-            "schemas": _used([paths, control_parameters()], schemas),
+            "schemas": schemas_used([paths, control_parameters(), ref("schemas", "Problem")], schemas),
             "responses": _responses(),
             "parameters": control_parameters(),
             "headers": _headers(),
@@ -90,9 +90,9 @@ def _refuse_two_of_one_name(known: Mapping[str, Schema], found: Mapping[str, Sch
             raise ValueError(f"two schemas would be called {name!r}")
 
 
-def _used(paths: list[Any], schemas: Mapping[str, Schema]) -> dict[str, Schema]:
-    """Return the schemas that the paths reach, directly or through another; shared responses always name a problem."""
-    waiting, found = [*_refs(paths), "Problem"], set[str]()
+def schemas_used(part: Any, schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+    """Return the schemas that a part of the document reaches, directly or through another, by name."""
+    waiting, found = [*_refs(part)], set[str]()
     while waiting:
         name = waiting.pop()
         if name not in found:

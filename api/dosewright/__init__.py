@@ -1,3 +1,3 @@
 """Checked disinfection calculations for private wells: ultraviolet, chlorine and the pipework around them."""
 
-__version__ = "0.2.0"
+__version__ = "0.3.0"

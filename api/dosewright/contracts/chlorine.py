@@ -1,10 +1,12 @@
 """Contracts of the chlorine topic."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Items, Measure, Part, Text, default
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct, ProductName
 from dosewright.contracts.vessels import (
@@ -80,6 +82,23 @@ NeutraliserName: TypeAlias = Literal[
 
 class BatchDoseRequest(Request, Generic[Q]):
     """Vessels to chlorinate, product, and what is wanted of the water."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "vessels vessels.diameter vessels.water_column vessels.well_depth vessels.length",
+        "vessels.borehole_diameter vessels.porosity vessels.volume vessels.water_depth",
+        "vessels.width vessels.fill vessels.chamber_bore vessels.chamber_length vessels.bore",
+        "chlorine_demand iron manganese sulfide ammonia ph storage_time storage_temperature",
+    ) | lower(
+        "vessels.water_level vessels.screen_outer_diameter vessels.sleeve_outer_diameter",
+        "vessels.precharge vessels.system_pressure product.sodium_hypochlorite",
+        "product.trade_strength product.available_chlorine residual",
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "the caller's choice": "free_chlorine hold_time flush_residual ph_target",
+        "sets amounts of liquid against mass": "product.density product.bulk_density",
+        "sets the acid that is added": "raw_ph alkalinity",
+        "the share of hypochlorous acid and the demand answer in opposite ways": "water_temperature",
+    }
 
     vessels: Annotated[
         list[
@@ -285,6 +304,17 @@ class Discharge(msgspec.Struct, Generic[N], kw_only=True):
 
 class BatchDoseAnswer(Answer, Generic[N]):
     """How much product, how long to hold it, and how to be rid of it."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("strength_left hypochlorous_acid_share ct_achieved") | lower(
+        "volume chlorine_demand dose available_chlorine_mass product_volume product_mass",
+        "flush_volume hold_time",
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "the caller's choice or the rule's": "free_chlorine",
+        "describes the product": "trade_strength available_chlorine product_density",
+        "depends on how the volume is split into stages": "peak_concentration",
+        "follows from the chemistry of the acid added": "chlorinated_ph vinegar_volume target_acid_share",
+    }
 
     volume: Annotated[N, Measure("volume", "Water in all vessels.")]
     vessels: Annotated[list[VesselVolume[N]], Items("Each vessel, in the order asked.")]

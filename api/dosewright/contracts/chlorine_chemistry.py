@@ -1,11 +1,13 @@
 """Contracts of chlorine's chemistry: its two forms in water, and the agents that take it up."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.chlorine import NeutraliserName
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Items, Measure, Text, default
 
 __all__ = [
@@ -24,6 +26,11 @@ AgentChoice: TypeAlias = Literal["all", NeutraliserName]
 
 class SpeciationRequest(Request, Generic[Q]):
     """pH and temperature of the water, and what is dissolved in it."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("ph") | lower("free_chlorine")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "moves the acid constant both ways with the relation": "water_temperature total_dissolved_solids",
+    }
 
     ph: Annotated[
         Q, Measure("plain", "pH of the water with the chlorine in it.", at_least="5", at_most="14", example="7.6")
@@ -60,6 +67,14 @@ class SpeciationRequest(Request, Generic[Q]):
 class SpeciationAnswer(Answer, Generic[N]):
     """How free chlorine divides between hypochlorous acid and hypochlorite ion."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher(
+        "hypochlorous_acid_share hypochlorous_acid other_hypochlorous_acid_share"
+    ) | lower("hypochlorite_ion_share")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a constant": "pka dilute_pka other_pka",
+        "the rest of the free chlorine": "hypochlorite_ion",
+    }
+
     hypochlorous_acid_share: Annotated[N, Measure("share", "Share that is hypochlorous acid, which disinfects fast.")]
     hypochlorite_ion_share: Annotated[N, Measure("share", "Share that is hypochlorite ion.")]
     pka: Annotated[N, Measure("plain", "Acid constant used, with the salts counted.")]
@@ -75,6 +90,8 @@ class SpeciationAnswer(Answer, Generic[N]):
 
 class NeutraliseRequest(Request, Generic[Q]):
     """Water, the chlorine left in it, and the agent at hand."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("volume chlorine") | lower("purity")
 
     volume: Annotated[
         Q, Measure("volume", "Water to neutralise.", at_least="1 mL", at_most="100000 m3", example="250 gal")
@@ -109,6 +126,8 @@ class AgentAmount(msgspec.Struct, Generic[N], kw_only=True):
 
 class NeutraliseAnswer(Answer, Generic[N]):
     """Reducing agents for the chlorine in a volume, stoichiometric and handbook amounts side by side."""
+
+    safer: ClassVar[Mapping[str, Safe]] = lower("chlorine_mass")
 
     chlorine_mass: Annotated[N, Measure("small_mass", "Chlorine in the water.")]
     amounts: Annotated[list[AgentAmount[N]], Items("Each agent, reaction by reaction and handbook by handbook.")]

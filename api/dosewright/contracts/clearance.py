@@ -1,10 +1,12 @@
 """Contracts of site/clearance."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.tables.site import default_text
 
@@ -79,6 +81,14 @@ class ControlBox(
 
 class ClearanceRequest(Request, Generic[Q]):
     """Lamp and chamber, the devices ahead of it in order, and the wall."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "lamp_length chamber_length chamber_diameter sleeve_length devices.diameter devices.height",
+        "devices.draw_room devices.room_above devices.width devices.depth hand_room device_gap",
+    ) | lower("ceiling_height wall_width")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "too low misses the floor and too high the ceiling": "pipe_height",
+    }
 
     lamp_length: Annotated[Q, _size("Whole length of the lamp with its caps.", "860 mm")]
     chamber_length: Annotated[Q, _size("Outside length of the chamber.", "920 mm")]
@@ -165,6 +175,12 @@ class PlacedDevice(msgspec.Struct, Generic[N], kw_only=True):
 
 class ClearanceAnswer(Answer, Generic[N]):
     """Room to draw the lamp, room of the whole train, and a drawing to scale."""
+
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher("lowest_point")
+        | lower("room_to_draw footprint_width footprint_depth highest_point")
+        | {"clears_floor": True, "clears_ceiling": True, "fits_width": True}
+    )
 
     room_to_draw: Annotated[N, Measure("small_length", "Room in front of the chamber's end for lamp and sleeve.")]
     mountings: Annotated[list[MountingRoom[N]], Items("Each way to mount the chamber.")]

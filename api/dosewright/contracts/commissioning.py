@@ -1,11 +1,13 @@
 """Contracts of starting an installation."""
 
-from typing import Annotated, Generic
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.chlorine import BatchDoseRequest
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Flag, Items, Measure, Section, Text, default
 
 __all__ = ["CarbonFilter", "CommissioningAnswer", "CommissioningRequest", "CommissioningStep"]
@@ -25,6 +27,11 @@ class CarbonFilter(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fiel
 
 class CommissioningRequest(Request, Generic[Q], kw_only=True):
     """What is started: pressures, flows, carbon filters, and the chlorination chosen."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "working_pressure line_volume carbon_filters.bed_volume carbon_filters.flush_bed_volumes",
+        "line_exchanges leak_check_time lamp_warm_up first_sample_after second_sample_after",
+    ) | lower("flush_flow")
 
     flush_flow: Annotated[
         Q,
@@ -82,6 +89,8 @@ class CommissioningStep(msgspec.Struct, Generic[N], kw_only=True):
 
 class CommissioningAnswer(Answer, Generic[N]):
     """Every step in order, and how long it all takes at least."""
+
+    safer: ClassVar[Mapping[str, Safe]] = lower("working_time days_to_second_sample")
 
     steps: Annotated[list[CommissioningStep[N]], Items("Steps in order.")]
     working_time: Annotated[N, Measure("running_time", "Time of all steps up to lighting the lamp, at least.")]

@@ -1,10 +1,12 @@
 """Contracts of site/condensation."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.tables.site import default_text
@@ -60,6 +62,14 @@ class ChamberSurface(
 
 class CondensationRequest(Request, Generic[Q]):
     """Air, water, and the surfaces between them."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("relative_humidity margin insulation_conductivity") | lower(
+        "water_temperature surfaces.insulation_thickness emittance film_coefficient"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "warms both the dew point and the surface": "air_temperature",
+        "curvature and height change the film both ways": "surfaces.outer_diameter surfaces.height",
+    }
 
     air_temperature: Annotated[
         Q,
@@ -154,6 +164,8 @@ class SurfaceState(msgspec.Struct, Generic[N], kw_only=True):
 
 class CondensationAnswer(Answer, Generic[N]):
     """Dew point, and which surfaces sweat."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("highest_humidity") | lower("dew_point") | {"sweats": False}
 
     dew_point: Annotated[N, Measure("temperature", "Dew point of the room; frost point where below freezing.")]
     highest_humidity: Annotated[

@@ -1,10 +1,12 @@
 """Contracts of chlorine/contact-time: disinfectant, water, and the tanks and pipes it runs through."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 
@@ -105,6 +107,37 @@ class MeasuredContact(
 class ContactRequest(Request, Generic[Q]):
     """What is to be inactivated, by what, in which water; and where the water stays. One value may be left to solve."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher("log_inactivation ph flow segments.ph") | lower(
+        "water_temperature residual segments.residual segments.water_temperature segments.volume",
+        "segments.baffling_factor segments.length segments.bore segments.contact_time",
+    )
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        (
+            "residual",
+            "ct_required",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+        (
+            "residual",
+            "ct_required_table",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+        (
+            "residual",
+            "contact_time_to_meet",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+        (
+            "segments.residual",
+            "ct_required",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+        (
+            "segments.residual",
+            "ct_required_table",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+        (
+            "segments.residual",
+            "contact_time_to_meet",
+        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
+    }
+
     organism: Annotated[Organism, Choice("Organism.", example="giardia")]
     log_inactivation: Annotated[Q, Measure("plain", "Log inactivation wanted.", above="0", at_most="6", example="1")]
     water_temperature: Annotated[
@@ -166,6 +199,16 @@ class ContactSegment(msgspec.Struct, Generic[N], kw_only=True):
 class ContactAnswer(Answer, Generic[N]):
     """CT required and achieved, and the value that was left to solve."""
 
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher("inactivation_ratio log_inactivation_achieved ct_achieved flow_to_meet")
+        | lower("ct_required residual_to_meet contact_time_to_meet ct_required_table")
+        | {"sufficient": True}
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "what was solved for or given": "residual flow contact_time",
+        "compares two methods": "deviation_from_table",
+    }
+
     sufficient: Annotated[bool, Flag("Whether the inactivation ratio reaches one.")]
     inactivation_ratio: Annotated[N, Measure("plain", "CT achieved over CT required, added up over the segments.")]
     log_inactivation_achieved: Annotated[
@@ -193,6 +236,10 @@ class ContactAnswer(Answer, Generic[N]):
 
 class DeviationRequest(Request, Generic[Q]):
     """A published regression."""
+
+    undirected: ClassVar[Mapping[str, str]] = {
+        "chooses a part of the table": "log_inactivation margin",
+    }
 
     regression: Annotated[RegressionChoice, Choice("Regression for Giardia by free chlorine.", example="smith_1995")]
     log_inactivation: Annotated[
@@ -230,6 +277,10 @@ class TemperatureDeviation(msgspec.Struct, Generic[N], kw_only=True):
 
 class DeviationAnswer(Answer, Generic[N]):
     """How a regression stands to the table it was made from."""
+
+    undirected: ClassVar[Mapping[str, str]] = {
+        "compares a regression with a table": "mean lowest highest cells cells_below below",
+    }
 
     mean: Annotated[N, Measure("share", "Mean of regression less cell, over cell, over the whole table.")]
     lowest: Annotated[N, Measure("share", "Furthest below a cell.")]

@@ -1,10 +1,12 @@
 """Contracts of demand/peak: the peak flow of a house from its fixtures."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Items, Measure, default
 
 __all__ = ["CurveName", "FixtureName", "Fixtures", "FlushSystem", "PeakAnswer", "PeakMethod", "PeakRequest"]
@@ -73,6 +75,11 @@ class Fixtures(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
 class PeakRequest(Request, Generic[Q]):
     """Fixtures of the house; what the pump gives and the tank holds, if they are to be held against the peak."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "fixtures fixtures.count fixtures.in_use fixtures.flow fixtures.probability fixtures.fixture_units",
+        "percentile peak_duration",
+    ) | lower("pump_flow tank_draw_down")
+
     fixtures: Annotated[list[Fixtures[Q]], Items("Fixtures, one entry a kind.", at_least=1, at_most=30)]
     percentile: Annotated[
         Q,
@@ -118,6 +125,14 @@ class PeakRequest(Request, Generic[Q]):
 
 class PeakAnswer(Answer, Generic[N]):
     """Peak flow by each method side by side, and what the supply can give."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("supply_flow draw_down_time") | lower(
+        "peak_flow fixture_units fixture_unit_flow probability_flow mean_flow simultaneous_flow", "all_fixtures_flow"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "the share reached steps with the flow": "probability_reached",
+        "the lesser of what is asked and what is supplied": "limited_flow",
+    }
 
     peak_flow: Annotated[N, Measure("flow", "Peak flow by the method asked for.")]
     fixture_units: Annotated[N | None, Measure("plain", "Sum of the fixture units; none where a kind has none.")]

@@ -1,10 +1,12 @@
 """Contracts of hypochlorite products: what a label says, what the store leaves of it, and feeding it by a pump."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Measure, Part, default
 
 __all__ = [
@@ -89,6 +91,18 @@ class ListedProduct(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, ta
 class ProductRequest(Request, Generic[Q]):
     """A product, and how long and how warm it was kept."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher("storage_time storage_temperature") | lower(
+        "product.sodium_hypochlorite product.trade_strength product.available_chlorine"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "sets amounts of liquid against mass": "product.density product.bulk_density",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.strength_left"): "a weaker solution decays more slowly",
+    }
+
     product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
     storage_time: Annotated[
         Q | None,
@@ -122,6 +136,14 @@ class StoredProduct(msgspec.Struct, Generic[N], kw_only=True):
 class ProductAnswer(Answer, Generic[N]):
     """The strength of a product on every basis in use."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher(
+        "chlorine_concentration trade_strength available_chlorine sodium_hypochlorite",
+        "calcium_hypochlorite stored.strength_left stored.chlorine_concentration",
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the product": "density",
+    }
+
     chlorine_concentration: Annotated[N | None, Measure("concentration", "Available chlorine in a volume of a liquid.")]
     trade_strength: Annotated[N | None, Measure("share", "Trade percent of a liquid: g of chlorine in 100 mL.")]
     available_chlorine: Annotated[
@@ -137,6 +159,14 @@ class ProductAnswer(Answer, Generic[N]):
 
 class FeedRequest(Request, Generic[Q], kw_only=True):
     """Water that runs, chlorine wanted in it, and the solution a pump feeds."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow chlorine_demand daily_volume free_chlorine") | lower(
+        "product.sodium_hypochlorite product.trade_strength product.available_chlorine", "pump_capacity tank_volume"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "sets amounts of liquid against mass": "product.density product.bulk_density",
+        "the caller's choice": "solution_strength stroke",
+    }
 
     flow: Annotated[
         Q,
@@ -201,6 +231,13 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
 
 class FeedAnswer(Answer, Generic[N]):
     """How fast to feed, what to make up, and how long it lasts."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("tank_lasts") | lower(
+        "dose chlorine_feed feed_rate pump_setting pump_speed daily_solution"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "follows from the tank and the product": "solution_strength product_volume product_mass water_volume",
+    }
 
     dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine and demand.")]
     chlorine_feed: Annotated[N, Measure("small_mass", "Chlorine fed in a day of running without a stop.")]

@@ -1,8 +1,10 @@
 """Contracts of pipe/velocity, and the names of pipes that other contracts share."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Measure, Text, default
 
 __all__ = ["NominalSize", "PipeMaterial", "VelocityAnswer", "VelocityRequest"]
@@ -38,6 +40,16 @@ NominalSize: TypeAlias = Literal["3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/
 
 class VelocityRequest(Request, Generic[Q]):
     """Flow and pipe: its material and nominal size, or its bore."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow elastic_modulus length static_pressure") | lower(
+        "bore velocity_limit wall closing_time pressure_rating"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a warmer pipe is softer and a colder one has more surge": "water_temperature",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("wall", "wave_speed"): "a thicker wall carries a faster wave",
+    }
 
     flow: Annotated[
         Q, Measure("flow", "Flow through the pipe.", above="0 L/min", at_most="1 m3/s", example="9 gal/min")
@@ -131,6 +143,14 @@ class VelocityRequest(Request, Generic[Q]):
 
 class VelocityAnswer(Answer, Generic[N]):
     """How fast the water moves, how, and whether the pipe is wide enough."""
+
+    safer: ClassVar[Mapping[str, Safe]] = lower(
+        "velocity smallest_bore wave_speed surge_pressure closing_surge_pressure peak_pressure"
+    ) | {"within_limit": True}
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the flow": "bore reynolds_number velocity_limit",
+        "the time that a slow closing must exceed": "reflection_time",
+    }
 
     velocity: Annotated[N, Measure("velocity", "Mean velocity over the bore.")]
     bore: Annotated[N, Measure("small_length", "Inside diameter of the pipe.")]

@@ -1,10 +1,12 @@
 """Contracts of pipe/volume: what a run of pipes and devices holds, and the water and time that flush it."""
 
-from typing import Annotated, Generic
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Items, Measure, default
 from dosewright.contracts.vessels import Chamber, FilterHousing, PipeRun, PlainVolume, PressureTank, WaterHeater
 
@@ -13,6 +15,13 @@ __all__ = ["VesselContents", "VolumeAnswer", "VolumeRequest"]
 
 class VolumeRequest(Request, Generic[Q]):
     """Pipes and what stands between them, and how often their contents are to be exchanged."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "vessels.length vessels.bore vessels.volume vessels.chamber_bore vessels.chamber_length", "vessels.fill"
+    ) | lower("vessels.sleeve_outer_diameter vessels.precharge vessels.system_pressure flow")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "the caller's choice": "exchanges",
+    }
 
     vessels: Annotated[
         list[PipeRun[Q] | FilterHousing[Q] | Chamber[Q] | PressureTank[Q] | WaterHeater[Q] | PlainVolume[Q]],
@@ -36,6 +45,11 @@ class VesselContents(msgspec.Struct, Generic[N], kw_only=True):
 
 class VolumeAnswer(Answer, Generic[N]):
     """What the run holds, and what flushing it takes."""
+
+    safer: ClassVar[Mapping[str, Safe]] = lower("volume flush_volume flush_time left_if_mixed")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a longer stay is neither": "transit_time",
+    }
 
     volume: Annotated[N, Measure("volume", "Water that all of it holds.")]
     flush_volume: Annotated[N, Measure("volume", "Water that the exchanges take.")]

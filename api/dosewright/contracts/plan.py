@@ -1,6 +1,7 @@
 """Contracts of the whole job in one call."""
 
-from typing import Annotated, Generic, Literal
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal
 
 import msgspec
 
@@ -10,6 +11,7 @@ from dosewright.contracts.clearance import ClearanceAnswer, ClearanceRequest
 from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest
 from dosewright.contracts.condensation import CondensationAnswer, CondensationRequest
 from dosewright.contracts.demand import PeakAnswer, PeakRequest
+from dosewright.contracts.directions import Direction, Safe, higher
 from dosewright.contracts.fields import Flag, Items, Measure, Section, Text
 from dosewright.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest
 from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepRequest
@@ -21,6 +23,11 @@ __all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "
 
 class PlanRequest(Request, Generic[Q], kw_only=True):
     """The whole job: each section is the request of its own calculation; what several need is given once."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("peak_flow")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "colder water thickens and sweats, warmer water grows scale": "water_temperature",
+    }
 
     peak_flow: Annotated[
         Q | None,
@@ -131,6 +138,11 @@ class PlanTurn(msgspec.Struct, kw_only=True):
 
 class PlanAnswer(Answer, Generic[N]):
     """Verdict and reasons first, then every section's own answer."""
+
+    safer: ClassVar[Mapping[str, Safe]] = {"verdict": ("go", "incomplete", "treat_first", "do_not")}
+    undirected: ClassVar[Mapping[str, str]] = {
+        "given or from the fixtures": "peak_flow",
+    }
 
     verdict: Annotated[
         Literal["go", "treat_first", "do_not", "incomplete"],

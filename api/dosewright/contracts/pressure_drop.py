@@ -4,11 +4,13 @@ Branches side by side stay in the one flat list: segments that carry ``branch`` 
 those of the same letter are in series, the letters are in parallel. A segment without ``branch`` ends the group.
 """
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 
@@ -247,6 +249,22 @@ class ElevationSegment(
 class RunRequest(Request, Generic[Q]):
     """The run that the water passes through, in order."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "segments segments.length segments.roughness segments.loss_coefficient segments.equivalent_length",
+        "segments.count segments.rated_pressure_drop segments.loaded_pressure_drop",
+        "segments.elevation_change required_outlet_pressure",
+    ) | lower(
+        "segments.bore segments.hazen_williams_c segments.kv segments.cv segments.rated_flow",
+        "water_temperature inlet_pressure pressure_drop_limit",
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "several points of one device are a curve": (
+            "segments.rated_flow_2 segments.rated_pressure_drop_2 segments.rated_flow_3 "
+            "segments.rated_pressure_drop_3 segments.rated_flow_4 segments.rated_pressure_drop_4 "
+            "segments.rated_flow_5 segments.rated_pressure_drop_5 "
+        ),
+    }
+
     segments: Annotated[
         list[PipeSegment[Q] | FittingSegment[Q] | DeviceSegment[Q] | ElevationSegment[Q]],
         Items("Pipes, fittings, devices and changes of elevation, in order.", at_least=1, at_most=200),
@@ -294,6 +312,8 @@ class RunRequest(Request, Generic[Q]):
 
 class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
     """Flow, and the run it passes through, in order."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow")
 
     flow: Annotated[
         Q,
@@ -347,6 +367,15 @@ class SegmentDrop(msgspec.Struct, Generic[N], kw_only=True):
 class PressureDropAnswer(Answer, Generic[N]):
     """Pressure drop of the whole run and of each segment, in the order asked."""
 
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher("outlet_pressure loaded_outlet_pressure")
+        | lower("pressure_drop loaded_pressure_drop")
+        | {"within_limit": True}
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a share of the loss": "costliest_share",
+    }
+
     pressure_drop: Annotated[N, Measure("pressure", "Pressure drop of the whole run, changes of elevation included.")]
     outlet_pressure: Annotated[
         N | None, Measure("pressure", "Gauge pressure where the run ends, if the inlet pressure was given.")
@@ -377,6 +406,11 @@ class PressureDropAnswer(Answer, Generic[N]):
 
 class LargestFlowAnswer(Answer, Generic[N]):
     """The most that a run passes, and what happens along it at that flow."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("flow velocity_limited_flow")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "belongs to the flow that was found": "pressure_drop outlet_pressure costliest_share",
+    }
 
     flow: Annotated[N, Measure("flow", "Largest flow with which the run takes no more than the pressure it may.")]
     velocity_limited_flow: Annotated[

@@ -1,10 +1,12 @@
 """Contracts of chlorine/retest: samples taken after a chlorination, and what they say together."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Items, Measure, Text, default
 
 __all__ = ["Coliform", "CountedSample", "RetestAnswer", "RetestRequest", "WaterSample"]
@@ -34,6 +36,10 @@ class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
 
 class RetestRequest(Request, Generic[Q]):
     """The samples in the order taken, and the rule that clears the water."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "samples.total_chlorine first_sample_after samples_apart clear_samples"
+    ) | lower("samples.taken_after chlorine_limit")
 
     samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
     first_sample_after: Annotated[
@@ -67,6 +73,13 @@ class CountedSample(msgspec.Struct, Generic[N], kw_only=True):
 
 class RetestAnswer(Answer, Generic[N]):
     """Whether the water is cleared, and what comes next."""
+
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher("clear_in_a_row") | lower("still_wanted") | {"verdict": ("cleared", "sample_again", "do_not")}
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "the day of the next sample follows the last one": "next_sample_after",
+    }
 
     verdict: Annotated[str, Text("cleared, sample_again, disinfect_again or do_not_use.")]
     clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row at the end.")]

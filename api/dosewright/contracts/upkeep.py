@@ -1,11 +1,13 @@
 """Contracts of what falls due when."""
 
 import datetime as dt
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Day, Items, Measure, Text, default
 
 __all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
@@ -72,6 +74,19 @@ class CarbonBed(
 
 class UpkeepRequest(Request, Generic[Q], kw_only=True):
     """When the unit was installed, how much water it treats, and what it is made of."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "daily_use hardness iron manganese peak_flow lamp_hours_per_day unit_power energy_price",
+        "lamp_price water_test_price media.price media.clean_pressure_drop media.pressure_drop_now",
+        "media.volume_passed",
+    ) | lower(
+        "lamp_life lamp_interval sleeve_interval water_test_interval media.rated_volume",
+        "media.interval media.pressure_drop_limit media.bed_volume media.bed_volumes derated_flow",
+        "lamp_ageing_factor lamp_end_factor",
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "how far the calendar reaches": "years",
+    }
 
     installed: Annotated[dt.date, Day("Day of installation, with a new lamp and new cartridges.", example="2026-05-04")]
     daily_use: Annotated[
@@ -190,6 +205,8 @@ class UpkeepEvent(msgspec.Struct, Generic[N], kw_only=True):
 
 class UpkeepAnswer(Answer, Generic[N]):
     """What falls due, in order of days, and what a year costs."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("sleeve_interval") | lower("yearly_energy yearly_cost")
 
     events: Annotated[list[UpkeepEvent[N]], Items("What falls due, in order of days.")]
     sleeve_interval: Annotated[N, Measure("interval", "Days between cleanings of the sleeve.")]

@@ -1,10 +1,12 @@
 """Contracts of the ultraviolet topic: dose and derated flow."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 from dosewright.contracts.uv_lamp import (
     AGEING,
@@ -42,6 +44,14 @@ DoseHydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar", "
 
 class DoseRequest(LampAndWater[Q], Generic[Q], kw_only=True):
     """A coaxial lamp in an annular chamber, the water and its flow."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow") | lower("uvc_output")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a longer arc spreads the same power": "arc_length",
+        "sets the viscosity only": "water_temperature",
+        "given together as one distribution": "residence_times residence_shares",
+    }
 
     chamber_bore: Annotated[Q, BORE]
     sleeve_outer_diameter: Annotated[Q, SLEEVE]
@@ -126,6 +136,17 @@ class DoseDistribution(msgspec.Struct, Generic[N], kw_only=True):
 class DoseAnswer(Answer, Generic[N]):
     """Light, time and dose in the chamber, and whether they meet the target."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher(
+        "mean_fluence_rate fluence_rate_at_sleeve fluence_rate_at_wall mean_dose",
+        "reduction_equivalent_dose red_lower_bound red_upper_bound log_inactivation",
+    ) | {"meets_target": True}
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the chamber and the flow": (
+            "absorption_coefficient absorbed_share volume residence_time reynolds_number "
+        ),
+        "a ratio of two outputs": "red_to_mean_dose",
+    }
+
     mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water.")]
     fluence_rate_at_sleeve: Annotated[
         N, Measure("fluence_rate", "Fluence rate at the sleeve, beside the middle of the arc.")
@@ -205,6 +226,14 @@ class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
     Without rated points the chamber and its UV-C output are wanted; with one, the chamber; with more, neither.
     """
 
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "rated_points.uvt rated_points.lamp_ageing_factor rated_points.sleeve_fouling_factor", "peak_flow safety_factor"
+    ) | lower("rated_points.rated_flow rated_points.dose uvc_output units_in_parallel units_in_series")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a longer arc spreads the same power": "arc_length",
+    }
+
     hydraulics: PassageChoice = None
     rated_points: Annotated[
         list[RatedPoint[Q]] | None,
@@ -244,6 +273,8 @@ class DeratingStep(msgspec.Struct, Generic[N], kw_only=True):
 
 class DeratedFlowAnswer(Answer, Generic[N]):
     """The flow that still delivers the target dose, and how it comes about."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow flow_lower_bound head_room") | {"covers_peak_flow": True}
 
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
     method: Annotated[str, Text("chamber, one_rated_point or rated_points.")]

@@ -1,10 +1,12 @@
 """Contracts of the ultraviolet topic: derating curves, limits, uncertainty, the field and its models."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 from dosewright.contracts.uv_lamp import (
     AGEING,
@@ -52,6 +54,12 @@ _PEAK = Measure("flow", "Peak flow to be covered.", at_least="0.01 L/min", at_mo
 class _Chamber(LampAndWater[Q], Generic[Q], kw_only=True):
     """A chamber, its lamp, the water and how it passes."""
 
+    worse: ClassVar[Mapping[str, Direction]] = lower("uvc_output")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a longer arc spreads the same power": "arc_length",
+    }
+
     chamber_bore: Annotated[Q, BORE]
     sleeve_outer_diameter: Annotated[Q, SLEEVE]
     arc_length: Annotated[Q, ARC]
@@ -62,6 +70,13 @@ class _Chamber(LampAndWater[Q], Generic[Q], kw_only=True):
 
 class DeratingCurveRequest(_Chamber[Q], Generic[Q], kw_only=True):
     """A chamber and the points of one, two or three curves; each curve keeps the other conditions as they are."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("safety_factor peak_flow") | lower(
+        "end_of_life end_of_life_factor"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a point of the curve": "uvts lamp_hours sleeve_fouling_factors ageing_hours ageing_factors",
+    }
 
     uvts: Annotated[Q | None, Series(UVT, 1, 200)] = None
     lamp_hours: Annotated[Q | None, Series(_HOURS, 1, 200)] = None
@@ -90,6 +105,8 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
 class DeratingCurveAnswer(Answer, Generic[N]):
     """The derated flow as asked, and along each curve; a curve that was not asked for is empty."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow")
+
     derated_flow: Annotated[N, Measure("flow", "Flow at the conditions as given.")]
     over_uvt: Annotated[list[CurvePoint[N]], Items("Along the UVT.", 0, 200)]
     over_lamp_hours: Annotated[list[CurvePoint[N]], Items("Along the burning time of the lamp.", 0, 200)]
@@ -99,6 +116,8 @@ class DeratingCurveAnswer(Answer, Generic[N]):
 class LimitsRequest(_Chamber[Q], Generic[Q], kw_only=True):
     """A chamber, a flow it must treat, and a target dose: what may get worse before it fails."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow") | lower("end_of_life end_of_life_factor")
+
     flow: Annotated[Q, FLOW]
     end_of_life: Annotated[Q | None, _LIFE] = None
     end_of_life_factor: Annotated[Q | None, _END] = None
@@ -106,6 +125,14 @@ class LimitsRequest(_Chamber[Q], Generic[Q], kw_only=True):
 
 class LimitsAnswer(Answer, Generic[N]):
     """How far each condition may fall while the target dose is still met, all others as given."""
+
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher(
+            "dose_at_flow dose_lower_bound highest_flow highest_flow_lower_bound head_room", "lamp_hours_left_from_new"
+        )
+        | lower("lowest_uvt lowest_lamp_ageing_factor lowest_sleeve_fouling_factor")
+        | {"meets_target": True}
+    )
 
     dose_at_flow: Annotated[N, Measure("dose", "RED at the flow; the mean dose where no hydraulics are named.")]
     dose_lower_bound: Annotated[
@@ -182,6 +209,13 @@ class RangeSpread(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
 class UncertaintyRequest(_Chamber[Q], Generic[Q], kw_only=True):
     """A chamber and flow as for a dose, and what is uncertain about them."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the uncertainty, not the situation": (
+            "spreads.uncertainty spreads.low spreads.high draws seed coverage "
+        ),
+    }
+
     flow: Annotated[Q, FLOW]
     spreads: Annotated[list[StandardSpread[Q] | RangeSpread[Q]], Items("Uncertain inputs, each once.", 1, 6)]
     draws: Annotated[Q, Measure("plain", "Random draws.", at_least="100", at_most="100000")] = default("10000")
@@ -214,6 +248,13 @@ class FlowInterval(msgspec.Struct, Generic[N], kw_only=True):
 class UncertaintyAnswer(Answer, Generic[N]):
     """Dose and derated flow with the intervals that the uncertain inputs leave."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher(
+        "mean_dose.value reduction_equivalent_dose.value derated_flow.value target_met_share"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a width, not a level": "linear_relative_uncertainty",
+    }
+
     mean_dose: Annotated[DoseInterval[N], Part("Mean dose.")]
     reduction_equivalent_dose: Annotated[DoseInterval[N] | None, Part("RED; absent without hydraulics.")]
     derated_flow: Annotated[FlowInterval[N], Part("Flow that still delivers the target dose.")]
@@ -228,6 +269,12 @@ class UncertaintyAnswer(Answer, Generic[N]):
 
 class FieldModelsRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
     """A chamber whose light is worked out by every model."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("flow") | lower("uvc_output")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a longer arc spreads the same power": "arc_length",
+    }
 
     chamber_bore: Annotated[Q, BORE]
     sleeve_outer_diameter: Annotated[Q, SLEEVE]
@@ -255,12 +302,21 @@ class ModelResult(msgspec.Struct, Generic[N], kw_only=True):
 class FieldModelsAnswer(Answer, Generic[N]):
     """The field models side by side."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher("mean_fluence_rate")
+
     mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water, by field_model.")]
     models: Annotated[list[ModelResult[N]], Items("One entry a model.", 4, 4)]
 
 
 class FluenceMapRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
     """A chamber whose light is mapped."""
+
+    worse: ClassVar[Mapping[str, Direction]] = lower("uvc_output")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a longer arc spreads the same power": "arc_length",
+        "a place in the chamber": "radii positions",
+    }
 
     chamber_bore: Annotated[Q, BORE]
     sleeve_outer_diameter: Annotated[Q, SLEEVE]
@@ -307,6 +363,8 @@ class MapPoint(msgspec.Struct, Generic[N], kw_only=True):
 
 class FluenceMapAnswer(Answer, Generic[N]):
     """The field (r, z) of half the chamber; the other half is its mirror image."""
+
+    safer: ClassVar[Mapping[str, Safe]] = higher("mean_fluence_rate")
 
     mean_fluence_rate: Annotated[N, Measure("fluence_rate", "Fluence rate averaged over the water.")]
     points: Annotated[list[MapPoint[N]], Items("Radius by radius, place by place.", 1, 6000)]

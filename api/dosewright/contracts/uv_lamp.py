@@ -1,10 +1,12 @@
 """What the ultraviolet calculations ask of lamp, sleeve, water, hydraulics and organism."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Q, Request
+from dosewright.contracts.directions import Direction, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Measure, Part, default
 from dosewright.tables.ultraviolet import uv_default
 
@@ -177,6 +179,14 @@ PassageChoice: TypeAlias = Annotated[
 class LampAndSleeve(Request, Generic[Q], kw_only=True):
     """What all chambers ask of lamp, sleeve and water."""
 
+    worse: ClassVar[Mapping[str, Direction]] = lower(
+        "uvt lamp_ageing_factor sleeve_fouling_factor output_factor sleeve_transmittance", "wall_reflectance"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a wider wall absorbs more but its transmittance is given": "sleeve_wall",
+        "a property of the material": "n_air n_quartz n_water",
+    }
+
     uvt: Annotated[Q, UVT]
     lamp_ageing_factor: Annotated[Q, AGEING] = default(uv_default("lamp_ageing_factor"))
     sleeve_fouling_factor: Annotated[Q, FOULING] = default(uv_default("sleeve_fouling_factor"))
@@ -240,6 +250,15 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
 
 class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
     """What a dose asks of hydraulics and organism beside."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("target_dose")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "each model spreads the dose in its own way": "tanks",
+        "a rate sets both the RED and the log inactivation it is compared with": (
+            "inactivation_rate dose_response.rate dose_response.floor dose_response.shoulder_dose "
+            "dose_response.targets dose_response.tough_share dose_response.tough_rate "
+        ),
+    }
 
     target_dose: Annotated[Q, TARGET] = default(uv_default("target_dose"))
     tanks: Annotated[

@@ -1,8 +1,10 @@
 """Contracts of the ultraviolet topic: inactivation, transmittance of the water, standing water that heats up."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Measure, Text, default
 from dosewright.contracts.uv_lamp import BORE, CHAMBER, SLEEVE
 from dosewright.tables import table
@@ -88,6 +90,8 @@ def _constant(field: str) -> str:
 class InactivationRequest(Request, Generic[Q], kw_only=True):
     """A dose, a wanted log inactivation or credit, and the organism or the column of the regulation."""
 
+    worse: ClassVar[Mapping[str, Direction]] = higher("wanted_log_inactivation wanted_credit") | lower("dose")
+
     organism: Annotated[
         ListedOrganism | None,
         Choice("Organism whose published dose response is used.", example="cryptosporidium_parvum"),
@@ -121,6 +125,11 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
 class InactivationAnswer(Answer, Generic[N]):
     """Log inactivation and doses of one organism; regulatory doses and credit beside it, never mixed."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation credit") | lower("dose_needed credit_dose")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the published data": "data_dose_most data_log_most",
+    }
+
     log_inactivation: Annotated[
         N | None, Measure("plain", "Log inactivation of the organism by the dose; absent beyond its data.")
     ]
@@ -139,6 +148,16 @@ class InactivationAnswer(Answer, Generic[N]):
 
 class TransmittanceRequest(Request, Generic[Q], kw_only=True):
     """One measure of how the water dims light of 254 nm, and the path it was taken over."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher("absorbance absorption_coefficient") | lower(
+        "transmittance path_length"
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "only converts": "other_path_length",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("path_length", "transmittance"): "it is over the other path, not over this one",
+    }
 
     transmittance: Annotated[
         Q | None,
@@ -173,6 +192,10 @@ class TransmittanceRequest(Request, Generic[Q], kw_only=True):
 class TransmittanceAnswer(Answer, Generic[N]):
     """The same water in every measure."""
 
+    safer: ClassVar[Mapping[str, Safe]] = higher("uvt transmittance") | lower(
+        "absorbance_per_centimetre absorption_coefficient absorbance"
+    )
+
     uvt: Annotated[N, Measure("share", "Transmittance over 1 cm (UVT).")]
     absorbance_per_centimetre: Annotated[N, Measure("absorption", "Absorbance over 1 cm, base 10.")]
     absorption_coefficient: Annotated[N, Measure("absorption", "Absorption coefficient, base e.")]
@@ -182,6 +205,19 @@ class TransmittanceAnswer(Answer, Generic[N]):
 
 class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
     """A lit lamp in a chamber whose water stands still."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "lamp_power water_temperature air_temperature standing_time"
+    ) | lower("limit_temperature heat_transfer_coefficient")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "a larger chamber holds more water but has more surface": (
+            "chamber_bore sleeve_outer_diameter chamber_length "
+        ),
+        "delays the heating only": "chamber_mass",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("water_temperature", "rise_of_first_hour"): "warmer water loses more heat to the room, so it rises less",
+    }
 
     chamber_bore: Annotated[Q, BORE]
     sleeve_outer_diameter: Annotated[Q, SLEEVE]
@@ -233,6 +269,15 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
 
 class IdleHeatingAnswer(Answer, Generic[N]):
     """How warm standing water gets."""
+
+    safer: ClassVar[Mapping[str, Safe]] = (
+        higher("time_to_limit")
+        | lower("rise_of_first_hour temperature_after final_temperature trickle_flow")
+        | {"stays_below_limit": True}
+    )
+    undirected: ClassVar[Mapping[str, str]] = {
+        "describes the chamber": "volume",
+    }
 
     volume: Annotated[N, Measure("volume", "Water between sleeve and chamber wall.")]
     rise_of_first_hour: Annotated[N, Measure("temperature_difference", "Rise in the first hour.")]

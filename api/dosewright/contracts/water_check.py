@@ -1,10 +1,12 @@
 """Contracts of site/water-check."""
 
-from typing import Annotated, Generic, Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
+from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text
 
 __all__ = [
@@ -33,6 +35,18 @@ def _bed(example: str) -> Measure:
 
 class WaterCheckRequest(Request, Generic[Q]):
     """Results of a raw-water test, each as far as it was tested; flows and tanks where known."""
+
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "iron manganese hardness tannin turbidity hydrogen_sulfide total_coliform e_coli",
+        "nitrate_nitrogen peak_flow oxidising_filter_diameter softener_diameter",
+        "carbon_filter_diameter",
+    ) | lower("uvt supply_flow")
+    undirected: ClassVar[Mapping[str, str]] = {
+        "both ends of the range matter": "ph",
+        "one input of the calcium balance, which has no safe side": (
+            "total_dissolved_solids calcium_hardness alkalinity water_temperature sleeve_temperature "
+        ),
+    }
 
     water_source: Annotated[
         WaterSourceName | None,
@@ -166,6 +180,17 @@ class UvCannotRemove(msgspec.Struct, Generic[N], kw_only=True):
 
 class WaterCheckAnswer(Answer, Generic[N]):
     """Is the raw water fit for ultraviolet treatment, and what comes ahead of it."""
+
+    safer: ClassVar[Mapping[str, Safe]] = lower("greatest_backwash_flow") | {
+        "verdict": ("ok", "incomplete", "treat_first", "do_not"),
+        "bacteria_found": False,
+    }
+    undirected: ClassVar[Mapping[str, str]] = {
+        "how much of the test was given": "complete",
+        "calcium balance, which has no safe side": (
+            "saturation_ph langelier_index ryznar_index langelier_index_at_sleeve "
+        ),
+    }
 
     verdict: Annotated[
         str,

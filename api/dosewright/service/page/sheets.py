@@ -1,7 +1,7 @@
 """Method sheets: equations, symbols, inputs, sources and validity, and the check values with their deviation today."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from html import escape
 from typing import Any
@@ -10,6 +10,7 @@ from dosewright import __version__
 from dosewright.calculations.registry import Calculation, calculations, find
 from dosewright.calculations.running import run
 from dosewright.contracts.base import Basis
+from dosewright.contracts.directions import exceptions_of, safer_of, undirected_of, worse_of
 from dosewright.contracts.field_readers import MISSING, MeasureField
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.service.page.methods import method
@@ -44,6 +45,7 @@ def sheet(path: str, root: str) -> str:
         f"<div>{paragraphs}<p>{asked}</p></div>",
         _equations(path),
         _inputs(entry),
+        _directions(entry),
         _sources(entry),
         _settled(path),
         _checks(path),
@@ -100,6 +102,34 @@ def _inputs(entry: Calculation[Any, Any]) -> str:
         needed = "needed" if field.default is MISSING else field.default_text or "optional"
         rows.append((field.name, note_of(reader.struct, field.name).doc, allowed, needed))
     return _table("Inputs", ("input", "meaning", "allowed", "default"), rows)
+
+
+def _directions(entry: Calculation[Any, Any]) -> str:
+    """Say which direction makes each input worse and each output safer: a worse input never gives a safer answer."""
+    lines = [
+        *_direction_lines("Worse when higher", worse_of(entry.request), "higher"),
+        *_direction_lines("Worse when lower", worse_of(entry.request), "lower"),
+        *_direction_lines("Safer when higher", safer_of(entry.answer), "higher"),
+        *_direction_lines("Safer when lower", safer_of(entry.answer), "lower"),
+    ]
+    for name, safe in safer_of(entry.answer).items():
+        if isinstance(safe, bool):
+            lines.append(f"<li>Safer when {'true' if safe else 'false'}: <code>{name}</code></li>")
+        elif isinstance(safe, tuple):
+            lines.append(f"<li>From safest to worst, <code>{name}</code>: {', '.join(safe)}</li>")
+    reasons = {**undirected_of(entry.request), **undirected_of(entry.answer)}
+    lines += [f"<li>No one direction: <code>{name}</code> ({escape(reason)})</li>" for name, reason in reasons.items()]
+    lines += [
+        f"<li>Exception: <code>{worse}</code> and <code>{name}</code>: {escape(reason)}</li>"
+        for (worse, name), reason in exceptions_of(entry.request).items()
+    ]
+    note = "<p>A worse input never gives a safer answer; a test draws random requests and checks it.</p>"
+    return f"<section><h2>Safe directions</h2>{note}<ul>{''.join(lines)}</ul></section>" if lines else ""
+
+
+def _direction_lines(title: str, directions: Mapping[str, Any], direction: str) -> list[str]:
+    names = [f"<code>{name}</code>" for name, found in directions.items() if found == direction]
+    return [f"<li>{title}: {', '.join(names)}</li>"] if names else []
 
 
 def _sources(entry: Calculation[Any, Any]) -> str:

@@ -84,13 +84,13 @@ class BatchDoseRequest(Request, Generic[Q]):
     """Vessels to chlorinate, product, and what is wanted of the water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
-        "vessels vessels.diameter vessels.water_column vessels.well_depth vessels.length",
+        "vessels vessels.system_pressure vessels.diameter vessels.water_column vessels.well_depth vessels.length",
         "vessels.borehole_diameter vessels.porosity vessels.volume vessels.water_depth",
         "vessels.width vessels.fill vessels.chamber_bore vessels.chamber_length vessels.bore",
         "chlorine_demand iron manganese sulfide ammonia ph storage_time storage_temperature",
     ) | lower(
         "vessels.water_level vessels.screen_outer_diameter vessels.sleeve_outer_diameter",
-        "vessels.precharge vessels.system_pressure product.sodium_hypochlorite",
+        "vessels.precharge product.sodium_hypochlorite",
         "product.trade_strength product.available_chlorine residual",
     )
     undirected: ClassVar[Mapping[str, str]] = {
@@ -98,6 +98,9 @@ class BatchDoseRequest(Request, Generic[Q]):
         "sets amounts of liquid against mass": "product.density product.bulk_density",
         "sets the acid that is added": "raw_ph alkalinity",
         "the share of hypochlorous acid and the demand answer in opposite ways": "water_temperature",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("residual", "flush_volume"): "less chlorine left takes less flushing",
     }
 
     vessels: Annotated[

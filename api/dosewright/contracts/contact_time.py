@@ -111,32 +111,6 @@ class ContactRequest(Request, Generic[Q]):
         "water_temperature residual segments.residual segments.water_temperature segments.volume",
         "segments.baffling_factor segments.length segments.bore segments.contact_time",
     )
-    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        (
-            "residual",
-            "ct_required",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-        (
-            "residual",
-            "ct_required_table",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-        (
-            "residual",
-            "contact_time_to_meet",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-        (
-            "segments.residual",
-            "ct_required",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-        (
-            "segments.residual",
-            "ct_required_table",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-        (
-            "segments.residual",
-            "contact_time_to_meet",
-        ): "the table asks for less CT at a lower residual, and the CT achieved falls by more",
-    }
 
     organism: Annotated[Organism, Choice("Organism.", example="giardia")]
     log_inactivation: Annotated[Q, Measure("plain", "Log inactivation wanted.", above="0", at_most="6", example="1")]
@@ -201,12 +175,15 @@ class ContactAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("inactivation_ratio log_inactivation_achieved ct_achieved flow_to_meet")
-        | lower("ct_required residual_to_meet contact_time_to_meet ct_required_table")
+        | lower("residual_to_meet")
         | {"sufficient": True}
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "what was solved for or given": "residual flow contact_time",
         "compares two methods": "deviation_from_table",
+        "a mean over the segments, weighted by CT; the ratio decides": (
+            "ct_required ct_required_table contact_time_to_meet"
+        ),
     }
 
     sufficient: Annotated[bool, Flag("Whether the inactivation ratio reaches one.")]

@@ -99,8 +99,11 @@ class ProductRequest(Request, Generic[Q]):
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
         ("product.sodium_hypochlorite", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
         ("product.available_chlorine", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
     }
 
     product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]

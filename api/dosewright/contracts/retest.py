@@ -40,6 +40,9 @@ class RetestRequest(Request, Generic[Q]):
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "samples.total_chlorine first_sample_after samples_apart clear_samples"
     ) | lower("samples.taken_after chlorine_limit")
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("samples.taken_after", "refused"): "samples out of order are refused",
+    }
 
     samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
     first_sample_after: Annotated[

@@ -47,7 +47,7 @@ class DoseRequest(LampAndWater[Q], Generic[Q], kw_only=True):
 
     worse: ClassVar[Mapping[str, Direction]] = higher("flow") | lower("uvc_output")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a wider layer absorbs more but holds water longer": "chamber_bore sleeve_outer_diameter chamber_length",
         "a longer arc spreads the same power": "arc_length",
         "sets the viscosity only": "water_temperature",
         "given together as one distribution": "residence_times residence_shares",
@@ -230,8 +230,33 @@ class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
         "rated_points.uvt rated_points.lamp_ageing_factor rated_points.sleeve_fouling_factor", "peak_flow safety_factor"
     ) | lower("rated_points.rated_flow rated_points.dose uvc_output units_in_parallel units_in_series")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a wider layer absorbs more but holds water longer": "chamber_bore sleeve_outer_diameter chamber_length",
         "a longer arc spreads the same power": "arc_length",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("wall_reflectance", "derated_flow"): "with a rated point it changes only a ratio",
+        (
+            "wall_reflectance",
+            "flow_lower_bound",
+        ): "with a rated point it changes only a ratio",
+        ("wall_reflectance", "head_room"): "with a rated point it changes only a ratio",
+        (
+            "wall_reflectance",
+            "covers_peak_flow",
+        ): "with a rated point it changes only a ratio",
+        (
+            "sleeve_transmittance",
+            "derated_flow",
+        ): "with a rated point it changes only a ratio",
+        (
+            "sleeve_transmittance",
+            "flow_lower_bound",
+        ): "with a rated point it changes only a ratio",
+        ("sleeve_transmittance", "head_room"): "with a rated point it changes only a ratio",
+        (
+            "sleeve_transmittance",
+            "covers_peak_flow",
+        ): "with a rated point it changes only a ratio",
     }
 
     hydraulics: PassageChoice = None

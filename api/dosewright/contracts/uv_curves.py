@@ -56,7 +56,7 @@ class _Chamber(LampAndWater[Q], Generic[Q], kw_only=True):
 
     worse: ClassVar[Mapping[str, Direction]] = lower("uvc_output")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a wider layer absorbs more but holds water longer": "chamber_bore sleeve_outer_diameter chamber_length",
         "a longer arc spreads the same power": "arc_length",
     }
 
@@ -272,7 +272,7 @@ class FieldModelsRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
 
     worse: ClassVar[Mapping[str, Direction]] = higher("flow") | lower("uvc_output")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a wider layer absorbs more but holds water longer": "chamber_bore sleeve_outer_diameter chamber_length",
         "a longer arc spreads the same power": "arc_length",
     }
 
@@ -313,7 +313,7 @@ class FluenceMapRequest(LampAndSleeve[Q], Generic[Q], kw_only=True):
 
     worse: ClassVar[Mapping[str, Direction]] = lower("uvc_output")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider water layer absorbs more but holds the water longer": "chamber_bore sleeve_outer_diameter chamber_length",
+        "a wider layer absorbs more but holds water longer": "chamber_bore sleeve_outer_diameter chamber_length",
         "a longer arc spreads the same power": "arc_length",
         "a place in the chamber": "radii positions",
     }

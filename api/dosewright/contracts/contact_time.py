@@ -111,6 +111,9 @@ class ContactRequest(Request, Generic[Q]):
         "water_temperature residual segments.residual segments.water_temperature segments.volume",
         "segments.baffling_factor segments.length segments.bore segments.contact_time",
     )
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("log_inactivation", "refused"): "the table for viruses starts at 2 log",
+    }
 
     organism: Annotated[Organism, Choice("Organism.", example="giardia")]
     log_inactivation: Annotated[Q, Measure("plain", "Log inactivation wanted.", above="0", at_most="6", example="1")]

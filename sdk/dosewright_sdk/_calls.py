@@ -1364,10 +1364,11 @@ class DemandCalls:
             Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Default: illinois_table_n.
+            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
+            all tables counts where none is named.
         system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
+            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
+            Default: flush_tank.
         method
             Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
         pump_flow
@@ -1421,6 +1422,7 @@ class DemandCalls:
             "peak_flow",
             "fixture_units",
             "fixture_unit_flow",
+            "largest_fixture_flow",
             "probability_flow",
             "probability_reached",
             "mean_flow",
@@ -1441,10 +1443,11 @@ class DemandCalls:
             Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Default: illinois_table_n.
+            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
+            all tables counts where none is named.
         system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
+            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
+            Default: flush_tank.
         method
             Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
         pump_flow
@@ -6462,10 +6465,11 @@ class AsyncDemandCalls:
             Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Default: illinois_table_n.
+            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
+            all tables counts where none is named.
         system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
+            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
+            Default: flush_tank.
         method
             Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
         pump_flow
@@ -6519,6 +6523,7 @@ class AsyncDemandCalls:
             "peak_flow",
             "fixture_units",
             "fixture_unit_flow",
+            "largest_fixture_flow",
             "probability_flow",
             "probability_reached",
             "mean_flow",
@@ -6539,10 +6544,11 @@ class AsyncDemandCalls:
             Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Default: illinois_table_n.
+            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
+            all tables counts where none is named.
         system
-            Whether most water closets have a tank or a valve: the table has a column for each. Default:
-            flush_tank.
+            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
+            Default: flush_tank.
         method
             Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
         pump_flow

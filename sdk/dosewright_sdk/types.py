@@ -44,7 +44,7 @@ from dosewright.contracts.contact_time import (
     MeasuredContact,
     TemperatureDeviation,
 )
-from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+from dosewright.contracts.demand import CurveFlow, Fixtures, PeakAnswer, PeakRequest
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer, StoredProduct
 from dosewright.contracts.pipe import VelocityAnswer
 from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer
@@ -170,6 +170,7 @@ __all__ = [
     "CountedSample",
     "CreditOrganism",
     "Curve",
+    "CurveFlow",
     "CurvePoint",
     "DeadLeg",
     "DemandPeakMethod",

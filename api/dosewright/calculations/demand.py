@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from functools import reduce
 from math import prod
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 
@@ -11,14 +11,17 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_choice import rest_once
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
-from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+from dosewright.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
 from dosewright.core import demand as core
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 
-__all__ = ["peak"]
+__all__ = ["CURVES", "peak"]
 
 _FAR_APART = 2.0
+_VALVE = "water_closet_valve"
+_CODE_OF_UNITS = "ipc_e103_3"  # the code of the fixture units in the table of fixtures
+CURVES: tuple[CurveName, ...] = get_args(CurveName)
 
 _CHANCE = Basis(
     method="chance of use: every combination of fixtures in use, with its binomial probability, exactly",
@@ -61,21 +64,24 @@ def peak(ask: PeakRequest[Numbers], notes: Notes) -> PeakAnswer[Numbers]:
 
     Three methods, each where its figures are known: fixture units and a published descendant of Hunter's curve; the
     exact distribution of simultaneous use at a stated percentile; and the plain sum of the uses chosen to run at once.
+    The result is never below the largest single fixture; a kind without figures counts with all of its flow.
     A pump and a tank's draw-down limit what can be drawn.
     """
-    units, by_units = _by_units(ask, notes)
-    chance = _by_chance(ask, notes)
-    by_chance = None if chance is None else chance.flow
+    largest = _largest_fixture(ask)
+    units, by_units, curves = _by_units(ask, notes)
+    chance, by_chance = _by_chance(ask, notes)
     by_sum = _by_sum(ask, notes)
     every = _sum_of(ask, "flow", lambda one: one.count)
     found = {"fixture_units": by_units, "probability": by_chance, "simultaneous": by_sum}
-    flow = _chosen(ask, found, notes)
+    flow = _chosen(ask, found, largest, notes)
     supply, limited, time = _supply(ask, flow, notes)
     notes.caution("local_rules")
     return PeakAnswer(
         peak_flow=flow,
         fixture_units=units,
         fixture_unit_flow=by_units,
+        curves=curves,
+        largest_fixture_flow=largest,
         probability_flow=by_chance,
         probability_reached=None if chance is None else chance.probability,
         mean_flow=None if chance is None else chance.mean_flow,
@@ -121,43 +127,113 @@ def _tell_sources(ask: PeakRequest[Numbers], name: str, what: str, notes: Notes)
         rest_once(notes, Basis(method=f"{what} of the table of fixtures", source=source, validity=", ".join(titles)))
 
 
-def _missing(ask: PeakRequest[Numbers], name: str, code: str, field: str, notes: Notes) -> None:
+def _largest_fixture(ask: PeakRequest[Numbers]) -> Numbers | None:
+    known = [flow for one in ask.fixtures if (flow := _figure(one, "flow")[0]) is not None]
+    return reduce(np.maximum, known) if known else None
+
+
+def _own_flows(ask: PeakRequest[Numbers], name: str, result: str, notes: Notes) -> Numbers:
+    """Add up the flows of the kinds that lack a figure, and say so: they count as running at the peak."""
+    total: Numbers = 0.0
     for index, one in enumerate(ask.fixtures):
-        if _figure(one, name)[0] is None:
-            message = f"No {name} is published here for this kind, so that {field} is left out: give one."
-            notes.warn(code, f"fixtures.{index}.{name}", message)
+        if _figure(one, name)[0] is not None:
+            continue
+        words = name.replace("_", " ")
+        flow = _figure(one, "flow")[0]
+        if flow is None:
+            message = f"Give the {words} of this kind, or its flow: without either, {result} would be too small."
+            notes.refuse("required", f"fixtures/{index}/flow", message)
+            continue
+        message = f"No {words} is published here for this kind: all of them count as running, added to {result}."
+        notes.warn("own_flow_added", f"fixtures.{index}.{name}", message)
+        total = total + one.count * flow
+    return total
 
 
-def _by_units(ask: PeakRequest[Numbers], notes: Notes) -> tuple[Numbers | None, Numbers | None]:
-    units = _sum_of(ask, "fixture_units", lambda one: one.count)
-    if units is None:
-        _missing(ask, "fixture_units", "no_fixture_units", "fixture_unit_flow", notes)
-        return None, None
-    curve = demand_curve(ask.curve, ask.system)
-    flow = core.curve_flow(units, curve.fixture_units, curve.flow)
-    low, high = curve.fixture_units[0], curve.fixture_units[-1]
-    message = (
-        f"The published table reaches from {low:g} to {high:g} fixture units and was not read throughout: outside it "
-        "there is no flow by fixture units."
-    )
-    notes.warn("outside_curve", "fixture_unit_flow", message, when=np.isnan(flow))
-    system = ask.system.replace("_", " ")
-    method = f"fixture units to flow, {system}: straight between the points of the published table"
-    validity = f"{low:g} to {high:g} fixture units; made for buildings with many fixtures, and high for few"
-    rest_once(notes, Basis(method=method, source=f"{curve.source}; after Hunter 1940, NBS BMS 65", validity=validity))
+def _by_units(
+    ask: PeakRequest[Numbers], notes: Notes
+) -> tuple[Numbers | None, Numbers | None, list[CurveFlow[Numbers]]]:
+    counted = [(one.count, value) for one in ask.fixtures if (value := _figure(one, "fixture_units")[0]) is not None]
+    if not counted:
+        return None, None, []
+    units = reduce(lambda a, b: a + b, [count * value for count, value in counted])
+    extra = _own_flows(ask, "fixture_units", "the flow by fixture units", notes)
+    valves = ask.system == "flush_valve" or any(one.fixture == _VALVE for one in ask.fixtures)
+    curves = [_by_curve(ask, name, units, extra, valves=valves) for name in CURVES]
+    named = [one for one in curves if ask.curve in {None, one.curve}]
+    usable = [one.flow for one in named if one.flow is not None]
+    flow = reduce(np.fmax, usable) if usable else None
+    _note_curves(ask, named, units, flow, notes)
+    return units, flow, curves
+
+
+def _by_curve(
+    ask: PeakRequest[Numbers], name: CurveName, units: Numbers, extra: Numbers, *, valves: bool
+) -> CurveFlow[Numbers]:
+    system: FlushSystem = "flush_valve" if valves else "flush_tank"
+    listed = any(one.fixture_units is None and _figure(one, "fixture_units")[0] is not None for one in ask.fixtures)
+    same_code = name == _CODE_OF_UNITS or not listed
+    if (name, system) not in demand_curves():
+        reason = f"This table has no column for a {system.replace('_', ' ')}."
+        return CurveFlow(curve=name, system=system, flow=None, same_code=same_code, reason=reason)
+    curve = demand_curve(name, system)
+    flow = core.curve_flow(units, curve.fixture_units, curve.flow) + extra
+    return CurveFlow(curve=name, system=system, flow=flow, same_code=same_code, reason=None)
+
+
+def _note_curves(
+    ask: PeakRequest[Numbers], named: list[CurveFlow[Numbers]], units: Numbers, flow: Numbers | None, notes: Notes
+) -> None:
+    for one in named:
+        if one.flow is None:
+            if ask.curve is not None:
+                notes.warn("curve_not_usable", "curve", f"{one.reason} It gives no flow here.")
+            continue
+        curve = demand_curve(one.curve, one.system)
+        low, high = curve.fixture_units[0], curve.fixture_units[-1]
+        method = f"fixture units to flow, {one.system.replace('_', ' ')}: straight between the points of {one.curve}"
+        validity = f"{low:g} to {high:g} fixture units; made for buildings with many fixtures, and high for few"
+        rest_once(
+            notes, Basis(method=method, source=f"{curve.source}; after Hunter 1940, NBS BMS 65", validity=validity)
+        )
+        message = f"{one.curve} ends at {high:g} fixture units: above it this table gives no flow."
+        notes.warn("outside_curve", "fixture_unit_flow", message, when=units > high)
+        message = f"{one.curve} starts at {low:g} fixture units: below it the flow of its first row counts."
+        notes.warn("below_curve", "fixture_unit_flow", message, when=units < low)
+        if not one.same_code:
+            message = (
+                f"The fixture units are from the International Plumbing Code, {one.curve} is from another code: "
+                "give the fixture_units of that code to use it."
+            )
+            notes.warn("units_of_another_code", "curves", message)
+    if ask.curve is None and flow is not None:
+        message = "No plumbing code is named, so the largest flow of the published tables counts. Name yours in curve."
+        notes.warn("no_code_named", "curve", message)
     _tell_sources(ask, "fixture_units", "fixture units", notes)
-    return units, flow
 
 
-def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> core.ChanceFlow | None:
-    flows, shares = _figures(ask, "flow"), _figures(ask, "probability")
-    if flows is None or shares is None:
-        _missing(ask, "probability", "no_probability", "probability_flow", notes)
-        return None
+def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> tuple[core.ChanceFlow | None, Numbers | None]:
+    known = [one for one in ask.fixtures if _has_chance(one)]
+    if not known:
+        return None, None
     rest_once(notes, _CHANCE)
     _tell_sources(ask, "probability", "share of time in use", notes)
     _tell_sources(ask, "flow", "flow in use", notes)
-    return core.chance_flow([one.count for one in ask.fixtures], shares, flows, ask.percentile)
+    extra = _own_flows(ask, "probability", "the flow by chance of use", notes)
+    shares, flows = [_known(one, "probability") for one in known], [_known(one, "flow") for one in known]
+    chance = core.chance_flow([one.count for one in known], shares, flows, ask.percentile)
+    return chance, chance.flow + extra
+
+
+def _has_chance(one: Fixtures[Numbers]) -> bool:
+    return _figure(one, "probability")[0] is not None and _figure(one, "flow")[0] is not None
+
+
+def _known(one: Fixtures[Numbers], name: str) -> Numbers:
+    value = _figure(one, name)[0]
+    if value is None:
+        raise ValueError(name)
+    return value
 
 
 def _by_sum(ask: PeakRequest[Numbers], notes: Notes) -> Numbers | None:
@@ -168,23 +244,31 @@ def _by_sum(ask: PeakRequest[Numbers], notes: Notes) -> Numbers | None:
     return _sum_of(ask, "flow", lambda one: 0.0 if one.in_use is None else one.in_use)
 
 
-def _chosen(ask: PeakRequest[Numbers], found: dict[str, Numbers | None], notes: Notes) -> Numbers:
+def _chosen(
+    ask: PeakRequest[Numbers], found: dict[str, Numbers | None], largest: Numbers | None, notes: Notes
+) -> Numbers:
     known = [flow for flow in found.values() if flow is not None]
     one = found.get(ask.method)
     if ask.method == "largest":
-        one = reduce(np.fmax, known) if known else None
+        # A flow above the end of every table is no number: it is refused below, never dropped from the maximum.
+        one = reduce(np.maximum, known) if known else largest
     if one is None:
         message = "The method asked for has no flow: give the figures it needs for every kind."
         notes.refuse("method_without_flow", "method", message)
         return 1e-4
     missing = np.isnan(one)
-    message = "The method asked for has no flow here: the fixture units lie outside the published table."
+    message = "The fixture units lie above the end of the published table, so this method has no flow here."
     notes.refuse("method_without_flow", "method", message, when=missing)
     if len(known) > 1:
         ratio = reduce(np.fmax, known) / reduce(np.fmin, known)
         message = "The methods differ by more than a factor of two: look at what each is valid for before choosing."
         notes.warn("methods_differ", "peak_flow", message, when=ratio > _FAR_APART)
-    return np.where(missing, 1e-4, one)[()]
+    flow = np.where(missing, 1e-4, one)
+    if largest is None:
+        return flow[()]
+    message = "The method gives less than the largest single fixture draws: that fixture's flow counts."
+    notes.warn("largest_fixture_counts", "peak_flow", message, when=np.asarray(flow < largest)[()])
+    return np.maximum(flow, largest)[()]
 
 
 def _supply(
@@ -200,7 +284,8 @@ def _supply(
     message = "Pump and tank together do not keep the peak up for its duration."
     notes.warn("supply_below_peak", "supply_flow", message, when=flow > supply)
     time = None if drawn is None else core.draw_down_time(flow, ask.pump_flow, drawn)
-    return supply, np.minimum(flow, supply), time
+    tank_lasts = drawn is not None
+    return supply, flow if tank_lasts else np.minimum(flow, ask.pump_flow), time
 
 
 @peak.check("fixtures")
@@ -218,21 +303,36 @@ def _clear_fixtures(ask: PeakRequest[Numbers], notes: Notes) -> None:
         if one.in_use is not None:
             message = "No more can run at once than there are."
             notes.refuse("out_of_range", f"{at}/in_use", message, when=one.in_use > one.count)
-    if _figures(ask, "probability") is not None:
+    if any(_has_chance(one) for one in ask.fixtures):
         message = f"More than {core.MOST_COMBINATIONS} combinations in use: put kinds of like flow and use together."
-        notes.refuse("too_many_combinations", "fixtures", message, when=_too_many(ask.fixtures))
+        notes.refuse(
+            "too_many_combinations",
+            "fixtures",
+            message,
+            when=_too_many([one for one in ask.fixtures if _has_chance(one)]),
+        )
 
 
 def _too_many(kinds: Sequence[Fixtures[Numbers]]) -> Any:
     return prod([one.count + 1.0 for one in kinds]) > core.MOST_COMBINATIONS
 
 
-@peak.check("curve", "system")
+@peak.check("curve", "system", "fixtures")
 def _known_curve(ask: PeakRequest[Numbers], notes: Notes) -> None:
-    if (ask.curve, ask.system) not in demand_curves():
-        others = [curve for curve, system in demand_curves() if system == ask.system]
-        message = f"This table has no column for {ask.system}."
+    if ask.curve is None:
+        return
+    valves = any(one.fixture == _VALVE for one in ask.fixtures)
+    system = "flush_valve" if valves else ask.system
+    if (ask.curve, system) not in demand_curves():
+        others = [curve for curve, column in demand_curves() if column == system]
+        message = f"This table has no column for a {system.replace('_', ' ')}."
         notes.refuse("unknown_choice", "curve", message, allowed=others)
+    if ask.curve == _CODE_OF_UNITS:
+        return
+    for index, one in enumerate(ask.fixtures):
+        if one.fixture_units is None and _figure(one, "fixture_units")[0] is not None:
+            message = "Give the fixture units of the code whose table is named: the listed ones are from another code."
+            notes.refuse("required", f"fixtures/{index}/fixture_units", message)
 
 
 @peak.check("pump_flow", "tank_draw_down")

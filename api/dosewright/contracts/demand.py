@@ -7,9 +7,18 @@ import msgspec
 
 from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Items, Measure, default
+from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text, default
 
-__all__ = ["CurveName", "FixtureName", "Fixtures", "FlushSystem", "PeakAnswer", "PeakMethod", "PeakRequest"]
+__all__ = [
+    "CurveFlow",
+    "CurveName",
+    "FixtureName",
+    "Fixtures",
+    "FlushSystem",
+    "PeakAnswer",
+    "PeakMethod",
+    "PeakRequest",
+]
 
 # Kept equal to tables/data/fixtures.csv by test.
 FixtureName: TypeAlias = Literal[
@@ -91,9 +100,17 @@ class PeakRequest(Request, Generic[Q]):
             example="99 %",
         ),
     ] = default("99 %")
-    curve: Annotated[CurveName, Choice("Published table from fixture units to flow.")] = "illinois_table_n"
+    curve: Annotated[
+        CurveName | None,
+        Choice(
+            "Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of all "
+            "tables counts where none is named.",
+            example="ipc_e103_3",
+        ),
+    ] = None
     system: Annotated[
-        FlushSystem, Choice("Whether most water closets have a tank or a valve: the table has a column for each.")
+        FlushSystem,
+        Choice("Column of the table. A fixture with a flush valve takes the column for flush valves in any case."),
     ] = "flush_tank"
     method: Annotated[PeakMethod, Choice("Method whose flow is the peak_flow; largest takes the largest of all.")] = (
         "largest"
@@ -123,25 +140,43 @@ class PeakRequest(Request, Generic[Q]):
     ] = default("10 min")
 
 
+class CurveFlow(msgspec.Struct, Generic[N], kw_only=True):
+    """What one published table gives for these fixtures."""
+
+    curve: Annotated[CurveName, Choice("Published table.")]
+    system: Annotated[FlushSystem, Choice("Column that was read.")]
+    flow: Annotated[N | None, Measure("flow", "Flow by this table with its fixed allowances; absent where unusable.")]
+    same_code: Annotated[bool, Flag("Whether the fixture units come from the same code as the table, or were given.")]
+    reason: Annotated[str | None, Text("Why the table cannot be used; absent where it can.")]
+
+
 class PeakAnswer(Answer, Generic[N]):
     """Peak flow by each method side by side, and what the supply can give."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("supply_flow draw_down_time") | lower(
-        "peak_flow fixture_units fixture_unit_flow probability_flow mean_flow simultaneous_flow", "all_fixtures_flow"
+        "peak_flow fixture_units fixture_unit_flow largest_fixture_flow probability_flow mean_flow simultaneous_flow",
+        "all_fixtures_flow",
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "the share reached steps with the flow": "probability_reached",
-        "the lesser of what is asked and what is supplied": "limited_flow",
+        "the peak, until the tank is empty": "limited_flow",
     }
 
     peak_flow: Annotated[N, Measure("flow", "Peak flow by the method asked for.")]
-    fixture_units: Annotated[N | None, Measure("plain", "Sum of the fixture units; none where a kind has none.")]
+    fixture_units: Annotated[N | None, Measure("plain", "Sum of the fixture units of the kinds that have them.")]
     fixture_unit_flow: Annotated[
-        N | None, Measure("flow", "Flow of the fixture units by the published table; none outside it.")
+        N | None,
+        Measure("flow", "Flow by the table named, or by the one that gives most; absent where none can be used."),
+    ]
+    curves: Annotated[list[CurveFlow[N]], Items("Every published table side by side.")]
+    largest_fixture_flow: Annotated[
+        N | None, Measure("flow", "Flow of the largest single fixture: peak_flow is never below it.")
     ]
     probability_flow: Annotated[
         N | None,
-        Measure("flow", "Flow not passed for the stated share of the busiest time; none without probabilities."),
+        Measure(
+            "flow", "Flow not passed for the stated share of the busiest time, with the flow of kinds without one."
+        ),
     ]
     probability_reached: Annotated[
         N | None, Measure("share", "Share of the busiest time in which the flow is at or below probability_flow.")
@@ -155,7 +190,10 @@ class PeakAnswer(Answer, Generic[N]):
         N | None, Measure("flow", "Flow that pump and tank keep up for the duration of the peak; none without a pump.")
     ]
     limited_flow: Annotated[
-        N | None, Measure("flow", "Peak flow, or what the supply keeps up where that is less; none without a pump.")
+        N | None,
+        Measure(
+            "flow", "Flow that runs at the peak: all of it while the tank lasts, else no more than the pump gives."
+        ),
     ]
     draw_down_time: Annotated[
         N | None, Measure("time", "Time until the tank is drawn down at the peak flow; none where the pump keeps up.")

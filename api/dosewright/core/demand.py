@@ -50,14 +50,26 @@ def curve_flow(fixture_units: Values, curve_units: Array, curve: Array) -> Value
     Returns
     -------
     float or array
-        Flow; NaN outside the curve and where it holds NaN. [m³/s]
+        Flow. Below the curve it is that of the first point. In a gap it is the next flow above, or the steeper of the
+        two slopes before the gap, where that is less: a bound for a curve that flattens. NaN above the curve. [m³/s]
 
     Examples
     --------
     >>> curve_flow(15.0, np.array([10.0, 20.0]), np.array([8.0, 14.0]))
     np.float64(11.0)
     """
-    return np.interp(fixture_units, curve_units, curve, left=np.nan, right=np.nan)
+    known = np.isfinite(curve)
+    units, flows = curve_units[known], curve[known]
+    straight = np.interp(fixture_units, units, flows, right=np.nan)
+    if known.all():
+        return straight
+    above = np.clip(np.searchsorted(units, fixture_units), 3, len(units) - 1)
+    places = np.flatnonzero(known)
+    slopes = np.diff(flows) / np.diff(units)
+    steepest = np.maximum(slopes[above - 2], slopes[above - 3])
+    bound = np.minimum(flows[above], flows[above - 1] + steepest * (fixture_units - units[above - 1]))
+    in_gap = (places[above] - places[above - 1] > 1) & np.isfinite(straight)
+    return np.where(in_gap, np.maximum(straight, bound), straight)[()]
 
 
 def in_use_probabilities(count: int, probability: Values) -> Array:

@@ -77,7 +77,7 @@ WATER = WaterCheckRequest(
 PARTS: dict[str, Any] = {
     "water_temperature": "8 degC",
     "water_test": WATER,
-    "demand": PeakRequest(fixtures=[Fixtures(fixture="shower", count=2), Fixtures(fixture="lavatory", count=2)]),
+    "demand": PeakRequest(fixtures=[Fixtures(fixture="shower"), Fixtures(fixture="lavatory")]),
     "equipment": [UNIT],
     "plumbing": PressureDropRequest(
         flow=FROM_PLAN,

@@ -13,6 +13,7 @@ from dosewright.quantities import Numbers
 
 __all__ = [
     "NO_FLOW",
+    "credited_dose",
     "flow_for_target",
     "mean_dose_needed",
     "red_in_tanks",
@@ -61,7 +62,7 @@ def mean_dose_needed(ask: Any, target: Numbers) -> Numbers:
         return target
     if reds_add(response):
         return dose.mean_dose_needed(target, response.rate, ask.tanks)
-    return tank_doses.mean_dose_needed(target, response, ask.tanks)
+    return np.maximum(tank_doses.mean_dose_needed(target, response, ask.tanks), target)
 
 
 def red_in_tanks(mean_dose: Numbers, response: DoseResponse, tanks: Numbers) -> Numbers:
@@ -69,6 +70,11 @@ def red_in_tanks(mean_dose: Numbers, response: DoseResponse, tanks: Numbers) -> 
     if reds_add(response):
         return dose.reduction_equivalent_dose(mean_dose, response.rate, tanks)
     return tank_doses.reduction_equivalent_dose(mean_dose, response, tanks)
+
+
+def credited_dose(red: Numbers, mean_dose: Numbers) -> Numbers:
+    """Return the dose that is credited: with a shoulder or a tail a RED can exceed the mean dose, which is the most."""
+    return np.minimum(red, mean_dose)
 
 
 def reds_add(response: DoseResponse) -> bool:

@@ -79,7 +79,10 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     message = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
     notes.refuse("red_undefined", "dose_response", message, when=nothing)
     if not response_is_convex(response):
-        message = "This dose response has a shoulder, behind which uneven doses can do more than the mean dose would."
+        message = (
+            "With a shoulder or a tail the RED comes out above the mean dose. No more than the mean dose is credited: "
+            "log inactivation and verdict use the smaller of the two."
+        )
         notes.warn("red_above_mean", "reduction_equivalent_dose", message, when=red > mean)
     return red
 

@@ -24,6 +24,7 @@ from dosewright.calculations.hydraulics import (
 )
 from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import calculation
+from dosewright.calculations.target_flow import credited_dose
 from dosewright.calculations.uneven_dose import (
     Passage,
     bounds_of,
@@ -105,6 +106,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     hydraulics = hydraulics_of(ask, notes, "mean_dose")
     hear_organism(ask, notes)
     red = red_of(ask, passage, notes)
+    credited = None if red is None else credited_dose(red, mean)
     lower, upper = bounds_of(passage, notes) if hydraulics is None else (None, None)
     reynolds = _reynolds_number(ask, field, notes)
     residual = 1.0 - balance.total
@@ -129,8 +131,8 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
         red_to_mean_dose=None if red is None else red / mean,
         red_lower_bound=lower,
         red_upper_bound=upper,
-        log_inactivation=_log_inactivation(ask, passage, red, notes),
-        meets_target=_meets(ask, mean, red, lower, notes),
+        log_inactivation=_log_inactivation(ask, passage, credited, notes),
+        meets_target=_meets(ask, mean, credited, lower, notes),
         energy_balance=EnergyShares(
             emitted=1.0,
             sleeve=balance.sleeve,

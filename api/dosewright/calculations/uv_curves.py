@@ -28,6 +28,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import Calculation, calculation
 from dosewright.calculations.target_flow import (
     NO_FLOW,
+    credited_dose,
     flow_for_target,
     red_in_tanks,
     refuse_endless_dose,
@@ -330,11 +331,16 @@ def _red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers
     """RED under the named hydraulics at the flow, or the mean dose."""
     response = response_of(ask)
     if ask.hydraulics == "laminar" and response is not None:
-        return dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
-    mean = dose.mean_dose(field.average(power, absorption), dose.residence_time(field.volume, ask.flow))
+        red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+        return red if response.convex else credited_dose(red, _mean(ask, field, power, absorption))
+    mean = _mean(ask, field, power, absorption)
     if ask.hydraulics == "tanks_in_series" and response is not None and ask.tanks is not None:
-        return red_in_tanks(mean, response, ask.tanks)
+        return credited_dose(red_in_tanks(mean, response, ask.tanks), mean)
     return mean
+
+
+def _mean(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
+    return dose.mean_dose(field.average(power, absorption), dose.residence_time(field.volume, ask.flow))
 
 
 def _lowest_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers) -> Any:

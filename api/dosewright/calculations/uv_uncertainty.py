@@ -16,7 +16,7 @@ from dosewright.calculations.chamber import (
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
 from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
-from dosewright.calculations.target_flow import mean_dose_needed, red_in_tanks
+from dosewright.calculations.target_flow import credited_dose, mean_dose_needed, red_in_tanks
 from dosewright.calculations.uv_curves import check_chamber_fields
 from dosewright.contracts.base import Basis
 from dosewright.contracts.field_readers import MeasureField
@@ -200,10 +200,11 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
     response = response_of(one)
     if one.hydraulics == "laminar" and response is not None:
         many = laminar_draws(field, power, absorption, values["flow"], one.target_dose, response)
-        return mean, many.reduction_equivalent_dose, many.flow
+        most = power * unit * field.volume / one.target_dose
+        return mean, credited_dose(many.reduction_equivalent_dose, mean), credited_dose(many.flow, most)
     if one.hydraulics == "tanks_in_series" and response is not None:
         needed = mean_dose_needed(one, one.target_dose)
-        return mean, red_in_tanks(mean, response, one.tanks), power * unit * field.volume / needed
+        return mean, credited_dose(red_in_tanks(mean, response, one.tanks), mean), power * unit * field.volume / needed
     return mean, (mean if one.hydraulics else None), power * unit * field.volume / one.target_dose
 
 

@@ -44,6 +44,8 @@ FINE: Final = 512
 _CHUNK: Final = 256
 _LINES: Final = 14  # radii at which the light along the chamber is integrated; its logarithm is a polynomial between
 _ROOT_STEPS: Final = 20
+_FAR: Final = 20.0  # in the logarithm of a dose: far below any mean dose
+_MISS: Final = 1e-6  # of a dose: a root farther off than this is none
 _CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
 
 
@@ -321,9 +323,10 @@ def flow_for_laminar_dose(
     field, power, absorption
         As in `streamline_dose_flows`.
     target : float or array
-        RED wanted. [J/m²]
+        Required RED. [J/m²]
     response : DoseResponse, optional
-        Dose response of the organism; without one the least dose of a streamline is to be the target.
+        Dose response of the organism; without one the least dose of a streamline is to be the target. With a shoulder
+        or a tail the smaller of RED and mean dose counts.
 
     Returns
     -------
@@ -345,14 +348,22 @@ def flow_for_laminar_dose(
             return (np.min(products, axis=0) / target,)
         wanted, logs = np.log(target), log_shares(Distribution(products, shares, continuous=True))
 
-        def excess(log_flow: Array) -> Array:
-            return np.log(red_of_doses(products / np.exp(log_flow), logs, response)) - wanted
+        log_mean = np.log(sum_over_nodes(products * shares))
 
-        low = np.log(np.min(products, axis=0)) - wanted
-        high = np.log(sum_over_nodes(products * shares)) - wanted
-        if not response.convex:
-            high = np.log(np.max(products, axis=0)) - wanted
-        return (np.exp(falling_root(excess, low, high, _ROOT_STEPS, _CLOSE)),)
+        def excess(log_flow: Array) -> Array:
+            red = red_of_doses(products / np.exp(log_flow), logs, response)
+            if response.convex:
+                return np.log(red) - wanted
+            # Behind a shoulder all may survive; down at a floor none are left to tell by, and the mean dose counts.
+            log_red = np.log(np.maximum(np.where(np.isnan(red), np.inf, red), np.exp(log_mean - log_flow - _FAR)))
+            return np.minimum(log_red, log_mean - log_flow) - wanted
+
+        low, high = np.log(np.min(products, axis=0)) - wanted, log_mean - wanted
+        root = falling_root(excess, low, high, _ROOT_STEPS, _CLOSE)
+        if response.convex:
+            return (np.exp(root),)
+        found = (excess(low) >= -_CLOSE) & (np.abs(excess(root)) <= _MISS)
+        return (np.where(found, np.exp(root), np.nan),)
 
     return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]
 

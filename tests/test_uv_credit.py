@@ -1,0 +1,53 @@
+"""With a shoulder or a tail the RED can exceed the mean dose; no more than the mean dose is ever credited."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from dosewright.calculations.running import run
+from invented_chamber import CHAMBER
+
+SHOULDERS: list[dict[str, Any]] = [
+    {"kind": "multi_target", "rate": "0.05 m2/J", "targets": "20"},
+    {"kind": "shoulder", "rate": "0.05 m2/J", "shoulder_dose": "30 mJ/cm2"},
+    {"kind": "two_groups", "rate": "0.05 m2/J", "tough_share": "0.001", "tough_rate": "0.001 m2/J"},
+]
+MIXED = [{"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "4"}]
+
+
+@pytest.mark.parametrize("response", SHOULDERS, ids=lambda one: one["kind"])
+@pytest.mark.parametrize("hydraulics", MIXED, ids=lambda one: one["hydraulics"])
+@pytest.mark.parametrize("target", [15, 20, 22, 24, 40, 80])
+def test_no_flow_is_above_that_of_the_mean_dose(response: Any, hydraulics: Any, target: int) -> None:
+    request = {**CHAMBER, **hydraulics, "dose_response": response, "target_dose": f"{target} mJ/cm2"}
+    plug = run("uv/derated-flow", {**CHAMBER, "hydraulics": "plug_flow", "target_dose": f"{target} mJ/cm2"})
+    flow = run("uv/derated-flow", request).derated_flow
+    assert 0.0 < flow <= plug.derated_flow * (1.0 + 1e-9)
+    limits = run("uv/limits", {**request, "flow": "30 L/min"})
+    assert limits.highest_flow == pytest.approx(flow, rel=1e-6)
+    assert limits.meets_target is bool(limits.highest_flow >= 30.0)
+    at_limit = run("uv/dose", {**request, "flow": f"{flow * 1.001!r} L/min"})
+    assert at_limit.meets_target is False
+
+
+@pytest.mark.parametrize("response", SHOULDERS, ids=lambda one: one["kind"])
+def test_the_flow_falls_as_the_target_rises(response: Any) -> None:
+    flows = [
+        run(
+            "uv/derated-flow",
+            {**CHAMBER, "hydraulics": "laminar", "dose_response": response, "target_dose": f"{target} mJ/cm2"},
+        ).derated_flow
+        for target in (10, 15, 20, 22, 24, 30, 50)
+    ]
+    assert flows == sorted(flows, reverse=True)
+
+
+def test_a_red_above_the_mean_dose_is_not_credited() -> None:
+    request = {**CHAMBER, "hydraulics": "laminar", "flow": "600 L/min", "dose_response": SHOULDERS[0]}
+    given = run("uv/dose", {**request, "target_dose": "1 mJ/cm2"})
+    assert given.reduction_equivalent_dose > given.mean_dose
+    assert "red_above_mean" in {warning.code for warning in given.warnings}
+    between = run("uv/dose", {**request, "target_dose": f"{given.mean_dose * 1.001!r} mJ/cm2"})
+    assert between.meets_target is False

@@ -69,7 +69,7 @@ def _font_settings(folder: str, families: Mapping[str, str]) -> str:
 @contextlib.contextmanager
 def browser(*more: str, families: Mapping[str, str] = WIDE) -> Iterator[Browser]:
     """Run a headless Chromium with a fresh profile, which sees the same fonts on every machine."""
-    path = program("chromium", "chromium")
+    path = program("chromium", "chromium", "libatomic1")  # the library is what Playwright's driver needs
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder, sync_playwright() as playwright:
         started = playwright.chromium.launch(
             executable_path=path,

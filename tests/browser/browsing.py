@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import shutil
 import subprocess
 import tempfile
@@ -13,16 +14,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
+import matplotlib as mpl
 from playwright.sync_api import Error, sync_playwright
 
 from debian import program
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from playwright.sync_api import Browser, Page, Request
 
-__all__ = ["DESKTOP", "PHONE", "Tab", "axe_violations", "browser", "hosts_asked", "tab_in"]
+__all__ = ["DESKTOP", "NARROW", "PHONE", "WIDE", "Tab", "axe_violations", "browser", "hosts_asked", "tab_in"]
 
 FLAGS = [
     "--no-sandbox",
@@ -36,6 +38,8 @@ FLAGS = [
 DESKTOP, PHONE = (1280, 900), (390, 844)
 AXE = "axe-core@4.14.1"
 WAIT = 15_000  # milliseconds
+WIDE = {"serif": "DejaVu Serif", "sans-serif": "DejaVu Sans", "monospace": "DejaVu Sans Mono"}
+NARROW = {"serif": "STIXGeneral", "sans-serif": "STIXGeneral", "monospace": "DejaVu Sans Mono"}
 
 _WATCH = """
 window.blocked = [];
@@ -45,12 +49,34 @@ addEventListener("securitypolicyviolation", (event) => {
 """
 
 
+def _font_settings(folder: str, families: Mapping[str, str]) -> str:
+    """Write the settings under which Chromium finds the fonts that matplotlib ships, and no others."""
+    fonts = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    preferred = "".join(
+        f'<match target="pattern"><test name="family"><string>{asked}</string></test>'
+        f'<edit name="family" mode="assign" binding="strong"><string>{given}</string></edit></match>'
+        for asked, given in {**families, "system-ui": families["sans-serif"]}.items()
+    )
+    settings = Path(folder) / "fonts.conf"
+    settings.write_text(
+        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">'
+        f"<fontconfig><dir>{fonts}</dir><cachedir>{folder}/cache</cachedir>{preferred}</fontconfig>",
+        encoding="utf-8",
+    )
+    return str(settings)
+
+
 @contextlib.contextmanager
-def browser(*more: str) -> Iterator[Browser]:
-    """Run a headless Chromium with a fresh profile."""
-    path = program("chromium", "chromium")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=path, headless=True, args=[*FLAGS, *more])
+def browser(*more: str, families: Mapping[str, str] = WIDE) -> Iterator[Browser]:
+    """Run a headless Chromium with a fresh profile, which sees the same fonts on every machine."""
+    path = program("chromium", "chromium", "libatomic1")  # the library is what Playwright's driver needs
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder, sync_playwright() as playwright:
+        started = playwright.chromium.launch(
+            executable_path=path,
+            headless=True,
+            args=[*FLAGS, *more],
+            env={**os.environ, "FONTCONFIG_FILE": _font_settings(folder, families)},
+        )
         try:
             yield started
         finally:

@@ -74,7 +74,7 @@ def _written(block: Block, number: int) -> str:
         case Listing():
             return f"<ol>{''.join(f'<li>{escape(item)}</li>' for item in block.items)}</ol>"
         case Table():
-            return _table(block)
+            return _table(block, number)
         case Figure():
             # As an image, since the picture's own styles would need a looser policy.
             source = base64.b64encode(block.svg.encode()).decode()
@@ -86,7 +86,9 @@ def _written(block: Block, number: int) -> str:
             return f'<dl class="lines">{"".join(f"<dt>{escape(label)}</dt><dd></dd>" for label in block.labels)}</dl>'
 
 
-def _table(block: Table) -> str:
+def _table(block: Table, number: int) -> str:
+    # The keyboard has to reach the table, since it scrolls where the window is narrow or the letters are wide.
+    name = f"table-{number}"
     head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in block.head)
     rows = "\n".join(
         f'<tr><th scope="row">{escape(first)}</th>{"".join(f"<td>{escape(cell)}</td>" for cell in rest)}</tr>'
@@ -94,7 +96,8 @@ def _table(block: Table) -> str:
     )
     kind = ' class="small"' if block.small else ""
     return (
-        f'<div class="wide"><table{kind}><caption>{escape(block.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n'
+        f'<div class="wide" role="region" tabindex="0" aria-labelledby="{name}"><table{kind}>'
+        f'<caption id="{name}">{escape(block.caption)}</caption>\n<thead><tr>{head}</tr></thead>\n'
         f"<tbody>\n{rows}\n</tbody></table></div>"
     )
 

@@ -314,6 +314,39 @@ class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
     """Flow, and the run it passes through, in order."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("flow")
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("segments.rated_flow", "pressure_drop"): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_flow",
+            "loaded_pressure_drop",
+        ): "several points of one device are a curve, which one point tilts",
+        ("segments.rated_flow", "outlet_pressure"): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_flow",
+            "loaded_outlet_pressure",
+        ): "several points of one device are a curve, which one point tilts",
+        ("segments.rated_flow", "within_limit"): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "pressure_drop",
+        ): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "loaded_pressure_drop",
+        ): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "outlet_pressure",
+        ): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "loaded_outlet_pressure",
+        ): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "within_limit",
+        ): "several points of one device are a curve, which one point tilts",
+    }
 
     flow: Annotated[
         Q,
@@ -323,6 +356,19 @@ class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
 
 class LargestFlowRequest(RunRequest[Q], Generic[Q]):
     """The run, and the pressure it may take: pressure_drop_limit, or inlet_pressure and required_outlet_pressure."""
+
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("segments.rated_flow", "flow"): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_flow",
+            "velocity_limited_flow",
+        ): "several points of one device are a curve, which one point tilts",
+        ("segments.rated_pressure_drop", "flow"): "several points of one device are a curve, which one point tilts",
+        (
+            "segments.rated_pressure_drop",
+            "velocity_limited_flow",
+        ): "several points of one device are a curve, which one point tilts",
+    }
 
 
 class SegmentDrop(msgspec.Struct, Generic[N], kw_only=True):

@@ -141,7 +141,8 @@ def test_a_limit_itself_is_within_in_any_unit(name):
 
 def test_bacteria_are_what_the_light_is_for():
     answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
-    assert answer.verdict == "ok"
+    assert answer.verdict == "treat_first"
+    assert asked(total_coliform="20 CFU/100mL").verdict == "ok"
     assert answer.bacteria_found is True
     assert {"bacteria_found", "faecal_pollution"} <= codes(answer)
     assert "boil_until_safe" in {caution.code for caution in answer.cautions}
@@ -162,8 +163,25 @@ def test_what_was_not_tested_is_named(name):
     assert missing.name == name
     assert missing.cannot_judge == water_limits()[name].judges
     assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
-    assert answer.complete is not missing.needed
-    assert answer.verdict == ("incomplete" if missing.needed else "ok")
+    assert answer.complete is False
+    assert answer.verdict == ("incomplete" if missing.needed or name == "total_coliform" else "ok")
+
+
+def test_coliforms_without_a_test_for_e_coli_leave_the_verdict_open():
+    assert asked(total_coliform="20 CFU/100mL", e_coli=None).verdict == "incomplete"
+
+
+@pytest.mark.parametrize("source", ["dug_well", "spring", "surface_water", "rainwater", None])
+def test_e_coli_in_open_or_shallow_water_needs_a_cyst_filter(source):
+    answer = asked(water_source=source, total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert "cyst_filter" in needed(answer)
+    assert "cyst_filter_needed" in codes(answer)
+    assert answer.verdict == "treat_first"
+
+
+def test_e_coli_in_a_drilled_well_needs_no_cyst_filter():
+    answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert "cyst_filter_needed" not in codes(answer)
 
 
 def test_where_the_water_comes_from_is_wanted_and_never_assumed():
@@ -316,7 +334,7 @@ def test_a_batch_is_its_single_calls():
         "calcium_hardness": [2.0, 12.0, 17.0, 5.0],
     }
     fixed = {"hardness": 4.0, "turbidity": 0.3, "manganese": 0.01, "alkalinity": 8.0, "water_temperature": 50.0}
-    fixed |= {"water_source": "drilled_well"}
+    fixed |= {"water_source": "drilled_well", "total_coliform": 0.0}
     fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
     batch = run_batch(PATH, {**columns, **fixed})
     assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]

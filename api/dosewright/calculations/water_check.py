@@ -55,6 +55,7 @@ _BEDS = {
 _VERDICTS = ("ok", "incomplete", "treat_first", "unsuitable")
 _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
 _SPECIALIST = "specialist"
+_DEEP = "drilled_well"
 _CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
 
 
@@ -100,17 +101,19 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     wanted = _stages_wanted(results, scale.forms_scale)
     if ask.water_source is not None and (stage := water_source(ask.water_source).stage):
         wanted[stage] = True
+    wanted["cyst_filter"] = wanted["cyst_filter"] | _needs_cyst_filter(ask, results)
     severity = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
     _note_results(results, missing, bacteria, notes)
     note_origin(ask, notes)
+    _note_cysts(ask, results, notes)
     note_disagreement(ask, notes)
     note_scale(ask, scale, notes)
     _caution(results, bacteria, notes)
     return WaterCheckAnswer(
         verdict=label(severity, _VERDICTS),
-        complete=ask.water_source is not None and not any(limit.needed for limit in missing.values()),
+        complete=ask.water_source is not None and not missing,
         bacteria_found=bacteria,
         parameters=[result for result, _ in results.values()],
         not_tested=[
@@ -213,13 +216,19 @@ def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) 
 
 
 def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], forms_scale: Any) -> Any:
-    severity: Any = _INCOMPLETE if any(limit.needed for limit in missing.values()) else _OK
+    untested = any(limit.needed for limit in missing.values()) or "total_coliform" in missing
+    severity: Any = _INCOMPLETE if untested else _OK
     if forms_scale is not None:
         severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
     for result, found in results.values():
         if result.effect in {"ultraviolet", "health"}:
             worst = np.where(_wants(found, _SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
             severity = np.maximum(severity, worst)
+    faecal = _faecal(results)
+    if faecal is None and "total_coliform" in results:  # coliforms of unknown origin
+        severity = np.maximum(severity, np.where(results["total_coliform"][0].within, _OK, _INCOMPLETE))
+    if faecal is not None:
+        severity = np.maximum(severity, np.where(faecal, _TREAT, _OK))
     return severity if isinstance(severity, int) else severity[()]
 
 
@@ -227,6 +236,25 @@ def _severity_of_origin(ask: Ask) -> int:
     if ask.water_source is None:
         return _INCOMPLETE
     return _TREAT if water_source(ask.water_source).treat_first else _OK
+
+
+def _faecal(results: Mapping[str, tuple[Result, Any]]) -> Any:
+    """Return whether E. coli was found; None where it was not tested."""
+    return np.logical_not(results["e_coli"][0].within) if "e_coli" in results else None
+
+
+def _needs_cyst_filter(ask: Ask, results: Mapping[str, tuple[Result, Any]]) -> Any:
+    """Return whether faeces can bring cysts: E. coli in water that is open, shallow or of unknown source."""
+    faecal = _faecal(results)
+    return False if faecal is None or ask.water_source == _DEEP else faecal
+
+
+def _note_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+    message = (
+        "E. coli in open or shallow water means that parasites can be in it too: fit a filter that holds back cysts "
+        "(1 µm absolute) ahead of the UV unit."
+    )
+    notes.warn("cyst_filter_needed", "e_coli", message, when=_needs_cyst_filter(ask, results))
 
 
 def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:

@@ -78,7 +78,9 @@ class RetestAnswer(Answer, Generic[N]):
     """Whether the water is cleared, and what comes next."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
-        higher("clear_in_a_row") | lower("still_wanted") | {"verdict": ("cleared", "sample_again", "do_not")}
+        higher("clear_in_a_row")
+        | lower("still_wanted")
+        | {"verdict": ("cleared", "sample_again", "disinfect_again", "do_not_use")}
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "the day of the next sample follows the last one": "next_sample_after",

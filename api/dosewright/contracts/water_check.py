@@ -182,7 +182,7 @@ class WaterCheckAnswer(Answer, Generic[N]):
     """Is the raw water fit for ultraviolet treatment, and what comes ahead of it."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower("greatest_backwash_flow") | {
-        "verdict": ("ok", "incomplete", "treat_first", "do_not"),
+        "verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
         "bacteria_found": False,
     }
     undirected: ClassVar[Mapping[str, str]] = {
@@ -199,7 +199,7 @@ class WaterCheckAnswer(Answer, Generic[N]):
             "tested fails, but a test that is needed, or where the water comes from, is missing."
         ),
     ]
-    complete: Annotated[bool, Flag("Whether every test that the verdict needs is there, and the water's source.")]
+    complete: Annotated[bool, Flag("Whether every parameter was tested and the source of the water is given.")]
     bacteria_found: Annotated[bool | None, Flag("Whether coliform or E. coli were found; absent where not tested.")]
     parameters: Annotated[list[ParameterResult[N]], Items("Each result beside its limits.")]
     not_tested: Annotated[list[UntestedParameter[N]], Items("What was not tested.")]

@@ -97,12 +97,14 @@ def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Nu
     table_ct = _guidance(ask, conditions, achieved)
     ct_required = _mean(required, ct_achieved, ratio)
     deviation = None if table_ct is None else ct_required / table_ct - 1.0
+    log = _log_achieved(ask, conditions, achieved, ratio, notes)
     _note(ask, unknown, solved, ratio, required, notes)
     _note_deviation(ask, deviation, notes)
     return ContactAnswer(
         sufficient=cast("bool", ratio >= 1.0 - _ROUNDING),
         inactivation_ratio=ratio,
-        log_inactivation_achieved=_log_achieved(ask, conditions, achieved, notes),
+        log_inactivation_achieved=log,
+        log_inactivation_credited=np.minimum(log, _CREDITED[ask.organism]),
         ct_required=ct_required,
         ct_achieved=ct_achieved,
         solved=unknown.name,
@@ -148,10 +150,16 @@ def _guidance(ask: Ask, conditions: list[Conditions], achieved: list[Numbers]) -
     return _mean(cells, total(achieved), total(ratios))
 
 
-def _log_achieved(ask: Ask, conditions: list[Conditions], achieved: list[Numbers], notes: Notes) -> Numbers:
+def _log_achieved(
+    ask: Ask, conditions: list[Conditions], achieved: list[Numbers], ratio: Numbers, notes: Notes
+) -> Numbers:
+    """Return the log inactivation; at least the required one where the CT suffices, and less where it does not."""
     credited = _CREDITED[ask.organism]
     whole = [required_ct(ask, credited, at) for at in conditions]
-    log = credited * total([ct / needed.ct for ct, needed in zip(achieved, whole, strict=True)])
+    by_whole = credited * total([ct / needed.ct for ct, needed in zip(achieved, whole, strict=True)])
+    required = ask.log_inactivation
+    met = ratio >= 1.0 - _ROUNDING
+    log = np.where(met, np.maximum(by_whole, required), np.minimum(by_whole, required * ratio))[()]
     message = f"More than the {credited:g} log that the rule credits: report it as at least that."
     notes.warn("log_above_credit", "log_inactivation_achieved", message, when=log > credited * (1.0 + _ROUNDING))
     return log
@@ -181,7 +189,7 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
     recalled = reduce(np.logical_or, [needed.recalled for needed in required])
     note_table(ask, recalled, notes)
     notes.rest_on(_RATIO)
-    note_segments(ask, notes)
+    note_segments(ask, solved.flow, notes)
     message = "The inactivation ratio stays below one: longer contact, more residual or less flow is wanted."
     notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - _ROUNDING)
     if ask.disinfectant == "free_chlorine" and solved.residual is not None:

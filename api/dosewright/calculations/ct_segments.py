@@ -1,6 +1,7 @@
 """Segments that disinfected water runs through: how long it stays in each, and which value is left to solve."""
 
-from typing import NamedTuple
+from functools import reduce
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -10,7 +11,8 @@ from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipe
 from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
 from dosewright.contracts.sentences import listed
-from dosewright.core import vessels
+from dosewright.core import friction, pipe, vessels, water
+from dosewright.core.contact_time import LAMINAR_T10
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
 
@@ -19,8 +21,10 @@ __all__ = [
     "AnySegment",
     "Stay",
     "Unknown",
+    "all_turbulent",
     "check_segments",
     "conditions_of",
+    "limit_to_laminar",
     "note_segments",
     "stays_of",
     "unknowns_of",
@@ -29,6 +33,11 @@ __all__ = [
 AnySegment = ContactTank[Numbers] | ContactPipe[Numbers] | MeasuredContact[Numbers]
 
 _SHORT_PIPE = 40.0
+_LAMINAR = Basis(
+    method="laminar pipe: T10 = mean time / (2 sqrt(0.9)) = 0.527 of the mean time",
+    source="parabolic velocity profile without mixing, textbook: F(t) = 1 - (T/2t)^2",
+    validity="Reynolds numbers below 4000, the transition counted as laminar; short pipes stay on the safe side",
+)
 
 
 class Unknown(NamedTuple):
@@ -133,16 +142,41 @@ def conditions_of(
     return Conditions(chosen, 7.0 if ph is None else ph, temperature)
 
 
-def stays_of(ask: ContactRequest[Numbers]) -> list[Stay]:
-    """Return how the water stays in each segment."""
-    return [_stay(segment) for segment in ask.segments]
+def stays_of(ask: ContactRequest[Numbers], flow: Numbers | None = None) -> list[Stay]:
+    """Return how the water stays in each segment at a flow; where none is known yet, as if pipes were turbulent."""
+    return [_stay(ask, segment, flow) for segment in ask.segments]
 
 
-def _stay(segment: AnySegment) -> Stay:
+def all_turbulent(ask: ContactRequest[Numbers], flow: Numbers) -> Any:
+    """Return whether the flow in every pipe is turbulent for certain: neither laminar nor in transition."""
+    pipes = [segment for segment in ask.segments if isinstance(segment, ContactPipe)]
+    return reduce(np.logical_and, [_is_turbulent(ask, one, flow) for one in pipes], np.bool_(len(pipes) >= 0))
+
+
+def limit_to_laminar(segment: AnySegment, stay: Stay, where: Any) -> Stay:
+    """Return a pipe's stay with no more credit than laminar flow has, where a flag says so."""
+    if not isinstance(segment, ContactPipe) or stay.baffling_factor is None:
+        return stay
+    limited = np.minimum(stay.baffling_factor, LAMINAR_T10)
+    return stay._replace(baffling_factor=np.where(where, limited, stay.baffling_factor)[()])
+
+
+def _is_turbulent(ask: ContactRequest[Numbers], segment: ContactPipe[Numbers], flow: Numbers) -> Any:
+    bore = bore_of(segment)
+    temperature = ask.water_temperature if segment.water_temperature is None else segment.water_temperature
+    reynolds = pipe.reynolds_number(pipe.velocity(flow, bore), bore, water.kinematic_viscosity(temperature))
+    return reynolds >= friction.TRANSITION_ENDS_AT
+
+
+def _stay(ask: ContactRequest[Numbers], segment: AnySegment, flow: Numbers | None) -> Stay:
     if isinstance(segment, MeasuredContact):
         return Stay(None, None, segment.contact_time)
     if isinstance(segment, ContactPipe):
-        return Stay(vessels.cylinder_volume(bore_of(segment), segment.length), segment.baffling_factor, None)
+        volume = vessels.cylinder_volume(bore_of(segment), segment.length)
+        whole = Stay(volume, segment.baffling_factor, None)
+        if flow is None:
+            return whole
+        return limit_to_laminar(segment, whole, np.logical_not(_is_turbulent(ask, segment, flow)))
     factor = segment.baffling_factor
     if factor is None:
         if segment.baffling is None:
@@ -151,7 +185,7 @@ def _stay(segment: AnySegment) -> Stay:
     return Stay(segment.volume, factor, None)
 
 
-def note_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
+def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Notes) -> None:
     """Say what the contact times rest on, and what of them deserves a look."""
     classes = dict.fromkeys(s.baffling for s in ask.segments if isinstance(s, ContactTank) and s.baffling is not None)
     for name in classes:
@@ -173,6 +207,8 @@ def note_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
     note_pipes(pipes, notes)
     for number, segment in enumerate(ask.segments):
         if isinstance(segment, ContactPipe):
+            if flow is not None:
+                _note_laminar(ask, segment, flow, number, notes)
             short = segment.length < _SHORT_PIPE * bore_of(segment)
             message = (
                 f"Shorter than {_SHORT_PIPE:g} times its bore, a pipe is hardly plug flow (common practice, no "
@@ -180,3 +216,18 @@ def note_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
             )
             plug = np.logical_and(short, segment.baffling_factor >= 1.0)
             notes.warn("pipe_short", f"segments.{number}.baffling_factor", message, when=plug)
+
+
+def _note_laminar(
+    ask: ContactRequest[Numbers], segment: ContactPipe[Numbers], flow: Numbers, number: int, notes: Notes
+) -> None:
+    used = segment.baffling_factor > LAMINAR_T10
+    field = f"segments.{number}.baffling_factor"
+    laminar: Any = np.logical_and(used, np.logical_not(_is_turbulent(ask, segment, flow)))
+    message = (
+        "The flow in this pipe is laminar or in transition: it is no plug flow. Its fastest tenth stays for "
+        f"{LAMINAR_T10:.3f} of the mean time, and only that is credited."
+    )
+    notes.warn("pipe_laminar", field, message, when=laminar[()])
+    if np.any(laminar):
+        notes.rest_on(_LAMINAR)

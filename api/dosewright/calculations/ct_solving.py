@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.calculations.ct_required import Conditions, required_ct, table_of
-from dosewright.calculations.ct_segments import Stay, Unknown, conditions_of, stays_of
+from dosewright.calculations.ct_segments import Stay, Unknown, all_turbulent, conditions_of, limit_to_laminar, stays_of
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.contact_time import ContactRequest
 from dosewright.core import contact_time as core
@@ -57,7 +57,7 @@ def time_in(stay: Stay, flow: Numbers | None) -> Numbers:
 
 def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
     """Solve for what is left out; refuse what has no solution."""
-    stays = stays_of(ask)
+    stays = stays_of(ask, ask.flow)
     if unknown.name == "residual":
         solution = _residual(ask, stays, ask.flow)
         _refuse_unreached(ask, solution, notes)
@@ -65,6 +65,11 @@ def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
         held = np.where(solution.reached, solution.residual, float(table_of(ask).residuals[-1]))[()]
         return Solved(held, ask.flow, stays)
     if unknown.name == "flow":
+        by_flow, fixed = _shares(ask, ask.residual, stays)
+        mixed = all_turbulent(ask, by_flow / np.where(fixed >= 1.0, np.nan, 1.0 - fixed)[()])
+        stays = [
+            limit_to_laminar(one, stay, np.logical_not(mixed)) for one, stay in zip(ask.segments, stays, strict=True)
+        ]
         by_flow, fixed = _shares(ask, ask.residual, stays)
         free = fixed >= 1.0
         message = "The measured stretches alone reach the target: no flow limits it."
@@ -82,6 +87,12 @@ def flow_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
         return None
     by_flow, fixed = _shares(ask, solved.residual, solved.stays)
     flow = by_flow / np.where(fixed >= 1.0, np.nan, 1.0 - fixed)[()]
+    # A lower flow may be laminar where the present one is not: then only the laminar credit is sure to do.
+    laminar = [
+        limit_to_laminar(segment, stay, np.bool_(1)) for segment, stay in zip(ask.segments, solved.stays, strict=True)
+    ]
+    by_laminar, _ = _shares(ask, solved.residual, laminar)
+    flow = np.where(all_turbulent(ask, flow), flow, flow * by_laminar / by_flow)[()]
     return None if np.ndim(flow) == 0 and np.isnan(flow) else flow
 
 

@@ -83,7 +83,14 @@ class ContactPipe(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fie
         Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="3 m", example="50 mm"),
     ] = None
     baffling_factor: Annotated[
-        Q, Measure("plain", "Baffling factor; 1 is plug flow.", above="0", at_most="1", example="1")
+        Q,
+        Measure(
+            "plain",
+            "Baffling factor; 1 is plug flow. Laminar flow counts 0.527 at most.",
+            above="0",
+            at_most="1",
+            example="1",
+        ),
     ] = default("1")
 
 
@@ -113,6 +120,16 @@ class ContactRequest(Request, Generic[Q]):
     )
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("log_inactivation", "refused"): "the table for viruses starts at 2 log",
+        ("flow", "inactivation_ratio"): "a pipe that turns turbulent is credited with more",
+        ("flow", "log_inactivation_achieved"): "a pipe that turns turbulent is credited with more",
+        ("flow", "log_inactivation_credited"): "a pipe that turns turbulent is credited with more",
+        ("flow", "ct_achieved"): "a pipe that turns turbulent is credited with more",
+        ("flow", "sufficient"): "a pipe that turns turbulent is credited with more",
+        ("segments.bore", "inactivation_ratio"): "a pipe that turns turbulent is credited with more",
+        ("segments.bore", "log_inactivation_achieved"): "a pipe that turns turbulent is credited with more",
+        ("segments.bore", "log_inactivation_credited"): "a pipe that turns turbulent is credited with more",
+        ("segments.bore", "ct_achieved"): "a pipe that turns turbulent is credited with more",
+        ("segments.bore", "sufficient"): "a pipe that turns turbulent is credited with more",
     }
 
     organism: Annotated[Organism, Choice("Organism.", example="giardia")]
@@ -177,7 +194,7 @@ class ContactAnswer(Answer, Generic[N]):
     """CT required and achieved, and the value that was left to solve."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
-        higher("inactivation_ratio log_inactivation_achieved ct_achieved flow_to_meet")
+        higher("inactivation_ratio log_inactivation_achieved log_inactivation_credited ct_achieved flow_to_meet")
         | lower("residual_to_meet")
         | {"sufficient": True}
     )
@@ -194,6 +211,7 @@ class ContactAnswer(Answer, Generic[N]):
     log_inactivation_achieved: Annotated[
         N, Measure("plain", "3 log (virus: 4 log) times the ratio to the CT for that many, as the rule has it.")
     ]
+    log_inactivation_credited: Annotated[N, Measure("plain", "The same, no more than the rule credits at most.")]
     ct_required: Annotated[N, Measure("ct", "CT that the target needs; with differing segments, their weighted mean.")]
     ct_achieved: Annotated[N, Measure("ct", "Residual times contact time, added up.")]
     solved: Annotated[str, Text("What was left to solve: residual, flow, volume, contact_time, or nothing.")]

@@ -12,6 +12,7 @@ from dosewright.core.arrays import Array, Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
 
 __all__ = [
+    "LAMINAR_T10",
     "RowSolution",
     "contact_time",
     "profiling_regression",
@@ -19,6 +20,9 @@ __all__ = [
     "rising_root",
     "smith_regression",
 ]
+
+LAMINAR_T10: Final = 0.5 / 0.9**0.5
+"""T10 over the mean time in laminar pipe flow without mixing: F(t) = 1 - (T/2t)^2 is a tenth at this share."""
 
 _ROUNDING: Final = 1e-9
 _HALVINGS: Final = 64

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from dosewright.calculations.registry import Calculation
 
 REFUSED = "refused"
+UNREADABLE = "unreadable"
 RELATIVE = 1e-9  # what arithmetic leaves; no direction is judged below it
 
 
@@ -113,7 +114,7 @@ def contradictions(entry: Calculation[Any, Any], case: Case) -> list[str]:
     """Return each output that reads as safer though the input is worse, unless it is a listed exception."""
     listed = exceptions_of(entry.request)
     before, after = _outcome(entry, case.request), _outcome(entry, case.worse)
-    if after == REFUSED:
+    if after in (REFUSED, UNREADABLE) or before == UNREADABLE:
         return []
     if before == REFUSED:
         passing = [name for name, safe in safer_of(entry.answer).items() if _passes(after.get(name), safe)]
@@ -128,8 +129,9 @@ def contradictions(entry: Calculation[Any, Any], case: Case) -> list[str]:
 def _outcome(entry: Calculation[Any, Any], request: dict[str, Any]) -> Any:
     try:
         given = msgspec.to_builtins(answer(entry, request, profile="si"))
-    except RequestRefused:
-        return REFUSED
+    except RequestRefused as refusal:
+        # A value outside a field's bounds is no statement on safety.
+        return UNREADABLE if {fault.code for fault in refusal.faults} == {"out_of_range"} else REFUSED
     flat = dict(given)
     for name, inner in given.items():
         if isinstance(inner, dict):

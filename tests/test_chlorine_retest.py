@@ -13,7 +13,9 @@ from said import codes
 
 
 def sample(days, coliform="absent", chlorine="0 mg/L"):
-    return {"taken_after": f"{days!r} d", "coliform": coliform, "total_chlorine": chlorine}
+    found = {"coliform": "absent" if coliform == "absent" else "present"}
+    e_coli = "present" if coliform == "e_coli" else "absent"
+    return {"taken_after": f"{days!r} d", **found, "e_coli": e_coli, "total_chlorine": chlorine}
 
 
 def ask(*samples, **changes):
@@ -80,7 +82,7 @@ def test_every_short_history_against_the_rule_by_hand():
 def test_other_rules():
     assert ask(sample(3), first_sample_after="2 d", clear_samples="1").verdict == "cleared"
     assert {"wait_short", "too_few_samples"} <= codes(ask(sample(3), first_sample_after="2 d", clear_samples="1"))
-    assert codes(ask(sample(7), sample(8))) == set()
+    assert codes(ask(sample(7), sample(8))) == {"raw_sample_needed"}
     three = ask(sample(7), sample(8), clear_samples="3")
     assert (three.verdict, three.still_wanted) == ("sample_again", 1)
 
@@ -95,6 +97,21 @@ def test_defaults_are_the_rules_of_the_table():
 def test_what_is_told_of_bacteria():
     assert "coliform_present" in codes(ask(sample(7, "present")))
     assert "e_coli_present" in codes(ask(sample(7, "e_coli")))
+
+
+def test_a_sample_whose_chlorine_was_not_measured_clears_nothing():
+    bare = {"taken_after": "8 d", "coliform": "absent"}
+    given = ask(bare, {**bare, "taken_after": "10 d"})
+    assert given.verdict == "sample_again"
+    assert counts(given) == ["chlorine_not_measured"] * 2
+    assert "chlorine_not_measured" in codes(given)
+
+
+def test_e_coli_has_its_own_field():
+    untested = ask({"taken_after": "8 d", "coliform": "present", "total_chlorine": "0 mg/L"})
+    assert untested.verdict == "disinfect_again"
+    assert "e_coli_not_tested" in codes(untested)
+    assert ask({"taken_after": "8 d", "coliform": "absent", "e_coli": "present"}).verdict == "do_not_use"
 
 
 @pytest.mark.parametrize(
@@ -123,7 +140,9 @@ def test_a_batch_gives_what_single_requests_give():
             "samples": [
                 {"taken_after": {"value": first, "unit": "d"}, "coliform": "absent",
                  "total_chlorine": {"value": chlorine, "unit": "mg/L"}},
-                {"taken_after": {"value": second, "unit": "d"}, "coliform": kinds},
+                {"taken_after": {"value": second, "unit": "d"}, "total_chlorine": "0 mg/L",
+                 "coliform": ["absent" if kind == "absent" else "present" for kind in kinds],
+                 "e_coli": ["present" if kind == "e_coli" else "absent" for kind in kinds]},
             ]
         },
     )  # fmt: skip

@@ -15,11 +15,11 @@ __all__ = ["retest"]
 
 Ask = RetestRequest[Numbers]
 
-_COUNTS = ("clear", "not_clear", "too_early", "too_soon", "chlorinated")
+_COUNTS = ("clear", "not_clear", "too_early", "too_soon", "chlorinated", "chlorine_not_measured")
 _VERDICTS = ("cleared", "sample_again", "disinfect_again", "do_not_use")
 _NOT_CLEAR = 1
+_NOT_MEASURED = 5
 # What a sample says of the water until it is cleared: the verdict's place among the names.
-_WORST = {"absent": 1, "present": 2, "e_coli": 3}
 _ROUNDING = 1e-9
 
 _RULE = Basis(
@@ -39,8 +39,8 @@ _RULE = Basis(
     example={
         "samples": [
             {"taken_after": "3 d", "coliform": "absent", "total_chlorine": "0.3 mg/L"},
-            {"taken_after": "8 d", "coliform": "absent"},
-            {"taken_after": "10 d", "coliform": "absent"},
+            {"taken_after": "8 d", "coliform": "absent", "total_chlorine": "0 mg/L"},
+            {"taken_after": "10 d", "coliform": "absent", "total_chlorine": "0 mg/L"},
         ],
         "first_sample_after": "7 d",
         "samples_apart": "24 h",
@@ -62,7 +62,7 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
         told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
     wanted = np.maximum(ask.clear_samples - row, 0.0)
-    worst = max((_WORST[sample.coliform] for sample in ask.samples), default=1)
+    worst = max((_worst(sample) for sample in ask.samples), default=1)
     verdict = np.where(wanted > 0.0, worst, 0)[()]
     again = np.maximum(ask.first_sample_after, counted_at + ask.samples_apart)
     notes.rest_on(_RULE)
@@ -92,12 +92,21 @@ def _(ask: Ask, notes: Notes) -> None:
 
 def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
     """Return what becomes of a sample, by its place among the names; bacteria count whenever they are found."""
-    if sample.coliform != "absent":
+    if sample.coliform != "absent" or sample.e_coli == "present":
         return np.intp(_NOT_CLEAR)
+    if sample.total_chlorine is None:
+        return np.intp(_NOT_MEASURED)
     chlorinated = sample.total_chlorine > ask.chlorine_limit * (1.0 + _ROUNDING)
     early = sample.taken_after < ask.first_sample_after * (1.0 - _ROUNDING)
     soon = sample.taken_after < (counted_at + ask.samples_apart) * (1.0 - _ROUNDING)
     return np.where(chlorinated, 4, np.where(early, 2, np.where(soon, 3, 0)))[()]
+
+
+def _worst(sample: Any) -> int:
+    """Return the place of the worst verdict that a sample allows while the water is not cleared."""
+    if sample.e_coli == "present":
+        return 3
+    return 2 if sample.coliform == "present" else 1
 
 
 def _next(again: Any, verdict: Any) -> Numbers | None:
@@ -114,6 +123,22 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
         "health authority."
     )
     notes.warn("e_coli_present", "verdict", message, when=verdict == 3)
+    if any(sample.coliform == "present" and sample.e_coli is None for sample in ask.samples):
+        message = (
+            "Coliforms are present and E. coli was not tested: until it is, boil the water as if E. coli were there."
+        )
+        notes.warn("e_coli_not_tested", "samples", message)
+    if any(sample.coliform == "absent" and sample.total_chlorine is None for sample in ask.samples):
+        message = (
+            "Chlorine was not measured in every sample. Chlorine left in a sample can give a false clear result, so "
+            "such a sample does not count: measure it at the tap when the sample is taken."
+        )
+        notes.warn("chlorine_not_measured", "samples", message)
+    message = (
+        "Take a sample of the raw water beside the treated one: a clear sample behind the UV unit does not show "
+        "whether the well is clean."
+    )
+    notes.warn("raw_sample_needed", "samples", message)
     wait, source = retest_rule("wait")
     message = f"Shorter than the week of {source}: bacteria that were only stunned may not show yet."
     notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - _ROUNDING))

@@ -11,7 +11,7 @@ from dosewright.contracts.fields import Choice, Items, Measure, Text, default
 
 __all__ = ["Coliform", "CountedSample", "RetestAnswer", "RetestRequest", "WaterSample"]
 
-Coliform: TypeAlias = Literal["absent", "present", "e_coli"]
+Coliform: TypeAlias = Literal["absent", "present"]
 
 
 class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
@@ -21,17 +21,21 @@ class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
         Q,
         Measure("time", "From the end of flushing to the sample.", at_least="0 h", at_most="400 d", example="8 d"),
     ]
-    coliform: Annotated[Coliform, Choice("Total coliform absent or present, or E. coli present.", example="absent")]
+    coliform: Annotated[Coliform, Choice("Total coliform bacteria absent or present.", example="absent")]
+    e_coli: Annotated[
+        Coliform | None,
+        Choice("E. coli absent or present. Where coliforms are present and it was not tested, it can be there."),
+    ] = None
     total_chlorine: Annotated[
-        Q,
+        Q | None,
         Measure(
             "concentration",
-            "Chlorine at the tap when it was taken.",
+            "Chlorine at the tap when it was taken. A sample without it clears nothing: chlorine hides bacteria.",
             at_least="0 mg/L",
             at_most="100 mg/L",
             example="0 mg/L",
         ),
-    ] = default("0 mg/L")
+    ] = None
 
 
 class RetestRequest(Request, Generic[Q]):
@@ -70,7 +74,7 @@ class RetestRequest(Request, Generic[Q]):
 class CountedSample(msgspec.Struct, Generic[N], kw_only=True):
     """What became of one sample."""
 
-    counts: Annotated[str, Text("clear, not_clear, too_early, too_soon or chlorinated.")]
+    counts: Annotated[str, Text("clear, not_clear, too_early, too_soon, chlorinated or chlorine_not_measured.")]
     clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row up to and with it.")]
 
 

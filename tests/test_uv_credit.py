@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
+from dosewright.calculations.registry import find
 from dosewright.calculations.running import run
+from dosewright.contracts.reading import reader_for
 from invented_chamber import CHAMBER
 
 SHOULDERS: list[dict[str, Any]] = [
@@ -14,6 +16,7 @@ SHOULDERS: list[dict[str, Any]] = [
     {"kind": "shoulder", "rate": "0.05 m2/J", "shoulder_dose": "30 mJ/cm2"},
     {"kind": "two_groups", "rate": "0.05 m2/J", "tough_share": "0.001", "tough_rate": "0.001 m2/J"},
 ]
+ORGANISMS = next(one for one in reader_for(find("uv/inactivation").request).fields if one.name == "organism").names
 MIXED = [{"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "4"}]
 
 
@@ -51,3 +54,14 @@ def test_a_red_above_the_mean_dose_is_not_credited() -> None:
     assert "red_above_mean" in {warning.code for warning in given.warnings}
     between = run("uv/dose", {**request, "target_dose": f"{given.mean_dose * 1.001!r} mJ/cm2"})
     assert between.meets_target is False
+
+
+@pytest.mark.parametrize("organism", ORGANISMS)
+def test_every_organism_gives_at_least_the_log_at_the_end_of_its_data(organism: str) -> None:
+    given = run("uv/inactivation", {"organism": organism, "dose": "40 mJ/cm2"})
+    assert given.log_at_least is not None
+    if given.log_inactivation is None:
+        assert given.log_at_least == given.data_log_most
+        assert "beyond_data" in {warning.code for warning in given.warnings}
+    else:
+        assert given.log_at_least == given.log_inactivation

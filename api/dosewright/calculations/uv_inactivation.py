@@ -44,7 +44,7 @@ def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
     """Read the published dose response of an organism both ways, and the regulatory dose table beside it.
 
     The two are never mixed: the dose response says what a dose does to one organism in the laboratory, the regulation
-    which validated dose earns a credit, with its own margins. Beyond the data nothing is given.
+    which validated dose earns a credit, with its own margins. Beyond the data the value at their end is a lower bound.
     """
     logs = needed = None
     known: OrganismResponse | None = None
@@ -59,6 +59,7 @@ def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
     notes.caution("uvc_eyes_skin", "local_rules")
     return InactivationAnswer(
         log_inactivation=logs,
+        log_at_least=None if known is None or ask.dose is None else _at_least(ask.dose, known),
         dose_needed=needed,
         data_dose_most=None if known is None else known.dose_most,
         data_log_most=None if known is None else known.logs[-1],
@@ -88,7 +89,7 @@ def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
 
 def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Numbers | None, Numbers | None]:
     logs = needed = None
-    message = "Beyond the data of this organism nothing is given: data_dose_most and data_log_most tell their end."
+    message = "This is beyond the data of this organism: log_at_least is the value at their end (data_log_most)."
     if ask.dose is not None:
         logs = between_points(ask.dose, known.doses, known.logs)
         notes.warn("beyond_data", "log_inactivation", message, when=ask.dose > known.dose_most)
@@ -104,6 +105,11 @@ def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Nu
         needed = between_points(ask.wanted_log_inactivation, known.logs, known.doses)
         notes.warn("beyond_data", "dose_needed", message, when=ask.wanted_log_inactivation > known.logs[-1])
     return logs, needed
+
+
+def _at_least(given: Numbers, known: OrganismResponse) -> Numbers:
+    """Log inactivation by a dose; by more than the data cover, at least that at their end."""
+    return between_points(np.minimum(given, known.dose_most), known.doses, known.logs)
 
 
 def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tuple[Numbers | None, Numbers | None]:

@@ -125,13 +125,19 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
 class InactivationAnswer(Answer, Generic[N]):
     """Log inactivation and doses of one organism; regulatory doses and credit beside it, never mixed."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation credit") | lower("dose_needed credit_dose")
+    safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation log_at_least credit") | lower(
+        "dose_needed credit_dose"
+    )
     undirected: ClassVar[Mapping[str, str]] = {
         "describes the published data": "data_dose_most data_log_most",
     }
 
     log_inactivation: Annotated[
         N | None, Measure("plain", "Log inactivation of the organism by the dose; absent beyond its data.")
+    ]
+    log_at_least: Annotated[
+        N | None,
+        Measure("plain", "Log inactivation that is sure: beyond the data of the organism, the value at their end."),
     ]
     dose_needed: Annotated[
         N | None, Measure("dose", "Dose for the log inactivation wanted; absent beyond the organism's data.")

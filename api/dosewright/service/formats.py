@@ -5,7 +5,7 @@ A further format is one function and one row of :data:`FORMATS`.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, cast
+from typing import Any, NoReturn, cast
 
 import msgspec
 import numpy as np
@@ -108,6 +108,8 @@ def _picked(answer: Answer, pick: str | None) -> Any:
         return getattr(answer, pick)
     found = dict(tabular.leaves(msgspec.to_builtins(answer)))
     if pick is not None and pick in found:
+        if found[pick] is None:
+            _refuse_missing_value(answer, pick)
         return found[pick]
     allowed = [*dict(tabular.own_leaves(answer)), "warnings", "cautions", "units.<field>"]
     guess = nearest(pick, allowed) if pick else None
@@ -116,6 +118,15 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     message = f"pick names the value of the answer to return as text.{hint}"
     fault = Fault(pointer="/pick", code=code, message=message, given=pick and pick[:64], allowed=allowed)
     raise ProblemError("invalid-request", message, [fault])
+
+
+def _refuse_missing_value(answer: Answer, pick: str) -> NoReturn:
+    """Refuse a value that this answer does not have: an empty cell would read as nothing to worry about."""
+    reasons = [warning.message for warning in answer.warnings if warning.field == pick.partition(".")[0]]
+    message = " ".join([f"{pick} has no value in this answer.", *reasons])
+    raise ProblemError(
+        "invalid-request", message, [Fault(pointer="/pick", code="no_value", message=message, given=pick)]
+    )
 
 
 def _made(maker: Callable[..., bytes], *given: Any) -> bytes:

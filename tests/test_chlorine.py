@@ -15,6 +15,7 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import answer, run
 from dosewright.contracts.chlorine import ChlorinationRuleName, NeutraliserName, ProductName
+from dosewright.faults import RequestRefused
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
@@ -327,10 +328,30 @@ def test_hold_time_of_a_stepped_rule_is_that_of_the_step_reached():
     assert hours("0.1 kg/m3") == 10
 
 
-def test_where_nothing_gives_a_hold_time_none_is_made_up():
-    given = ask(rule="none")
-    assert given.hold_time is None
-    assert given.ct_achieved is None
+def test_a_hold_always_has_a_time():
+    for rule in ("none", "maryland_26_04_04_24"):
+        given = ask(rule=rule)
+        assert given.hold_time == 24 * 60  # the longest of a rule read here
+        assert "hold_time_assumed" in {warning.code for warning in given.warnings}
+
+
+def test_no_county_is_the_default_for_everyone():
+    given = ask(rule=None, free_chlorine=None)
+    assert (given.free_chlorine, given.hold_time) == (100.0, 24 * 60)
+    assert "no_local_rule" in {warning.code for warning in given.warnings}
+    weak = ask(rule=None, free_chlorine="60 mg/L")
+    assert weak.hold_time == 24 * 60
+    assert "below_strictest_rule" in {warning.code for warning in weak.warnings}
+
+
+def test_more_chlorine_left_than_was_put_in_is_refused():
+    with pytest.raises(RequestRefused, match="residual"):
+        ask(residual="500 mg/L")
+    with pytest.raises(RequestRefused, match="flush_residual"):
+        ask(flush_residual="5 mg/L")
+
+
+def test_a_hold_time_given_without_a_rule_counts():
     assert ask(rule="none", hold_time="12 h").ct_achieved == pytest.approx(72_000, rel=1e-12)
 
 

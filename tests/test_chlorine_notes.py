@@ -85,7 +85,12 @@ def faults(**changes):
         ({"ph": "15"}, {("/ph", "out_of_range")}),
         ({"free_chlorin": "100 mg/L"}, {("/free_chlorin", "unknown_field")}),
         (
-            {"product": {"kind": "liquid"}, "vessels": [{"kind": "pipe", "length": "3 m"}], "free_chlorine": "9 mg/L"},
+            {
+                "product": {"kind": "liquid"},
+                "vessels": [{"kind": "pipe", "length": "3 m"}],
+                "free_chlorine": "9 mg/L",
+                "rule": "ontario_903",
+            },
             {
                 ("/product/sodium_hypochlorite", "required"),
                 ("/vessels/0/bore", "required"),
@@ -112,8 +117,8 @@ def test_refusals_point_at_what_is_wrong(changes, expected):
         ({"free_chlorine": "250 mg/L"}, "high_concentration"),
         ({"rule": "ontario_903", "free_chlorine": "205 mg/L"}, "over_rule_maximum"),
         ({"rule": "awwa_c654"}, "rule_from_memory"),
-        ({"rule": "maryland_26_04_04_24"}, "hold_time_unknown"),
-        ({"rule": "none"}, "hold_time_unknown"),
+        ({"rule": "maryland_26_04_04_24"}, "hold_time_assumed"),
+        ({"rule": "none"}, "hold_time_assumed"),
         ({"hold_time": "6 h"}, "hold_time_below_rule"),
         ({"rule": "montana_36_21_662"}, "end_concentration_unmeasured"),
         ({"rule": "montana_36_21_662", "residual": "20 mg/L"}, "end_concentration_missed"),

@@ -34,6 +34,7 @@ def test_the_stages_make_up_the_whole(column, litres, dose):
     given_ = ask(
         vessels=[{**WELL, "water_column": f"{column!r} m"}, {"kind": "plain_volume", "volume": f"{litres!r} L"}],
         free_chlorine=f"{dose!r} mg/L",
+        residual=f"{0.5 * dose!r} mg/L",
     )
     well, plumbing = given_.stages
     assert (well.stage, plumbing.stage) == ("well", "plumbing")
@@ -89,7 +90,7 @@ def test_steps_carry_their_amounts():
     assert by_name["neutralise"].volume == given_.volume
     assert by_name["flush"].volume == given_.flush_volume
     assert by_name["sample"].duration == 168
-    assert ask(rule="none").steps[-4].duration is None  # no rule, no hold time
+    assert ask(rule="none").steps[-4].duration == 24 * 60  # no rule: the longest hold of one that was read
 
 
 def test_samples_afterwards():

@@ -40,11 +40,12 @@ from dosewright.contracts.chlorine import (
 from dosewright.contracts.vessels import WaterHeater
 from dosewright.core import chlorine, dechlorination
 from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit
 
 __all__ = ["batch"]
 
 Ask = BatchDoseRequest[Numbers]
-
+_ROUNDING = 1e-9  # what a conversion of units leaves
 _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 
 _DOSING = Basis(
@@ -107,6 +108,8 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     liquid, mass = _amounts(strength, volume, dose)
     measures = _measures(strength, liquid, mass, volume, demand)
     left = dose if ask.residual is None else ask.residual
+    message = "More chlorine is left than was put in: check the residual, the dose and their units."
+    notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + _ROUNDING))
     flush_volume = dechlorination.flush_volume(volume, left, ask.flush_residual)
     note_vessels(ask.vessels, notes)
     note_product(ask.product, notes, aged=ask.storage_time is not None)
@@ -172,7 +175,15 @@ def _(ask: Ask, notes: Notes) -> None:
     check_water(ask, notes)
 
 
-@batch.check("rule", "free_chlorine")
+@batch.check("flush_residual")
+def _(ask: Ask, notes: Notes) -> None:
+    limit, source = chlorine_limit("maximum_residual")
+    message = f"Flush until no more is left than is allowed in drinking water: {limit * 1e3:g} mg/L ({source})."
+    over = ask.flush_residual > limit * (1.0 + _ROUNDING)
+    notes.refuse("out_of_range", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
+
+
+@batch.check("rule", "free_chlorine", "hold_time")
 def _(ask: Ask, notes: Notes) -> None:
     check_rule(ask, notes)
 

@@ -1,5 +1,6 @@
 """Concentration and hold time by a published rule, or by the caller's own figures."""
 
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +11,7 @@ from dosewright.contracts.chlorine import BatchDoseRequest
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 
-__all__ = ["Hold", "check_rule", "hold_of", "note_concentration"]
+__all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rule"]
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 _ROUNDING = 1e-9
@@ -37,7 +38,20 @@ class Hold(NamedTuple):
 
 
 def _rule(ask: BatchDoseRequest[Numbers]) -> ChlorinationRule | None:
+    if ask.rule is None:
+        return strictest_rule()
     return None if ask.rule == "none" else chlorination_rules()[ask.rule]
+
+
+@cache
+def strictest_rule() -> ChlorinationRule:
+    """Return the rule for wells, read and not recalled, with the longest hold, and of those the strongest solution."""
+    known = [
+        rule
+        for rule in chlorination_rules().values()
+        if rule.hold_times is not None and not rule.recalled and "well" in rule.applies_to
+    ]
+    return max(known, key=lambda rule: (max(rule.hold_times or (0.0,)), rule.minimum_concentrations[0]))
 
 
 def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
@@ -45,10 +59,10 @@ def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
     rule = _rule(ask)
     if rule is None:
         if ask.free_chlorine is None:
-            message = "Without a rule, say which free chlorine is wanted."
+            message = "Without a rule, give the free chlorine to aim at."
             notes.refuse("required", "free_chlorine", message)
         return
-    if ask.free_chlorine is None:
+    if ask.free_chlorine is None or ask.rule is None:
         return
     least = rule.minimum_concentrations[0]
     message = (
@@ -65,10 +79,7 @@ def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
     if rule is None:
         if ask.free_chlorine is None:
             raise ValueError("a concentration or a rule is needed")
-        if ask.hold_time is None:
-            message = "Neither a rule nor the request gives a hold time: ask the local health authority."
-            notes.warn("hold_time_unknown", "hold_time", message)
-        return Hold(ask.free_chlorine, ask.hold_time, "none")
+        return Hold(ask.free_chlorine, _assumed(ask, "No rule is named", notes), "none")
     free_chlorine = rule.minimum_concentrations[0] if ask.free_chlorine is None else ask.free_chlorine
     notes.rest_on(
         Basis(
@@ -77,6 +88,12 @@ def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
             validity=f"{rule.applies_to}, where this rule is law; elsewhere a published example of one",
         )
     )
+    if ask.rule is None:
+        message = (
+            f"No local rule is named, so the strictest published one read here counts: {rule.title}. Ask the local "
+            "health authority which rule is law, and name it."
+        )
+        notes.warn("no_local_rule", "rule", message)
     if rule.recalled:
         message = "A figure of this rule is recalled, not read: look it up before relying on it."
         notes.warn("rule_from_memory", "rule", message)
@@ -89,17 +106,36 @@ def _time(
     ask: BatchDoseRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes
 ) -> Numbers | None:
     if rule.hold_times is None:
-        if ask.hold_time is None:
-            message = "No hold time was seen for this rule: ask the authority that issues it, and give hold_time."
-            notes.warn("hold_time_unknown", "hold_time", message)
-        return ask.hold_time
+        return _assumed(ask, "No hold time is published here for this rule", notes)
     steps = np.array(rule.minimum_concentrations) * (1.0 - _ROUNDING)
-    ruled = np.array(rule.hold_times)[np.searchsorted(steps, free_chlorine, side="right") - 1]
+    place = np.maximum(np.searchsorted(steps, free_chlorine, side="right") - 1, 0)
+    ruled = np.array(rule.hold_times)[place]
+    if ask.rule is None:
+        message = (
+            f"Less than the {rule.minimum_concentrations[0] * 1e3:g} mg/L of {rule.title}, the strictest rule read "
+            "here: raise free_chlorine, unless the rule that is law where the well is asks for less."
+        )
+        below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - _ROUNDING)
+        notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
     if ask.hold_time is None:
         return ruled
     message = "The hold time asked for is shorter than the rule's."
     notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - _ROUNDING))
     return ask.hold_time
+
+
+def _assumed(ask: BatchDoseRequest[Numbers], why: str, notes: Notes) -> Numbers:
+    """Return the hold time given, or the longest of a published rule: a hold always has a time."""
+    if ask.hold_time is not None:
+        return ask.hold_time
+    strictest = strictest_rule()
+    longest = max(strictest.hold_times or (0.0,))
+    message = (
+        f"{why}, so the longest hold of a rule read here counts: {longest / 3600:g} h ({strictest.title}). Ask the "
+        "local health authority, and give hold_time."
+    )
+    notes.warn("hold_time_assumed", "hold_time", message)
+    return longest
 
 
 def note_concentration(ask: BatchDoseRequest[Numbers], highest: Numbers, notes: Notes) -> None:

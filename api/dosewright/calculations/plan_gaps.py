@@ -56,7 +56,7 @@ def judged(found: Found) -> bool:
     """Tell whether everything that a go hangs on was judged: water, unit, peak flow, and a dose it can be held to."""
     if found.water_test is None or not found.equipment or found.peak_flow is None:
         return False
-    return found.water_test.complete and not _is_upper_bound(found)
+    return found.water_test.verdict != "incomplete" and not _is_upper_bound(found)
 
 
 def _is_upper_bound(found: Found) -> bool:

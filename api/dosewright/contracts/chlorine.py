@@ -122,9 +122,13 @@ class BatchDoseRequest(Request, Generic[Q]):
     ]
     product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
     rule: Annotated[
-        ChlorinationRuleName,
-        Choice("Published rule for concentration and hold time; none where only your own figures count."),
-    ] = "san_bernardino_13_24_350"
+        ChlorinationRuleName | None,
+        Choice(
+            "Published rule for concentration and hold time, the one that is law where the well is. Where none is "
+            "named, the strictest published rule for wells counts; write none where only your own figures count.",
+            example="ontario_903",
+        ),
+    ] = None
     free_chlorine: Annotated[
         Q | None,
         Measure(
@@ -343,7 +347,7 @@ class BatchDoseAnswer(Answer, Generic[N]):
     ]
     target_acid_share: Annotated[N | None, Measure("share", "Share of hypochlorous acid at the pH wanted.")]
     rule: Annotated[str, Text("Rule the hold time comes from.")]
-    hold_time: Annotated[N | None, Measure("time", "Time to hold; absent where neither rule nor request gives one.")]
+    hold_time: Annotated[N | None, Measure("time", "Time to hold.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]
     neutraliser: Annotated[NeutraliserAmount[N], Part("To neutralise the water before it is let go.")]
     flush_volume: Annotated[N, Measure("volume", "Clean water that washes it out, fully mixed.")]

@@ -41,6 +41,8 @@ def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
     peak = request.get("peak_flow") or {"value": answer.peak_flow, "unit": answer.units["peak_flow"]}
     (chosen,) = (choice for choice in answer.choices if choice.chosen)
     flow = {"value": chosen.derated_flow, "unit": answer.units["choices.derated_flow"]}
+    if answer.equipment[chosen.number].method == "one_rated_point":  # there the lower bound decides
+        flow = {"value": chosen.flow_lower_bound, "unit": answer.units["choices.flow_lower_bound"]}
     chlorination = {**request.get("chlorination", {}), "water_temperature": temperature, "ph": test["ph"]}
     return {
         "water_test": {"water_temperature": temperature, "peak_flow": peak},
@@ -269,11 +271,11 @@ def test_the_lowest_uvt_lies_between_two_rated_points_or_nowhere() -> None:
     unit = {name: request["equipment"][1][name] for name in ("lamp_ageing_factor", "sleeve_fouling_factor")}
     request["equipment"] = [{**unit, "rated_points": [point, lower]}]
     found = {turn.input: turn for turn in run("site/plan", {**request, "peak_flow": "27 L/min"}).turns}
-    at = found["equipment.0.uvt"].turns_at
+    at = found["water_test.uvt"].turns_at
     low, high = (
         run("site/plan", {**request, "equipment": [{**request["equipment"][0], "uvt": f"{float(at[:-2]) + step!r} %"}]})
         for step in (-1e-3, 1e-3)
     )
     assert low.choices[0].derated_flow < 27.0 < high.choices[0].derated_flow
     nowhere = run("site/plan", {**request, "peak_flow": "20 L/min"})
-    assert {turn.input: turn.turns_at for turn in nowhere.turns}["equipment.0.uvt"] is None
+    assert next(turn for turn in nowhere.turns if turn.input == "water_test.uvt").turns_at is None

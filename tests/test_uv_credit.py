@@ -65,3 +65,33 @@ def test_every_organism_gives_at_least_the_log_at_the_end_of_its_data(organism: 
         assert "beyond_data" in {warning.code for warning in given.warnings}
     else:
         assert given.log_at_least == given.log_inactivation
+
+
+def test_without_hydraulics_the_limits_are_those_of_unmixed_flow() -> None:
+    given = run("uv/limits", {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2"})
+    assert given.head_room is None
+    assert given.optimistic_lowest_uvt < given.lowest_uvt
+    assert given.optimistic_lowest_lamp_ageing_factor < given.lowest_lamp_ageing_factor
+    assert given.optimistic_lowest_sleeve_fouling_factor < given.lowest_sleeve_fouling_factor
+    named = run("uv/limits", {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2", "hydraulics": "plug_flow"})
+    assert named.lowest_uvt == given.optimistic_lowest_uvt
+    assert named.optimistic_lowest_uvt is None
+    assert named.head_room == pytest.approx(named.highest_flow - 20.0, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("flow", "limit"), [("0.01 L/min", "never_fails"), ("200 L/min", "at_value"), ("9000 L/min", "fails_immediately")]
+)
+def test_an_absent_limit_says_whether_it_never_or_always_fails(flow: str, limit: str) -> None:
+    given = run("uv/limits", {**CHAMBER, "flow": flow, "target_dose": "5 mJ/cm2", "hydraulics": "plug_flow"})
+    assert given.uvt_limit == limit
+    assert (given.lowest_uvt is None) is (limit != "at_value")
+    assert given.lamp_ageing_limit == ("fails_immediately" if limit == "fails_immediately" else "at_value")
+    assert given.sleeve_fouling_limit == given.lamp_ageing_limit
+
+
+def test_without_hydraulics_no_share_of_draws_meets_the_target() -> None:
+    spreads = [{"kind": "standard", "of": "uvt", "uncertainty": "1 %"}]
+    request = {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2", "spreads": spreads, "draws": 1000}
+    assert run("uv/uncertainty", request).target_met_share is None
+    assert run("uv/uncertainty", {**request, "hydraulics": "plug_flow"}).target_met_share == pytest.approx(100.0)

@@ -328,8 +328,8 @@ class ChlorineCalls:
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time; none where only your own figures count. Default:
-            san_bernardino_13_24_350.
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
         free_chlorine
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
@@ -479,8 +479,8 @@ class ChlorineCalls:
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time; none where only your own figures count. Default:
-            san_bernardino_13_24_350.
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
         free_chlorine
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
@@ -651,6 +651,7 @@ class ChlorineCalls:
             "sufficient",
             "inactivation_ratio",
             "log_inactivation_achieved",
+            "log_inactivation_credited",
             "ct_required",
             "ct_achieved",
             "solved",
@@ -4584,6 +4585,7 @@ class UvCalls:
     ) -> BatchAnswer[
         Literal[
             "log_inactivation",
+            "log_at_least",
             "dose_needed",
             "data_dose_most",
             "data_log_most",
@@ -4827,8 +4829,14 @@ class UvCalls:
             "highest_flow_lower_bound",
             "head_room",
             "lowest_uvt",
+            "uvt_limit",
             "lowest_lamp_ageing_factor",
+            "lamp_ageing_limit",
             "lowest_sleeve_fouling_factor",
+            "sleeve_fouling_limit",
+            "optimistic_lowest_uvt",
+            "optimistic_lowest_lamp_ageing_factor",
+            "optimistic_lowest_sleeve_fouling_factor",
             "lamp_hours_left_from_new",
         ]
     ]:
@@ -5429,8 +5437,8 @@ class AsyncChlorineCalls:
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time; none where only your own figures count. Default:
-            san_bernardino_13_24_350.
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
         free_chlorine
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
@@ -5580,8 +5588,8 @@ class AsyncChlorineCalls:
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time; none where only your own figures count. Default:
-            san_bernardino_13_24_350.
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
         free_chlorine
             Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
             mg/L and at most 5000 mg/L.
@@ -5752,6 +5760,7 @@ class AsyncChlorineCalls:
             "sufficient",
             "inactivation_ratio",
             "log_inactivation_achieved",
+            "log_inactivation_credited",
             "ct_required",
             "ct_achieved",
             "solved",
@@ -9685,6 +9694,7 @@ class AsyncUvCalls:
     ) -> BatchAnswer[
         Literal[
             "log_inactivation",
+            "log_at_least",
             "dose_needed",
             "data_dose_most",
             "data_log_most",
@@ -9928,8 +9938,14 @@ class AsyncUvCalls:
             "highest_flow_lower_bound",
             "head_room",
             "lowest_uvt",
+            "uvt_limit",
             "lowest_lamp_ageing_factor",
+            "lamp_ageing_limit",
             "lowest_sleeve_fouling_factor",
+            "sleeve_fouling_limit",
+            "optimistic_lowest_uvt",
+            "optimistic_lowest_lamp_ageing_factor",
+            "optimistic_lowest_sleeve_fouling_factor",
             "lamp_hours_left_from_new",
         ]
     ]:

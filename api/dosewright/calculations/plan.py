@@ -5,7 +5,7 @@ from typing import Any
 
 from dosewright.calculations.composing import Composer
 from dosewright.calculations.notes import Notes
-from dosewright.calculations.plan_found import Found, si
+from dosewright.calculations.plan_found import Found, secured_flow, si
 from dosewright.calculations.plan_gaps import gaps, judged
 from dosewright.calculations.plan_reasons import reasons_of, verdict_of
 from dosewright.calculations.plan_turns import turns_of
@@ -126,6 +126,9 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
         composer.ask(f"equipment/{number}", "uv/derated-flow", unit, shared)
         for number, unit in enumerate(sections.equipment or ())
     ]
+    found.sharing_uvt = frozenset(
+        number for number, unit in enumerate(sections.equipment or ()) if unit.raw.get("uvt") is None
+    )
     # Units stand side by side by their numbers: with one that cannot be judged there is no choice among them.
     found.equipment = [] if None in units else units
     shared = {"flow": peak, "water_temperature": temperature}
@@ -162,7 +165,7 @@ def _for_upkeep(test: Mapping[str, Any], found: Found, peak: str | None) -> dict
     shared: dict[str, Any] = {name: test.get(name) for name in ("hardness", "iron", "manganese")}
     if found.chosen is not None:
         unit = found.equipment[found.chosen]
-        shared["derated_flow"] = f"{unit.derated_flow!r} {unit.units['derated_flow']}"
+        shared["derated_flow"] = "{!r} {}".format(*secured_flow(unit))
         shared["lamp_ageing_factor"] = f"{unit.inputs['lamp_ageing_factor']!r} 1"
         shared["peak_flow"] = peak
     return shared
@@ -173,6 +176,9 @@ def _choices(found: Found) -> list[PlanChoice[float]]:
         PlanChoice(
             number=number,
             derated_flow=si("flow", answer.derated_flow, answer.units["derated_flow"]),
+            flow_lower_bound=None
+            if answer.flow_lower_bound is None
+            else si("flow", answer.flow_lower_bound, answer.units["flow_lower_bound"]),
             head_room=None if answer.head_room is None else si("flow", answer.head_room, answer.units["head_room"]),
             covers_peak_flow=answer.covers_peak_flow,
             chosen=number == found.chosen,

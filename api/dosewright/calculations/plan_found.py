@@ -18,6 +18,13 @@ def amount(value: float, unit: str) -> str:
     return f"{value:.4g} {unit}".rstrip()
 
 
+def secured_flow(unit: Any) -> tuple[float, str]:
+    """Return the flow that decides, with its unit: from one rated point the lower bound, else the derated flow."""
+    if unit.method == "one_rated_point":
+        return unit.flow_lower_bound, unit.units["flow_lower_bound"]
+    return unit.derated_flow, unit.units["derated_flow"]
+
+
 class Found:
     """The sections' answers, not changed once they are asked about.
 
@@ -44,11 +51,13 @@ class Found:
         self.clearance: Any = None
         self.commissioning: Any = None
         self.upkeep: Any = None
+        # Numbers of the units whose UVT is that of the water test.
+        self.sharing_uvt: frozenset[int] = frozenset()
 
     @cached_property
     def flows(self) -> list[float]:
-        """Derated flow of each unit [m³/s]."""
-        return [si("flow", answer.derated_flow, answer.units["derated_flow"]) for answer in self.equipment]
+        """Flow that each unit is sure to carry [m³/s]."""
+        return [si("flow", *secured_flow(answer)) for answer in self.equipment]
 
     @cached_property
     def covering(self) -> list[int]:

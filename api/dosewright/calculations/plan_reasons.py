@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any, Literal
 
-from dosewright.calculations.plan_found import Found, amount
+from dosewright.calculations.plan_found import Found, amount, secured_flow, si
 from dosewright.contracts.plan import PlanReason
 from dosewright.contracts.sentences import capitalised
 from dosewright.quantities import KINDS
@@ -105,7 +105,9 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
     unit = found.equipment[found.chosen]
     if unit.covers_peak_flow is False:
         message = "No unit given carries the peak flow at this water, lamp age and sleeve."
-        by = amount(-unit.head_room, unit.units["head_room"])
+        flow, symbol = secured_flow(unit)
+        peak = 0.0 if found.peak_flow is None else found.peak_flow / si("flow", 1.0, symbol)
+        by = amount(peak - flow, symbol)
         yield _reason("stop", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:

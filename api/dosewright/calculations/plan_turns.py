@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from dosewright.calculations.notes import Notes
-from dosewright.calculations.plan_found import Found, si
+from dosewright.calculations.plan_found import Found, secured_flow, si
 from dosewright.calculations.plan_gaps import judged
 from dosewright.calculations.plan_reasons import SPECIALIST, Weight, verdict_of, weighs
 from dosewright.calculations.registry import find
@@ -37,6 +37,7 @@ class _Turns:
     def __init__(self, found: Found, reasons: list[PlanReason]) -> None:
         self._reasons = reasons
         self._judged = judged(found)
+        self.unit_fails_below = -math.inf  # UVT of the water test below which the unit is too small [%]
 
     def at(self, name: str, now: str, turns_at: str | None, *codes: str, weight: Weight | None = "stop") -> PlanTurn:
         """Return one turn: reasons that come with a weight, or go, together; with none, the verdict stays."""
@@ -62,11 +63,11 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     # While another unit covers the peak, what becomes of the chosen one moves the choice and not the verdict.
     several = len(found.covering) > 1
     code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
-    symbol = unit.units["derated_flow"]
+    secured, symbol = secured_flow(unit)
     now = f"{found.peak_flow / si('flow', 1.0, symbol):.6g} {symbol}"
-    yield turns.at("peak_flow", now, f"{unit.derated_flow:.6g} {symbol}", code, weight=weight)
+    yield turns.at("peak_flow", now, f"{secured:.6g} {symbol}", code, weight=weight)
     if several:
-        largest = found.equipment[found.covering[-1]].derated_flow
+        largest, _ = secured_flow(found.equipment[found.covering[-1]])
         yield turns.at("peak_flow", now, f"{largest:.6g} {symbol}", _TOO_SMALL)
     share = found.peak_flow / found.flows[number]
     turning = {"uvt": _lowest_uvt(unit, found.peak_flow)}
@@ -76,7 +77,11 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     for name, at in turning.items():
         given = f"{unit.inputs[name] * 100.0:.6g} %"
         told = None if at is None else f"{at * 100.0:.6g} %"
-        yield turns.at(f"equipment.{number}.{name}", given, told, code, weight=weight)
+        shared = name == "uvt" and number in found.sharing_uvt
+        if shared and at is not None and not several:
+            turns.unit_fails_below = 100.0 * at
+        place = "water_test.uvt" if shared else f"equipment.{number}.{name}"
+        yield turns.at(place, given, told, code, weight=weight)
 
 
 def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
@@ -101,8 +106,18 @@ def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
     # Rated points bend the curve, and only their neighbours know the same straight line.
     beside = 1 if len(points) > 1 else 2
     near = slice(max(first - beside, 0), first + beside)
-    absorptions = np.asarray(dose.absorption_coefficient(0.01 * grid[near], _PER_CENTIMETRE))
-    found = _interpolated(1.0 / flows[near], absorptions, 1.0 / peak_flow)
+    uvt = _read_off(grid[near], flows[near], peak_flow)
+    if len(points) != 1:
+        return uvt
+    # The lower bound from one point bends more: once again, closer.
+    closer = np.linspace(99.9 * uvt, min(100.1 * uvt, _HIGHEST), 4)
+    flows = _flows(unit.inputs, closer)
+    return uvt if flows is None or not np.all(np.isfinite(flows)) else _read_off(closer, flows, peak_flow)
+
+
+def _read_off(uvts: Array, flows: Array, peak_flow: float) -> float:
+    absorptions = np.asarray(dose.absorption_coefficient(0.01 * uvts, _PER_CENTIMETRE))
+    found = _interpolated(1.0 / flows, absorptions, 1.0 / peak_flow)
     return float(dose.transmittance(found, _PER_CENTIMETRE))
 
 
@@ -126,7 +141,9 @@ def _flows(given: dict[str, Any], uvts: Array) -> Any:
         given_back: Any = compute(entry, ask, notes)
     except RequestRefused:
         return None
-    return None if notes.faults else given_back.derated_flow
+    if notes.faults:
+        return None
+    return given_back.flow_lower_bound if given_back.method == "one_rated_point" else given_back.derated_flow
 
 
 def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
@@ -141,6 +158,8 @@ def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         now = f"{result.value:.6g}{unit}"
         codes = (f"{name}_outside_limit", *([_UNSUITABLE] if hopeless == [name] else []))
         for limit, weight in _limits_to_cross(result):
+            if name == "uvt" and limit < turns.unit_fails_below:
+                continue  # the unit is too small there already
             yield turns.at(f"water_test.{name}", now, f"{limit:.6g}{unit}", *codes, weight=weight)
         at = _unsuitable_from(name, results)
         # What another parameter keeps unsuitable does not turn.

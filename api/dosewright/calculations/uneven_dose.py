@@ -146,10 +146,11 @@ def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
     )[0]
     if not response_is_convex(passage.response):
         message = (
-            "This dose response has a shoulder, behind which unmixed laminar flow does more than the mean dose would: "
-            "the bounds change places, and water in between can do less than both."
+            "With this dose response unmixed laminar flow does more than the mean dose would, and water in between can "
+            "do less than both: no more than the mean dose is given as the lower bound."
         )
         notes.warn("red_above_mean", "red_lower_bound", message, when=least > passage.mean_dose)
+        least = np.minimum(least, passage.mean_dose)
     return least, passage.mean_dose
 
 

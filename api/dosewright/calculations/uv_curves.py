@@ -1,5 +1,6 @@
 """Derated flow along curves, and how far each condition may fall before a flow fails its target."""
 
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -24,7 +25,7 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.notes import Notes
+from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.registry import Calculation, calculation
 from dosewright.calculations.target_flow import (
     NO_FLOW,
@@ -53,6 +54,7 @@ __all__ = ["check_chamber_fields", "derating_curve", "limits"]
 
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
+_LIMIT_NAMES = ("at_value", "never_fails", "fails_immediately")
 _STEPS = 24
 _CLOSE = 1e-10  # ln of a dose over its target that is near enough
 _BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
@@ -276,8 +278,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     lower = lower_flow = None
     met: Any = here >= ask.target_dose
     if ask.hydraulics is None:
-        response = response_of(ask)
-        lower = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+        lower = _unmixed_red(ask, field, power, absorption)
         lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
         met = ONLY_A_MISS[1 * missed]
         hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
@@ -285,7 +286,12 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     notes.warn("target_missed", "dose_at_flow", message, when=missed)
     if ask.hydraulics is not None:
         notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
-    ageing = _at_most_one(ask.lamp_ageing_factor * share)
+    # Where no hydraulics are named the unmixed flow decides, and what the mean dose would allow stands beside it.
+    sure = share if lower_flow is None else ask.flow / lower_flow
+    red = _red if ask.hydraulics is not None else _unmixed_red
+    ageing = _at_most_one(ask.lamp_ageing_factor * sure)
+    uvt, uvt_limit = _lowest_uvt(ask, field, power, red)
+    open_ended = ask.hydraulics is None
     hours = None
     if ask.end_of_life is not None and ask.end_of_life_factor is not None:
         time = lamp_ageing.hours_to_factor(_or_one(ageing), ask.end_of_life, ask.end_of_life_factor)
@@ -301,10 +307,16 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         meets_target=met,
         highest_flow=highest,
         highest_flow_lower_bound=lower_flow,
-        head_room=highest - ask.flow,
-        lowest_uvt=_lowest_uvt(ask, field, power),
+        head_room=None if open_ended else highest - ask.flow,
+        lowest_uvt=uvt,
+        uvt_limit=uvt_limit,
         lowest_lamp_ageing_factor=ageing,
-        lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share),
+        lamp_ageing_limit=_limit_of(ask.lamp_ageing_factor * sure),
+        lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * sure),
+        sleeve_fouling_limit=_limit_of(ask.sleeve_fouling_factor * sure),
+        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red)[0] if open_ended else None,
+        optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
+        optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
         lamp_hours_left_from_new=hours,
     )
 
@@ -321,6 +333,10 @@ def _both_of_ageing(ask: LimitsRequest[Numbers], notes: Notes) -> None:
 
 def _at_most_one(share: Numbers) -> Any:
     return np.where(share <= 1.0, share, np.nan) if np.ndim(share) else (share if share <= 1.0 else float("nan"))
+
+
+def _limit_of(share: Numbers) -> Any:
+    return label(np.where(share <= 1.0, 0, 2)[()], _LIMIT_NAMES)
 
 
 def _or_one(share: Any) -> Any:
@@ -343,18 +359,30 @@ def _mean(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Number
     return dose.mean_dose(field.average(power, absorption), dose.residence_time(field.volume, ask.flow))
 
 
-def _lowest_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers) -> Any:
+def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
+    """RED of unmixed laminar flow, no more than the mean dose."""
+    response = response_of(ask)
+    red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+    return red if response is None or response.convex else credited_dose(red, _mean(ask, field, power, absorption))
+
+
+def _lowest_uvt(
+    ask: LimitsRequest[Numbers], field: Field, power: Numbers, red: Callable[..., Numbers]
+) -> tuple[Any, Any]:
+    """Return the UVT at which the target is just met, and whether there is one."""
     goal = np.log(ask.target_dose)
 
     def excess(absorption: Array) -> Array:
         single = absorption.ndim == 0
-        above = np.asarray(np.log(_red(ask, field, power, float(absorption) if single else absorption)) - goal)
+        above = np.asarray(np.log(red(ask, field, power, float(absorption) if single else absorption)) - goal)
         return np.where(np.isnan(above), _BEYOND, above)
 
     shape = np.shape(excess(np.asarray(0.0)))
     low, high = np.zeros(shape), np.full(shape, _DIMMEST)
-    crosses = (excess(low) >= 0.0) & (excess(high) <= 0.0)
+    clear_meets, dark_misses = excess(low) >= 0.0, excess(high) <= 0.0
+    crosses = clear_meets & dark_misses
+    limit = label(np.where(crosses, 0, np.where(clear_meets, 1, 2))[()], _LIMIT_NAMES)
     root = falling_root(excess, low, high, _STEPS, _CLOSE)
     uvt = dose.transmittance(root, _PER_CENTIMETRE)
     found: Any = np.where(crosses, uvt, np.nan)
-    return found if np.ndim(found) else float(found)
+    return (found if np.ndim(found) else float(found)), limit

@@ -43,7 +43,7 @@ from dosewright.calculations.target_flow import (
 )
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
-from dosewright.core import derating, dose
+from dosewright.core import derating, dose, dose_distribution
 from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 
@@ -64,6 +64,11 @@ _CHAMBER = Basis(
     method="flow = mean fluence rate x volume / mean dose; the mean dose that the hydraulics need for the target",
     source="definitions",
     validity=NOT_VALIDATED,
+)
+_UNMIXED = Basis(
+    method="lower bound from a rated point: the least dose of a streamline falls in darker water, not the mean",
+    source="laminar annular flow, textbook; streamlines as in Dosewright's own derivation",
+    validity="water that mixed no more at the rated point than here; a mixed chamber does better",
 )
 _ONE_POINT = Basis(
     method="rated flow x rated dose / target dose x ratio of mean fluence rates in both waters x ratio of ageing and "
@@ -126,12 +131,13 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     product is the derated flow.
     """
     points = ask.rated_points or []
-    lower = None
+    lower = unmixed_share = None
     if not points:
         method = "chamber"
         steps, lower = _from_chamber(ask, notes)
     elif len(points) == 1:
-        method, steps = "one_rated_point", _from_one_point(ask, points[0], notes)
+        method = "one_rated_point"
+        steps, unmixed_share = _from_one_point(ask, points[0], notes)
     else:
         method, steps = "rated_points", _between_points(ask, points, notes)
     _take_arrangement(steps, ask, notes)
@@ -139,7 +145,11 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     if points:
         _hear_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
-    covers, head_room = _against_peak(ask.peak_flow, steps.flow, lower, notes)
+    if unmixed_share is not None:
+        lower = steps.flow * unmixed_share
+        covers, head_room = _against_peak_from_point(ask.peak_flow, steps.flow, lower, notes)
+    else:
+        covers, head_room = _against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
         derated_flow=steps.flow,
         method=method,
@@ -269,7 +279,7 @@ def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
     ]
 
 
-def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
+def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbers]:
     rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_ONE_POINT)
     _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "A rated point stands for it.", notes)
@@ -286,7 +296,18 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> _Steps:
     steps.take("target_dose", "Rated dose over target dose.", point.dose / ask.target_dose)
     steps.take("water", "Mean fluence rate in this water over that in the rated water.", asked / rated)
     _take_factors(steps, ask, point.lamp_ageing_factor, point.sleeve_fouling_factor)
-    return steps
+    return steps, _unmixed_share(chamber, ask.uvt, point.uvt, asked / rated)
+
+
+def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
+    """Share of the flow that is left if the water never mixes: then its least dose falls, not its mean dose."""
+    here, there = (
+        dose_distribution.flow_for_laminar_dose(
+            chamber, 1.0, dose.absorption_coefficient(water, _PER_CENTIMETRE), 1.0, None
+        )
+        for water in (uvt, rated_uvt)
+    )
+    return np.minimum(here / there / mixed, 1.0)
 
 
 def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> _Steps:
@@ -359,6 +380,28 @@ def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: No
     notes.warn("above_rated_flow", "derated_flow", message, when=flow > fastest)
 
 
+def _against_peak_from_point(
+    peak: Numbers | None, flow: Numbers, lower: Numbers, notes: Notes
+) -> tuple[Any, Numbers | None]:
+    """Hold the lower bound against the peak: a rated point does not say how its water mixed."""
+    notes.rest_on(_UNMIXED)
+    if peak is None:
+        return None, None
+    message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
+    notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
+    message = (
+        "The peak flow lies between the lower bound and the derated flow. The lower bound decides: a second rated "
+        "point, at a UVT near this water's, would narrow it."
+    )
+    notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
+    message = (
+        "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
+        "hold at the conditions they name."
+    )
+    notes.warn("calculated_not_validated", "covers_peak_flow", message, when=lower >= peak)
+    return lower >= peak, lower - peak
+
+
 def _against_peak(
     peak: Numbers | None, flow: Numbers, lower: Numbers | None, notes: Notes
 ) -> tuple[Any, Numbers | None]:
@@ -375,4 +418,4 @@ def _against_peak(
         return flow >= peak, flow - peak
     message = "The peak flow lies between the bounds: whether it is covered hangs on how the water is mixed."
     notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
-    return ONLY_A_MISS[1 * (flow < peak)], flow - peak
+    return ONLY_A_MISS[1 * (flow < peak)], None

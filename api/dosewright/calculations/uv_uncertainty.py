@@ -114,7 +114,7 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
         mean_dose=DoseInterval(**_named(mean)),
         reduction_equivalent_dose=DoseInterval(**_named(red)) if ask.hydraulics is not None else None,
         derated_flow=FlowInterval(**_named(flow)),
-        target_met_share=met,
+        target_met_share=met if ask.hydraulics is not None else None,
         linear_relative_uncertainty=linear,
     )
 

@@ -118,7 +118,10 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
 
     number: Annotated[int, Text("Place in the list of equipment, from 0.")]
     derated_flow: Annotated[N, Measure("flow", "Derated flow at this water, lamp age and sleeve.")]
-    head_room: Annotated[N | None, Measure("flow", "Derated flow less peak flow.")]
+    flow_lower_bound: Annotated[
+        N | None, Measure("flow", "The same if the water never mixes; from one rated point it decides.")
+    ]
+    head_room: Annotated[N | None, Measure("flow", "The flow that decides, less the peak flow.")]
     covers_peak_flow: Annotated[bool | None, Text("Whether it covers the peak flow.")]
     chosen: Annotated[bool, Flag("The smallest that covers the peak flow, or the largest where none does.")]
 

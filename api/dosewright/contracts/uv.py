@@ -311,7 +311,8 @@ class DeratedFlowAnswer(Answer, Generic[N]):
         Measure(
             "flow",
             "Derated flow if the flow were laminar and never mixed, without an organism by the least dose of a "
-            "streamline; only from a chamber where no hydraulics are named. Short circuits can be worse.",
+            "streamline; from a chamber without named hydraulics, and from one rated point, where it decides on the "
+            "peak flow. Short circuits can be worse.",
         ),
     ]
     covers_peak_flow: Annotated[
@@ -321,4 +322,9 @@ class DeratedFlowAnswer(Answer, Generic[N]):
             "hydraulics false where even the upper bound does not cover it, else absent."
         ),
     ]
-    head_room: Annotated[N | None, Measure("flow", "Derated flow less peak flow, below zero where it is not covered.")]
+    head_room: Annotated[
+        N | None,
+        Measure(
+            "flow", "Derated flow less peak flow; below zero where it is short; only with hydraulics or rated points."
+        ),
+    ]

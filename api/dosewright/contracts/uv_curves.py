@@ -123,6 +123,11 @@ class LimitsRequest(_Chamber[Q], Generic[Q], kw_only=True):
     end_of_life_factor: Annotated[Q | None, _END] = None
 
 
+_UNMIXED = "Where no hydraulics are named, that of unmixed laminar flow."
+_LIMIT = "at_value: the lowest value is given; never_fails: met down to 1 %; fails_immediately: missed even at 100 %."
+_OPTIMISTIC = "The same by the mean dose, which is optimistic; only where no hydraulics are named."
+
+
 class LimitsAnswer(Answer, Generic[N]):
     """How far each condition may fall while the target dose is still met, all others as given."""
 
@@ -130,7 +135,10 @@ class LimitsAnswer(Answer, Generic[N]):
         higher(
             "dose_at_flow dose_lower_bound highest_flow highest_flow_lower_bound head_room", "lamp_hours_left_from_new"
         )
-        | lower("lowest_uvt lowest_lamp_ageing_factor lowest_sleeve_fouling_factor")
+        | lower(
+            "lowest_uvt lowest_lamp_ageing_factor lowest_sleeve_fouling_factor optimistic_lowest_uvt",
+            "optimistic_lowest_lamp_ageing_factor optimistic_lowest_sleeve_fouling_factor",
+        )
         | {"meets_target": True}
     )
 
@@ -154,16 +162,20 @@ class LimitsAnswer(Answer, Generic[N]):
     highest_flow_lower_bound: Annotated[
         N | None, Measure("flow", "The same for dose_lower_bound; only where no hydraulics are named.")
     ]
-    head_room: Annotated[N, Measure("flow", "Highest flow less the flow, below zero where it is too much.")]
-    lowest_uvt: Annotated[
-        N | None, Measure("share", "UVT that just meets it; absent where clear water fails or 1 % still does.")
+    head_room: Annotated[
+        N | None, Measure("flow", "Highest flow less the flow, below zero where it is too much; only with hydraulics.")
     ]
-    lowest_lamp_ageing_factor: Annotated[
-        N | None, Measure("share", "Ageing factor that just meets it; absent where a new lamp fails.")
-    ]
+    lowest_uvt: Annotated[N | None, Measure("share", f"UVT that just meets it. {_UNMIXED}")]
+    uvt_limit: Annotated[str, Text(_LIMIT)]
+    lowest_lamp_ageing_factor: Annotated[N | None, Measure("share", f"Ageing factor that just meets it. {_UNMIXED}")]
+    lamp_ageing_limit: Annotated[str, Text(_LIMIT)]
     lowest_sleeve_fouling_factor: Annotated[
-        N | None, Measure("share", "Fouling factor that just meets it; absent where a clean sleeve fails.")
+        N | None, Measure("share", f"Fouling factor that just meets it. {_UNMIXED}")
     ]
+    sleeve_fouling_limit: Annotated[str, Text(_LIMIT)]
+    optimistic_lowest_uvt: Annotated[N | None, Measure("share", _OPTIMISTIC)]
+    optimistic_lowest_lamp_ageing_factor: Annotated[N | None, Measure("share", _OPTIMISTIC)]
+    optimistic_lowest_sleeve_fouling_factor: Annotated[N | None, Measure("share", _OPTIMISTIC)]
     lamp_hours_left_from_new: Annotated[
         N | None,
         Measure(
@@ -259,7 +271,7 @@ class UncertaintyAnswer(Answer, Generic[N]):
     reduction_equivalent_dose: Annotated[DoseInterval[N] | None, Part("RED; absent without hydraulics.")]
     derated_flow: Annotated[FlowInterval[N], Part("Flow that still delivers the target dose.")]
     target_met_share: Annotated[
-        N, Measure("share", "Share of the draws that meet the target, by the RED or else by the mean dose.")
+        N | None, Measure("share", "Share of the draws that meet the target, by the RED; only with named hydraulics.")
     ]
     linear_relative_uncertainty: Annotated[
         N,

@@ -362,4 +362,4 @@ def test_cautions_and_basis(request_):
     }
     assert any("never validated" in b.validity or "never a validated" in b.validity for b in answered.basis)
     plain = run(PATH, {**request_, "field_model": "line_source"})
-    assert ("line_source_optimistic" in codes(plain)) is ("chamber_bore" in request_)
+    assert ("line_source_error" in codes(plain)) is ("chamber_bore" in request_)

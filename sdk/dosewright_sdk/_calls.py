@@ -2966,7 +2966,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3134,7 +3134,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3307,7 +3307,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3484,7 +3484,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3657,7 +3657,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3837,7 +3837,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -3979,7 +3979,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -4091,7 +4091,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -4202,7 +4202,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -4319,7 +4319,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -4713,7 +4713,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -4883,7 +4883,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -5138,7 +5138,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -5297,7 +5297,7 @@ class UvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8075,7 +8075,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8243,7 +8243,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8416,7 +8416,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8593,7 +8593,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8766,7 +8766,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -8946,7 +8946,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9088,7 +9088,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9200,7 +9200,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9311,7 +9311,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9428,7 +9428,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9822,7 +9822,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -9992,7 +9992,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -10247,7 +10247,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
@@ -10406,7 +10406,7 @@ class AsyncUvCalls:
             Default: false.
         field_model
             How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial
+            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
             (straight out of an endless lamp). Default: refracted_line.
         n_air
             Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:

@@ -1,13 +1,13 @@
 """What the ultraviolet calculations share: the chamber and its light by any field model."""
 
 from functools import cache
-from typing import Literal, Protocol
+from typing import Any, Literal, Protocol
 
 import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
-from dosewright.core import annulus, optics
+from dosewright.core import annulus, dose, optics
 from dosewright.core.field import Field
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
@@ -32,6 +32,8 @@ __all__ = [
 ]
 
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
+_SIZE_NAMES = ("arc_length", "chamber_length", "sleeve_outer_diameter", "chamber_bore")
+_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 ONLY_A_MISS = np.array([None, False], dtype=object)
 """A verdict where no hydraulics are named, by whether even the mean dose misses."""
 
@@ -231,25 +233,45 @@ def field_by_model(
 
 
 def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
-    """Say which field model was used, and that the plain one is optimistic."""
+    """Say which field model was used, and how far the plain one is off in this chamber."""
     notes.rest_on(_MODELS[ask.field_model], _LAMP)
     if ask.wall_reflectance is not None:
         notes.rest_on(_REFLECTING)
+        steel = plausible_limit("steel_reflectance")
+        message = (
+            f"More than the {100.0 * steel:g} % that stainless steel reflects at 254 nm: only polished aluminium or "
+            "PTFE reflects more, and both lose it with deposits. Dose and flow would come out too high."
+        )
+        notes.warn("reflectance_above_steel", "wall_reflectance", message, when=ask.wall_reflectance > steel)
     bore, outer = getattr(ask, "chamber_bore", None), getattr(ask, "sleeve_outer_diameter", None)
     if ask.field_model != "radial" and bore is not None and outer is not None:
         notes.warn("wide_chamber", "chamber_bore", _WIDE, when=bore > _WIDEST * outer)
     if ask.field_model == "line_source":
-        message = (
-            "The plain line source is optimistic: its fluence rate lies 8 to 50 % above the refracted line's, most in "
-            "clear water and narrow gaps. Use refracted_line for a decision."
-        )
-        notes.warn("line_source_optimistic", field, message)
+        notes.warn("line_source_error", field, _error_of_plain_line(ask))
     if ask.field_model == "radial":
         message = (
             "The radial model is a rough check: it knows neither bending at the sleeve nor light that spreads past the "
             "arc. Use refracted_line for a decision."
         )
         notes.warn("radial_model", field, message)
+
+
+def _error_of_plain_line(ask: Any) -> str:
+    """Say which way the plain line errs in this chamber and water, and by how much."""
+    begin = "The plain line source knows neither bending nor reflection at the sleeve."
+    sizes: list[Any] = [getattr(ask, name, None) for name in _SIZE_NAMES]
+    outside = np.any(ask.sleeve_transmittance > most_through_sleeve(ask, always=True))
+    if any(size is None for size in sizes) or outside:
+        return f"{begin} How far it is off here cannot be computed. Use refracted_line for a decision."
+    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    plain, bent = (
+        field_by_model(name, ask, *sizes).average(1.0, absorption) for name in ("line_source", "refracted_line")
+    )
+    error = 100.0 * (np.asarray(plain / bent) - 1.0)
+    low, high = float(np.min(error)), float(np.max(error))
+    word = "too high" if low > 0.0 else "too low" if high < 0.0 else "off"
+    size = f"{abs(low):.2g} %" if low == high else f"{low:+.2g} to {high:+.2g} %"
+    return f"{begin} Here its fluence rate is {word} by {size}, compared with refracted_line. Use that for a decision."
 
 
 def rest_on_lamp(notes: Notes) -> None:
@@ -268,6 +290,14 @@ def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
     beyond = uvc_output > plausible_limit("high_output") * arc_length
     if beyond is not False:
         notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
+    household = plausible_limit("household_output")
+    unusual = np.logical_and(uvc_output > household * arc_length, np.logical_not(beyond))
+    message = (
+        f"More UV-C over the arc's length than the {household / 100.0:g} W/cm of household high-output lamps. Is this "
+        "the electrical power? Only 30 to 40 % of that leaves a lamp as UV-C. An amalgam lamp can give more: look it "
+        "up in its data sheet."
+    )
+    notes.warn("output_like_electrical_power", "uvc_output", message, when=unusual[()])
 
 
 @cache

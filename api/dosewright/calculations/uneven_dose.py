@@ -1,7 +1,7 @@
 """RED, bounds and spread of the doses in one chamber, by the hydraulics named."""
 
 import itertools
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from dosewright.core.field import Field
 from dosewright.core.survival import DoseResponse
 from dosewright.quantities import Numbers
 
-__all__ = ["Passage", "bounds_of", "distribution_of", "red_of", "refuse_unclear_residence_times"]
+__all__ = ["Passage", "bounds_of", "distribution_of", "of_another_flow", "red_of", "refuse_unclear_residence_times"]
 
 Ask = DoseRequest[Numbers]
 
@@ -27,6 +27,7 @@ _UNEVEN = Basis(
     validity="dose responses that are convex over the doses that occur: first order and tails; a shoulder can turn it "
     "round",
 )
+_LEAST_STAY, _MOST_STAY = 0.9, 1.1  # mean residence time over volume / flow
 _CHUNK = 1024
 _FINE_CHUNK = 64
 _SHARES = (0.01, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
@@ -93,19 +94,31 @@ def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
             if getattr(ask, name) is not None:
                 notes.warn("not_used", name, f"{name} counts with hydraulics residence_times only.")
         return
-    times, shares = _tracer(ask)
-    stay = float(np.sum(times * shares) / np.sum(shares))
-    ratio = stay * passage.flow / passage.field.volume
+    ratio = _stay_ratio(ask, passage)
     message = (
         "The mean of the residence times is more than a tenth below volume over flow: times of another flow, a dead "
         "zone that the tracer passed by, or a tracer that got lost."
     )
-    notes.warn("residence_times_off", "residence_times", message, when=ratio < 0.9)
+    notes.warn("residence_times_off", "residence_times", message, when=ratio < _LEAST_STAY)
     message = (
         "The mean of the residence times is more than a tenth above volume over flow, which no water can stay: they "
         "are of a lower flow, or the chamber's sizes are wrong. Dose and RED come out too high; do not rely on them."
     )
-    notes.warn("residence_times_too_long", "residence_times", message, when=ratio > 1.1)
+    notes.warn("residence_times_too_long", "residence_times", message, when=ratio > _MOST_STAY)
+
+
+def _stay_ratio(ask: Ask, passage: Passage) -> Numbers:
+    """Mean of the residence times over volume / flow."""
+    times, shares = _tracer(ask)
+    return float(np.sum(times * shares) / np.sum(shares)) * passage.flow / passage.field.volume
+
+
+def of_another_flow(ask: Ask, passage: Passage) -> Any:
+    """Tell whether the residence times were measured at another flow: then they give no verdict."""
+    if ask.hydraulics != "residence_times":
+        return False
+    ratio = _stay_ratio(ask, passage)
+    return np.logical_or(ratio < _LEAST_STAY, ratio > _MOST_STAY)[()]
 
 
 def response_is_convex(response: DoseResponse | None) -> bool:

@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import numpy as np
+
 from dosewright.calculations.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
@@ -29,6 +31,7 @@ from dosewright.calculations.uneven_dose import (
     Passage,
     bounds_of,
     distribution_of,
+    of_another_flow,
     red_of,
     refuse_unclear_residence_times,
 )
@@ -42,6 +45,7 @@ __all__ = ["uv_dose"]
 
 Ask = DoseRequest[Numbers]
 
+_VERDICTS = np.array([None, False, True], dtype=object)
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 
 _RESIDUAL = 1e-6  # what the integrals promise
@@ -132,7 +136,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
         red_lower_bound=lower,
         red_upper_bound=upper,
         log_inactivation=_log_inactivation(ask, passage, credited, notes),
-        meets_target=_meets(ask, mean, credited, lower, notes),
+        meets_target=_meets(ask, passage, credited, lower, notes),
         energy_balance=EnergyShares(
             emitted=1.0,
             sleeve=balance.sleeve,
@@ -190,17 +194,23 @@ def _log_inactivation(ask: Ask, passage: Passage, red: Numbers | None, notes: No
     return log_inactivation(ask, passage.response, red, notes)
 
 
-def _meets(ask: Ask, mean: Numbers, red: Numbers | None, lower: Numbers | None, notes: Notes) -> Any:
+def _meets(ask: Ask, passage: Passage, red: Numbers | None, lower: Numbers | None, notes: Notes) -> Any:
     """Tell whether the target is met; where no hydraulics are named only a miss is known."""
+    mean = passage.mean_dose
     if red is None:
         missed = mean < ask.target_dose
         notes.warn("target_missed", "mean_dose", "Even the mean dose misses the target dose.", when=missed)
         if lower is not None:
             hear_target_between(mean, lower, ask.target_dose, "red_lower_bound", notes)
         return ONLY_A_MISS[1 * missed]
-    met = red >= ask.target_dose
+    unknown = of_another_flow(ask, passage)
+    met = np.logical_and(red >= ask.target_dose, np.logical_not(unknown))[()]
     message = "The dose misses the target: less flow, clearer water, a newer lamp or a larger chamber is needed."
     notes.warn("target_missed", "reduction_equivalent_dose", message, when=red < ask.target_dose)
     message = f"The target is met by {NOT_VALIDATED}."
     notes.warn("calculated_not_validated", "meets_target", message, when=met)
-    return met
+    if unknown is False:
+        return met
+    message = "The residence times belong to another flow, so there is no verdict: measure them at this one."
+    notes.warn("no_verdict", "meets_target", message, when=unknown)
+    return _VERDICTS[np.where(unknown, 0, np.where(met, 2, 1))[()]]

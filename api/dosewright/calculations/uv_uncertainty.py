@@ -41,6 +41,7 @@ Ask = UncertaintyRequest[Numbers]
 
 _PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance"})
+_BEYOND_EACH_END = 2.0  # draws; fewer make the end of an interval a single draw
 _ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
 
 _SPOKEN = {"uvc_output": (1.0, "W"), "flow": (60_000.0, "L/min")}
@@ -319,6 +320,15 @@ def _told(value: Numbers, name: str, rows: str) -> str:
         return rows
     scale, unit = (100.0, "%") if name in _SHARES or name == "share" else _SPOKEN[name]
     return f"{float(value) * scale:.6g} {unit}"
+
+
+@uncertainty.check("draws", "coverage")
+def _enough_draws(ask: Ask, notes: Notes) -> None:
+    needed = np.ceil(_BEYOND_EACH_END / (0.5 * (1.0 - ask.coverage)) - 1e-6)
+    few = ask.draws < needed
+    allowed = "more draws" if np.ndim(needed) else f"at least {needed:.0f}"
+    message = f"Too few draws for this coverage: at least two must lie beyond each end of the interval. Give {allowed}."
+    notes.refuse("too_few_draws", "draws", message, when=few, allowed=allowed)
 
 
 @uncertainty.check("draws", "seed")

@@ -166,7 +166,11 @@ def _against_limit(
         return None, None, None
     time = standing_water.time_to_temperature(limit, ask.water_temperature, *heat, capacity)
     trickle = standing_water.trickle_flow(limit, ask.water_temperature, *heat, _WATER * density)
-    below = after < limit
+    starts_above = ask.water_temperature >= limit
+    below = np.logical_and(after < limit, np.logical_not(starts_above))[()]
+    message = "The water is above the limit from the start: cool it, or draw it off, before the lamp is lit."
+    notes.warn("starts_above_limit", "water_temperature", message, when=starts_above)
+    time = np.where(starts_above, 0.0, time)[()]
     message = (
         "The water passes the limit while it stands: let it trickle, switch the lamp with the flow, or flush first."
     )

@@ -233,7 +233,7 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         FieldModel,
         Choice(
             "How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a "
-            "lamp that shines by the cosine), line_source (straight rays, optimistic by 8 to 50 %) or radial "
+            "lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial "
             "(straight out of an endless lamp)."
         ),
     ] = "refracted_line"

@@ -1,0 +1,70 @@
+"""What looks safe and is not: lamps, walls, waters and draws that the ultraviolet calculations warn of or refuse."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from dosewright.calculations.running import run
+from invented_chamber import CHAMBER
+from said import codes, faults
+
+DOSE = {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2"}
+IDLE = {
+    "chamber_bore": "80 mm",
+    "sleeve_outer_diameter": "25 mm",
+    "chamber_length": "780 mm",
+    "lamp_power": "40 W",
+    "air_temperature": "18 degC",
+    "standing_time": "8 h",
+}
+
+
+def test_electrical_watts_given_as_light_are_pointed_out() -> None:
+    # 40 W over 0.72 m is 0.56 W/cm; household high-output lamps give 0.38 W/cm at most.
+    assert "output_like_electrical_power" in codes(run("uv/dose", {**DOSE, "uvc_output": "40 W"}))
+    assert "output_like_electrical_power" not in codes(run("uv/dose", DOSE))
+
+
+def test_a_wall_that_reflects_more_than_steel_is_pointed_out() -> None:
+    assert "reflectance_above_steel" in codes(run("uv/dose", {**DOSE, "wall_reflectance": "60 %"}))
+    assert "reflectance_above_steel" not in codes(run("uv/dose", {**DOSE, "wall_reflectance": "25 %"}))
+
+
+@pytest.mark.parametrize(("uvt", "bore"), [("98 %", "60 mm"), ("60 %", "200 mm")])
+def test_the_plain_line_tells_its_error_in_this_chamber(uvt: str, bore: str) -> None:
+    request = {**DOSE, "uvt": uvt, "chamber_bore": bore}
+    bent = run("uv/dose", request).mean_fluence_rate
+    plain = run("uv/dose", {**request, "field_model": "line_source"})
+    error = 100.0 * (plain.mean_fluence_rate / bent - 1.0)
+    (message,) = (one.message for one in plain.warnings if one.code == "line_source_error")
+    assert ("too high" if error > 0.0 else "too low") in message
+    (size,) = re.findall(r"by ([0-9.e+]+) %", message)
+    assert float(size) == pytest.approx(abs(error), rel=0.06)
+
+
+def test_residence_times_of_another_flow_give_no_verdict() -> None:
+    stay = run("uv/dose", DOSE).residence_time
+    times: dict[str, Any] = {"hydraulics": "residence_times", "inactivation_rate": "0.02 m2/J"}
+    times |= {"residence_shares": "0.5, 0.5", "target_dose": "1 mJ/cm2"}
+    fits = run("uv/dose", {**DOSE, **times, "residence_times": f"{0.9 * stay!r}, {1.1 * stay!r} s"})
+    assert fits.meets_target is True
+    other = run("uv/dose", {**DOSE, **times, "residence_times": f"{1.8 * stay!r}, {2.2 * stay!r} s"})
+    assert other.meets_target is None
+    assert "no_verdict" in codes(other)
+
+
+def test_water_above_the_limit_from_the_start_is_said_so() -> None:
+    given = run("uv/idle-heating", {**IDLE, "water_temperature": "35 degC", "limit_temperature": "30 degC"})
+    assert given.stays_below_limit is False
+    assert given.time_to_limit == 0.0
+    assert "starts_above_limit" in codes(given)
+
+
+def test_too_few_draws_for_the_coverage_are_refused() -> None:
+    spreads = [{"kind": "standard", "of": "uvt", "uncertainty": "1 %"}]
+    request = {**DOSE, "spreads": spreads, "draws": "200", "coverage": "99.9 %"}
+    assert faults("uv/uncertainty", request) == {("/draws", "too_few_draws")}
+    assert run("uv/uncertainty", {**request, "draws": "4000"}).mean_dose.low > 0.0

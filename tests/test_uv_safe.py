@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from dosewright.calculations.chamber import field_by_model
 from dosewright.calculations.running import run
+from dosewright.core import dose, dose_distribution
 from invented_chamber import CHAMBER
 from said import codes, faults
 
@@ -68,3 +71,17 @@ def test_too_few_draws_for_the_coverage_are_refused() -> None:
     request = {**DOSE, "spreads": spreads, "draws": "200", "coverage": "99.9 %"}
     assert faults("uv/uncertainty", request) == {("/draws", "too_few_draws")}
     assert run("uv/uncertainty", {**request, "draws": "4000"}).mean_dose.low > 0.0
+
+
+@pytest.mark.parametrize("uvt", [0.02, 0.3, 0.85])
+@pytest.mark.parametrize("bore", [0.05, 0.3])
+def test_the_least_dose_is_sought_between_the_streamlines_too(uvt: float, bore: float) -> None:
+    """Against 1,500 streamlines; the least of 64 nodes was up to 6 % high in dark water and wide chambers."""
+    optics = SimpleNamespace(sleeve_transmittance=0.9, sleeve_wall=0.0015, n_air=1.0003, n_quartz=1.5055)
+    optics.n_water, optics.wall_reflectance, optics.opaque_ends = 1.3757, None, False
+    field = field_by_model("refracted_line", optics, 0.7, 0.75, 0.025, bore)
+    absorption = dose.absorption_coefficient(uvt, 0.01)
+    fine, _ = dose_distribution.streamline_dose_flows(field, 1.0, absorption, 1500)
+    (least,) = dose_distribution.least_dose_flow(field, 1.0, absorption)
+    assert least == pytest.approx(float(fine.min()), rel=3e-5)
+    assert least <= fine.min() * (1.0 + 1e-9)

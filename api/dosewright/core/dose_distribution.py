@@ -9,6 +9,7 @@ from functools import cache
 from typing import Any, Final, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from dosewright.core import annulus
 from dosewright.core.arrays import Array, Values, over_chunks, refuse_unless, sum_over_nodes
@@ -47,6 +48,8 @@ _LINES: Final = 14  # radii at which the light along the chamber is integrated; 
 _ROOT_STEPS: Final = 20
 _ZOOMS: Final = 2  # rounds in which the least dose is closed in on
 _ZOOM: Final = np.linspace(0.0, 1.0, 17)[:, None]
+_PARTS: Final = np.linspace(0.0, 1.0, 129)[:, None]
+_NO_LIGHT: Final = 1e-14  # share of the direct light below which the reflected is lost in rounding
 _ON_KNOT: Final = 1e-12  # a place this near a knot stands on it
 _FAR: Final = 20.0  # in the logarithm of a dose: far below any mean dose
 _MISS: Final = 1e-6  # of a dose: a root farther off than this is none
@@ -95,11 +98,25 @@ _WEIGHTS: Final = 1.0 / np.prod(_KNOTS[:, None] - _KNOTS[None, :] + np.eye(_LINE
 """Barycentric weights of the knots."""
 
 
-def _light_at_knots(field: Field, power: Values, absorption: Values, span: Values) -> Array:
-    """Logarithm of r E(r) over the sleeve's radius at the knots: (knot, case)."""
+def _light_at_knots(field: Field, power: Values, absorption: Values, span: Values) -> tuple[Array, ...]:
+    """Logarithm of r E(r) over the sleeve's radius at the knots, direct light and reflected apart: (knot, case).
+
+    Each is smooth by itself; their sum bends near the wall, more than a polynomial follows.
+    """
     knots = np.asarray((_KNOTS * _KNOTS)[:, None] * span)
-    lines = np.asarray(field.line(power, absorption, field.sleeve_radius * np.exp(knots)))
-    return np.log(lines) + knots
+    radii = field.sleeve_radius * np.exp(knots)
+    direct = np.asarray(field._replace(wall_reflectance=None).line(power, absorption, radii))
+    if field.wall_reflectance is None:
+        return (np.log(direct) + knots,)
+    both = np.asarray(field.line(power, absorption, radii))
+    return np.log(direct) + knots, np.log(np.maximum(both - direct, _NO_LIGHT * direct)) + knots
+
+
+def _between_knots(logs: Array, between: Array, places: Array) -> Array:
+    rates = between[:, :1] * logs[0]
+    for knot in range(1, _LINES):
+        rates = rates + between[:, knot : knot + 1] * logs[knot]
+    return np.exp(rates - places)
 
 
 def least_dose_flow(field: Field, power: Values, absorption: Values) -> Array:
@@ -116,11 +133,14 @@ def least_dose_flow(field: Field, power: Values, absorption: Values) -> Array:
     def log_product(places: Array) -> Array:
         apart = np.sqrt(places) - _KNOTS[:, None, None]
         parts = _WEIGHTS[:, None, None] / np.where(np.abs(apart) < _ON_KNOT, _ON_KNOT, apart)
-        light = np.sum(parts * logs[:, None, :], axis=0) / np.sum(parts, axis=0) - places * span
+        total = np.sum(parts, axis=0)
+        light: Any = 0.0
+        for part in logs:
+            light = light + np.exp(np.sum(parts * part[:, None, :], axis=0) / total - places * span)
         radius = field.sleeve_radius * np.exp(places * span)
-        return light - np.log(annulus.laminar_profile(radius, field.bore_radius, field.sleeve_radius))
+        return np.log(light) - np.log(annulus.laminar_profile(radius, field.bore_radius, field.sleeve_radius))
 
-    places: Array = at + np.zeros_like(logs[:1])
+    places: Array = at + np.zeros_like(logs[0][:1])
     values = log_product(places)
     for _ in range(_ZOOMS):
         middle = np.clip(np.argmin(values, axis=0), 1, len(values) - 2)[None]
@@ -170,10 +190,9 @@ def streamline_dose_flows(
     span = np.log(field.bore_radius / field.sleeve_radius)
     logs = _light_at_knots(field, power, absorption, span)
     places = np.asarray(at * span)
-    rates = between[:, :1] * logs[0]
-    for knot in range(1, _LINES):
-        rates = rates + between[:, knot : knot + 1] * logs[knot]
-    rates = np.exp(rates - places)
+    rates = _between_knots(logs[0], between, places)
+    for part in logs[1:]:
+        rates = rates + _between_knots(part, between, places)
     radius = field.sleeve_radius * np.exp(places)
     velocity = annulus.laminar_profile(radius, field.bore_radius, field.sleeve_radius)
     section = (field.bore_radius - field.sleeve_radius) * (field.bore_radius + field.sleeve_radius)
@@ -428,17 +447,44 @@ def percentile(distribution: Distribution, share: float) -> Array:
 
 
 def share_below(distribution: Distribution, dose: Values) -> Array:
-    """Share of the water that gets less than a dose, of each case [-]."""
-    doses, below = _sorted(distribution)
+    """Share of the water that gets less than a dose, of each case [-].
+
+    Notes
+    -----
+    Of a curve: the share of the way between neighbouring samples on which the logarithm of the dose lies below,
+    straight between them, and along a parabola on either side of the least.
+    """
     if not distribution.continuous:
         return sum_over_nodes(distribution.shares * (distribution.doses < dose))
-    count = np.sum(doses < dose, axis=0)
-    upper = np.clip(count, 1, doses.shape[0] - 1)[None]
-    left, right = (np.take_along_axis(below, at, axis=0)[0] for at in (upper - 1, upper))
-    first, second = (np.log(np.take_along_axis(doses, at, axis=0)[0]) for at in (upper - 1, upper))
-    part = np.clip((np.log(dose) - first) / np.where(second > first, second - first, 1.0), 0.0, 1.0)
-    inside = left + part * (right - left)
-    return np.where(count == 0, 0.0, np.where(count == doses.shape[0], 1.0, inside))
+    heights = np.log(distribution.doses) - np.log(dose)
+    passed = np.cumsum(distribution.shares, axis=0) - 0.5 * distribution.shares
+    middle = np.clip(np.argmin(heights, axis=0), 1, len(heights) - 2)
+    at = np.arange(len(heights) - 1)[:, None]
+    beside = (at == middle - 1) | (at == middle)
+    straight = np.where(beside, 0.0, _below(heights) * np.diff(passed, axis=0))
+    ends = passed[0] * (heights[0] < 0.0) + (1.0 - passed[-1]) * (heights[-1] < 0.0)
+    return sum_over_nodes(straight) + ends + _below_at_least(heights, passed, middle[None])
+
+
+def _below(heights: Array) -> Array:
+    """Share of the way between neighbours on which a straight line lies below zero."""
+    one, other = heights[:-1], heights[1:]
+    low, high = np.minimum(one, other), np.maximum(one, other)
+    crossing = -low / np.where(high > low, high - low, 1.0)
+    return np.where(high < 0.0, 1.0, np.where(low < 0.0, crossing, 0.0))
+
+
+def _below_at_least(heights: Array, passed: Array, middle: npt.NDArray[np.intp]) -> Array:
+    """Share below zero between the neighbours of the least sample, along the parabola through the three."""
+    left, here, right = (np.take_along_axis(heights, middle + step, axis=0) for step in (-1, 0, 1))
+    start, at, end = (np.take_along_axis(passed, middle + step, axis=0) for step in (-1, 0, 1))
+    places = start + (end - start) * _PARTS
+    parabola = (
+        left * (places - at) * (places - end) / ((start - at) * (start - end))
+        + here * (places - start) * (places - end) / ((at - start) * (at - end))
+        + right * (places - start) * (places - at) / ((end - start) * (end - at))
+    )
+    return sum_over_nodes(_below(parabola) * np.diff(places, axis=0))
 
 
 def _sorted(distribution: Distribution) -> tuple[Array, Array]:

@@ -10,7 +10,8 @@ import pytest
 
 from dosewright.calculations.chamber import field_by_model
 from dosewright.calculations.running import run
-from dosewright.core import dose, dose_distribution
+from dosewright.core import dose, dose_distribution, tank_doses
+from dosewright.core.survival import DoseResponse
 from invented_chamber import CHAMBER
 from said import codes, faults
 
@@ -85,3 +86,27 @@ def test_the_least_dose_is_sought_between_the_streamlines_too(uvt: float, bore: 
     (least,) = dose_distribution.least_dose_flow(field, 1.0, absorption)
     assert least == pytest.approx(float(fine.min()), rel=3e-5)
     assert least <= fine.min() * (1.0 + 1e-9)
+
+
+@pytest.mark.parametrize("targets", [2.0, 20.0, 1000.0])
+@pytest.mark.parametrize("tanks", [1.0, 4.0, 50.0])
+def test_many_targets_in_tanks_hold_the_claimed_accuracy(targets: float, tanks: float) -> None:
+    response = DoseResponse("multi_target", 0.05, targets=targets)
+    for mean in (100.0, 1000.0, 3000.0):
+        fine = dose_distribution.reduction_equivalent_dose(dose_distribution.in_tanks(mean, tanks, 8192), response)
+        red = tank_doses.reduction_equivalent_dose(mean, response, tanks)
+        assert float(red) == pytest.approx(float(fine[0]), rel=1e-5)
+
+
+@pytest.mark.parametrize("bore", [0.08, 0.2])
+@pytest.mark.parametrize("uvt", [0.3, 0.9])
+def test_more_reflection_never_lowers_the_red(bore: float, uvt: float) -> None:
+    response = DoseResponse("first_order", 0.05)
+    absorption = dose.absorption_coefficient(uvt, 0.01)
+    reds = []
+    for reflectance in (0.0, 1e-3, 0.05, 0.2, 0.3, 0.6, 0.9):
+        optics = SimpleNamespace(sleeve_transmittance=0.9, sleeve_wall=0.0015, n_air=1.0003, n_quartz=1.5055)
+        optics.n_water, optics.wall_reflectance, optics.opaque_ends = 1.3757, reflectance, False
+        field = field_by_model("refracted_line", optics, 0.7, 0.75, 0.025, bore)
+        reds.append(float(dose_distribution.laminar_dose(field, 15.0, absorption, 2e-4, response)[0]))
+    assert reds == sorted(reds)

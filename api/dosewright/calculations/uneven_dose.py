@@ -145,7 +145,8 @@ def _tracer(ask: Ask) -> tuple[Array, Array]:
 
 def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbers:
     def kernel(mean: Values, rate: Values, tanks: Values, response: DoseResponse) -> tuple[Array]:
-        spread = _parcels(ask, mean, rate, tanks, dose_distribution.STREAMLINES)
+        nodes = dose_distribution.STREAMLINES if response.convex else FINE
+        spread = _parcels(ask, mean, rate, tanks, nodes)
         return (dose_distribution.reduction_equivalent_dose(spread, response),)
 
     tanks = _known(ask.tanks)

@@ -8,7 +8,7 @@ import numpy as np
 
 from dosewright.core import dose_distribution
 from dosewright.core.arrays import Array, Values, over_chunks
-from dosewright.core.dose_distribution import STREAMLINES
+from dosewright.core.dose_distribution import FINE, STREAMLINES
 from dosewright.core.root import falling_root
 from dosewright.core.survival import DoseResponse
 
@@ -70,7 +70,7 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
 
     def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
         wanted = np.log(target)
-        unit = dose_distribution.in_tanks(1.0, tanks, STREAMLINES)
+        unit = dose_distribution.in_tanks(1.0, tanks, _nodes(response))
         logs = dose_distribution.log_shares(unit)
 
         def excess(log_mean: Array) -> Array:
@@ -87,6 +87,11 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
     return over_chunks(kernel, _CHUNK, target, response, tanks)[0]
 
 
+def _nodes(response: DoseResponse) -> int:
+    """Nodes that a response needs: a shoulder bends the survival more sharply."""
+    return STREAMLINES if response.convex else FINE
+
+
 def _red(mean: Array, response: DoseResponse, tanks: Values) -> Array:
-    spread = dose_distribution.in_tanks(mean, tanks, STREAMLINES)
+    spread = dose_distribution.in_tanks(mean, tanks, _nodes(response))
     return dose_distribution.reduction_equivalent_dose(spread, response)

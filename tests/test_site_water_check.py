@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from phreeqpython import PhreeqPython
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
@@ -32,6 +33,11 @@ GOOD = {
     "total_coliform": "0 CFU/100mL",
     "e_coli": "0 MPN/100mL",
     "nitrate_nitrogen": "1 mg/L",
+    "lead": "0.001 mg/L",
+    "arsenic": "0.001 mg/L",
+    "fluoride": "0.3 mg/L",
+    "uranium": "0.001 mg/L",
+    "sulfate": "30 mg/L",
 }
 RANK = ("ok", "incomplete", "treat_first", "unsuitable")
 UNITS = {"uvt": "%", "hardness": "gpg", "total_coliform": "1/100mL", "e_coli": "1/100mL", "turbidity": "", "ph": ""}
@@ -112,7 +118,6 @@ def test_what_fails_by_how_much_and_what_treats_it(name, value, by, stage):
         ("manganese", "7 mg/L"),
         ("hydrogen_sulfide", "8 mg/L"),
         ("ph", 9.8),
-        ("nitrate_nitrogen", "11 mg/L"),
     ],
 )
 def test_beyond_common_stages_is_unsuitable(name, value):
@@ -150,8 +155,11 @@ def test_bacteria_are_what_the_light_is_for():
     assert asked(e_coli=None, total_coliform=None).bacteria_found is None
 
 
-def test_nitrate_is_told_as_out_of_reach():
+def test_nitrate_is_treated_at_the_tap_and_leaves_the_light_to_its_own_verdict():
     answer = asked(nitrate_nitrogen="15 mg/L")
+    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    assert parameter(answer, "nitrate_nitrogen").treatment == "tap_reverse_osmosis"
+    assert "nitrate_above_limit" in codes(answer)
     assert "nitrate_infants" in {caution.code for caution in answer.cautions}
     assert "nitrate" in [entry.what for entry in answer.uv_cannot_remove]
 
@@ -244,7 +252,7 @@ def test_the_train_is_in_order_with_light_last_and_carbon_ahead_of_it():
         peak_flow="9 gal/min",
     )
     names = needed(answer)
-    assert names == list(treatment_train())
+    assert names == [name for name in treatment_train() if name != "tap_reverse_osmosis"]
     assert names[-3:] == ["fine_filter", "cyst_filter", "ultraviolet"]
     assert names.index("carbon_filter") < names.index("ultraviolet")
     assert all(stage.service_flow == pytest.approx(9 * 3.785411784) for stage in answer.train)
@@ -395,3 +403,46 @@ def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
 def test_what_was_not_tested_is_told_in_words():
     told = [warning.message for warning in run(PATH, {"iron": "1 mg/L"}).warnings]
     assert "Not tested: pH. Whether the water attacks metal or lays scale cannot be judged." in told
+
+
+@pytest.mark.parametrize("name", ["lead", "arsenic", "fluoride", "uranium"])
+def test_a_chemical_above_its_limit_is_no_go_and_boiling_does_not_help(name):
+    limit = water_limits()[name].upper
+    answer = asked(**{name: f"{1.5 * limit!r} mg/L"})
+    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    (message,) = (one.message for one in answer.warnings if one.code == "chemical_above_limit")
+    assert "Boiling does not remove it" in message
+    assert "tap_reverse_osmosis" in needed(answer)
+
+
+def test_what_is_close_to_a_limit_is_pointed_out():
+    close = asked(iron="0.29 mg/L", uvt="77 %", ph=6.6)
+    assert {one.field for one in close.warnings if one.code == "close_to_limit"} == {"iron", "uvt", "ph"}
+    assert "close_to_limit" not in codes(asked())
+
+
+def test_soft_and_acidic_water_mentions_lead_and_copper():
+    assert "lead_and_copper" in codes(asked(hardness="2 gpg", ph=6.7))
+    assert "lead_and_copper" not in codes(asked(hardness="2 gpg", ph=7.4))
+    assert "lead_and_copper" not in codes(asked(hardness="5 gpg", ph=6.7))
+
+
+def test_much_sulfate_is_not_for_infants():
+    assert "sulfate_infants" in codes(asked(sulfate="450 mg/L"))
+    assert "sulfate_infants" not in codes(asked(sulfate="300 mg/L"))
+
+
+@pytest.mark.parametrize(("celsius", "low", "high"), [(5, 0.18, 0.36), (10, 0.15, 0.33), (25, 0.08, 0.26)])
+def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, high):
+    """Against PHREEQC: a water of 100 mg/L calcium hardness and alkalinity as CaCO3, pH 7.6."""
+    pp = PhreeqPython()
+    solution = pp.add_solution_simple({"CaCO3": 1.0, "CO2": 1.09}, temperature=celsius)
+    answer = asked(
+        calcium_hardness="100.09 mg/L",  # 1 mmol of CaCO3, 2 meq of alkalinity by charge balance
+        alkalinity="100.09 mg/L",
+        ph=solution.pH,
+        total_dissolved_solids="150 mg/L",
+        water_temperature=f"{celsius} degC",
+    )
+    assert low < solution.si("Calcite") - answer.langelier_index < high
+    assert "index_reads_low" in codes(answer)

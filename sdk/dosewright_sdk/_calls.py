@@ -2656,6 +2656,11 @@ class SiteCalls:
         total_coliform: QuantityInput | None = None,
         e_coli: QuantityInput | None = None,
         nitrate_nitrogen: QuantityInput | None = None,
+        lead: QuantityInput | None = None,
+        arsenic: QuantityInput | None = None,
+        fluoride: QuantityInput | None = None,
+        uranium: QuantityInput | None = None,
+        sulfate: QuantityInput | None = None,
         calcium_hardness: QuantityInput | None = None,
         alkalinity: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
@@ -2701,6 +2706,16 @@ class SiteCalls:
         nitrate_nitrogen
             Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
             mg/L and at most 100 g/L.
+        lead
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+        arsenic
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+        fluoride
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+        uranium
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+        sulfate
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -2746,6 +2761,11 @@ class SiteCalls:
             "total_coliform": total_coliform,
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
+            "lead": lead,
+            "arsenic": arsenic,
+            "fluoride": fluoride,
+            "uranium": uranium,
+            "sulfate": sulfate,
             "calcium_hardness": calcium_hardness,
             "alkalinity": alkalinity,
             "water_temperature": water_temperature,
@@ -2776,6 +2796,11 @@ class SiteCalls:
         total_coliform: Column | None = None,
         e_coli: Column | None = None,
         nitrate_nitrogen: Column | None = None,
+        lead: Column | None = None,
+        arsenic: Column | None = None,
+        fluoride: Column | None = None,
+        uranium: Column | None = None,
+        sulfate: Column | None = None,
         calcium_hardness: Column | None = None,
         alkalinity: Column | None = None,
         water_temperature: Column | None = None,
@@ -2790,6 +2815,7 @@ class SiteCalls:
     ) -> BatchAnswer[
         Literal[
             "verdict",
+            "uv_verdict",
             "complete",
             "bacteria_found",
             "greatest_backwash_flow",
@@ -2833,6 +2859,16 @@ class SiteCalls:
         nitrate_nitrogen
             Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
             mg/L and at most 100 g/L.
+        lead
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+        arsenic
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+        fluoride
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+        uranium
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+        sulfate
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -2876,6 +2912,11 @@ class SiteCalls:
             "total_coliform": total_coliform,
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
+            "lead": lead,
+            "arsenic": arsenic,
+            "fluoride": fluoride,
+            "uranium": uranium,
+            "sulfate": sulfate,
             "calcium_hardness": calcium_hardness,
             "alkalinity": alkalinity,
             "water_temperature": water_temperature,
@@ -7765,6 +7806,11 @@ class AsyncSiteCalls:
         total_coliform: QuantityInput | None = None,
         e_coli: QuantityInput | None = None,
         nitrate_nitrogen: QuantityInput | None = None,
+        lead: QuantityInput | None = None,
+        arsenic: QuantityInput | None = None,
+        fluoride: QuantityInput | None = None,
+        uranium: QuantityInput | None = None,
+        sulfate: QuantityInput | None = None,
         calcium_hardness: QuantityInput | None = None,
         alkalinity: QuantityInput | None = None,
         water_temperature: QuantityInput | None = None,
@@ -7810,6 +7856,16 @@ class AsyncSiteCalls:
         nitrate_nitrogen
             Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
             mg/L and at most 100 g/L.
+        lead
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+        arsenic
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+        fluoride
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+        uranium
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+        sulfate
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -7855,6 +7911,11 @@ class AsyncSiteCalls:
             "total_coliform": total_coliform,
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
+            "lead": lead,
+            "arsenic": arsenic,
+            "fluoride": fluoride,
+            "uranium": uranium,
+            "sulfate": sulfate,
             "calcium_hardness": calcium_hardness,
             "alkalinity": alkalinity,
             "water_temperature": water_temperature,
@@ -7885,6 +7946,11 @@ class AsyncSiteCalls:
         total_coliform: Column | None = None,
         e_coli: Column | None = None,
         nitrate_nitrogen: Column | None = None,
+        lead: Column | None = None,
+        arsenic: Column | None = None,
+        fluoride: Column | None = None,
+        uranium: Column | None = None,
+        sulfate: Column | None = None,
         calcium_hardness: Column | None = None,
         alkalinity: Column | None = None,
         water_temperature: Column | None = None,
@@ -7899,6 +7965,7 @@ class AsyncSiteCalls:
     ) -> BatchAnswer[
         Literal[
             "verdict",
+            "uv_verdict",
             "complete",
             "bacteria_found",
             "greatest_backwash_flow",
@@ -7942,6 +8009,16 @@ class AsyncSiteCalls:
         nitrate_nitrogen
             Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
             mg/L and at most 100 g/L.
+        lead
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+        arsenic
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+        fluoride
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+        uranium
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+        sulfate
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -7985,6 +8062,11 @@ class AsyncSiteCalls:
             "total_coliform": total_coliform,
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
+            "lead": lead,
+            "arsenic": arsenic,
+            "fluoride": fluoride,
+            "uranium": uranium,
+            "sulfate": sulfate,
             "calcium_hardness": calcium_hardness,
             "alkalinity": alkalinity,
             "water_temperature": water_temperature,

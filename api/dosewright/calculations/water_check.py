@@ -56,6 +56,9 @@ _VERDICTS = ("ok", "incomplete", "treat_first", "unsuitable")
 _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
 _SPECIALIST = "specialist"
 _DEEP = "drilled_well"
+_NEAR, _NEAR_PH = 0.1, 0.2
+_SOFT, _ACIDIC = 3.5, 7.0  # hardness in gpg, 60 mg/L; pH
+_SULFATE_FOR_INFANTS = 400.0  # mg/L
 _CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
 
 
@@ -102,7 +105,8 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     if ask.water_source is not None and (stage := water_source(ask.water_source).stage):
         wanted[stage] = True
     wanted["cyst_filter"] = wanted["cyst_filter"] | _needs_cyst_filter(ask, results)
-    severity = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
+    of_light = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
+    severity = np.maximum(of_light, _severity_of_chemicals(results))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
     _note_results(results, missing, bacteria, notes)
@@ -113,6 +117,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     _caution(results, bacteria, notes)
     return WaterCheckAnswer(
         verdict=label(severity, _VERDICTS),
+        uv_verdict=label(of_light, _VERDICTS),
         complete=ask.water_source is not None and not missing,
         bacteria_found=bacteria,
         parameters=[result for result, _ in results.values()],
@@ -221,7 +226,7 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
     if forms_scale is not None:
         severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
     for result, found in results.values():
-        if result.effect in {"ultraviolet", "health"}:
+        if result.effect == "ultraviolet":
             worst = np.where(_wants(found, _SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
             severity = np.maximum(severity, worst)
     faecal = _faecal(results)
@@ -229,6 +234,15 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
         severity = np.maximum(severity, np.where(results["total_coliform"][0].within, _OK, _INCOMPLETE))
     if faecal is not None:
         severity = np.maximum(severity, np.where(faecal, _TREAT, _OK))
+    return severity if isinstance(severity, int) else severity[()]
+
+
+def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]]) -> Any:
+    """Return how far chemicals that light leaves in the water speak against drinking it as it is."""
+    severity: Any = _OK
+    for result, _ in results.values():
+        if result.effect == "health":
+            severity = np.maximum(severity, np.where(result.within, _OK, _TREAT))
     return severity if isinstance(severity, int) else severity[()]
 
 
@@ -317,6 +331,13 @@ def _note_results(
             "A bed that raises the pH adds hardness: test the hardness again behind it.",
             when=_wants(found, "neutraliser"),
         )
+    _note_chemicals(results, notes)
+    _note_soft_water(results, notes)
+    for name, (result, _) in results.items():
+        message = (
+            f"Close to its limit: {_close_to(result)}. Test it again, in another season too, before relying on it."
+        )
+        notes.warn("close_to_limit", name, message, when=_is_close(name, result))
     if "uvt" in results:
         message = (
             "Find what takes up the light (iron, tannin, organic matter) before choosing a filter; a unit may also be "
@@ -336,6 +357,60 @@ def _note_results(
             "and look for their way in."
         )
         notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
+
+
+def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+    if "nitrate_nitrogen" in results:
+        message = (
+            "Nitrate is above the limit: give infants and pregnant women other water, and do not boil it, since "
+            "boiling raises nitrate. Fit reverse osmosis or anion exchange at the drinking tap. Ultraviolet light "
+            "leaves nitrate as it is; uv_verdict says whether the unit works."
+        )
+        above = np.logical_not(results["nitrate_nitrogen"][0].within)
+        notes.warn("nitrate_above_limit", "nitrate_nitrogen", message, when=above)
+    for name in ("lead", "arsenic", "fluoride", "uranium"):
+        if name in results:
+            message = (
+                f"{name.capitalize()} is above the limit: drink and cook with other water until reverse osmosis at the "
+                "tap, certified for it, is fitted and its water tested. Boiling does not remove it."
+            )
+            above = np.logical_not(results[name][0].within)
+            notes.warn("chemical_above_limit", name, message, when=above)
+    if "sulfate" in results:
+        message = (
+            "More than 400 mg/L of sulfate: do not use it for infant formula (Ohio State University, health text)."
+        )
+        notes.warn("sulfate_infants", "sulfate", message, when=results["sulfate"][0].value > _SULFATE_FOR_INFANTS)
+
+
+def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+    if "ph" not in results or "hardness" not in results:
+        return
+    soft = np.logical_and(results["hardness"][0].value < _SOFT, results["ph"][0].value < _ACIDIC)
+    message = (
+        "Soft and acidic water dissolves lead and copper from pipes and fittings: test both in the first water of the "
+        "morning, and raise the pH (common practice, no source)."
+    )
+    notes.warn("lead_and_copper", "ph", message, when=soft[()])
+
+
+def _is_close(name: str, result: Result) -> Any:
+    """Return whether a result within its limits is near one: a tenth of the limit, or 0.2 of a pH."""
+    close: Any = False
+    for limit, side in ((result.lower_limit, 1.0), (result.upper_limit, -1.0)):
+        if limit:
+            margin = _NEAR_PH if name == "ph" else _NEAR * limit
+            close = np.logical_or(close, side * (result.value - limit) < margin)
+    return np.logical_and(close, result.within)[()]
+
+
+def _close_to(result: Result) -> str:
+    bounds = [
+        f"{word} {limit:g}"
+        for word, limit in (("at least", result.lower_limit), ("at most", result.upper_limit))
+        if limit
+    ]
+    return f"{' and '.join(bounds)} {result.unit}".strip()
 
 
 def _caution(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:

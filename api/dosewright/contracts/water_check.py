@@ -38,7 +38,7 @@ class WaterCheckRequest(Request, Generic[Q]):
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "iron manganese hardness tannin turbidity hydrogen_sulfide total_coliform e_coli",
-        "nitrate_nitrogen peak_flow oxidising_filter_diameter softener_diameter",
+        "nitrate_nitrogen lead arsenic fluoride uranium sulfate peak_flow oxidising_filter_diameter softener_diameter",
         "carbon_filter_diameter",
     ) | lower("uvt supply_flow")
     undirected: ClassVar[Mapping[str, str]] = {
@@ -94,6 +94,11 @@ class WaterCheckRequest(Request, Generic[Q]):
         Q | None,
         _amount("Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43.", "2.1 mg/L"),
     ] = None
+    lead: Annotated[Q | None, _amount("Lead, in the first water of the morning.", "0.001 mg/L")] = None
+    arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None
+    fluoride: Annotated[Q | None, _amount("Fluoride.", "0.3 mg/L")] = None
+    uranium: Annotated[Q | None, _amount("Uranium.", "0.002 mg/L")] = None
+    sulfate: Annotated[Q | None, _amount("Sulfate.", "30 mg/L")] = None
     calcium_hardness: Annotated[
         Q | None,
         Measure("hardness", "Calcium as CaCO3.", above="0 mg/L", at_most="10000 mg/L", example="75 mg/L"),
@@ -183,6 +188,7 @@ class WaterCheckAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = lower("greatest_backwash_flow") | {
         "verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
+        "uv_verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
         "bacteria_found": False,
     }
     undirected: ClassVar[Mapping[str, str]] = {
@@ -198,6 +204,10 @@ class WaterCheckAnswer(Answer, Generic[N]):
             "ok; treat_first; unsuitable: beyond ultraviolet light and common household stages; or incomplete: nothing "
             "tested fails, but a test that is needed, or where the water comes from, is missing."
         ),
+    ]
+    uv_verdict: Annotated[
+        str,
+        Text("The same for ultraviolet treatment alone: what must be treated so that the unit works, chemicals aside."),
     ]
     complete: Annotated[bool, Flag("Whether every parameter was tested and the source of the water is given.")]
     bacteria_found: Annotated[bool | None, Flag("Whether coliform or E. coli were found; absent where not tested.")]

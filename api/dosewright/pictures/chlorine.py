@@ -20,12 +20,13 @@ _LOWEST, _HIGHEST = 10.0, 2000.0  # of the view [mg/L]
 def holding(answer: BatchDoseAnswer[float]) -> Chart:
     """Hold time against concentration: the rule asked for, all others, and what was asked."""
     rules = {name: rule for name, rule in chlorination_rules().items() if rule.hold_times is not None}
-    named = answer.inputs["rule"]
+    # Where no rule was named, the one whose title the answer gives.
+    named = next((name for name, rule in rules.items() if rule.title == answer.rule), "none")
     unit = unit_of(answer, "free_chlorine", "concentration")
     milligrams = unit.to_si(answer.free_chlorine) * 1000.0
     highest = max(_HIGHEST, 1.2 * milligrams)
     lines, key, notes = _others(rules, named, highest)
-    told = f"The rule, {answer.rule}, names no hold time."
+    told = f"The rule, {answer.rule}, has no published hold time here."
     if named in rules:
         x, y = _steps(rules[named], highest)
         lines.insert(0, Line(x, y, rules[named].title, "main"))

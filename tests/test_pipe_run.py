@@ -1,5 +1,6 @@
 """Whole runs: branches, device curves, cartridges, limits and sizes, the grade line, and the largest flow."""
 
+import re
 from urllib.parse import parse_qsl, urlsplit
 
 import msgspec
@@ -340,20 +341,35 @@ class TestSuction:
     def told(self, given):
         return [warning.field for warning in given.warnings if warning.code == "below_air_pressure"]
 
-    def test_a_summit_above_the_inlet_pressure_is_told_where_the_run_enters_it(self):
+    def test_a_summit_above_the_inlet_pressure_is_told_at_its_lowest_point(self):
         hill = [COPPER, UP, COPPER, DOWN]
         answer_ = drop(*hill, inlet_pressure="115 kPa")
-        assert self.told(answer_) == ["segments.1.pressure"]
+        assert self.told(answer_) == ["segments.2.pressure"]
         assert answer_.outlet_pressure > 0.0
         assert self.told(drop(*hill, inlet_pressure="300 kPa")) == []
         assert self.told(drop(*hill)) == []
         level = run(LARGEST, {"segments": hill, "inlet_pressure": "115 kPa", "required_outlet_pressure": "100 kPa"})
-        assert self.told(level) == ["segments.1.pressure"]
+        assert self.told(level) == ["segments.2.pressure"]
 
-    def test_a_run_whose_end_is_not_reached_is_told_so_alone(self):
+    def test_a_run_whose_end_is_below_the_air_is_told_at_its_end(self):
         answer_ = drop(COPPER, UP, inlet_pressure="50 kPa")
         assert "not_enough_pressure" in codes(answer_)
-        assert self.told(answer_) == []
+        assert self.told(answer_) == ["segments.1.pressure"]
+
+    def test_a_pressure_of_nothing_but_rounding_is_not_told(self):
+        level = drop(UP, DOWN, inlet_pressure="300 kPa").segments[0].pressure_drop
+        assert self.told(drop(UP, DOWN, inlet_pressure=f"{level!r} kPa")) == []
+
+    def test_a_flow_that_breaks_the_column_of_water_is_refused_with_the_one_that_can_run(self):
+        request = {"segments": [UP, COPPER, DOWN], "inlet_pressure": "30 kPa", "flow": "60 L/min"}
+        with pytest.raises(RequestRefused) as refusal:
+            run(DROP, request)
+        (fault,) = refusal.value.faults
+        assert (fault.pointer, fault.code) == ("/segments", "below_vapour_pressure")
+        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        just = run(DROP, {**request, "flow": f"{0.99 * most!r} L/min"})
+        # Water at 10 degC boils at 1.2 kPa (IAPWS), 100.1 kPa below the air.
+        assert min(one.pressure for one in just.segments) == pytest.approx(1.228 - 101.325, abs=2.0)
 
     def test_each_row_of_a_batch_is_told_for_itself(self):
         flows = {"value": [5.0, 32.0, 20.0], "unit": "L/min"}
@@ -361,4 +377,4 @@ class TestSuction:
         request = {"flow": flows, "inlet_pressure": pressures, "segments": [UP, COPPER, DOWN]}
         together = run_batch(DROP, request)
         (warning,) = (one for one in together.warnings if one.code == "below_air_pressure")
-        assert (warning.field, warning.rows) == ("segments.0.pressure", [1, 2])
+        assert (warning.field, warning.rows) == ("segments.1.pressure", [1, 2])

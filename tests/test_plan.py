@@ -279,3 +279,13 @@ def test_the_lowest_uvt_lies_between_two_rated_points_or_nowhere() -> None:
     assert low.choices[0].derated_flow < 27.0 < high.choices[0].derated_flow
     nowhere = run("site/plan", {**request, "peak_flow": "20 L/min"})
     assert next(turn for turn in nowhere.turns if turn.input == "water_test.uvt").turns_at is None
+
+
+def test_a_peak_that_cannot_run_at_all_is_a_reason_and_no_refusal() -> None:
+    request = site("lake_cottage")
+    request["plumbing"]["inlet_pressure"] = "10 psi"
+    answer = run("site/plan", {**request, "peak_flow": "40 L/min"})
+    (reason,) = (one for one in answer.reasons if one.code == "pressure_too_low")
+    assert reason.weight == "fix_first"
+    assert "cannot run" in reason.message
+    assert answer.verdict != "go"

@@ -110,7 +110,7 @@ def test_limits_are_where_the_target_is_just_met(passage):
     ):
         assert red(**changed) == pytest.approx(30.0, rel=1e-6), changed
     hours = 9000.0 * np.log(limits.lowest_lamp_ageing_factor / 100.0) / np.log(0.8)
-    assert limits.lamp_hours_left_from_new / 60.0 == pytest.approx(hours, rel=1e-9)
+    assert limits.lamp_hours_left_from_new == pytest.approx(hours, rel=1e-9)
 
 
 @pytest.mark.parametrize("organism", [{}, {"inactivation_rate": "0.12 cm2/mJ"}])

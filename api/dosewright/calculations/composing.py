@@ -106,6 +106,14 @@ class Composer:
         kept = (parameter for parameter in query.split("&") if parameter and not parameter.startswith(left_out))
         self.asked.extend(f"{place}.{parameter}" for parameter in kept)
 
+    def take_fault(self, section: str, code: str) -> str | None:
+        """Take back a section's only fault, if it is of this kind, and return its message."""
+        of_section = [fault for fault in self.faults if fault.pointer.startswith(f"/{section}/")]
+        if [fault.code for fault in of_section] != [code]:
+            return None
+        self.faults.remove(of_section[0])
+        return of_section[0].message
+
     def refuse_faults(self) -> None:
         """Raise if any section is at fault.
 

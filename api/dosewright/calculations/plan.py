@@ -133,6 +133,7 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
     found.equipment = [] if None in units else units
     shared = {"flow": peak, "water_temperature": temperature}
     found.plumbing = composer.ask("plumbing", "pipe/pressure-drop", sections.plumbing, shared)
+    found.no_flow = composer.take_fault("plumbing", "below_vapour_pressure")
     shared = {"water_temperature": temperature, "ph": test.get("ph")}
     found.chlorination = composer.ask("chlorination", "chlorine/batch", sections.chlorination, shared)
     shared = {"water_temperature": temperature}

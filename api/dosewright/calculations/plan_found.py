@@ -51,6 +51,8 @@ class Found:
         self.clearance: Any = None
         self.commissioning: Any = None
         self.upkeep: Any = None
+        # Why the peak flow cannot run through the plumbing at all, where it cannot.
+        self.no_flow: str | None = None
         # Numbers of the units whose UVT is that of the water test.
         self.sharing_uvt: frozenset[int] = frozenset()
 

@@ -116,6 +116,8 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
 
 def _of_plumbing(found: Found) -> Iterator[PlanReason]:
     run = found.plumbing
+    if found.no_flow is not None:
+        yield _reason("fix_first", "plumbing", "pressure_too_low", found.no_flow)
     if run is None:
         return
     codes = {warning.code: warning for warning in run.warnings}

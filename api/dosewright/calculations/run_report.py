@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from dosewright.calculations.grade_line import grade_line, note_suction, refuse_boiling
 from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.pipe_choice import rest_once
 from dosewright.calculations.pipe_run import Stream, note_stream, warn_of_temperature
@@ -117,8 +118,9 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
         if segment.branch is not None:
             told.flow = flows[number]
         segments.append(told)
-    _grade_line(run, segments, ask.inlet_pressure)
-    _note_suction(segments, notes)
+    grade_line(run, segments, ask.inlet_pressure)
+    refuse_boiling(run, flow, segments, ask, notes)
+    note_suction(segments, notes)
     notes.caution("pressure", "local_rules")
     if run.laws:
         notes.caution("mains_near_water")
@@ -225,57 +227,6 @@ def _note_fit(
     notes.warn("poor_fit", f"{at}.fit_error", message, when=error > _POOR_FIT)
     message = "The pressure drop grows with a power of the flow outside 1 to 2, which no bed or open device has."
     notes.warn("unusual_exponent", f"{at}.flow_exponent", message, when=(exponent < 0.99) | (exponent > 2.01))
-
-
-def _grade_line(run: Run, told: list[SegmentDrop[Numbers]], inlet_pressure: Numbers | None) -> None:
-    """Fill in distance, elevation and pressure at the end of each segment."""
-    here: tuple[Numbers, Numbers, Numbers | None] = (0.0, 0.0, inlet_pressure)
-    for part in run.series:
-        if isinstance(part, int):
-            here = _step(run, told, part, here)
-            continue
-        ends: list[tuple[Numbers, Numbers, Numbers | None]] = []
-        for numbers in part.branches.values():
-            end = here
-            for number in numbers:
-                end = _step(run, told, number, end)
-            ends.append(end)
-        longest = ends[0][0]
-        for distance, _, _ in ends[1:]:
-            longest = np.maximum(longest, distance)
-        here = (longest, *ends[0][1:])
-
-
-def _step(
-    run: Run, told: list[SegmentDrop[Numbers]], number: int, here: tuple[Numbers, Numbers, Numbers | None]
-) -> tuple[Numbers, Numbers, Numbers | None]:
-    distance, elevation, pressure = here
-    segment, one = run.segments[number], told[number]
-    if isinstance(segment, PipeSegment):
-        distance = distance + segment.length
-    elif isinstance(segment, ElevationSegment):
-        elevation = elevation + segment.elevation_change
-    if pressure is not None:
-        pressure = pressure - one.pressure_drop
-    one.distance, one.elevation, one.pressure = distance, elevation, pressure
-    return distance, elevation, pressure
-
-
-def _note_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
-    """Warn where the run drops below the pressure of the air although it recovers by its end."""
-    at_end = told[-1].pressure
-    if at_end is None:
-        return
-    message = (
-        "The pressure falls below that of the air here, and rises again further on: dirty water and air are drawn in "
-        "through any leak, vents open, and the flow calculated may not come about."
-    )
-    before: Any = False
-    for number, one in enumerate(told):
-        below: Any = False if one.pressure is None else one.pressure < 0.0
-        entered = np.logical_and(np.logical_and(below, np.logical_not(before)), at_end >= 0.0)[()]
-        notes.warn("below_air_pressure", f"segments.{number}.pressure", message, when=entered)
-        before = below
 
 
 def costliest(given: Report) -> tuple[Any, Numbers]:

@@ -1,7 +1,7 @@
 """Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextvars import ContextVar
 from typing import Any, cast
 
@@ -153,11 +153,20 @@ def _faults_of_sections(entry: Calculation[Any, Any], ask: Any) -> Iterator[Faul
         if not isinstance(field, SectionField):
             continue
         for place, section in sections_of(field, getattr(ask, field.name)):
-            inner = Reading(query=section.query)
-            reader_for(find(field.calculation).request).read(section.raw, "/", inner)
-            for fault in inner.faults:
+            for fault in _faults_of_section(find(field.calculation), section, field.shared):
                 if fault.code != "required" or fault.pointer[1:] not in field.shared:
                     yield msgspec.structs.replace(fault, pointer=f"/{place}{fault.pointer}")
+
+
+def _faults_of_section(entry: Calculation[Any, Any], section: RawSection, shared: Collection[str]) -> list[Fault]:
+    """Read a section and run the checks whose fields are known, without computing it."""
+    unknown = {name for name in shared if section.raw.get(name) is None}
+    inner, notes = Reading(query=section.query), Notes()
+    ask = reader_for(entry.request).read(section.raw, "/", inner)
+    for check in entry.checks:
+        if inner.faulty.isdisjoint(check.fields) and unknown.isdisjoint(check.fields):
+            check.test(ask, notes)
+    return [*inner.faults, *(fault for fault, _ in notes.faults), *_faults_of_sections(entry, ask)]
 
 
 def inputs_of(struct: Any) -> dict[str, Any]:

@@ -43,9 +43,13 @@ __all__ = [
     "UncertaintyRequest",
 ]
 
-_HOURS = Measure("time", "Burning time.", at_least="0 h", at_most="100000 h", example="0, 3000, 9000 h")
+_HOURS = Measure("running_time", "Burning time.", at_least="0 h", at_most="100000 h", example="0, 3000, 9000 h")
 _LIFE = Measure(
-    "time", "Burning time at the end of the lamp's life.", at_least="100 h", at_most="100000 h", example="9000 h"
+    "running_time",
+    "Burning time at the end of the lamp's life.",
+    at_least="100 h",
+    at_most="100000 h",
+    example="9000 h",
 )
 _END = Measure("share", "Share of the output left at the end of life.", at_least="1 %", at_most="100 %", example="80 %")
 _PEAK = Measure("flow", "Peak flow to be covered.", at_least="0.01 L/min", at_most="1 m3/s", example="35 L/min")
@@ -95,7 +99,7 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
     """One point of a curve: the conditions, and the flow that still delivers the target dose."""
 
     uvt: Annotated[N, Measure("share", "UVT.")]
-    lamp_hours: Annotated[N | None, Measure("time", "Burning time; absent where it is not what varies.")]
+    lamp_hours: Annotated[N | None, Measure("running_time", "Burning time; absent where it is not what varies.")]
     lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor.")]
     sleeve_fouling_factor: Annotated[N, Measure("share", "Sleeve fouling factor.")]
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
@@ -179,7 +183,8 @@ class LimitsAnswer(Answer, Generic[N]):
     lamp_hours_left_from_new: Annotated[
         N | None,
         Measure(
-            "time", "Burning time of a new lamp until it fails; absent without end_of_life or where it never does."
+            "running_time",
+            "Burning time of a new lamp until it fails; absent without end_of_life or where it never does.",
         ),
     ]
 

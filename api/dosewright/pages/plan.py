@@ -48,7 +48,10 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
             yield f"{WEIGHTS[reason.weight]}: {reason.message}{f' Beyond its limit by {said(told)}.' if told else ''}"
     for choice in answer.choices:
         if choice.chosen:
-            flow = measured(choice.derated_flow, answer.units["choices.derated_flow"])
+            symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
+            flow = measured(choice.derated_flow, symbol)
+            if sure is not None:
+                flow = f"{measured(sure, symbol)} for certain, up to {flow} if the water mixes well,"
             peak = measured(answer.peak_flow, answer.units["peak_flow"])
             what = f"Unit {choice.number + 1} carries {flow} at this water, lamp age and sleeve"
             yield f"{what}; the peak flow is {peak if answer.peak_flow is not None else 'not known'}."

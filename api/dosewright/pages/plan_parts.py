@@ -100,12 +100,13 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
             f"Unit {choice.number + 1}{' (chosen)' if choice.chosen else ''}",
             _described(answer.equipment[choice.number]),
             measured(choice.derated_flow, flow),
+            measured(choice.flow_lower_bound, flow),
             measured(choice.head_room, room),
             _YES_OR_NO[choice.covers_peak_flow],
         )
         for choice in answer.choices
     )
-    head = ("Unit", "What it is", "Derated flow", "Head-room", "Covers the peak flow")
+    head = ("Unit", "What it is", "Derated flow", "At least", "Head-room", "Covers the peak flow")
     yield Table("Units side by side", head, rows)
     chosen = next(answer.equipment[choice.number] for choice in answer.choices if choice.chosen)
     rows = tuple((in_words(s.name), s.meaning, number(s.factor), measured(s.flow, flow)) for s in chosen.steps)

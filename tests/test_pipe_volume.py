@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import run
+from dosewright.core import vessels
 from dosewright.faults import RequestRefused
 
 VOLUME = "pipe/volume"
@@ -80,3 +81,21 @@ def test_batch_is_the_single_calls_bit_for_bit():
         one = run(VOLUME, asked(*values))
         for name in ("volume", "flush_volume", "left_if_mixed"):
             assert batch[name][row] == getattr(one, name)
+
+
+def test_one_volume_of_laminar_flow_leaves_a_quarter_of_the_old_water():
+    pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
+    slow = run("pipe/volume", {"vessels": [pipe], "flow": "3 L/min"})
+    assert slow.left_if_laminar == pytest.approx(25.0, rel=1e-12)
+    assert "laminar_flush" in {warning.code for warning in slow.warnings}
+    fast = run("pipe/volume", {"vessels": [pipe], "flow": "30 L/min"})
+    assert "laminar_flush" not in {warning.code for warning in fast.warnings}
+
+
+@pytest.mark.parametrize("exchanges", [0.2, 0.7, 1.0, 3.0])
+def test_what_laminar_flow_leaves_against_streamlines(exchanges):
+    """Independent route: each streamline of the parabolic profile is new as far as its water has come."""
+    radius = (np.arange(200_000) + 0.5) / 200_000
+    come = np.minimum(2.0 * (1.0 - radius**2) * exchanges, 1.0)
+    left = 1.0 - np.sum(come * 2.0 * radius) / len(radius)
+    assert vessels.left_in_laminar_pipe(exchanges) == pytest.approx(left, abs=1e-5)

@@ -5,14 +5,19 @@ from functools import reduce
 import numpy as np
 
 from dosewright.calculations.notes import Notes
+from dosewright.calculations.pipe_contents import bore_of
 from dosewright.calculations.registry import calculation
 from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer, VolumeRequest
-from dosewright.contracts.vessels import PressureTank, WaterHeater
+from dosewright.contracts.vessels import PipeRun, PressureTank, WaterHeater
+from dosewright.core import friction, pipe, vessels, water
 from dosewright.quantities import Numbers
 
 __all__ = ["volume"]
+
+_COLDEST = float(water.kinematic_viscosity(273.15))  # the thickest water: laminar soonest
+_LITTLE = 0.05  # share of old water that does not matter
 
 _FLUSH = Basis(
     method="flush volume = volume x exchanges; time = volume / flow; share left where all mixes = exp(-exchanges)",
@@ -51,14 +56,33 @@ def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
     for index, vessel in enumerate(ask.vessels):
         if isinstance(vessel, (PressureTank, WaterHeater)):
             notes.warn("tank_mixes", f"vessels.{index}.volume", message, when=ask.exchanges < 3.0)
+    left = vessels.left_in_laminar_pipe(ask.exchanges)
+    _note_laminar(ask, left, notes)
     return VolumeAnswer(
         volume=total,
         flush_volume=flushed,
         flush_time=None if ask.flow is None else flushed / ask.flow,
         transit_time=None if ask.flow is None else total / ask.flow,
         left_if_mixed=np.exp(-ask.exchanges),
+        left_if_laminar=left,
         vessels=[VesselContents(volume=one) for one in each],
     )
+
+
+def _note_laminar(ask: VolumeRequest[Numbers], left: Numbers, notes: Notes) -> None:
+    """Warn of pipes in which the flow that flushes does not push the old water out."""
+    if ask.flow is None:
+        return
+    message = (
+        "The flow in this pipe is laminar or in transition at 0 degC: the water at the wall lags, and a quarter of the "
+        "old water is left after one exchange, a twelfth after three. Flush faster, or take more exchanges."
+    )
+    for index, vessel in enumerate(ask.vessels):
+        if isinstance(vessel, PipeRun):
+            bore = bore_of(vessel)
+            reynolds = pipe.reynolds_number(pipe.velocity(ask.flow, bore), bore, _COLDEST)
+            slow = np.logical_and(reynolds < friction.TRANSITION_ENDS_AT, left > _LITTLE)
+            notes.warn("laminar_flush", f"vessels.{index}.bore", message, when=slow[()])
 
 
 @volume.check("vessels")

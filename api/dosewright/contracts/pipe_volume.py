@@ -46,7 +46,7 @@ class VesselContents(msgspec.Struct, Generic[N], kw_only=True):
 class VolumeAnswer(Answer, Generic[N]):
     """What the run holds, and what flushing it takes."""
 
-    safer: ClassVar[Mapping[str, Safe]] = lower("volume flush_volume flush_time left_if_mixed")
+    safer: ClassVar[Mapping[str, Safe]] = lower("volume flush_volume flush_time left_if_mixed left_if_laminar")
     undirected: ClassVar[Mapping[str, str]] = {
         "a longer stay is neither": "transit_time",
     }
@@ -58,5 +58,9 @@ class VolumeAnswer(Answer, Generic[N]):
     left_if_mixed: Annotated[
         N,
         Measure("share", "Share of the old water left where all mixes, as in a tank; pipes push it out."),
+    ]
+    left_if_laminar: Annotated[
+        N,
+        Measure("share", "Share of the old water left in pipes whose flow is laminar: the water at the wall lags."),
     ]
     vessels: Annotated[list[VesselContents[N]], Items("One entry a vessel, in the order asked.")]

@@ -15,6 +15,7 @@ __all__ = [
     "annulus_volume",
     "box_volume",
     "cylinder_volume",
+    "left_in_laminar_pipe",
     "pore_volume",
     "standing_water",
     "water_behind_air",
@@ -214,3 +215,29 @@ def water_behind_air(volume: Values, precharge: Values, pressure: Values) -> Val
     refuse_unless((pressure >= 0.0) & (pressure < np.inf), "pressure must be finite and at least 0")
     share = 1.0 - (precharge + ATMOSPHERE) / (pressure + ATMOSPHERE)
     return volume * np.maximum(share, 0.0)
+
+
+def left_in_laminar_pipe(exchanges: Values) -> Values:
+    """Share of the old water that is still in a pipe after so many exchanges of its contents in laminar flow.
+
+    Parameters
+    ----------
+    exchanges : float or array
+        Volumes of water that have entered, over the volume of the pipe. [-]
+
+    Returns
+    -------
+    float or array
+        1 - exchanges until the fastest new water arrives, at half an exchange; 1 / (4 exchanges) from then on. [-]
+
+    Notes
+    -----
+    What leaves at a time t holds a share (T/2t)^2 of old water, from the parabolic profile without mixing; the rest
+    follows by integration.
+
+    Examples
+    --------
+    >>> left_in_laminar_pipe(1.0), left_in_laminar_pipe(0.25)
+    (np.float64(0.25), np.float64(0.75))
+    """
+    return np.where(exchanges < 0.5, 1.0 - exchanges, 0.25 / np.maximum(exchanges, 0.5))[()]

@@ -1,6 +1,6 @@
 """What the water does to the chlorine: its demand, its pH once the chlorine is in, and acid that brings it back."""
 
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
@@ -85,7 +85,16 @@ def _measured(temperature: Numbers) -> Numbers:
     return np.minimum(np.maximum(temperature, hypochlorous.LOWEST_TEMPERATURE), hypochlorous.HIGHEST_TEMPERATURE)
 
 
-def demand_of(ask: Ask, notes: Notes) -> Numbers:
+class DemandFields(Protocol):
+    """What takes chlorine up: a measured demand, and what was found in the water [kg/m³]."""
+
+    @property
+    def chlorine_demand(self) -> Numbers:
+        """Demand as measured."""
+        ...
+
+
+def demand_of(ask: DemandFields, notes: Notes) -> Numbers:
     """Return the chlorine demand in all [kg/m³]."""
     ratios = demand_ratios()
     demand = ask.chlorine_demand
@@ -97,6 +106,12 @@ def demand_of(ask: Ask, notes: Notes) -> Numbers:
             demand = demand + held * ratios[name][0]
     if named:
         notes.rest_on(_DEMAND)
+    message = (
+        "No chlorine demand was measured. Organic matter takes chlorine up too, and only a test shows how much: check "
+        "the free chlorine after an hour, and add more where it is missing."
+    )
+    unmeasured = np.logical_and(ask.chlorine_demand <= 0.0, demand > 0.0)
+    notes.warn("organic_demand_not_measured", "chlorine_demand", message, when=unmeasured[()])
     return demand
 
 

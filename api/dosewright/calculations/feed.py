@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from dosewright.calculations.chlorine_water import demand_of
 from dosewright.calculations.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
@@ -72,7 +73,10 @@ def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
     strength = strength_of(ask.product)
     note_product(ask.product, notes)
     notes.rest_on(_FEED)
-    dose = ask.free_chlorine + ask.chlorine_demand
+    demand = demand_of(ask, notes)
+    message = "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up."
+    notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
+    dose = ask.free_chlorine + demand
     solution = _solution(ask, strength)
     rate = feed_rate(ask.flow, dose, solution)
     setting = None if ask.pump_capacity is None else rate / ask.pump_capacity

@@ -16,6 +16,7 @@ __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rul
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 _ROUNDING = 1e-9
 
+_MAINS, _COLD = "awwa_c651_tablet", 278.15  # K, 5 degC
 _HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
 
 
@@ -117,6 +118,12 @@ def _time(
         )
         below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - _ROUNDING)
         notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
+    if ask.rule == _MAINS:
+        cold = ask.water_temperature < _COLD
+        longer = max(chlorination_rules()[f"{_MAINS}_cold"].hold_times or (0.0,))
+        message = f"Water below 5 degC: mains hold for {longer / 3600:g} h, not 24 h."
+        notes.warn("cold_water_holds_longer", "water_temperature", message, when=cold)
+        ruled = np.where(cold, np.maximum(ruled, longer), ruled)[()]
     if ask.hold_time is None:
         return ruled
     message = "The hold time asked for is shorter than the rule's."

@@ -60,11 +60,14 @@ ChlorinationRuleName: TypeAlias = Literal[
     "awwa_c651_continuous_feed",
     "awwa_c651_slug",
     "awwa_c651_tablet",
+    "awwa_c651_tablet_cold",
     "awwa_c654",
     "awwa_c652_method_1",
     "awwa_c652_method_2",
     "awwa_c652_method_3",
     "ground_water_trust",
+    "plumbing_code_610_1",
+    "state_plumbing_code_10_9_2",
     "none",
 ]
 NeutraliserName: TypeAlias = Literal[

@@ -163,7 +163,9 @@ class ProductAnswer(Answer, Generic[N]):
 class FeedRequest(Request, Generic[Q], kw_only=True):
     """Water that runs, chlorine wanted in it, and the solution a pump feeds."""
 
-    worse: ClassVar[Mapping[str, Direction]] = higher("flow chlorine_demand daily_volume free_chlorine") | lower(
+    worse: ClassVar[Mapping[str, Direction]] = higher(
+        "flow chlorine_demand iron manganese sulfide ammonia daily_volume free_chlorine"
+    ) | lower(
         "product.sodium_hypochlorite product.trade_strength product.available_chlorine", "pump_capacity tank_volume"
     )
     undirected: ClassVar[Mapping[str, str]] = {
@@ -201,6 +203,22 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
             example="2 mg/L",
         ),
     ] = default("0 mg/L")
+    iron: Annotated[
+        Q | None,
+        Measure("concentration", "Dissolved iron.", at_least="0 mg/L", at_most="100 mg/L", example="0.8 mg/L"),
+    ] = None
+    manganese: Annotated[
+        Q | None,
+        Measure("concentration", "Dissolved manganese.", at_least="0 mg/L", at_most="50 mg/L", example="0.1 mg/L"),
+    ] = None
+    sulfide: Annotated[
+        Q | None,
+        Measure("concentration", "Hydrogen sulfide.", at_least="0 mg/L", at_most="100 mg/L", example="0.5 mg/L"),
+    ] = None
+    ammonia: Annotated[
+        Q | None,
+        Measure("concentration", "Ammonia, as nitrogen.", at_least="0 mg/L", at_most="100 mg/L", example="0.3 mg/L"),
+    ] = None
     product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
     solution_strength: Annotated[
         Q | None,

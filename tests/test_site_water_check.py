@@ -360,7 +360,7 @@ def test_refusals():
     for request, fault in (
         ({}, ("/uvt", "required")),
         ({**GOOD, "e_coli": "3 /100mL"}, ("/e_coli", "contradiction")),
-        ({**GOOD, "turbidity": "1 NTU"}, ("/turbidity", "unit_not_allowed")),
+        ({**GOOD, "turbidity": "1 mg"}, ("/turbidity", "unit_not_allowed")),
         ({**GOOD, "iron": "-1 mg/L"}, ("/iron", "out_of_range")),
     ):
         with pytest.raises(RequestRefused) as refusal:
@@ -446,3 +446,37 @@ def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, hi
     )
     assert low < solution.si("Calcite") - answer.langelier_index < high
     assert "index_reads_low" in codes(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "printed", "value"),
+    [
+        ("total_coliform", "absent", 0.0),
+        ("total_coliform", "ND", 0.0),
+        ("total_coliform", "<1", 0.0),
+        ("total_coliform", "<1 MPN/100mL", 0.0),
+        ("total_coliform", "<2 CFU/100mL", 2.0),  # not known to be none
+        ("total_coliform", "present", 1.0),
+        ("total_coliform", ">200.5", 200.5),
+        ("total_coliform", "TNTC", 200.0),
+        ("total_coliform", "12 CFU/100mL", 12.0),
+        ("turbidity", "0.4 NTU", 0.4),
+        ("turbidity", "<0.1 NTU", 0.1),
+        ("nitrate_nitrogen", "31 mg/L as NO3", 31.0 * 14.0067 / 62.0049),
+        ("nitrate_nitrogen", "7 mg/L as N", 7.0),
+        ("uvt", "87 %/cm", 87.0),
+        ("lead", "<0.001 mg/L", 0.001),
+        ("arsenic", "ND", 0.0),
+    ],
+)
+def test_results_are_read_as_laboratories_print_them(name, printed, value):
+    changes = {"e_coli": "absent"} if name == "total_coliform" else {}
+    assert parameter(asked(**{name: printed}, **changes), name).value == pytest.approx(value, rel=1e-12)
+    column = {**GOOD, **changes, name: [printed, printed]}
+    assert run_batch(PATH, column).errors == []
+
+
+@pytest.mark.parametrize("nonsense", ["lots", "<", "> many", "TNTC TNTC"])
+def test_a_result_that_says_nothing_is_refused(nonsense):
+    with pytest.raises(RequestRefused):
+        asked(total_coliform=nonsense)

@@ -12,7 +12,7 @@ import numpy as np
 from dosewright.contracts.base import as_mapping
 from dosewright.contracts.columns import holds_texts, read_column
 from dosewright.contracts.fields import Items, Measure
-from dosewright.faults import MOST_FAULTS, Fault, more_faults, nearest
+from dosewright.faults import MOST_FAULTS, Fault, meant, more_faults, nearest
 from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
 
 __all__ = [
@@ -117,6 +117,7 @@ class StructReads(Protocol):
     """What an item's reader offers."""
 
     struct: type[Any]
+    known: frozenset[str]
     fields: tuple["Field", ...]
 
     def read(self, raw: Mapping[str, Any], at: str, reading: "Reading") -> Any:
@@ -206,9 +207,7 @@ class ChoiceField(Field):
                 if not reading.batch:
                     reading.asked.append(self.asked[given])
                 return given
-            guess = nearest(given, self.names)
-            hint = f" Did you mean {guess!r}?" if guess else ""
-            message = f"{spoken(given)!r} is not one of the names allowed here.{hint}"
+            message = f"{spoken(given)!r} is not one of the names allowed here.{meant(given, self.names)}"
             reading.fault(at + self.name, "unknown_choice", message, given, list(self.names))
             return None
         if reading.batch and isinstance(given, _COLUMNS):

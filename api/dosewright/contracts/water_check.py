@@ -8,6 +8,7 @@ import msgspec
 from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.directions import Direction, Safe, higher, lower
 from dosewright.contracts.fields import Choice, Flag, Items, Measure, Text
+from dosewright.contracts.laboratory import Laboratory
 
 __all__ = [
     "ParameterResult",
@@ -25,8 +26,8 @@ _BED = "Inside diameter of the tank, which gives its backwash flow."
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present without a count."
 
 
-def _amount(doc: str, example: str, at_most: str = "100 g/L") -> Measure:
-    return Measure("concentration", doc, at_least="0 mg/L", at_most=at_most, example=example)
+def _amount(doc: str, example: str, at_most: str = "100 g/L") -> Laboratory:
+    return Laboratory("concentration", doc, at_least="0 mg/L", at_most=at_most, example=example)
 
 
 def _bed(example: str) -> Measure:
@@ -57,7 +58,7 @@ class WaterCheckRequest(Request, Generic[Q]):
     ] = None
     uvt: Annotated[
         Q | None,
-        Measure(
+        Laboratory(
             "share",
             "Transmittance of the water at 254 nm over 1 cm (UVT).",
             at_least="1 %",
@@ -70,29 +71,31 @@ class WaterCheckRequest(Request, Generic[Q]):
     manganese: Annotated[Q | None, _amount("Total manganese.", "0.02 mg/L")] = None
     hardness: Annotated[
         Q | None,
-        Measure("hardness", "Total hardness as CaCO3.", at_least="0 mg/L", at_most="10000 mg/L", example="6 gpg"),
+        Laboratory("hardness", "Total hardness as CaCO3.", at_least="0 mg/L", at_most="10000 mg/L", example="6 gpg"),
     ] = None
     tannin: Annotated[Q | None, _amount("Tannin.", "0.05 mg/L")] = None
     turbidity: Annotated[
         Q | None,
-        Measure("plain", "Turbidity in NTU, without the unit.", at_least="0", at_most="10000", example="0.6"),
+        Laboratory("plain", "Turbidity in NTU.", at_least="0", at_most="10000", example="0.6"),
     ] = None
     ph: Annotated[Q | None, Measure("plain", "pH.", at_least="0", at_most="14", example="7.4")] = None
     total_dissolved_solids: Annotated[Q | None, _amount("Total dissolved solids.", "310 mg/L")] = None
     hydrogen_sulfide: Annotated[Q | None, _amount("Hydrogen sulfide, measured at the well.", "0.02 mg/L")] = None
     total_coliform: Annotated[
         Q | None,
-        Measure(
+        Laboratory(
             "count", f"Total coliform {_COUNT}", at_least="0 1/100mL", at_most="1000000000 1/100mL", example="3 1/100mL"
         ),
     ] = None
     e_coli: Annotated[
         Q | None,
-        Measure("count", f"E. coli {_COUNT}", at_least="0 1/100mL", at_most="1000000000 1/100mL", example="0 1/100mL"),
+        Laboratory(
+            "count", f"E. coli {_COUNT}", at_least="0 1/100mL", at_most="1000000000 1/100mL", example="0 1/100mL"
+        ),
     ] = None
     nitrate_nitrogen: Annotated[
         Q | None,
-        _amount("Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43.", "2.1 mg/L"),
+        _amount("Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'.", "2.1 mg/L"),
     ] = None
     lead: Annotated[Q | None, _amount("Lead, in the first water of the morning.", "0.001 mg/L")] = None
     arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None

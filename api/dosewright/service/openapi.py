@@ -15,6 +15,7 @@ from dosewright.contracts.field_readers import (
     MeasureField,
 )
 from dosewright.contracts.fields import Items
+from dosewright.contracts.laboratory import LABORATORY_PATTERN, LaboratoryField
 from dosewright.contracts.reading import note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
@@ -226,7 +227,10 @@ def _item_text(item: Mapping[str, Any]) -> str:
 def _query_schema(field: Field, struct: type[Any]) -> Schema:
     note = note_of(struct, field.name)
     if isinstance(field, MeasureField):
-        schema: Schema = {"type": "string", "pattern": query_pattern(field.kind), "maxLength": 64}
+        pattern = query_pattern(field.kind)
+        if isinstance(field, LaboratoryField):
+            pattern = f"(?:{pattern})|(?:{LABORATORY_PATTERN})"
+        schema: Schema = {"type": "string", "pattern": pattern, "maxLength": 64}
         return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
     if isinstance(field, ChoiceField):
         return {"schema": ref("schemas", choice_name(field, struct)), "description": note.doc}

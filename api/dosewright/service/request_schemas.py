@@ -14,6 +14,7 @@ from dosewright.contracts.field_readers import (
     MeasureField,
 )
 from dosewright.contracts.fields import Items, Part
+from dosewright.contracts.laboratory import LABORATORY_PATTERN, LaboratoryField
 from dosewright.contracts.reading import StructReader, note_of, reader_for
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
@@ -73,11 +74,7 @@ def series(field: SeriesField) -> Schema:
 def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     note = note_of(struct, field.name)
     if isinstance(field, MeasureField):
-        name = column_name(field.kind) if batch else quantity_name(field.kind)
-        schema: Schema = {**ref("schemas", name), "description": _defaulted(bounded(field), field)}
-        if field.measure.example is not None and not batch:
-            schema["examples"] = [field.measure.example]
-        return schema
+        return _measure(field, batch=batch)
     if isinstance(field, ChoiceField):
         return {**_choice(choice_name(field, struct), batch=batch), "description": _defaulted(note.doc, field)}
     if isinstance(field, SectionField):
@@ -94,6 +91,24 @@ def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
     if isinstance(field, ItemsField):
         return _items(field, struct, batch=batch)
     raise TypeError(f"no schema for {field.name!r}")
+
+
+def _measure(field: MeasureField, *, batch: bool) -> Schema:
+    name = column_name(field.kind) if batch else quantity_name(field.kind)
+    schema: Schema = {**ref("schemas", name), "description": _defaulted(bounded(field), field)}
+    if isinstance(field, LaboratoryField):
+        units = ", ".join(f"{profile}: {unit.symbol}" for profile, unit in field.kind.profiles.items() if unit.symbol)
+        bare = f" A bare number needs the request's unit profile ({units})." if units else ""
+        schema = {"anyOf": _laboratory(name, batch=batch), "description": f"{schema['description']}{bare}"}
+    if field.measure.example is not None and not batch:
+        schema["examples"] = [field.measure.example]
+    return schema
+
+
+def _laboratory(name: str, *, batch: bool) -> list[Schema]:
+    word: Schema = {"type": "string", "pattern": LABORATORY_PATTERN, "maxLength": 64}
+    columns: list[Schema] = [{"type": "array", "items": word, "minItems": 1}] if batch else []
+    return [ref("schemas", name), word, *columns]
 
 
 def _choice(name: str, *, batch: bool) -> Schema:

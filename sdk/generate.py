@@ -126,6 +126,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
+from dosewright_sdk._keywords import checked
+
 '''
 
 _CALLERS = '''
@@ -278,12 +280,14 @@ def _method(entry: Calculation[Any, Any], names: _ChoiceNames, *, asynchronous: 
     returned = f"BatchAnswer[{_column_names(entry)}]" if batch else answer
     start = "    async def" if asynchronous else "    def"
     wait = "await " if asynchronous else ""
+    batched = ', "batch"' if batch else ""
     payload = [f'            "{field.name}": {field.name},' for field in fields]
     payload += ['            "units": units,', '            "answer_units": answer_units,']
     call = f'batch("{entry.path}", payload)' if batch else f'single("{entry.path}", {answer}, payload)'
     return "\n".join(
         [
             "",
+            f'    @checked("{entry.path}"{batched})',
             f"{start} {name}(",
             "        self,",
             "        *,",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Literal, Protocol, TypeAlias
 
+from dosewright_sdk._keywords import checked
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -88,11 +90,14 @@ Rule: TypeAlias = Literal[
     "awwa_c651_continuous_feed",
     "awwa_c651_slug",
     "awwa_c651_tablet",
+    "awwa_c651_tablet_cold",
     "awwa_c654",
     "awwa_c652_method_1",
     "awwa_c652_method_2",
     "awwa_c652_method_3",
     "ground_water_trust",
+    "plumbing_code_610_1",
+    "state_plumbing_code_10_9_2",
     "none",
 ]
 Neutraliser: TypeAlias = Literal[
@@ -279,6 +284,7 @@ class ChlorineCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
+    @checked("chlorine/batch")
     def batch(
         self,
         *,
@@ -407,6 +413,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/batch", BatchDoseAnswer[float], payload)
 
+    @checked("chlorine/batch", "batch")
     def batch_batch(
         self,
         *,
@@ -556,6 +563,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/batch", payload)
 
+    @checked("chlorine/contact-time")
     def contact_time(
         self,
         *,
@@ -631,6 +639,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/contact-time", ContactAnswer[float], payload)
 
+    @checked("chlorine/contact-time", "batch")
     def contact_time_batch(
         self,
         *,
@@ -717,6 +726,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/contact-time", payload)
 
+    @checked("chlorine/ct-regression")
     def ct_regression(
         self,
         *,
@@ -759,6 +769,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/ct-regression", DeviationAnswer[float], payload)
 
+    @checked("chlorine/ct-regression", "batch")
     def ct_regression_batch(
         self,
         *,
@@ -809,6 +820,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/ct-regression", payload)
 
+    @checked("chlorine/feed")
     def feed(
         self,
         *,
@@ -816,6 +828,10 @@ class ChlorineCalls:
         free_chlorine: QuantityInput,
         product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
         chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
         solution_strength: QuantityInput | None = None,
         tank_volume: QuantityInput | None = None,
         pump_capacity: QuantityInput | None = None,
@@ -836,6 +852,14 @@ class ChlorineCalls:
             Hypochlorite product.
         chlorine_demand
             Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
             Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
             Allowed: at least 100 mg/L and at most 200 g/L.
@@ -865,6 +889,10 @@ class ChlorineCalls:
             "free_chlorine": free_chlorine,
             "product": product,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "solution_strength": solution_strength,
             "tank_volume": tank_volume,
             "pump_capacity": pump_capacity,
@@ -875,6 +903,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/feed", FeedAnswer[float], payload)
 
+    @checked("chlorine/feed", "batch")
     def feed_batch(
         self,
         *,
@@ -882,6 +911,10 @@ class ChlorineCalls:
         free_chlorine: Column,
         product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
         chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
         solution_strength: Column | None = None,
         tank_volume: Column | None = None,
         pump_capacity: Column | None = None,
@@ -916,6 +949,14 @@ class ChlorineCalls:
             Hypochlorite product.
         chlorine_demand
             Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
             Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
             Allowed: at least 100 mg/L and at most 200 g/L.
@@ -943,6 +984,10 @@ class ChlorineCalls:
             "free_chlorine": free_chlorine,
             "product": product,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "solution_strength": solution_strength,
             "tank_volume": tank_volume,
             "pump_capacity": pump_capacity,
@@ -953,6 +998,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/feed", payload)
 
+    @checked("chlorine/neutralise")
     def neutralise(
         self,
         *,
@@ -997,6 +1043,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/neutralise", NeutraliseAnswer[float], payload)
 
+    @checked("chlorine/neutralise", "batch")
     def neutralise_batch(
         self,
         *,
@@ -1039,6 +1086,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/neutralise", payload)
 
+    @checked("chlorine/product")
     def product(
         self,
         *,
@@ -1079,6 +1127,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/product", ProductAnswer[float], payload)
 
+    @checked("chlorine/product", "batch")
     def product_batch(
         self,
         *,
@@ -1126,6 +1175,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/product", payload)
 
+    @checked("chlorine/retest")
     def retest(
         self,
         *,
@@ -1176,6 +1226,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/retest", RetestAnswer[float], payload)
 
+    @checked("chlorine/retest", "batch")
     def retest_batch(
         self,
         *,
@@ -1224,6 +1275,7 @@ class ChlorineCalls:
         }
         return self._caller.batch("chlorine/retest", payload)
 
+    @checked("chlorine/speciation")
     def speciation(
         self,
         *,
@@ -1274,6 +1326,7 @@ class ChlorineCalls:
         }
         return self._caller.single("chlorine/speciation", SpeciationAnswer[float], payload)
 
+    @checked("chlorine/speciation", "batch")
     def speciation_batch(
         self,
         *,
@@ -1341,6 +1394,7 @@ class DemandCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
+    @checked("demand/peak")
     def peak(
         self,
         *,
@@ -1405,6 +1459,7 @@ class DemandCalls:
         }
         return self._caller.single("demand/peak", PeakAnswer[float], payload)
 
+    @checked("demand/peak", "batch")
     def peak_batch(
         self,
         *,
@@ -1489,6 +1544,7 @@ class PipeCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
+    @checked("pipe/largest-flow")
     def largest_flow(
         self,
         *,
@@ -1554,6 +1610,7 @@ class PipeCalls:
         }
         return self._caller.single("pipe/largest-flow", LargestFlowAnswer[float], payload)
 
+    @checked("pipe/largest-flow", "batch")
     def largest_flow_batch(
         self,
         *,
@@ -1626,6 +1683,7 @@ class PipeCalls:
         }
         return self._caller.batch("pipe/largest-flow", payload)
 
+    @checked("pipe/pressure-drop")
     def pressure_drop(
         self,
         *,
@@ -1695,6 +1753,7 @@ class PipeCalls:
         }
         return self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
 
+    @checked("pipe/pressure-drop", "batch")
     def pressure_drop_batch(
         self,
         *,
@@ -1773,6 +1832,7 @@ class PipeCalls:
         }
         return self._caller.batch("pipe/pressure-drop", payload)
 
+    @checked("pipe/velocity")
     def velocity(
         self,
         *,
@@ -1855,6 +1915,7 @@ class PipeCalls:
         }
         return self._caller.single("pipe/velocity", VelocityAnswer[float], payload)
 
+    @checked("pipe/velocity", "batch")
     def velocity_batch(
         self,
         *,
@@ -1951,6 +2012,7 @@ class PipeCalls:
         }
         return self._caller.batch("pipe/velocity", payload)
 
+    @checked("pipe/volume")
     def volume(
         self,
         *,
@@ -1999,6 +2061,7 @@ class PipeCalls:
         }
         return self._caller.single("pipe/volume", VolumeAnswer[float], payload)
 
+    @checked("pipe/volume", "batch")
     def volume_batch(
         self,
         *,
@@ -2022,6 +2085,7 @@ class PipeCalls:
             "flush_time",
             "transit_time",
             "left_if_mixed",
+            "left_if_laminar",
         ]
     ]:
         """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
@@ -2060,6 +2124,7 @@ class SiteCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
+    @checked("site/clearance")
     def clearance(
         self,
         *,
@@ -2146,6 +2211,7 @@ class SiteCalls:
         }
         return self._caller.single("site/clearance", ClearanceAnswer[float], payload)
 
+    @checked("site/clearance", "batch")
     def clearance_batch(
         self,
         *,
@@ -2237,6 +2303,7 @@ class SiteCalls:
         }
         return self._caller.batch("site/clearance", payload)
 
+    @checked("site/commissioning")
     def commissioning(
         self,
         *,
@@ -2313,6 +2380,7 @@ class SiteCalls:
         }
         return self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
 
+    @checked("site/condensation")
     def condensation(
         self,
         *,
@@ -2382,6 +2450,7 @@ class SiteCalls:
         }
         return self._caller.single("site/condensation", CondensationAnswer[float], payload)
 
+    @checked("site/condensation", "batch")
     def condensation_batch(
         self,
         *,
@@ -2449,6 +2518,7 @@ class SiteCalls:
         }
         return self._caller.batch("site/condensation", payload)
 
+    @checked("site/plan")
     def plan(
         self,
         *,
@@ -2528,6 +2598,7 @@ class SiteCalls:
         }
         return self._caller.single("site/plan", PlanAnswer[float], payload)
 
+    @checked("site/upkeep")
     def upkeep(
         self,
         *,
@@ -2640,6 +2711,7 @@ class SiteCalls:
         }
         return self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
+    @checked("site/water-check")
     def water_check(
         self,
         *,
@@ -2690,7 +2762,7 @@ class SiteCalls:
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids
@@ -2704,8 +2776,8 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
             Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
@@ -2780,6 +2852,7 @@ class SiteCalls:
         }
         return self._caller.single("site/water-check", WaterCheckAnswer[float], payload)
 
+    @checked("site/water-check", "batch")
     def water_check_batch(
         self,
         *,
@@ -2843,7 +2916,7 @@ class SiteCalls:
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids
@@ -2857,8 +2930,8 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
             Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
@@ -2938,6 +3011,7 @@ class UvCalls:
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
 
+    @checked("uv/derated-flow")
     def derated_flow(
         self,
         *,
@@ -3098,6 +3172,7 @@ class UvCalls:
         }
         return self._caller.single("uv/derated-flow", DeratedFlowAnswer[float], payload)
 
+    @checked("uv/derated-flow", "batch")
     def derated_flow_batch(
         self,
         *,
@@ -3264,6 +3339,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/derated-flow", payload)
 
+    @checked("uv/derating-curve")
     def derating_curve(
         self,
         *,
@@ -3441,6 +3517,7 @@ class UvCalls:
         }
         return self._caller.single("uv/derating-curve", DeratingCurveAnswer[float], payload)
 
+    @checked("uv/derating-curve", "batch")
     def derating_curve_batch(
         self,
         *,
@@ -3616,6 +3693,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/derating-curve", payload)
 
+    @checked("uv/dose")
     def dose(
         self,
         *,
@@ -3777,6 +3855,7 @@ class UvCalls:
         }
         return self._caller.single("uv/dose", DoseAnswer[float], payload)
 
+    @checked("uv/dose", "batch")
     def dose_batch(
         self,
         *,
@@ -3955,6 +4034,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/dose", payload)
 
+    @checked("uv/field-models")
     def field_models(
         self,
         *,
@@ -4067,6 +4147,7 @@ class UvCalls:
         }
         return self._caller.single("uv/field-models", FieldModelsAnswer[float], payload)
 
+    @checked("uv/field-models", "batch")
     def field_models_batch(
         self,
         *,
@@ -4177,6 +4258,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/field-models", payload)
 
+    @checked("uv/fluence-map")
     def fluence_map(
         self,
         *,
@@ -4294,6 +4376,7 @@ class UvCalls:
         }
         return self._caller.single("uv/fluence-map", FluenceMapAnswer[float], payload)
 
+    @checked("uv/fluence-map", "batch")
     def fluence_map_batch(
         self,
         *,
@@ -4409,6 +4492,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/fluence-map", payload)
 
+    @checked("uv/idle-heating")
     def idle_heating(
         self,
         *,
@@ -4480,6 +4564,7 @@ class UvCalls:
         }
         return self._caller.single("uv/idle-heating", IdleHeatingAnswer[float], payload)
 
+    @checked("uv/idle-heating", "batch")
     def idle_heating_batch(
         self,
         *,
@@ -4559,6 +4644,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/idle-heating", payload)
 
+    @checked("uv/inactivation")
     def inactivation(
         self,
         *,
@@ -4612,6 +4698,7 @@ class UvCalls:
         }
         return self._caller.single("uv/inactivation", InactivationAnswer[float], payload)
 
+    @checked("uv/inactivation", "batch")
     def inactivation_batch(
         self,
         *,
@@ -4674,6 +4761,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/inactivation", payload)
 
+    @checked("uv/limits")
     def limits(
         self,
         *,
@@ -4825,6 +4913,7 @@ class UvCalls:
         }
         return self._caller.single("uv/limits", LimitsAnswer[float], payload)
 
+    @checked("uv/limits", "batch")
     def limits_batch(
         self,
         *,
@@ -4993,6 +5082,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/limits", payload)
 
+    @checked("uv/transmittance")
     def transmittance(
         self,
         *,
@@ -5041,6 +5131,7 @@ class UvCalls:
         }
         return self._caller.single("uv/transmittance", TransmittanceAnswer[float], payload)
 
+    @checked("uv/transmittance", "batch")
     def transmittance_batch(
         self,
         *,
@@ -5095,6 +5186,7 @@ class UvCalls:
         }
         return self._caller.batch("uv/transmittance", payload)
 
+    @checked("uv/uncertainty")
     def uncertainty(
         self,
         *,
@@ -5254,6 +5346,7 @@ class UvCalls:
         }
         return self._caller.single("uv/uncertainty", UncertaintyAnswer[float], payload)
 
+    @checked("uv/uncertainty", "batch")
     def uncertainty_batch(
         self,
         *,
@@ -5429,6 +5522,7 @@ class AsyncChlorineCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
+    @checked("chlorine/batch")
     async def batch(
         self,
         *,
@@ -5557,6 +5651,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/batch", BatchDoseAnswer[float], payload)
 
+    @checked("chlorine/batch", "batch")
     async def batch_batch(
         self,
         *,
@@ -5706,6 +5801,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/batch", payload)
 
+    @checked("chlorine/contact-time")
     async def contact_time(
         self,
         *,
@@ -5781,6 +5877,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/contact-time", ContactAnswer[float], payload)
 
+    @checked("chlorine/contact-time", "batch")
     async def contact_time_batch(
         self,
         *,
@@ -5867,6 +5964,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/contact-time", payload)
 
+    @checked("chlorine/ct-regression")
     async def ct_regression(
         self,
         *,
@@ -5909,6 +6007,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/ct-regression", DeviationAnswer[float], payload)
 
+    @checked("chlorine/ct-regression", "batch")
     async def ct_regression_batch(
         self,
         *,
@@ -5959,6 +6058,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/ct-regression", payload)
 
+    @checked("chlorine/feed")
     async def feed(
         self,
         *,
@@ -5966,6 +6066,10 @@ class AsyncChlorineCalls:
         free_chlorine: QuantityInput,
         product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
         chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
         solution_strength: QuantityInput | None = None,
         tank_volume: QuantityInput | None = None,
         pump_capacity: QuantityInput | None = None,
@@ -5986,6 +6090,14 @@ class AsyncChlorineCalls:
             Hypochlorite product.
         chlorine_demand
             Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
             Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
             Allowed: at least 100 mg/L and at most 200 g/L.
@@ -6015,6 +6127,10 @@ class AsyncChlorineCalls:
             "free_chlorine": free_chlorine,
             "product": product,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "solution_strength": solution_strength,
             "tank_volume": tank_volume,
             "pump_capacity": pump_capacity,
@@ -6025,6 +6141,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/feed", FeedAnswer[float], payload)
 
+    @checked("chlorine/feed", "batch")
     async def feed_batch(
         self,
         *,
@@ -6032,6 +6149,10 @@ class AsyncChlorineCalls:
         free_chlorine: Column,
         product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
         chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
         solution_strength: Column | None = None,
         tank_volume: Column | None = None,
         pump_capacity: Column | None = None,
@@ -6066,6 +6187,14 @@ class AsyncChlorineCalls:
             Hypochlorite product.
         chlorine_demand
             Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
             Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
             Allowed: at least 100 mg/L and at most 200 g/L.
@@ -6093,6 +6222,10 @@ class AsyncChlorineCalls:
             "free_chlorine": free_chlorine,
             "product": product,
             "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
             "solution_strength": solution_strength,
             "tank_volume": tank_volume,
             "pump_capacity": pump_capacity,
@@ -6103,6 +6236,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/feed", payload)
 
+    @checked("chlorine/neutralise")
     async def neutralise(
         self,
         *,
@@ -6147,6 +6281,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/neutralise", NeutraliseAnswer[float], payload)
 
+    @checked("chlorine/neutralise", "batch")
     async def neutralise_batch(
         self,
         *,
@@ -6189,6 +6324,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/neutralise", payload)
 
+    @checked("chlorine/product")
     async def product(
         self,
         *,
@@ -6229,6 +6365,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/product", ProductAnswer[float], payload)
 
+    @checked("chlorine/product", "batch")
     async def product_batch(
         self,
         *,
@@ -6276,6 +6413,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/product", payload)
 
+    @checked("chlorine/retest")
     async def retest(
         self,
         *,
@@ -6326,6 +6464,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/retest", RetestAnswer[float], payload)
 
+    @checked("chlorine/retest", "batch")
     async def retest_batch(
         self,
         *,
@@ -6374,6 +6513,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.batch("chlorine/retest", payload)
 
+    @checked("chlorine/speciation")
     async def speciation(
         self,
         *,
@@ -6424,6 +6564,7 @@ class AsyncChlorineCalls:
         }
         return await self._caller.single("chlorine/speciation", SpeciationAnswer[float], payload)
 
+    @checked("chlorine/speciation", "batch")
     async def speciation_batch(
         self,
         *,
@@ -6491,6 +6632,7 @@ class AsyncDemandCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
+    @checked("demand/peak")
     async def peak(
         self,
         *,
@@ -6555,6 +6697,7 @@ class AsyncDemandCalls:
         }
         return await self._caller.single("demand/peak", PeakAnswer[float], payload)
 
+    @checked("demand/peak", "batch")
     async def peak_batch(
         self,
         *,
@@ -6639,6 +6782,7 @@ class AsyncPipeCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
+    @checked("pipe/largest-flow")
     async def largest_flow(
         self,
         *,
@@ -6704,6 +6848,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.single("pipe/largest-flow", LargestFlowAnswer[float], payload)
 
+    @checked("pipe/largest-flow", "batch")
     async def largest_flow_batch(
         self,
         *,
@@ -6776,6 +6921,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.batch("pipe/largest-flow", payload)
 
+    @checked("pipe/pressure-drop")
     async def pressure_drop(
         self,
         *,
@@ -6845,6 +6991,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.single("pipe/pressure-drop", PressureDropAnswer[float], payload)
 
+    @checked("pipe/pressure-drop", "batch")
     async def pressure_drop_batch(
         self,
         *,
@@ -6923,6 +7070,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.batch("pipe/pressure-drop", payload)
 
+    @checked("pipe/velocity")
     async def velocity(
         self,
         *,
@@ -7005,6 +7153,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.single("pipe/velocity", VelocityAnswer[float], payload)
 
+    @checked("pipe/velocity", "batch")
     async def velocity_batch(
         self,
         *,
@@ -7101,6 +7250,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.batch("pipe/velocity", payload)
 
+    @checked("pipe/volume")
     async def volume(
         self,
         *,
@@ -7149,6 +7299,7 @@ class AsyncPipeCalls:
         }
         return await self._caller.single("pipe/volume", VolumeAnswer[float], payload)
 
+    @checked("pipe/volume", "batch")
     async def volume_batch(
         self,
         *,
@@ -7172,6 +7323,7 @@ class AsyncPipeCalls:
             "flush_time",
             "transit_time",
             "left_if_mixed",
+            "left_if_laminar",
         ]
     ]:
         """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
@@ -7210,6 +7362,7 @@ class AsyncSiteCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
+    @checked("site/clearance")
     async def clearance(
         self,
         *,
@@ -7296,6 +7449,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/clearance", ClearanceAnswer[float], payload)
 
+    @checked("site/clearance", "batch")
     async def clearance_batch(
         self,
         *,
@@ -7387,6 +7541,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.batch("site/clearance", payload)
 
+    @checked("site/commissioning")
     async def commissioning(
         self,
         *,
@@ -7463,6 +7618,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/commissioning", CommissioningAnswer[float], payload)
 
+    @checked("site/condensation")
     async def condensation(
         self,
         *,
@@ -7532,6 +7688,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/condensation", CondensationAnswer[float], payload)
 
+    @checked("site/condensation", "batch")
     async def condensation_batch(
         self,
         *,
@@ -7599,6 +7756,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.batch("site/condensation", payload)
 
+    @checked("site/plan")
     async def plan(
         self,
         *,
@@ -7678,6 +7836,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/plan", PlanAnswer[float], payload)
 
+    @checked("site/upkeep")
     async def upkeep(
         self,
         *,
@@ -7790,6 +7949,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/upkeep", UpkeepAnswer[float], payload)
 
+    @checked("site/water-check")
     async def water_check(
         self,
         *,
@@ -7840,7 +8000,7 @@ class AsyncSiteCalls:
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids
@@ -7854,8 +8014,8 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
             Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
@@ -7930,6 +8090,7 @@ class AsyncSiteCalls:
         }
         return await self._caller.single("site/water-check", WaterCheckAnswer[float], payload)
 
+    @checked("site/water-check", "batch")
     async def water_check_batch(
         self,
         *,
@@ -7993,7 +8154,7 @@ class AsyncSiteCalls:
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU, without the unit. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids
@@ -8007,8 +8168,8 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); a result as nitrate (NO3) is first divided by 4.43. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
             Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
@@ -8088,6 +8249,7 @@ class AsyncUvCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
+    @checked("uv/derated-flow")
     async def derated_flow(
         self,
         *,
@@ -8248,6 +8410,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/derated-flow", DeratedFlowAnswer[float], payload)
 
+    @checked("uv/derated-flow", "batch")
     async def derated_flow_batch(
         self,
         *,
@@ -8414,6 +8577,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/derated-flow", payload)
 
+    @checked("uv/derating-curve")
     async def derating_curve(
         self,
         *,
@@ -8591,6 +8755,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/derating-curve", DeratingCurveAnswer[float], payload)
 
+    @checked("uv/derating-curve", "batch")
     async def derating_curve_batch(
         self,
         *,
@@ -8766,6 +8931,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/derating-curve", payload)
 
+    @checked("uv/dose")
     async def dose(
         self,
         *,
@@ -8927,6 +9093,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/dose", DoseAnswer[float], payload)
 
+    @checked("uv/dose", "batch")
     async def dose_batch(
         self,
         *,
@@ -9105,6 +9272,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/dose", payload)
 
+    @checked("uv/field-models")
     async def field_models(
         self,
         *,
@@ -9217,6 +9385,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/field-models", FieldModelsAnswer[float], payload)
 
+    @checked("uv/field-models", "batch")
     async def field_models_batch(
         self,
         *,
@@ -9327,6 +9496,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/field-models", payload)
 
+    @checked("uv/fluence-map")
     async def fluence_map(
         self,
         *,
@@ -9444,6 +9614,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/fluence-map", FluenceMapAnswer[float], payload)
 
+    @checked("uv/fluence-map", "batch")
     async def fluence_map_batch(
         self,
         *,
@@ -9559,6 +9730,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/fluence-map", payload)
 
+    @checked("uv/idle-heating")
     async def idle_heating(
         self,
         *,
@@ -9630,6 +9802,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/idle-heating", IdleHeatingAnswer[float], payload)
 
+    @checked("uv/idle-heating", "batch")
     async def idle_heating_batch(
         self,
         *,
@@ -9709,6 +9882,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/idle-heating", payload)
 
+    @checked("uv/inactivation")
     async def inactivation(
         self,
         *,
@@ -9762,6 +9936,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/inactivation", InactivationAnswer[float], payload)
 
+    @checked("uv/inactivation", "batch")
     async def inactivation_batch(
         self,
         *,
@@ -9824,6 +9999,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/inactivation", payload)
 
+    @checked("uv/limits")
     async def limits(
         self,
         *,
@@ -9975,6 +10151,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/limits", LimitsAnswer[float], payload)
 
+    @checked("uv/limits", "batch")
     async def limits_batch(
         self,
         *,
@@ -10143,6 +10320,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/limits", payload)
 
+    @checked("uv/transmittance")
     async def transmittance(
         self,
         *,
@@ -10191,6 +10369,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/transmittance", TransmittanceAnswer[float], payload)
 
+    @checked("uv/transmittance", "batch")
     async def transmittance_batch(
         self,
         *,
@@ -10245,6 +10424,7 @@ class AsyncUvCalls:
         }
         return await self._caller.batch("uv/transmittance", payload)
 
+    @checked("uv/uncertainty")
     async def uncertainty(
         self,
         *,
@@ -10404,6 +10584,7 @@ class AsyncUvCalls:
         }
         return await self._caller.single("uv/uncertainty", UncertaintyAnswer[float], payload)
 
+    @checked("uv/uncertainty", "batch")
     async def uncertainty_batch(
         self,
         *,

@@ -24,6 +24,7 @@ from dosewright.contracts.field_readers import (
     Reading,
 )
 from dosewright.contracts.fields import Choice, Day, Flag, Items, Measure, Part, Section, Series, members_of, strip_none
+from dosewright.contracts.laboratory import Laboratory, LaboratoryField
 from dosewright.contracts.sections import SectionField
 from dosewright.contracts.series import SeriesField
 from dosewright.faults import nearest, pointer_to
@@ -77,9 +78,21 @@ class StructReader:
                 return
             name = str(key)
             guess = nearest(name, self.names)
-            hint = f" Did you mean {guess!r}?" if guess else ""
+            hint = f" Did you mean {guess!r}?" if guess else self._place_of(name)
             message = f"{spoken(name)!r} is not a field here.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
+
+    def _place_of(self, name: str) -> str:
+        """Say which items of this request have a field of this name."""
+        for field in self.fields:
+            if isinstance(field, ItemsField):
+                kinds = [kind for kind, reader in field.readers.items() if name in reader.known]
+                if kinds:
+                    plain = "plain_volume" if "plain_volume" in kinds else kinds[0]
+                    item = ";".join(part for part in (plain, f"{name}:…") if part)
+                    others = f" It belongs to {', '.join(kinds)}." if len(kinds) > 1 else ""
+                    return f" Use {field.name}={item}.{others}"
+        return ""
 
 
 def _wanted(field: Field) -> Any:
@@ -144,7 +157,8 @@ def _field(name: str, hint: Any, default: Any) -> Field:
     inner, note = hint.__origin__, hint.__metadata__[0]
     inner, _ = strip_none(inner)
     if isinstance(note, Measure):
-        return MeasureField(name, default, note)
+        reader = LaboratoryField if isinstance(note, Laboratory) else MeasureField
+        return reader(name, default, note)
     if isinstance(note, Series):
         return SeriesField(name, default, note)
     if isinstance(note, Choice):

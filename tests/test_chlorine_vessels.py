@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from dosewright.calculations.running import run
 from dosewright.contracts.vessels import HousingSize
-from dosewright.core import vessels as core
+from dosewright.core.hydraulics import vessels as core
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
 from dosewright.tables.chlorination import housing_volumes

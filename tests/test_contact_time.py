@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from contact_asked import PATH, WHOLE, ask, faults, measured
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core.contact_time import smith_regression
+from dosewright.core.chlorine.contact_time import smith_regression
 from dosewright.faults import RequestRefused
 from dosewright.tables.contact_time import ct_table
 from said import codes

@@ -15,7 +15,7 @@ from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import run
 from dosewright.contracts.demand import CurveName, FixtureName, FlushSystem
-from dosewright.core import demand as core
+from dosewright.core.hydraulics import demand as core
 from dosewright.faults import RequestRefused
 from dosewright.tables import checks, table
 from dosewright.tables.demand import demand_curves, fixtures

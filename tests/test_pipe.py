@@ -18,7 +18,7 @@ from dosewright.calculations.registry import find
 from dosewright.calculations.running import answer, run
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.contracts.pressure_drop import FittingName
-from dosewright.core import water
+from dosewright.core.water_and_air import water
 from dosewright.tables import checks, table
 from dosewright.tables.fittings import fittings
 from dosewright.tables.pipes import pipe_materials

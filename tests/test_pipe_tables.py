@@ -6,8 +6,8 @@ from itertools import pairwise
 import pytest
 from fluids.piping import nearest_pipe
 
-from dosewright.core.friction import friction_factor
-from dosewright.core.losses import two_constant_coefficient
+from dosewright.core.hydraulics.friction import friction_factor
+from dosewright.core.hydraulics.losses import two_constant_coefficient
 from dosewright.tables import table
 from dosewright.tables.fittings import fittings
 from dosewright.tables.pipes import general_velocity_limits, hazen_williams_validity, pipe_materials

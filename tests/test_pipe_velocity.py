@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import water
+from dosewright.core.water_and_air import water
 from dosewright.faults import RequestRefused
 from dosewright.tables.pipes import pipe_materials
 from pipe_asked import FOOT, GALLON_A_MINUTE, INCH, VELOCITY, codes, refused

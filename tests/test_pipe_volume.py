@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.registry import find
 from dosewright.calculations.running import run
-from dosewright.core import vessels
+from dosewright.core.hydraulics import vessels
 from dosewright.faults import RequestRefused
 
 VOLUME = "pipe/volume"

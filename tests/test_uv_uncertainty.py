@@ -7,7 +7,8 @@ import pytest
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import laminar_draws, spread
+from dosewright.core import spread
+from dosewright.core.light import laminar_draws
 from dosewright.faults import RequestRefused
 from said import faults
 from uv_curves_asked import CABIN, PASSAGE, SPREADS

@@ -10,7 +10,7 @@ from scipy import integrate
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import standing_water
+from dosewright.core.water_and_air import standing_water
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
 from said import codes

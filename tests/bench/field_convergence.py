@@ -5,11 +5,11 @@ Run: python tests/bench/field_convergence.py
 
 import numpy as np
 
-from dosewright.core import dose_distribution, lamp_integrals, opaque_ends
-from dosewright.core.field import Field
-from dosewright.core.lamp_angles import Nodes, gauss_legendre
-from dosewright.core.optics import SleeveOptics
-from dosewright.core.survival import DoseResponse
+from dosewright.core.light import dose_distribution, lamp_integrals, opaque_ends
+from dosewright.core.light.field import Field
+from dosewright.core.light.lamp_angles import Nodes, gauss_legendre
+from dosewright.core.light.optics import SleeveOptics
+from dosewright.core.light.survival import DoseResponse
 
 CASES = 1000
 SLEEVES = {

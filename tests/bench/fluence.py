@@ -8,8 +8,8 @@ import time
 
 import numpy as np
 
-from dosewright.core import fluence
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.light import fluence
+from dosewright.core.light.optics import SleeveOptics
 
 CASES = 200_000
 SLEEVE = SleeveOptics(0.0015, 5.0, 1.0003, 1.5055, 1.3757)

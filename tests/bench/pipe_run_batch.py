@@ -11,7 +11,7 @@ import numpy as np
 from fluids.fittings import Hooper2K
 
 from dosewright.calculations.batch import run_batch
-from dosewright.core import water
+from dosewright.core.water_and_air import water
 
 DROP, LARGEST = "pipe/pressure-drop", "pipe/largest-flow"
 TEMPERATURE = 283.15

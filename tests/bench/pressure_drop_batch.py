@@ -13,7 +13,8 @@ from fluids import friction_factor
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import pipe, water
+from dosewright.core.hydraulics import pipe
+from dosewright.core.water_and_air import water
 
 PATH = "pipe/pressure-drop"
 SEGMENT = {"kind": "pipe", "length": "20 m", "material": "copper_type_l", "nominal_size": "3/4"}

@@ -9,7 +9,7 @@ import time
 import numpy as np
 from fluids import friction_factor as reference
 
-from dosewright.core.friction import friction_factor
+from dosewright.core.hydraulics.friction import friction_factor
 
 CHUNKS = (4096, 65536)
 RELATIVE_ROUGHNESS = 1e-4

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from phreeqpython import PhreeqPython
 
-from dosewright.core import acidity
+from dosewright.core.chlorine import acidity
 
 CELSIUS = (5.0, 10.0, 15.0, 25.0, 35.0)
 

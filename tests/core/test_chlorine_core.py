@@ -5,7 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import chlorine, dechlorination, hypochlorous, measures, vessels
+from dosewright.core import measures
+from dosewright.core.chlorine import chlorine, dechlorination, hypochlorous
+from dosewright.core.hydraulics import vessels
 
 volumes = st.floats(1e-3, 1e3)
 concentrations = st.floats(1e-4, 2.0)

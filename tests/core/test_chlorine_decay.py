@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import chlorine, hypochlorite_decay
+from dosewright.core.chlorine import chlorine, hypochlorite_decay
 
 ROWS = list(
     csv.DictReader((Path(__file__).parents[1] / "reference" / "hypochlorite_decay.csv").read_text("utf-8").splitlines())

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from dosewright.core import chlorine, dechlorination, hypochlorous, vessels
+from dosewright.core.chlorine import chlorine, dechlorination, hypochlorous
+from dosewright.core.hydraulics import vessels
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "chlorine.csv"
 ROWS = list(csv.DictReader(REFERENCE.read_text(encoding="utf-8").splitlines()))

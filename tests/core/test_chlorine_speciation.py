@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from phreeqpython import PhreeqPython
 
-from dosewright.core import hypochlorous
+from dosewright.core.chlorine import hypochlorous
 
 TEMPERATURES = (5.0, 10.0, 12.5, 20.0, 25.0, 35.0)
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosewright.core import chlorine, dechlorination, measures
+from dosewright.core import measures
+from dosewright.core.chlorine import chlorine, dechlorination
 from dosewright.tables import table
 
 REFERENCE = Path(__file__).parents[1] / "reference"

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.interpolate import RegularGridInterpolator
 from scipy.optimize import brentq
 
-from dosewright.core import contact_time, ct_cells
+from dosewright.core.chlorine import contact_time, ct_cells
 
 LOGS = np.array([2.0, 3.0, 4.0])
 KELVINS = np.array([273.65, 278.15, 283.15, 288.15])

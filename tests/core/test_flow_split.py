@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, curve_fit
 
-from dosewright.core import friction, losses, pipe
-from dosewright.core.devices import fit_power_law, power_law_pressure_drop
-from dosewright.core.flow_split import FLATTEST, STEEPEST, flow_for_loss, split_flow
+from dosewright.core.hydraulics import friction, losses, pipe
+from dosewright.core.hydraulics.devices import fit_power_law, power_law_pressure_drop
+from dosewright.core.hydraulics.flow_split import FLATTEST, STEEPEST, flow_for_loss, split_flow
 
 NU, RHO = 1.0219e-6, 998.4
 

@@ -8,12 +8,7 @@ from fluids.friction import Clamond, Colebrook
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core.friction import (
-    REGIMES,
-    flow_regime,
-    friction_factor,
-    laminar_annulus_constant,
-)
+from dosewright.core.hydraulics.friction import REGIMES, flow_regime, friction_factor, laminar_annulus_constant
 
 TURBULENT = st.floats(4000.0, 1e8)
 ROUGHNESS = st.one_of(st.just(0.0), st.floats(1e-9, 0.05))

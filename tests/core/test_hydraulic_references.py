@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from dosewright.core import friction, losses, pipe, water
+from dosewright.core.hydraulics import friction, losses, pipe
+from dosewright.core.water_and_air import water
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "hydraulics.csv"
 ROWS = list(csv.DictReader(REFERENCE.read_text(encoding="utf-8").splitlines()))

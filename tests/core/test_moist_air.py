@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import moist_air
+from dosewright.core.water_and_air import moist_air
 from dosewright.quantities import KINDS, read
 
 psychrolib.SetUnitSystem(psychrolib.SI)

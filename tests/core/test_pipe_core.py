@@ -7,7 +7,8 @@ from fluids.fittings import Hooper2K
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import friction, losses, pipe, water
+from dosewright.core.hydraulics import friction, losses, pipe
+from dosewright.core.water_and_air import water
 from dosewright.tables.fittings import fittings
 
 FLOW = st.floats(1e-6, 1e-2)

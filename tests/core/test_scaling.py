@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import scaling
+from dosewright.core.water_and_air import scaling
 
 AMOUNTS = st.floats(1.0, 600.0)
 SOLIDS = st.floats(0.02, 2.0)

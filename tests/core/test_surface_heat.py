@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import lambertw
 
-from dosewright.core import surface_heat
+from dosewright.core.water_and_air import surface_heat
 
 WATER, AIR = st.floats(274.0, 290.0), st.floats(290.5, 312.0)
 DIAMETERS, THICKNESSES = st.floats(0.008, 0.3), st.floats(0.0005, 0.1)

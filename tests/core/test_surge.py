@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from dosewright.calculations.batch import run_batch
 from dosewright.calculations.running import run
-from dosewright.core import surge, water
+from dosewright.core.hydraulics import surge
+from dosewright.core.water_and_air import water
 from dosewright.faults import RequestRefused
 from dosewright.tables import table
 from dosewright.tables.pipes import pipe_materials

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import annulus, derating, dose, fluence
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import derating, dose, fluence
 
 CM = 0.01
 

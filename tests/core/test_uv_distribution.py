@@ -8,14 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from dosewright.core import annulus, dose
-from dosewright.core import dose_distribution as spread_of
-from dosewright.core import laminar_draws as laminar
-from dosewright.core.dose_distribution import Distribution
-from dosewright.core.field import Field
-from dosewright.core.laminar_draws import laminar_draws
-from dosewright.core.optics import SleeveOptics
-from dosewright.core.survival import DoseResponse
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import dose
+from dosewright.core.light import dose_distribution as spread_of
+from dosewright.core.light import laminar_draws as laminar
+from dosewright.core.light.dose_distribution import Distribution
+from dosewright.core.light.field import Field
+from dosewright.core.light.laminar_draws import laminar_draws
+from dosewright.core.light.optics import SleeveOptics
+from dosewright.core.light.survival import DoseResponse
 
 SLEEVE = SleeveOptics(0.0015, 5.0, 1.0003, 1.5055, 1.3757)
 FIRST = DoseResponse("first_order", 0.012)

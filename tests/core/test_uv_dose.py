@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import annulus, dose
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import dose
 
 SHARES = st.floats(0.01, 1.0)
 DOSES = st.floats(1e-3, 5e3)

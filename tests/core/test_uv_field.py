@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate
 
-from dosewright.core import fluence, lamp_angles, optics
-from dosewright.core.field import Field
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.light import fluence, lamp_angles, optics
+from dosewright.core.light.field import Field
+from dosewright.core.light.optics import SleeveOptics
 
 INDICES = (1.0003, 1.5055, 1.3757)
 SLEEVES = {

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.core import annulus, dose, fluence, lamp_angles, lamp_integrals, optics
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import dose, fluence, lamp_angles, lamp_integrals, optics
+from dosewright.core.light.optics import SleeveOptics
 
 SLEEVE = SleeveOptics(0.0015, 6.0, 1.0003, 1.5055, 1.3757)
 LOSSLESS = SleeveOptics(0.0015, 0.0, 1.0, 1.0, 1.0)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core import lamp_angles, optics
+from dosewright.core.light import lamp_angles, optics
 
 AIR, QUARTZ, WATER = 1.0003, 1.5055, 1.3757
 

@@ -9,8 +9,9 @@ import mpmath
 import numpy as np
 import pytest
 
-from dosewright.core import annulus, fluence
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import fluence
+from dosewright.core.light.optics import SleeveOptics
 
 N_AIR, N_QUARTZ, N_WATER = 1.0003, 1.5055, 1.3757
 SLEEVE = SleeveOptics(0.0012, 9.0, N_AIR, N_QUARTZ, N_WATER)

@@ -6,8 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from dosewright.core import annulus, derating, dose, fluence
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import derating, dose, fluence
+from dosewright.core.light.optics import SleeveOptics
 
 with (Path(__file__).parents[1] / "reference" / "uv.csv").open(encoding="utf-8", newline="") as lines:
     ROWS = list(csv.DictReader(lines))

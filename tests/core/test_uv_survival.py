@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.core.survival import DoseResponse, between_points, dose_for_log_survival, log_survival
+from dosewright.core.light.survival import DoseResponse, between_points, dose_for_log_survival, log_survival
 
 RESPONSES = [
     DoseResponse("first_order", 0.012),

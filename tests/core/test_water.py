@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from iapws import IAPWS95
 from iapws._iapws import _Liquid, _Viscosity
 
-from dosewright.core import water
+from dosewright.core.water_and_air import water
 
 FUNCTIONS = [water.density, water.dynamic_viscosity, water.kinematic_viscosity]
 TEMPERATURES = np.linspace(273.15, 373.15, 101)

@@ -7,8 +7,9 @@ import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
-from dosewright.core import annulus, dose, optics
-from dosewright.core.field import Field
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import dose, optics
+from dosewright.core.light.field import Field
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
 

@@ -38,7 +38,7 @@ from dosewright.contracts.chlorine import (
     VesselVolume,
 )
 from dosewright.contracts.vessels import WaterHeater
-from dosewright.core import chlorine, dechlorination
+from dosewright.core.chlorine import chlorine, dechlorination
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 

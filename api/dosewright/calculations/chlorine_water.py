@@ -8,7 +8,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.speciation import MORRIS
 from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import BatchDoseRequest
-from dosewright.core import acidity, chlorine, hypochlorous
+from dosewright.core.chlorine import acidity, chlorine, hypochlorous
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit, demand_ratios
 

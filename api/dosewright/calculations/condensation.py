@@ -14,7 +14,7 @@ from dosewright.contracts.condensation import (
     PipeSurface,
     SurfaceState,
 )
-from dosewright.core import moist_air, surface_heat
+from dosewright.core.water_and_air import moist_air, surface_heat
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default

@@ -11,8 +11,9 @@ from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipe
 from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
 from dosewright.contracts.sentences import listed
-from dosewright.core import friction, pipe, vessels, water
-from dosewright.core.contact_time import LAMINAR_T10
+from dosewright.core.chlorine.contact_time import LAMINAR_T10
+from dosewright.core.hydraulics import friction, pipe, vessels
+from dosewright.core.water_and_air import water
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
 

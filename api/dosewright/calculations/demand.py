@@ -12,7 +12,7 @@ from dosewright.calculations.pipe_choice import rest_once
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
-from dosewright.core import demand as core
+from dosewright.core.hydraulics import demand as core
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 

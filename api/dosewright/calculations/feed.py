@@ -15,8 +15,8 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
-from dosewright.core import chlorine
-from dosewright.core.feed import feed_rate, product_share
+from dosewright.core.chlorine import chlorine
+from dosewright.core.chlorine.feed import feed_rate, product_share
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 

@@ -7,8 +7,8 @@ import numpy as np
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
-from dosewright.core import dose, survival
-from dosewright.core.survival import DoseResponse
+from dosewright.core.light import dose, survival
+from dosewright.core.light.survival import DoseResponse
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import organism_response
 

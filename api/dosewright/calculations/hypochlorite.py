@@ -8,7 +8,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct
 from dosewright.contracts.sentences import listed
-from dosewright.core import chlorine, hypochlorite_decay
+from dosewright.core.chlorine import chlorine, hypochlorite_decay
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line, products
 

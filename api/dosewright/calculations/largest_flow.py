@@ -12,7 +12,7 @@ from dosewright.calculations.run_losses import Run
 from dosewright.calculations.run_report import costliest, report
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pressure_drop import FittingSegment, LargestFlowAnswer, LargestFlowRequest, PipeSegment
-from dosewright.core.flow_split import flow_for_loss
+from dosewright.core.hydraulics.flow_split import flow_for_loss
 from dosewright.quantities import Numbers
 
 __all__ = ["largest_flow"]

@@ -8,7 +8,7 @@ from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import NeutraliserAmount, NeutraliserName
 from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
-from dosewright.core import dechlorination
+from dosewright.core.chlorine import dechlorination
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
 

@@ -9,7 +9,8 @@ from dosewright.calculations.pipe_choice import bore_of, limit_of, published_lim
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
-from dosewright.core import friction, pipe, surge, water
+from dosewright.core.hydraulics import friction, pipe, surge
+from dosewright.core.water_and_air import water
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 

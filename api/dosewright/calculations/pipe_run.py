@@ -15,7 +15,7 @@ from dosewright.contracts.pressure_drop import (
     PipeSegment,
     RunRequest,
 )
-from dosewright.core import friction, losses, pipe
+from dosewright.core.hydraulics import friction, losses, pipe
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
 

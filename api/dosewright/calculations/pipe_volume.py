@@ -11,7 +11,8 @@ from dosewright.calculations.vessels import check_vessels, note_vessels, volume_
 from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer, VolumeRequest
 from dosewright.contracts.vessels import PipeRun, PressureTank, WaterHeater
-from dosewright.core import friction, pipe, vessels, water
+from dosewright.core.hydraulics import friction, pipe, vessels
+from dosewright.core.water_and_air import water
 from dosewright.quantities import Numbers
 
 __all__ = ["volume"]

@@ -15,8 +15,8 @@ from dosewright.calculations.running import compute, refuse_faults
 from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.plan import PlanReason, PlanTurn
 from dosewright.contracts.reading import reader_for
-from dosewright.core import dose
 from dosewright.core.arrays import Array
+from dosewright.core.light import dose
 from dosewright.faults import RequestRefused
 from dosewright.quantities import KINDS
 from dosewright.tables.site import water_limits

@@ -18,7 +18,7 @@ from dosewright.contracts.pressure_drop import (
     PressureDropAnswer,
     PressureDropRequest,
 )
-from dosewright.core.friction import HIGHEST_RELATIVE_ROUGHNESS
+from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 

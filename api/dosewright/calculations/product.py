@@ -18,7 +18,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import ProductAnswer, ProductRequest, StoredProduct
-from dosewright.core import chlorine
+from dosewright.core.chlorine import chlorine
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line
 

@@ -7,8 +7,9 @@ import numpy as np
 
 from dosewright.calculations.notes import Notes
 from dosewright.contracts.uv import RatedPoint
-from dosewright.core import annulus, derating, dose
-from dosewright.core.field import Field
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import derating, dose
+from dosewright.core.light.field import Field
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
 

@@ -10,7 +10,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_run import Segment, refuse_unclear_pipes
 from dosewright.calculations.run_losses import Group, rated_points, series_of
 from dosewright.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
-from dosewright.core.flow_split import FLATTEST, STEEPEST
+from dosewright.core.hydraulics.flow_split import FLATTEST, STEEPEST
 from dosewright.quantities import Numbers
 
 __all__ = ["allowed_drop", "refuse_unclear_limit", "refuse_unclear_segments"]

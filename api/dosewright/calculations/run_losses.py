@@ -16,8 +16,9 @@ from dosewright.contracts.pressure_drop import (
     PipeSegment,
     RunRequest,
 )
-from dosewright.core import devices, losses, water
-from dosewright.core.flow_split import Loss, split_flow
+from dosewright.core.hydraulics import devices, losses
+from dosewright.core.hydraulics.flow_split import Loss, split_flow
+from dosewright.core.water_and_air import water
 from dosewright.quantities import Numbers
 from dosewright.tables.fittings import fittings
 

@@ -20,7 +20,7 @@ from dosewright.contracts.pressure_drop import (
     RunRequest,
     SegmentDrop,
 )
-from dosewright.core import friction
+from dosewright.core.hydraulics import friction
 from dosewright.quantities import Numbers
 from dosewright.tables.fittings import fittings
 

@@ -9,7 +9,7 @@ from dosewright.calculations.notes import Notes, label
 from dosewright.contracts.base import Basis
 from dosewright.contracts.sentences import listed
 from dosewright.contracts.water_check import WaterCheckRequest
-from dosewright.core import scaling
+from dosewright.core.water_and_air import scaling
 from dosewright.quantities import Numbers
 from dosewright.tables.site import site_default
 

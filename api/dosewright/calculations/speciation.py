@@ -8,7 +8,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine_chemistry import SpeciationAnswer, SpeciationRequest
-from dosewright.core import hypochlorous
+from dosewright.core.chlorine import hypochlorous
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 

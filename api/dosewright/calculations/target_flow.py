@@ -6,9 +6,9 @@ import numpy as np
 
 from dosewright.calculations.hydraulics import response_of
 from dosewright.calculations.notes import Notes
-from dosewright.core import dose, dose_distribution, tank_doses
-from dosewright.core.field import Field
-from dosewright.core.survival import DoseResponse
+from dosewright.core.light import dose, dose_distribution, tank_doses
+from dosewright.core.light.field import Field
+from dosewright.core.light.survival import DoseResponse
 from dosewright.quantities import Numbers
 
 __all__ = [

@@ -10,7 +10,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
-from dosewright.core.lamp_ageing import exponential_ageing
+from dosewright.core.light.lamp_ageing import exponential_ageing
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 

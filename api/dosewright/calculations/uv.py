@@ -37,8 +37,10 @@ from dosewright.calculations.uneven_dose import (
 )
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DoseAnswer, DoseRequest, EnergyShares
-from dosewright.core import annulus, dose, friction, water
-from dosewright.core.field import Field
+from dosewright.core.hydraulics import annulus, friction
+from dosewright.core.light import dose
+from dosewright.core.light.field import Field
+from dosewright.core.water_and_air import water
 from dosewright.quantities import Numbers
 
 __all__ = ["uv_dose"]

@@ -43,10 +43,10 @@ from dosewright.contracts.uv_curves import (
     LimitsAnswer,
     LimitsRequest,
 )
-from dosewright.core import dose, dose_distribution, lamp_ageing
 from dosewright.core.arrays import Array
-from dosewright.core.field import Field
-from dosewright.core.laminar_draws import MANY, laminar_curve
+from dosewright.core.light import dose, dose_distribution, lamp_ageing
+from dosewright.core.light.field import Field
+from dosewright.core.light.laminar_draws import MANY, laminar_curve
 from dosewright.core.root import falling_root
 from dosewright.quantities import Numbers
 

@@ -43,8 +43,8 @@ from dosewright.calculations.target_flow import (
 )
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
-from dosewright.core import derating, dose, dose_distribution
-from dosewright.core.field import Field
+from dosewright.core.light import derating, dose, dose_distribution
+from dosewright.core.light.field import Field
 from dosewright.quantities import Numbers
 
 __all__ = ["derated_flow"]

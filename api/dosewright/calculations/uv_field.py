@@ -25,8 +25,8 @@ from dosewright.contracts.uv_curves import (
     MapPoint,
     ModelResult,
 )
-from dosewright.core import dose
-from dosewright.core.field import Field
+from dosewright.core.light import dose
+from dosewright.core.light.field import Field
 from dosewright.quantities import Numbers
 
 __all__ = ["field_models", "fluence_map"]

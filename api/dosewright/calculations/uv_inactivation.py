@@ -8,7 +8,7 @@ from dosewright.calculations.notes import Notes
 from dosewright.calculations.registry import calculation
 from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_water import InactivationAnswer, InactivationRequest
-from dosewright.core.survival import between_points
+from dosewright.core.light.survival import between_points
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
 

@@ -29,10 +29,11 @@ from dosewright.contracts.uv_curves import (
     UncertaintyAnswer,
     UncertaintyRequest,
 )
-from dosewright.core import dose, spread
+from dosewright.core import spread
 from dosewright.core.arrays import Array
-from dosewright.core.field import Field
-from dosewright.core.laminar_draws import laminar_draws
+from dosewright.core.light import dose
+from dosewright.core.light.field import Field
+from dosewright.core.light.laminar_draws import laminar_draws
 from dosewright.quantities import Numbers
 
 __all__ = ["uncertainty"]

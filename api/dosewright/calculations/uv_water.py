@@ -13,7 +13,9 @@ from dosewright.contracts.uv_water import (
     TransmittanceAnswer,
     TransmittanceRequest,
 )
-from dosewright.core import annulus, dose, standing_water, vessels, water
+from dosewright.core.hydraulics import annulus, vessels
+from dosewright.core.light import dose
+from dosewright.core.water_and_air import standing_water, water
 from dosewright.quantities import Numbers
 from dosewright.tables import table
 

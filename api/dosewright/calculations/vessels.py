@@ -21,7 +21,7 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
-from dosewright.core import vessels as core
+from dosewright.core.hydraulics import vessels as core
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import housing_volumes
 

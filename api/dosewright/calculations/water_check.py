@@ -20,7 +20,7 @@ from dosewright.contracts.water_check import (
     WaterCheckAnswer,
     WaterCheckRequest,
 )
-from dosewright.core.vessels import cylinder_volume
+from dosewright.core.hydraulics.vessels import cylinder_volume
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
 

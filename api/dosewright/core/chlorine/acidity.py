@@ -8,7 +8,7 @@ import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
-from dosewright.core.hypochlorous import hypochlorous_acid_pka
+from dosewright.core.chlorine.hypochlorous import hypochlorous_acid_pka
 
 __all__ = [
     "CarbonateConstants",

@@ -12,14 +12,14 @@ from typing import NamedTuple
 import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
-from dosewright.core.lamp_integrals import (
+from dosewright.core.light.lamp_integrals import (
     along_line,
     at_point,
     over_cases,
     over_chamber,
     over_chamber_and_beside_arc,
 )
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.light.optics import SleeveOptics
 
 __all__ = [
     "ChamberFluenceRates",

@@ -11,11 +11,11 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.core import annulus
 from dosewright.core.arrays import Array, Values, over_chunks, refuse_unless, sum_over_nodes
-from dosewright.core.field import Field
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light.field import Field
+from dosewright.core.light.survival import DoseResponse, dose_for_log_survival, log_survival
 from dosewright.core.root import falling_root
-from dosewright.core.survival import DoseResponse, dose_for_log_survival, log_survival
 
 __all__ = [
     "FINE",

@@ -11,10 +11,10 @@ from typing import Any, Final
 
 import numpy as np
 
-from dosewright.core.annulus import volume
 from dosewright.core.arrays import Array, Values, by_chunks, sum_over_nodes
-from dosewright.core.lamp_angles import BENT_NODES, STRAIGHT_NODES, WIDE_NODES, Nodes, at_x, gauss_legendre
-from dosewright.core.optics import BENT, STEPS, Bundle, Rays, RefractedRays, SleeveOptics, StraightRays
+from dosewright.core.hydraulics.annulus import volume
+from dosewright.core.light.lamp_angles import BENT_NODES, STRAIGHT_NODES, WIDE_NODES, Nodes, at_x, gauss_legendre
+from dosewright.core.light.optics import BENT, STEPS, Bundle, Rays, RefractedRays, SleeveOptics, StraightRays
 
 __all__ = [
     "absorbed_along",

@@ -8,7 +8,15 @@ from typing import Final, Literal, NamedTuple, Protocol
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
-from dosewright.core.lamp_angles import BENT_NODES, STRAIGHT_NODES, Across, Angles, Nodes, across_bent, across_straight
+from dosewright.core.light.lamp_angles import (
+    BENT_NODES,
+    STRAIGHT_NODES,
+    Across,
+    Angles,
+    Nodes,
+    across_bent,
+    across_straight,
+)
 
 __all__ = [
     "BENT",

@@ -11,11 +11,11 @@ from typing import Final
 
 import numpy as np
 
-from dosewright.core.annulus import volume
 from dosewright.core.arrays import Array, Values, sum_over_nodes
-from dosewright.core.lamp_angles import Angles, at_x, gauss_legendre
-from dosewright.core.lamp_integrals import absorbed_along, stacked
-from dosewright.core.optics import Rays
+from dosewright.core.hydraulics.annulus import volume
+from dosewright.core.light.lamp_angles import Angles, at_x, gauss_legendre
+from dosewright.core.light.lamp_integrals import absorbed_along, stacked
+from dosewright.core.light.optics import Rays
 
 __all__ = ["along_line", "at_point", "over_short_chamber"]
 

@@ -6,9 +6,9 @@ from typing import Final
 
 import numpy as np
 
-from dosewright.core import annulus
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
+from dosewright.core.hydraulics import annulus
 
 __all__ = [
     "ATMOSPHERE",

@@ -6,7 +6,7 @@ import numpy as np
 
 from dosewright.core.arrays import Values
 from dosewright.core.bounds import refuse_unless_positive
-from dosewright.core.chlorine import CHLORINE
+from dosewright.core.chlorine.chlorine import CHLORINE
 
 __all__ = ["flush_volume", "neutraliser_mass", "stoichiometric_ratio"]
 

@@ -6,11 +6,11 @@ from typing import Final
 
 import numpy as np
 
-from dosewright.core import dose_distribution
 from dosewright.core.arrays import Array, Values, over_chunks
-from dosewright.core.dose_distribution import FINE, STREAMLINES
+from dosewright.core.light import dose_distribution
+from dosewright.core.light.dose_distribution import FINE, STREAMLINES
+from dosewright.core.light.survival import DoseResponse
 from dosewright.core.root import falling_root
-from dosewright.core.survival import DoseResponse
 
 __all__ = ["mean_dose_needed", "reduction_equivalent_dose"]
 

@@ -12,9 +12,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.core import annulus, fluence, lamp_integrals, opaque_ends
 from dosewright.core.arrays import Values, refuse_unless
-from dosewright.core.optics import SleeveOptics
+from dosewright.core.hydraulics import annulus
+from dosewright.core.light import fluence, lamp_integrals, opaque_ends
+from dosewright.core.light.optics import SleeveOptics
 
 __all__ = ["EnergyBalance", "Field"]
 

@@ -10,10 +10,10 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from dosewright.core import dose_distribution
 from dosewright.core.arrays import Array, Values
-from dosewright.core.field import Field
-from dosewright.core.survival import DoseResponse
+from dosewright.core.light import dose_distribution
+from dosewright.core.light.field import Field
+from dosewright.core.light.survival import DoseResponse
 
 __all__ = ["MANY", "LaminarDraws", "laminar_curve", "laminar_draws"]
 

@@ -1,0 +1,1 @@
+"""Chlorine in water: its chemistry, decay, contact time and feed."""

@@ -1,0 +1,1 @@
+"""Flow in pipes: friction, losses, surge, vessels and peak demand."""

@@ -1,0 +1,1 @@
+"""Water and moist air: properties, heat and scaling."""

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.faults import nearest
-from dosewright.units import DIMENSION_OF, KINDS, PROFILES, Kind, Unit, UnitProfile
+from dosewright.quantities.units import DIMENSION_OF, KINDS, PROFILES, Kind, Unit, UnitProfile
 
 __all__ = [
     "KINDS",

@@ -14,8 +14,7 @@ from typing import Any
 
 import msgspec
 
-from dosewright.calculations.registry import Calculation, calculations, find
-from dosewright.contracts.field_readers import (
+from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,
     DayField,
@@ -24,10 +23,11 @@ from dosewright.contracts.field_readers import (
     ItemsField,
     MeasureField,
 )
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, calculations, find
+from dosewright.engine.writing import answer_fields
 
 __all__ = ["calls_source", "main"]
 
@@ -158,7 +158,7 @@ class AsyncCaller(Protocol):
 
 
 def _imports(entries: Iterable[Calculation[Any, Any]]) -> str:
-    wanted: dict[str, set[str]] = {"dosewright.contracts.base": {"BatchAnswer"}}
+    wanted: dict[str, set[str]] = {"dosewright.engine.base": {"BatchAnswer"}}
     for entry in entries:
         wanted.setdefault(entry.answer.__module__, set()).add(entry.answer.__name__)
         for field in reader_for(entry.request).fields:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import answer
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import answer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

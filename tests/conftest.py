@@ -19,4 +19,4 @@ def _name_it(entry: Any, printer: RepresentationPrinter, _: bool) -> None:  # no
 
 
 # A counterexample names its calculation; printed whole, the generic types in it fail to print themselves.
-for_type_by_name("dosewright.calculations.registry", "Calculation", _name_it)
+for_type_by_name("dosewright.engine.registry", "Calculation", _name_it)

@@ -1,7 +1,7 @@
 """What tests of contact time ask."""
 
 import said
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 
 __all__ = ["PATH", "WHOLE", "ask", "faults", "measured"]
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 
 __all__ = ["DROP", "FOOT", "GALLON_A_MINUTE", "INCH", "PSI", "VELOCITY", "codes", "refused"]
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from hypothesis import strategies as st
 
-from dosewright.contracts.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
-from dosewright.contracts.reading import reader_for
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.reading import reader_for
 from dosewright.quantities import PROFILES, read
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from hypothesis.strategies import DrawFn, SearchStrategy
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 NARROW = 50.0  # bounds whose ratio is below this are used whole; wider ones say little of what is usual
 

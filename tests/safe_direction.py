@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import msgspec
 from hypothesis import strategies as st
 
-from dosewright.calculations.running import answer
-from dosewright.contracts.directions import exceptions_of, safer_of, worse_of
-from dosewright.contracts.field_readers import ItemsField, MeasureField
-from dosewright.contracts.reading import reader_for
-from dosewright.faults import RequestRefused
+from dosewright.engine.directions import exceptions_of, safer_of, worse_of
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ItemsField, MeasureField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.run import answer
 from dosewright.quantities import read
 from plausible import requests_near
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from hypothesis.strategies import DrawFn
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 REFUSED = "refused"
 UNREADABLE = "unreadable"

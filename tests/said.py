@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

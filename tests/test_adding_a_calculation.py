@@ -14,11 +14,11 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from asgi import send
-from dosewright.calculations import registry
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine import registry
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.app import create_service
 from dosewright.service.openapi import document
 from dosewright_sdk import InProcess

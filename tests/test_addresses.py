@@ -3,8 +3,8 @@
 import pytest
 
 from asgi import get, send
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.app import create_service
 from velocity_asked import ASKED, PATHS
 

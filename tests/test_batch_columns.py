@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from dosewright import quantities
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.batch_columns import Columns, span_of
-from dosewright.calculations.notes import Labels, label
-from dosewright.calculations.running import run
 from dosewright.contracts.pipe import VelocityAnswer
-from dosewright.contracts.writing import units_for
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.batch_columns import Columns, span_of
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.notes import Labels, label
+from dosewright.engine.run import run
+from dosewright.engine.writing import units_for
 
 NAMES = ("laminar", "transition", "turbulent")
 

@@ -11,15 +11,15 @@ import msgspec
 import numpy as np
 import pytest
 
-from dosewright.calculations import registry
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Answer, Basis, N, Q, Request
-from dosewright.contracts.fields import Choice, Items, Measure, Text
 from dosewright.core import arrays as core
-from dosewright.faults import RequestRefused
+from dosewright.engine import registry
+from dosewright.engine.base import Answer, Basis, N, Q, Request
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.fields import Choice, Items, Measure, Text
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.engine.run import run
 from dosewright.quantities import Numbers
 
 PATH = "test/pieces"

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
 from dosewright.contracts.chlorine import ChlorinationRuleName, NeutraliserName, ProductName
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products

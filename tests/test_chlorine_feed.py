@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chlorine_asked import FEED
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from said import codes, faults
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 
 WHOLE = {
     "vessels": [{"kind": "water_heater", "volume": "190 L"}],

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from asgi import get, post
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.pages import answer_pdf, has_page
 from dosewright.pages.chlorine import chlorine_page
 from dosewright.pages.html import as_html

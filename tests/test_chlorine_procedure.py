@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright.tables.chlorination import chlorine_limit
 from said import codes

@@ -5,9 +5,9 @@ import itertools
 import numpy as np
 import pytest
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables.chlorination import retest_rule
 from said import codes
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
 from said import codes
 
 BATCH: dict[str, Any] = {

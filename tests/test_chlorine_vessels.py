@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.calculations.running import run
 from dosewright.contracts.vessels import HousingSize
 from dosewright.core.hydraulics import vessels as core
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright.tables.chlorination import housing_volumes
 from said import codes

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from phreeqpython import PhreeqPython
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables import table
 from said import codes
 

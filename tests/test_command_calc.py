@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 
 from debian import program
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
 from dosewright.cli import main
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.tabular import own_leaves
 
 PIPE = ["calc", "pipe", "velocity", "--flow", "9 gal/min", "--bore", "20 mm"]

@@ -8,8 +8,8 @@ import sys
 
 import pytest
 
-from dosewright import verify
 from dosewright.cli import main
+from dosewright.engine import check_values as verify
 from dosewright.tables import check_names, checks
 from dosewright_sdk import InProcess
 

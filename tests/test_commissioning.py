@@ -2,9 +2,9 @@
 
 import pytest
 
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
 
 EXAMPLE = dict(find("site/commissioning").example)
 

@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dosewright.calculations.running import run
 from dosewright.core.chlorine.contact_time import LAMINAR_T10
+from dosewright.engine.run import run
 
 PATH = "chlorine/contact-time"
 PIPE = {"kind": "pipe", "length": "150 m", "bore": "0.1 m"}

@@ -6,10 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contact_asked import PATH, WHOLE, ask, faults, measured
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core.chlorine.contact_time import smith_regression
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables.contact_time import ct_table
 from said import codes
 

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from contact_asked import PATH, WHOLE, ask, faults, measured
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from said import codes
 
 # Forward and backward.

@@ -15,11 +15,11 @@ from hypothesis import given
 
 from asgi import Reply, get, post
 from dosewright import __version__
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import quieten, run
-from dosewright.contracts.field_readers import ItemsField, MeasureField
-from dosewright.contracts.sections import SectionField
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ItemsField, MeasureField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.registry import find
+from dosewright.engine.run import quieten, run
 from dosewright.quantities import PROFILES, read
 from dosewright.tables import table
 from dosewright_sdk import InProcess
@@ -42,7 +42,7 @@ from walking import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind
 
 Entry = "Calculation[Any, Any]"

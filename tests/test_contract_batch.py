@@ -12,20 +12,20 @@ import pytest
 from hypothesis import given
 
 from asgi import post
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.contracts.field_readers import ChoiceField, MeasureField
-from dosewright.contracts.writing import answer_fields
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ChoiceField, MeasureField
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
+from dosewright.engine.writing import answer_fields
 from dosewright.quantities import PROFILES, Quantity
 from walking import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span, with_more
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
-    from dosewright.contracts.base import BatchAnswer
+    from dosewright.engine.base import BatchAnswer
+    from dosewright.engine.registry import Calculation
 
 MOST_ROWS = 5
 NONSENSE = "nonsense"

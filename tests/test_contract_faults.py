@@ -14,10 +14,10 @@ import pytest
 from hypothesis import example, given
 
 from asgi import Reply, get, post, send
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
-from dosewright.contracts.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
-from dosewright.faults import MOST_FAULTS, RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import MOST_FAULTS, RequestRefused
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.run import run
 from dosewright.quantities import KINDS, PROFILES
 from dosewright.service.problems import KINDS_OF_PROBLEM
 from walking import (
@@ -37,7 +37,7 @@ from walking import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 FAULT_MEMBERS = {"pointer", "code", "message", "given", "allowed", "rows"}
 

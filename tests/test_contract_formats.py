@@ -15,17 +15,17 @@ import pytest
 
 from asgi import get, post
 from dosewright import __version__
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Warn
-from dosewright.contracts.writing import answer_fields
-from dosewright.faults import Fault
+from dosewright.engine.base import Warn
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import Fault
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
+from dosewright.engine.writing import answer_fields
 from dosewright.service.formats import FORMATS
 from walking import BATCHED, ENTRIES, changed, own_leaves, quantities
 
 if TYPE_CHECKING:
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 FORMULAS = ["=1+1", "+1", "-1+2", "@SUM(A1)", "\t=1", "\r=1", '=cmd|"/c calc"!A0']
 BATCH_FORMATS = [name for name, form in FORMATS.items() if form.batch]

@@ -10,13 +10,13 @@ import pytest
 
 from asgi import Reply, get, post, send
 from dosewright import __version__
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.bodies import BATCH_BODY_LIMIT, BODY_LIMIT
 from walking import ENTRIES, addresses
 
 if TYPE_CHECKING:
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 
 def address(entry: Calculation[Any, Any]) -> str:

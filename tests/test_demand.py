@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
 from dosewright.contracts.demand import CurveName, FixtureName, FlushSystem
 from dosewright.core.hydraulics import demand as core
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
 from dosewright.tables import checks, table
 from dosewright.tables.demand import demand_curves, fixtures
 from walking import own_leaves

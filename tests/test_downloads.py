@@ -9,8 +9,8 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from asgi import get, send
-from dosewright.calculations.registry import calculations
 from dosewright.cli import main
+from dosewright.engine.registry import calculations
 from dosewright.service.downloads import GUIDES
 from dosewright.service.workbooks.excel import excel_formula
 from dosewright.service.workbooks.grid import Formula, column_name

@@ -11,9 +11,9 @@ import msgspec
 import pytest
 
 from asgi import Reply, get, post
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.tabular import as_csv, as_html, own_leaves
 from velocity_asked import ASKED, PATHS, REQUEST
 

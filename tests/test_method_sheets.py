@@ -10,12 +10,12 @@ from xml.dom import minidom
 import pytest
 
 from asgi import get, send
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.reading import reader_for
+from dosewright.engine.check_values import verdicts
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations
 from dosewright.service.page.mathml import equation
 from dosewright.service.page.methods import method
 from dosewright.service.page.routes import _FILES, _STATIC
-from dosewright.verify import verdicts
 
 PATHS = tuple(calculations())
 INPUTS = {"measure", "series", "choice", "flag", "day", "section", "items"}

@@ -10,9 +10,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from answerable import assert_answered_or_refused_by_name
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
-from dosewright.contracts.reading import reader_for
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations
 from dosewright.quantities import read
 from walking import changed, quantities
 

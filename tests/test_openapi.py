@@ -15,10 +15,10 @@ import pytest
 from hypothesis import given
 
 from asgi import Reply, get, post, send
-from dosewright.calculations.registry import calculations, find
-from dosewright.contracts.field_readers import MISSING, ChoiceField, MeasureField
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, MeasureField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.registry import calculations, find
+from dosewright.engine.writing import answer_fields
 from dosewright.quantities import PROFILES
 from dosewright.service.formats import FORMATS, offers
 from dosewright.service.openapi import document
@@ -27,8 +27,8 @@ from walking import BATCHED, ENTRIES, FEW, changed, every_field, quantities, top
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from dosewright.calculations.registry import Calculation
-    from dosewright.contracts.field_readers import Field
+    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind
 
 ROOT = Path(__file__).parents[1]

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from asgi import get, post
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.pictures import CHARTS, FORMS, NoPictureError, chart_of, rendering
 from dosewright.pictures.chart import Axis, Chart, Line
 from dosewright_sdk import InProcess

@@ -13,12 +13,12 @@ from fluids.fittings import Hooper2K
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.contracts.pressure_drop import FittingName
 from dosewright.core.water_and_air import water
+from dosewright.engine.batch import run_batch
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
 from dosewright.tables.fittings import fittings
 from dosewright.tables.pipes import pipe_materials

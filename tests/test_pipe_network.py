@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 
 ROWS = list(
     csv.DictReader((Path(__file__).parent / "reference" / "branches.csv").read_text(encoding="utf-8").splitlines())

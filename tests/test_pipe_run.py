@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from dosewright.pictures import chart_of
 from dosewright.tables.pipes import pipe_materials
 

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core.water_and_air import water
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables.pipes import pipe_materials
 from pipe_asked import FOOT, GALLON_A_MINUTE, INCH, VELOCITY, codes, refused
 

@@ -9,9 +9,9 @@ import msgspec
 import pytest
 
 from asgi import get, post
-from dosewright.calculations.running import run
 from dosewright.cli import main
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright_sdk import Client, InProcess
 from sites import SITES, site, source
 

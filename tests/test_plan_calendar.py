@@ -9,7 +9,7 @@ import pytest
 import vobject
 
 from asgi import get
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 
 
 def upkeep_address(**changed: str) -> str:

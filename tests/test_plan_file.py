@@ -12,10 +12,10 @@ import jsonschema_rs
 import pytest
 from hypothesis import given, settings
 
-from dosewright.calculations.running import run
 from dosewright.cli import main, placing
 from dosewright.cli.template import schema, template
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from sites import SITES, site, source
 
 if TYPE_CHECKING:

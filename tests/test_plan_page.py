@@ -12,7 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from asgi import get, post
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright.pages import plan_html, plan_pdf
 from sites import SITES, site
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from debian import program
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright.pages import Paper, plan_pdf
 from sites import SITES, site
 

@@ -8,8 +8,8 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given, settings
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from sites import site
 
 ORDER = ("go", "incomplete", "treat_first", "do_not")

@@ -9,7 +9,7 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright_sdk import FROM_PLAN, AsyncClient, Client, InProcess, Quantity
 from dosewright_sdk.types import (
     BatchDoseRequest,

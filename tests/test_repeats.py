@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 
 from asgi import Reply, send
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
 from dosewright.service.repeats import refuse_repeated
 
 # Colons behind quotes and spaces in odd places are what a count of names could trip over.

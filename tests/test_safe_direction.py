@@ -13,19 +13,19 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from asgi import get
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.directions import exceptions_of, safer_of, undirected_of, worse_of
-from dosewright.contracts.field_readers import ItemsField, MeasureField
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.series import SeriesField
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
+from dosewright.engine.fields.field_readers import ItemsField, MeasureField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations
+from dosewright.engine.writing import answer_fields
 from safe_direction import cases, contradictions, is_safer
 from walking import ENTRIES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 LONG = os.environ.get("DOSEWRIGHT_SAFE_CASES")  # drawn at random; without it the same cases are drawn each time
 CASES = int(LONG or "300")

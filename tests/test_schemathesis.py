@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings, strategies
 from schemathesis import GenerationMode
 from schemathesis.config import SchemathesisConfig
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 from dosewright.service import openapi
 from plausible import requests_near
 

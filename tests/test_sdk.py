@@ -21,15 +21,15 @@ from hypothesis import strategies as st
 
 import dosewright_sdk
 from asgi import send
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright_sdk import AsyncClient, Client, InProcess, InvalidRequestError, Quantity
 from walking import BATCHED, ENTRIES, FEW, changed, quantities, top_fields, values_near
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 EXPORTED = [
     "Answer",

@@ -13,7 +13,7 @@ import httpx2
 import msgspec
 import pytest
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright_sdk import (
     AsyncClient,
     Client,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from dosewright.contracts.sentences import capitalised, listed
+from dosewright.engine.sentences import capitalised, listed
 
 
 @pytest.mark.parametrize(("text", "begun"), [("iron", "Iron"), ("pH, 6.2", "pH, 6.2"), ("pKa", "pKa"), ("", "")])

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dosewright.contracts.field_readers import Reading
-from dosewright.contracts.fields import Measure, Series
-from dosewright.contracts.series import SeriesField
+from dosewright.engine.fields.field_readers import Reading
+from dosewright.engine.fields.fields import Measure, Series
+from dosewright.engine.fields.series import SeriesField
 from dosewright.quantities import Quantity
 
 FIELD = SeriesField("times", None, Series(Measure("short_time", "Times.", above="0 s", at_most="1 h"), 1, 5))

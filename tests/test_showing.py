@@ -17,8 +17,8 @@ import pytest
 
 from asgi import post
 from debian import lack
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.base import Answer, Warn
+from dosewright.engine.base import Answer, Warn
+from dosewright.engine.registry import calculations
 from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright_sdk import InProcess, InvalidRequestError
 from sites import site

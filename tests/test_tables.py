@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.field_readers import ChoiceField
+from dosewright.engine.fields.field_readers import ChoiceField
+from dosewright.engine.registry import calculations
 from dosewright.quantities import KINDS
 from dosewright.tables import check_names, checks, table
 from walking import every_field, numbers

@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.field_readers import ItemsField
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.fields.field_readers import ItemsField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations
+from dosewright.engine.writing import answer_fields
 from walking import numbers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
-    from dosewright.contracts.field_readers import Field
-    from dosewright.contracts.reading import StructReader
+    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.reading import StructReader
+    from dosewright.engine.registry import Calculation
 
 HERE = Path(__file__).parent / "typing"
 GENERATED = "every_call.py"

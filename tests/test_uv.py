@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
-from dosewright.contracts.fields import Measure
-from dosewright.contracts.reading import note_of
 from dosewright.contracts.uv import DeratedFlowRequest, DoseRequest
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.fields import Measure
+from dosewright.engine.reading import note_of
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
 from said import codes
 

@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
-from dosewright.contracts.reading import reader_for
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
 from invented_chamber import CHAMBER
 
 SHOULDERS: list[dict[str, Any]] = [

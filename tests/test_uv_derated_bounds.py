@@ -2,9 +2,9 @@
 
 import pytest
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from said import codes
 from uv_derated_asked import CHAMBER, PATH, faults
 

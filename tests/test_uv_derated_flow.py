@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
+from dosewright.engine.batch import run_batch
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from said import codes
 from uv_derated_asked import CHAMBER, PATH, SIZES, WATER, faults
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 
 REFERENCE = Path(__file__).parent / "reference"
 with (REFERENCE / "uv_golden.csv").open(encoding="utf-8", newline="") as lines:

@@ -7,11 +7,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from answerable import assert_answered_or_refused_by_name
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import answer
-from dosewright.contracts.field_readers import ChoiceField, FlagField, MeasureField
-from dosewright.contracts.reading import reader_for
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ChoiceField, FlagField, MeasureField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import answer
 from plausible import requests_near
 
 PATHS = sorted(path for path in calculations() if path.startswith("uv/"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from uv_curves_asked import CABIN
 
 FLOW = {"flow": "12 L/min"}

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core import spread
 from dosewright.core.light import laminar_draws
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from said import faults
 from uv_curves_asked import CABIN, PASSAGE, SPREADS
 

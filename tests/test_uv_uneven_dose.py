@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 import uv_curves_asked
 from dosewright.calculations import uv
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.contracts.uv_lamp import OrganismName
 from dosewright.contracts.uv_water import ListedOrganism
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_names, organism_response
 from said import codes
 

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core.water_and_air import standing_water
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables import table
 from said import codes
 

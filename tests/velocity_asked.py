@@ -1,6 +1,6 @@
 """A question about velocity, as tests of the service's forms ask it."""
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 
 __all__ = ["ASKED", "JSON", "PATHS", "REQUEST"]
 

@@ -10,20 +10,20 @@ import msgspec
 import pytest
 from hypothesis import Phase, settings
 
-from dosewright.calculations.registry import calculations, find
-from dosewright.contracts.base import Answer
-from dosewright.contracts.field_readers import ChoiceField, FlagField, ItemsField, MeasureField
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.base import Answer
+from dosewright.engine.fields.field_readers import ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations, find
+from dosewright.engine.writing import answer_fields
 from dosewright.quantities import read
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from dosewright.calculations.registry import Calculation
-    from dosewright.contracts.field_readers import Field
-    from dosewright.contracts.reading import StructReader
+    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.reading import StructReader
+    from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind
 
 __all__ = [

@@ -8,7 +8,7 @@ answer.velocity, answer.units["velocity"]
 
 from typing import Any
 
-from dosewright.contracts.base import Answer, Basis, BatchAnswer, Caution, Warn
+from dosewright.engine.base import Answer, Basis, BatchAnswer, Caution, Warn
 from dosewright.quantities import Quantity
 from dosewright_sdk.clients import AsyncClient, Client, InProcess
 from dosewright_sdk.errors import (

@@ -10,7 +10,6 @@ from dosewright_sdk._keywords import checked
 if TYPE_CHECKING:
     from datetime import date
 
-    from dosewright.contracts.base import BatchAnswer
     from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
     from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
     from dosewright.contracts.clearance import (
@@ -72,6 +71,7 @@ if TYPE_CHECKING:
         WellScreen,
     )
     from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
+    from dosewright.engine.base import BatchAnswer
     from dosewright.quantities import Column, QuantityInput, UnitProfile
 
 Rule: TypeAlias = Literal[

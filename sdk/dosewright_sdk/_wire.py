@@ -9,12 +9,12 @@ from typing import Any, cast
 import msgspec
 import numpy as np
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
-from dosewright.contracts.base import BatchAnswer, as_mapping
-from dosewright.contracts.writing import numeric_names
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.base import BatchAnswer, as_mapping
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
+from dosewright.engine.writing import numeric_names
 from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright_sdk import _wire
 from dosewright_sdk._calls import AsyncTopics, Topics
 from dosewright_sdk._retry import DEFAULT_RETRIES

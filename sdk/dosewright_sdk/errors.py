@@ -8,7 +8,7 @@ DosewrightError
 
 from collections.abc import Iterable
 
-from dosewright.faults import Fault
+from dosewright.engine.faults import Fault
 
 __all__ = [
     "DosewrightError",

@@ -9,7 +9,7 @@ picture(InProcess().uv.derated_flow(...)).save("derated-flow.svg")
 from functools import cached_property
 from pathlib import Path
 
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
 from dosewright.pictures import FORMS, Form, MissingLibraryError, NoPictureError, chart_of, render
 from dosewright.pictures.chart import Chart
 

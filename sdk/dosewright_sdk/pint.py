@@ -7,7 +7,7 @@ import re
 from functools import cache
 from typing import Any
 
-from dosewright.contracts.base import Answer, BatchAnswer
+from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.tables import table
 
 __all__ = ["as_pint"]

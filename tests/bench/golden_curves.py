@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from dosewright.pictures.chart import Axis, Chart, Line, Mark
 from dosewright.pictures.rendering import render
 

@@ -10,8 +10,8 @@ import time
 
 from processes import free_port, service
 
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.pictures import CHARTS, FORMS
 
 WANTED = 300.0  # milliseconds

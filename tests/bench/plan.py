@@ -11,9 +11,9 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from dosewright.calculations import plan as planning
-from dosewright.calculations.composing import Composer
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer, run
+from dosewright.engine.compose import Composer
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
 from dosewright.pages import plan_html, plan_pdf
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ import fluids
 import numpy as np
 from fluids import friction_factor
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core.hydraulics import pipe
 from dosewright.core.water_and_air import water
+from dosewright.engine.batch import run_batch
+from dosewright.engine.run import run
 
 PATH = "pipe/pressure-drop"
 SEGMENT = {"kind": "pipe", "length": "20 m", "material": "copper_type_l", "nominal_size": "3/4"}

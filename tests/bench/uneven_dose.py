@@ -9,12 +9,12 @@ import time
 
 import numpy as np
 
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
 from dosewright.core.light import dose_distribution, fluence
 from dosewright.core.light.field import Field
 from dosewright.core.light.optics import SleeveOptics
 from dosewright.core.light.survival import DoseResponse
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
 
 CASES = 50_000
 SLEEVE = SleeveOptics(0.0015, 5.0, 1.0003, 1.5055, 1.3757)

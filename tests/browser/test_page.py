@@ -15,8 +15,8 @@ import pytest
 from browsing import DESKTOP, PHONE, Tab, axe_violations, shell, tab_in
 from pypdf import PdfReader
 
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.pictures import CHARTS
 from dosewright_sdk import InProcess
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from browsing import DESKTOP, PHONE, axe_violations, tab_in
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from sites import SITES, site
 
 if TYPE_CHECKING:

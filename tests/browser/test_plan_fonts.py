@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from browsing import NARROW, PHONE, WIDE, Tab, axe_violations, browser, tab_in
 
-from dosewright.calculations.running import run
+from dosewright.engine.run import run
 from sites import SITES, site
 
 if TYPE_CHECKING:

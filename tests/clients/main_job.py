@@ -5,8 +5,8 @@ from typing import Any
 
 import msgspec
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
+from dosewright.engine.batch import run_batch
+from dosewright.engine.run import run
 from dosewright.service.formats import FORMATS
 
 __all__ = ["BATCH", "QUESTIONS", "REFUSED", "answers_in_process"]

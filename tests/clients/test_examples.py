@@ -13,7 +13,7 @@ from commands import run
 from main_job import QUESTIONS
 
 from debian import program
-from dosewright.calculations.running import run as run_here
+from dosewright.engine.run import run as run_here
 from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.calculations.batch import run_batch
-from dosewright.calculations.running import run
 from dosewright.core.hydraulics import surge
 from dosewright.core.water_and_air import water
-from dosewright.faults import RequestRefused
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright.tables.pipes import pipe_materials
 

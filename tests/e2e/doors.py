@@ -14,7 +14,7 @@ from dosewright_sdk import AsyncClient, Client, InProcess, InvalidRequestError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.calculations.registry import Calculation
+    from dosewright.engine.registry import Calculation
 
 
 def plain(value: Any) -> Any:

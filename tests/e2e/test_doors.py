@@ -12,7 +12,7 @@ import pytest
 from doors import ask_all
 from hypothesis import HealthCheck, given, settings
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 from dosewright_sdk import Quantity
 from plausible import requests_near
 

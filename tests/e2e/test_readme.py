@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 from readme import README, SHOWN_ADDRESS, blocks, lines_that_start_with
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 import pytest
 
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright_sdk import InProcess
 from readme import SHOWN_ADDRESS, lines_that_start_with
 

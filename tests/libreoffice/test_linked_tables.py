@@ -7,9 +7,9 @@ from urllib.parse import quote
 
 import pytest
 
-from dosewright.calculations.registry import calculations
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
+from dosewright.engine.run import run
 from dosewright.service.tabular import own_leaves
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 import pytest
 
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
 from dosewright.service.downloads import GUIDES
 from dosewright.service.tabular import own_leaves
 from dosewright.service.workbooks.layout import cases_of

@@ -5,11 +5,11 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light import dose, optics
 from dosewright.core.light.field import Field
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
 

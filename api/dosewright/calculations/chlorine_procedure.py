@@ -5,9 +5,7 @@ from typing import Any, NamedTuple
 
 from dosewright.calculations.hypochlorite import GranuleStrength, LiquidStrength
 from dosewright.calculations.measuring import measured
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.vessels import AnyVessel
-from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import (
     BatchDoseRequest,
     ChlorinationStage,
@@ -26,6 +24,8 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables import table
 from dosewright.tables.chlorination import chlorine_limit, retest_rule

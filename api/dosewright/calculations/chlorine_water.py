@@ -4,11 +4,11 @@ from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.speciation import MORRIS
-from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import BatchDoseRequest
 from dosewright.core.chlorine import acidity, chlorine, hypochlorous
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit, demand_ratios
 

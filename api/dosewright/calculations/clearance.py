@@ -6,9 +6,6 @@ from typing import Any
 import numpy as np
 
 from dosewright.calculations.elevation import Box, Elevation, drawing_of
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.clearance import (
     CartridgeHousing,
     ClearanceAnswer,
@@ -19,6 +16,9 @@ from dosewright.contracts.clearance import (
     PlacedDevice,
 )
 from dosewright.core import clearance as core
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["clearance"]

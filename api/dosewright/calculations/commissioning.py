@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from dosewright.calculations.composing import Composer
-from dosewright.calculations.notes import Notes, caution
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest, CommissioningStep
+from dosewright.engine.base import Basis
+from dosewright.engine.compose import Composer
+from dosewright.engine.notes import Notes, caution
+from dosewright.engine.registry import calculation
 from dosewright.tables import table
 
 __all__ = ["commissioning"]

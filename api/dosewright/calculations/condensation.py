@@ -4,9 +4,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.condensation import (
     ChamberSurface,
     CondensationAnswer,
@@ -15,6 +12,9 @@ from dosewright.contracts.condensation import (
     SurfaceState,
 )
 from dosewright.core.water_and_air import moist_air, surface_heat
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default

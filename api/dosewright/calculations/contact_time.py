@@ -32,10 +32,10 @@ from dosewright.calculations.ct_solving import (
     time_in,
     total,
 )
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactAnswer, ContactRequest, ContactSegment
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 

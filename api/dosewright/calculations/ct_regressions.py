@@ -7,15 +7,15 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.calculations.ct_required import REGRESSIONS, rest_on_regression
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import (
     DeviationAnswer,
     DeviationRequest,
     RegressionChoice,
     TemperatureDeviation,
 )
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import ct_table
 

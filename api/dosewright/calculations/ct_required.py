@@ -5,13 +5,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes, label
-from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactRequest, RegressionChoice
-from dosewright.contracts.sentences import capitalised
 from dosewright.core.chlorine import ct_cells
 from dosewright.core.chlorine.contact_time import profiling_regression, smith_regression
 from dosewright.core.chlorine.ct_cells import CellTable
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import CtTable, ct_table, ct_table_names
 

@@ -6,14 +6,14 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.calculations.ct_required import Conditions, check_conditions, needs_ph
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
-from dosewright.contracts.sentences import listed
 from dosewright.core.chlorine.contact_time import LAMINAR_T10
 from dosewright.core.hydraulics import friction, pipe, vessels
 from dosewright.core.water_and_air import water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
 

@@ -7,12 +7,12 @@ from typing import Any, get_args
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_choice import rest_once
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
 from dosewright.core.hydraulics import demand as core
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 

@@ -11,12 +11,12 @@ from dosewright.calculations.hypochlorite import (
     spelled_out,
     strength_of,
 )
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
 from dosewright.core.chlorine import chlorine
 from dosewright.core.chlorine.feed import feed_rate, product_share
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 

@@ -5,9 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import BatchDoseRequest
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 

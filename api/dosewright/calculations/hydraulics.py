@@ -4,11 +4,11 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
 from dosewright.core.light import dose, survival
 from dosewright.core.light.survival import DoseResponse
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import organism_response
 

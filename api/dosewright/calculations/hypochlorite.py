@@ -4,11 +4,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct
-from dosewright.contracts.sentences import listed
 from dosewright.core.chlorine import chlorine, hypochlorite_decay
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line, products
 

@@ -4,15 +4,15 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_choice import limit_of
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.run_checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
 from dosewright.calculations.run_losses import Run
 from dosewright.calculations.run_report import costliest, report
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pressure_drop import FittingSegment, LargestFlowAnswer, LargestFlowRequest, PipeSegment
 from dosewright.core.hydraulics.flow_split import flow_for_loss
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["largest_flow"]

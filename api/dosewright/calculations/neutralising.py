@@ -3,12 +3,12 @@
 from math import ceil
 from typing import NamedTuple
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.chlorine import NeutraliserAmount, NeutraliserName
 from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
 from dosewright.core.chlorine import dechlorination
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
 

@@ -4,13 +4,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
 from dosewright.core.hydraulics import friction, pipe, surge
 from dosewright.core.water_and_air import water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 

@@ -7,8 +7,8 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.notes import Notes, When
-from dosewright.contracts.base import Basis
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, When
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import (
     PipeMaterial,

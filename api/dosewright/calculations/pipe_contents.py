@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe import NominalSize, PipeMaterial
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import PipeSize, pipe_materials
 

@@ -4,9 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -16,6 +14,8 @@ from dosewright.contracts.pressure_drop import (
     RunRequest,
 )
 from dosewright.core.hydraulics import friction, losses, pipe
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
 

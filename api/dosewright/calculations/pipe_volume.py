@@ -4,15 +4,15 @@ from functools import reduce
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_contents import bore_of
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer, VolumeRequest
 from dosewright.contracts.vessels import PipeRun, PressureTank, WaterHeater
 from dosewright.core.hydraulics import friction, pipe, vessels
 from dosewright.core.water_and_air import water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["volume"]

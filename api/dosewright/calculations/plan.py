@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from typing import Any
 
-from dosewright.calculations.composing import Composer
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.plan_found import Found, secured_flow, si
 from dosewright.calculations.plan_gaps import gaps, judged
 from dosewright.calculations.plan_reasons import reasons_of, verdict_of
 from dosewright.calculations.plan_turns import turns_of
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.plan import PlanAnswer, PlanChoice, PlanRequest
+from dosewright.engine.base import Basis
+from dosewright.engine.compose import Composer
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 
 __all__ = ["plan"]
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from dosewright.calculations.plan_found import Found
 from dosewright.contracts.plan import PlanGap, PlanRequest
-from dosewright.contracts.sentences import listed
+from dosewright.engine.sentences import listed
 
 __all__ = ["gaps", "judged"]
 

@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 from dosewright.calculations.plan_found import Found, amount, secured_flow, si
 from dosewright.contracts.plan import PlanReason
-from dosewright.contracts.sentences import capitalised
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS
 from dosewright.tables.site import treatment_train, water_limits
 

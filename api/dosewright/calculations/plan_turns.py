@@ -6,18 +6,18 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.plan_found import Found, secured_flow, si
 from dosewright.calculations.plan_gaps import judged
 from dosewright.calculations.plan_reasons import SPECIALIST, Weight, verdict_of, weighs
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import compute, refuse_faults
-from dosewright.contracts.field_readers import Reading
 from dosewright.contracts.plan import PlanReason, PlanTurn
-from dosewright.contracts.reading import reader_for
 from dosewright.core.arrays import Array
 from dosewright.core.light import dose
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import Reading
+from dosewright.engine.notes import Notes
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import find
+from dosewright.engine.run import compute, refuse_faults
 from dosewright.quantities import KINDS
 from dosewright.tables.site import water_limits
 

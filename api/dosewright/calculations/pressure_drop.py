@@ -5,9 +5,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.pipe_choice import limit_of
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.run_checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
 from dosewright.calculations.run_losses import Run
 from dosewright.calculations.run_report import Report, costliest, report
@@ -19,6 +17,8 @@ from dosewright.contracts.pressure_drop import (
     PressureDropRequest,
 )
 from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 

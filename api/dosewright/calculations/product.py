@@ -14,11 +14,11 @@ from dosewright.calculations.hypochlorite import (
     stored,
     strength_of,
 )
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.hypochlorite import ProductAnswer, ProductRequest, StoredProduct
 from dosewright.core.chlorine import chlorine
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line
 

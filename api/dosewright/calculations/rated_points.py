@@ -5,11 +5,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.contracts.uv import RatedPoint
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light import derating, dose
 from dosewright.core.light.field import Field
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
 

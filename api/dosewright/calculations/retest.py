@@ -4,10 +4,10 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.retest import CountedSample, RetestAnswer, RetestRequest
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import retest_rule
 

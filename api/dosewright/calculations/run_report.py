@@ -7,11 +7,9 @@ from typing import Any
 import numpy as np
 
 from dosewright.calculations.grade_line import grade_line, note_suction, refuse_boiling
-from dosewright.calculations.notes import Notes, label
 from dosewright.calculations.pipe_choice import rest_once
 from dosewright.calculations.pipe_run import Stream, note_stream, warn_of_temperature
 from dosewright.calculations.run_losses import DeviceLaw, Run, fitting_coefficient, rated_points
-from dosewright.contracts.base import Basis
 from dosewright.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
@@ -21,6 +19,8 @@ from dosewright.contracts.pressure_drop import (
     SegmentDrop,
 )
 from dosewright.core.hydraulics import friction
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
 from dosewright.quantities import Numbers
 from dosewright.tables.fittings import fittings
 

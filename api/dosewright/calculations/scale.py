@@ -5,11 +5,11 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes, label
-from dosewright.contracts.base import Basis
-from dosewright.contracts.sentences import listed
 from dosewright.contracts.water_check import WaterCheckRequest
 from dosewright.core.water_and_air import scaling
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.site import site_default
 

@@ -5,10 +5,10 @@ from typing import Any
 import numpy as np
 
 from dosewright.calculations.hydraulics import response_of
-from dosewright.calculations.notes import Notes
 from dosewright.core.light import dose, dose_distribution, tank_doses
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 
 __all__ = [

@@ -6,11 +6,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
 from dosewright.core.light.lamp_ageing import exponential_ageing
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 

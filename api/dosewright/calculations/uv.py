@@ -24,8 +24,6 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.target_flow import credited_dose
 from dosewright.calculations.uneven_dose import (
     Passage,
@@ -35,12 +33,14 @@ from dosewright.calculations.uneven_dose import (
     red_of,
     refuse_unclear_residence_times,
 )
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DoseAnswer, DoseRequest, EnergyShares
 from dosewright.core.hydraulics import annulus, friction
 from dosewright.core.light import dose
 from dosewright.core.light.field import Field
 from dosewright.core.water_and_air import water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["uv_dose"]

@@ -25,8 +25,6 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.registry import Calculation, calculation
 from dosewright.calculations.target_flow import (
     NO_FLOW,
     credited_dose,
@@ -35,7 +33,6 @@ from dosewright.calculations.target_flow import (
     refuse_endless_dose,
     unmixed_flow,
 )
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_curves import (
     CurvePoint,
     DeratingCurveAnswer,
@@ -48,6 +45,9 @@ from dosewright.core.light import dose, dose_distribution, lamp_ageing
 from dosewright.core.light.field import Field
 from dosewright.core.light.laminar_draws import MANY, laminar_curve
 from dosewright.core.root import falling_root
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import Calculation, calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["check_chamber_fields", "derating_curve", "limits"]

@@ -24,7 +24,6 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.rated_points import (
     Interpolated,
     between_points,
@@ -32,7 +31,6 @@ from dosewright.calculations.rated_points import (
     hear_far_scaling,
     hear_rated_flow,
 )
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.target_flow import (
     NO_FLOW,
     flow_for_target,
@@ -41,10 +39,12 @@ from dosewright.calculations.target_flow import (
     refuse_endless_dose,
     unmixed_flow,
 )
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
 from dosewright.core.light import derating, dose, dose_distribution
 from dosewright.core.light.field import Field
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["derated_flow"]

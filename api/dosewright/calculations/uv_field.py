@@ -14,9 +14,6 @@ from dosewright.calculations.chamber import (
     refuse_impossible_sleeve,
     rest_on_field_model,
 )
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import Calculation, calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_curves import (
     FieldModelsAnswer,
     FieldModelsRequest,
@@ -27,6 +24,9 @@ from dosewright.contracts.uv_curves import (
 )
 from dosewright.core.light import dose
 from dosewright.core.light.field import Field
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import Calculation, calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["field_models", "fluence_map"]

@@ -4,11 +4,11 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_water import InactivationAnswer, InactivationRequest
 from dosewright.core.light.survival import between_points
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
 

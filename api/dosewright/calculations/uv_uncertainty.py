@@ -14,13 +14,8 @@ from dosewright.calculations.chamber import (
     rest_on_field_model,
 )
 from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.target_flow import credited_dose, mean_dose_needed, red_in_tanks
 from dosewright.calculations.uv_curves import check_chamber_fields
-from dosewright.contracts.base import Basis
-from dosewright.contracts.field_readers import MeasureField
-from dosewright.contracts.reading import reader_for
 from dosewright.contracts.uv_curves import (
     DoseInterval,
     FlowInterval,
@@ -34,6 +29,11 @@ from dosewright.core.arrays import Array
 from dosewright.core.light import dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.laminar_draws import laminar_draws
+from dosewright.engine.base import Basis
+from dosewright.engine.fields.field_readers import MeasureField
+from dosewright.engine.notes import Notes
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 
 __all__ = ["uncertainty"]

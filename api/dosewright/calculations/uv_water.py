@@ -4,9 +4,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import calculation
-from dosewright.contracts.base import Basis
 from dosewright.contracts.uv_water import (
     IdleHeatingAnswer,
     IdleHeatingRequest,
@@ -16,6 +13,9 @@ from dosewright.contracts.uv_water import (
 from dosewright.core.hydraulics import annulus, vessels
 from dosewright.core.light import dose
 from dosewright.core.water_and_air import standing_water, water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables import table
 

@@ -4,9 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes
 from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.vessels import (
     Chamber,
     Cistern,
@@ -22,6 +20,8 @@ from dosewright.contracts.vessels import (
     WellScreen,
 )
 from dosewright.core.hydraulics import vessels as core
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import housing_volumes
 

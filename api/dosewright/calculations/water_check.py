@@ -5,13 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.notes import Notes, label
-from dosewright.calculations.registry import calculation
 from dosewright.calculations.scale import note_scale, scale_of
 from dosewright.calculations.water_disagreement import note_disagreement
 from dosewright.calculations.water_origin import note_origin
-from dosewright.contracts.base import Basis
-from dosewright.contracts.sentences import capitalised
 from dosewright.contracts.water_check import (
     ParameterResult,
     TrainStage,
@@ -21,6 +17,10 @@ from dosewright.contracts.water_check import (
     WaterCheckRequest,
 )
 from dosewright.core.hydraulics.vessels import cylinder_volume
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
 

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from dosewright.calculations.notes import Notes
 from dosewright.contracts.water_check import WaterCheckRequest
+from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 
 __all__ = ["note_disagreement"]

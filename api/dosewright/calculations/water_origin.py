@@ -2,9 +2,9 @@
 
 from functools import cache
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Basis
 from dosewright.contracts.water_check import WaterCheckRequest
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import water_source
 from dosewright.tables.ultraviolet import credit_doses

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from dosewright.calculations.registry import Calculation, calculations
-from dosewright.calculations.running import answer
 from dosewright.cli import rows, telling
 from dosewright.cli.options import parser_for
-from dosewright.faults import RequestRefused, nearest
+from dosewright.engine.faults import RequestRefused, nearest
+from dosewright.engine.registry import Calculation, calculations
+from dosewright.engine.run import answer
 from dosewright.service import query
 from dosewright.service.formats import FORMATS, View
 from dosewright.service.problems import ProblemError

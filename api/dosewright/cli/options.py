@@ -5,8 +5,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from dosewright.calculations.registry import Calculation, calculations
-from dosewright.contracts.field_readers import (
+from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,
     DayField,
@@ -15,10 +14,11 @@ from dosewright.contracts.field_readers import (
     ItemsField,
     MeasureField,
 )
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.sentences import capitalised
-from dosewright.contracts.series import SeriesField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, calculations
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import PROFILES
 
 __all__ = ["add_tree", "parser_for"]

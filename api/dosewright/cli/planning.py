@@ -12,11 +12,11 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, cast
 
-from dosewright.calculations.running import run
 from dosewright.cli import placing
 from dosewright.cli.template import schema, template
-from dosewright.contracts.sentences import capitalised
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.run import run
+from dosewright.engine.sentences import capitalised
 from dosewright.pages.wording import VERDICTS, WEIGHTS, said
 from dosewright.service.formats import FORMATS, View
 from dosewright.service.problems import ProblemError

@@ -7,9 +7,9 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from dosewright.calculations.cases import answer_cases
-from dosewright.calculations.registry import Calculation
-from dosewright.contracts.base import BatchAnswer
+from dosewright.engine.base import BatchAnswer
+from dosewright.engine.cases import answer_cases
+from dosewright.engine.registry import Calculation
 from dosewright.service.query import repeatable_names
 from dosewright.service.tabular import batch_rows, written_row
 

@@ -4,10 +4,10 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from dosewright.contracts.base import Answer, Caution
-from dosewright.contracts.durations import SECONDS, as_read
 from dosewright.contracts.rows import own_rows, spoken
-from dosewright.faults import Fault
+from dosewright.engine.base import Answer, Caution
+from dosewright.engine.durations import SECONDS, as_read
+from dosewright.engine.faults import Fault
 
 __all__ = ["as_text", "tell_cautions", "tell_faults"]
 

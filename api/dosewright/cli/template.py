@@ -5,11 +5,11 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
-from dosewright.calculations.registry import find
-from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import find
 from dosewright.service.openapi import document, schemas_used
 from dosewright.service.quantity_schemas import ref
 

@@ -5,8 +5,8 @@ import csv
 import sys
 from typing import Any
 
+from dosewright.engine.check_values import Verdict, verdicts
 from dosewright.tables import check_names
-from dosewright.verify import Verdict, verdicts
 
 __all__ = ["add_command"]
 

@@ -5,9 +5,6 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Items, Measure, Part, Text, default
 from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct, ProductName
 from dosewright.contracts.vessels import (
     Chamber,
@@ -23,6 +20,9 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
+from dosewright.engine.base import Answer, N, Q, Request
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Items, Measure, Part, Text, default
 
 __all__ = [
     "BatchDoseAnswer",

@@ -5,10 +5,10 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Answer, N, Q, Request
 from dosewright.contracts.chlorine import NeutraliserName
-from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Items, Measure, Text, default
+from dosewright.engine.base import Answer, N, Q, Request
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Items, Measure, Text, default
 
 __all__ = [
     "AgentAmount",

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 if TYPE_CHECKING:
-    from dosewright.contracts.base import Answer, BatchAnswer
+    from dosewright.engine.base import Answer, BatchAnswer
 
 __all__ = [
     "as_csv",
@@ -50,7 +50,7 @@ def own_leaves(answer: "Answer") -> Iterator[tuple[str, Any]]:
 
 def own_rows(answer: "Answer") -> Iterator[tuple[str, Any, str]]:
     """Yield name, value and unit of each single value of an answer's own fields, and of its sections' own."""
-    from dosewright.contracts.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
+    from dosewright.engine.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
 
     plain = msgspec.to_builtins(answer)
     sections = {field.name for field in answer_fields(type(answer)) if "section" in field.schema}
@@ -74,7 +74,7 @@ def _own_rows(
 
 def _section_rows(section: dict[str, Any], at: str) -> Iterator[tuple[str, Any, str]]:
     """Yield the rows of a whole answer inside another; what all answers share is told once, by the outer one."""
-    from dosewright.contracts.writing import ENVELOPE  # noqa: PLC0415 - as above
+    from dosewright.engine.writing import ENVELOPE  # noqa: PLC0415 - as above
 
     inner = {name: value for name, value in section.items() if name not in ENVELOPE}
     nested = {name for name, value in inner.items() if _is_answer(value)}

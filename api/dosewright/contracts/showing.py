@@ -17,7 +17,7 @@ import numpy as np
 from dosewright.contracts.rows import as_csv, column_lists, faults_by_row, own_leaves, unit_of, warnings_by_row
 
 if TYPE_CHECKING:
-    from dosewright.contracts.base import Answer, BatchAnswer
+    from dosewright.engine.base import Answer, BatchAnswer
 
 __all__ = ["FrameLibrary", "Shown", "ShownBatch"]
 
@@ -139,7 +139,7 @@ class Shown(_Showing):
         return _Remarks([warning.message for warning in answer.warnings], _cautions(answer), [], _notes(answer))
 
     def _tables(self) -> Iterator[_Table]:
-        from dosewright.contracts.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
+        from dosewright.engine.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
 
         answer = cast("Answer", self)
         plain = msgspec.to_builtins(answer)

@@ -6,9 +6,9 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Day, Items, Measure, Text, default
+from dosewright.engine.base import Answer, N, Q, Request
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Day, Items, Measure, Text, default
 
 __all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
 

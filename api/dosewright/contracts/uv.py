@@ -5,9 +5,6 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Answer, N, Q
-from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 from dosewright.contracts.uv_lamp import (
     AGEING,
     ARC,
@@ -23,6 +20,9 @@ from dosewright.contracts.uv_lamp import (
     LampAndWater,
     PassageChoice,
 )
+from dosewright.engine.base import Answer, N, Q
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 
 __all__ = [
     "DeratedFlowAnswer",

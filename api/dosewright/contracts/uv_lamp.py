@@ -5,9 +5,9 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.base import Q, Request
-from dosewright.contracts.directions import Direction, higher, lower
-from dosewright.contracts.fields import Choice, Flag, Measure, Part, default
+from dosewright.engine.base import Q, Request
+from dosewright.engine.directions import Direction, higher, lower
+from dosewright.engine.fields.fields import Choice, Flag, Measure, Part, default
 from dosewright.tables.ultraviolet import uv_default
 
 __all__ = [

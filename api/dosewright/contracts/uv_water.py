@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
-from dosewright.contracts.base import Answer, N, Q, Request
-from dosewright.contracts.directions import Direction, Safe, higher, lower
-from dosewright.contracts.fields import Choice, Flag, Measure, Text, default
 from dosewright.contracts.uv_lamp import BORE, CHAMBER, SLEEVE
+from dosewright.engine.base import Answer, N, Q, Request
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Flag, Measure, Text, default
 from dosewright.tables import table
 
 __all__ = [

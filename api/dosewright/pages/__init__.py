@@ -2,8 +2,8 @@
 
 from typing import cast
 
-from dosewright.contracts.base import Answer
 from dosewright.contracts.plan import PlanAnswer
+from dosewright.engine.base import Answer
 from dosewright.pages.calendar import as_calendar
 from dosewright.pages.chlorine import TITLES, chlorine_page
 from dosewright.pages.drawing import drawing_of

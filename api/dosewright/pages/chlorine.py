@@ -6,13 +6,13 @@ from urllib.parse import parse_qsl
 
 import msgspec
 
-from dosewright.contracts.base import Answer
 from dosewright.contracts.chlorine import BatchDoseAnswer
 from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
 from dosewright.contracts.contact_time import ContactAnswer, DeviationAnswer
 from dosewright.contracts.hypochlorite import FeedAnswer, ProductAnswer
 from dosewright.contracts.retest import RetestAnswer
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.base import Answer
+from dosewright.engine.writing import answer_fields
 from dosewright.pages.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
 from dosewright.pages.wording import AMOUNTS, ROUNDING, Side, amount, in_words
 from dosewright.tables import table

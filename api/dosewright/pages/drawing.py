@@ -1,7 +1,7 @@
 """The elevation of a train, drawn if the answer was not asked to."""
 
-from dosewright.calculations.running import run
 from dosewright.contracts.clearance import ClearanceAnswer
+from dosewright.engine.run import run
 
 __all__ = ["drawing_of"]
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from typing import Any, cast
 
-from dosewright.contracts.base import Answer
 from dosewright.contracts.plan import PlanAnswer
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.base import Answer
+from dosewright.engine.writing import answer_fields
 from dosewright.pages.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.pages.plan_parts import (
     chlorination_blocks,

@@ -5,10 +5,10 @@ from typing import Any
 
 import msgspec
 
-from dosewright.contracts.base import Answer
 from dosewright.contracts.plan import PlanAnswer
-from dosewright.contracts.sentences import capitalised
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.base import Answer
+from dosewright.engine.sentences import capitalised
+from dosewright.engine.writing import answer_fields
 from dosewright.pages.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.pages.chlorine import SIDES
 from dosewright.pages.drawing import drawing_of

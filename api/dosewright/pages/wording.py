@@ -4,8 +4,8 @@ import math
 from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
-from dosewright.contracts.durations import EXACT, SECONDS, as_read
-from dosewright.contracts.sentences import capitalised
+from dosewright.engine.durations import EXACT, SECONDS, as_read
+from dosewright.engine.sentences import capitalised
 from dosewright.pictures.chart import shown_unit
 from dosewright.quantities import KINDS
 

@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.batch import run_batch
-from dosewright.contracts.base import Answer
-from dosewright.contracts.writing import units_for
+from dosewright.engine.base import Answer
+from dosewright.engine.batch import run_batch
+from dosewright.engine.writing import units_for
 from dosewright.pictures.chart import Values
 from dosewright.quantities import KINDS, PROFILES, Unit, UnitProfile
 

@@ -5,8 +5,8 @@ from functools import cache
 from types import MappingProxyType
 from typing import Any
 
-from dosewright.calculations.registry import calculations
-from dosewright.contracts.base import Answer
+from dosewright.engine.base import Answer
+from dosewright.engine.registry import calculations
 from dosewright.pictures import chlorine, pipe, site, ultraviolet
 from dosewright.pictures.chart import Chart
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from dosewright.contracts.chlorine import BatchDoseAnswer
 from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
-from dosewright.contracts.sentences import capitalised
+from dosewright.engine.sentences import capitalised
 from dosewright.pictures.asking import asked_over, unit_of
 from dosewright.pictures.chart import Axis, Chart, Line, Mark, Values, spoken
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules

@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.base import Answer
 from dosewright.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
+from dosewright.engine.base import Answer
 from dosewright.pictures.asking import unit_for, unit_of
 from dosewright.pictures.chart import Axis, Chart, Level, Line, Mark, Values, spoken
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.running import run
 from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer
 from dosewright.contracts.uv_curves import CurvePoint, DeratingCurveAnswer
+from dosewright.engine.run import run
 from dosewright.pictures.asking import asked_over, unit_for, unit_of
 from dosewright.pictures.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
 from dosewright.quantities import Unit

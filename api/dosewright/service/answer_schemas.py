@@ -3,8 +3,8 @@
 from collections.abc import Mapping
 from typing import Any
 
-from dosewright.calculations.registry import Calculation
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.registry import Calculation
+from dosewright.engine.writing import answer_fields
 from dosewright.quantities import PROFILES
 from dosewright.service.quantity_schemas import UNITS_DOC, Schema, camel, named_texts, ref
 

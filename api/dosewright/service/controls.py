@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, cast
 
-from dosewright.faults import Fault
+from dosewright.engine.faults import Fault
 from dosewright.service.formats import View
 from dosewright.service.problems import ProblemError
 

@@ -8,7 +8,7 @@ from typing import Any
 from litestar import HttpMethod, MediaType, Request, Response, route
 from litestar.params import FromPath
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 from dosewright.service.problems import ProblemError
 from dosewright.service.workbooks.layout import DEFAULT_ADDRESS, book_of
 from dosewright.service.workbooks.opendocument import as_ods

@@ -10,12 +10,12 @@ from typing import Any, NoReturn, cast
 import msgspec
 import numpy as np
 
-from dosewright.calculations.registry import find
-from dosewright.contracts.base import Answer, BatchAnswer
 from dosewright.contracts.clearance import ClearanceAnswer
 from dosewright.contracts.plan import PlanAnswer
 from dosewright.contracts.upkeep import UpkeepAnswer
-from dosewright.faults import Fault, nearest
+from dosewright.engine.base import Answer, BatchAnswer
+from dosewright.engine.faults import Fault, nearest
+from dosewright.engine.registry import find
 from dosewright.pages import (
     MissingPagesLibraryError,
     Paper,

@@ -4,8 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, calculations, find
-from dosewright.contracts.field_readers import (
+from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,
     DayField,
@@ -14,11 +13,12 @@ from dosewright.contracts.field_readers import (
     ItemsField,
     MeasureField,
 )
-from dosewright.contracts.fields import Items
-from dosewright.contracts.laboratory import LABORATORY_PATTERN, LaboratoryField
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
+from dosewright.engine.fields.fields import Items
+from dosewright.engine.fields.laboratory import LABORATORY_PATTERN, LaboratoryField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.quantities import KINDS, Kind
 from dosewright.service.answer_schemas import answer_schemas, shared_schemas
 from dosewright.service.control_schemas import control_parameters, control_schemas, form_set

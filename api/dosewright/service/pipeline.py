@@ -15,12 +15,12 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
-from dosewright.calculations.batch import answer_batch
-from dosewright.calculations.cases import answer_cases
-from dosewright.calculations.registry import Calculation, calculations
-from dosewright.calculations.running import answer
 from dosewright.contracts.plan import PlanAnswer
-from dosewright.faults import RequestRefused, nearest
+from dosewright.engine.batch import answer_batch
+from dosewright.engine.cases import answer_cases
+from dosewright.engine.faults import RequestRefused, nearest
+from dosewright.engine.registry import Calculation, calculations
+from dosewright.engine.run import answer
 from dosewright.pages import PAGE_POLICY
 from dosewright.service import bodies, controls, query
 from dosewright.service.formats import Format, choose

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 import msgspec
 
-from dosewright.faults import Fault
+from dosewright.engine.faults import Fault
 
 __all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "encode_problem", "told_briefly"]
 

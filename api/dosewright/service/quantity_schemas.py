@@ -7,7 +7,7 @@ with its unit, a column.
 from collections.abc import Iterable
 from typing import Any
 
-from dosewright.contracts.sentences import capitalised
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import PROFILES, Kind
 
 __all__ = [

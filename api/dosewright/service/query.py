@@ -4,12 +4,12 @@ import re
 from typing import Any, cast
 from urllib.parse import parse_qsl
 
-from dosewright.calculations.registry import Calculation, find
-from dosewright.contracts.field_readers import ItemsField
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
-from dosewright.faults import Fault
+from dosewright.engine.faults import Fault
+from dosewright.engine.fields.field_readers import ItemsField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import Calculation, find
 from dosewright.service.controls import CONTROLS
 from dosewright.service.problems import ProblemError
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any, cast
 
-from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
+from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
 from dosewright.service.problems import ProblemError
 
 __all__ = ["refuse_repeated"]

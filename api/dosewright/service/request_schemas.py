@@ -3,8 +3,7 @@
 import sys
 from typing import Any, Literal, get_origin
 
-from dosewright.calculations.registry import Calculation, find
-from dosewright.contracts.field_readers import (
+from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,
     DayField,
@@ -13,11 +12,12 @@ from dosewright.contracts.field_readers import (
     ItemsField,
     MeasureField,
 )
-from dosewright.contracts.fields import Items, Part
-from dosewright.contracts.laboratory import LABORATORY_PATTERN, LaboratoryField
-from dosewright.contracts.reading import StructReader, note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
+from dosewright.engine.fields.fields import Items, Part
+from dosewright.engine.fields.laboratory import LABORATORY_PATTERN, LaboratoryField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import StructReader, note_of, reader_for
+from dosewright.engine.registry import Calculation, find
 from dosewright.service.quantity_schemas import (
     UNITS_DOC,
     Schema,

@@ -8,7 +8,7 @@ from types import FrameType
 import uvicorn
 from litestar.types import ASGIApp
 
-from dosewright.calculations.running import quieten
+from dosewright.engine.run import quieten
 from dosewright.service.app import create_service
 from dosewright.service.bounded_head import BoundedHead
 from dosewright.service.logs import configure

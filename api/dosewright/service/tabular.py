@@ -8,7 +8,6 @@ from xml.sax.saxutils import escape, quoteattr
 import msgspec
 
 from dosewright.contracts import rows
-from dosewright.contracts.base import Answer, BatchAnswer
 from dosewright.contracts.rows import (
     batch_rows,
     column_lists,
@@ -21,6 +20,7 @@ from dosewright.contracts.rows import (
     warnings_by_row,
     written_row,
 )
+from dosewright.engine.base import Answer, BatchAnswer
 
 __all__ = [
     "as_csv",

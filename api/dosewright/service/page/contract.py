@@ -6,8 +6,7 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, calculations, find
-from dosewright.contracts.field_readers import (
+from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,
     DayField,
@@ -17,11 +16,12 @@ from dosewright.contracts.field_readers import (
     MeasureField,
     StructReads,
 )
-from dosewright.contracts.fields import Measure
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.fields.fields import Measure
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, calculations, find
+from dosewright.engine.writing import answer_fields
 from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, PROFILES
 from dosewright.service.openapi import TOPICS

@@ -8,8 +8,8 @@ from typing import Any
 from litestar import HttpMethod, Request, Response, route
 from litestar.params import FromPath
 
-from dosewright.calculations.registry import calculations
-from dosewright.faults import nearest
+from dosewright.engine.faults import nearest
+from dosewright.engine.registry import calculations
 from dosewright.service.bodies import packed
 from dosewright.service.page.contract import contract, contract_of
 from dosewright.service.page.sheets import list_of_sheets, sheet

@@ -7,14 +7,14 @@ from html import escape
 from typing import Any
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, calculations, find
-from dosewright.calculations.running import run
-from dosewright.contracts.base import Basis
-from dosewright.contracts.directions import exceptions_of, safer_of, undirected_of, worse_of
-from dosewright.contracts.field_readers import MISSING, MeasureField
-from dosewright.contracts.reading import note_of, reader_for
+from dosewright.engine.base import Basis
+from dosewright.engine.check_values import Verdict, verdicts
+from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
+from dosewright.engine.fields.field_readers import MISSING, MeasureField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, calculations, find
+from dosewright.engine.run import run
 from dosewright.service.page.methods import method
-from dosewright.verify import Verdict, verdicts
 
 __all__ = ["list_of_sheets", "sheet"]
 

@@ -4,11 +4,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 from urllib.parse import quote
 
-from dosewright.calculations.registry import Calculation, find
-from dosewright.contracts.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
-from dosewright.contracts.reading import note_of, reader_for
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.sentences import capitalised
+from dosewright.engine.fields.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.sentences import capitalised
 from dosewright.quantities import read
 from dosewright.service.workbooks.grid import Formula, Sheet, reference
 

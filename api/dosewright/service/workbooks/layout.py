@@ -8,10 +8,10 @@ from importlib.resources import files
 from typing import Any, NamedTuple
 
 from dosewright import __version__
-from dosewright.calculations.registry import Calculation, find
-from dosewright.calculations.running import answer
-from dosewright.contracts.field_readers import ItemsField
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ItemsField
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.run import answer
 from dosewright.quantities import PROFILES
 from dosewright.service.tabular import as_csv
 from dosewright.service.workbooks import picking

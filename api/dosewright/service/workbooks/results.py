@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from dosewright.calculations.registry import find
-from dosewright.contracts.writing import answer_fields
+from dosewright.engine.registry import find
+from dosewright.engine.writing import answer_fields
 from dosewright.service.workbooks import picking
 from dosewright.service.workbooks.grid import Formula, Sheet, reference
 from dosewright.service.workbooks.inputs import MEANING, NAME, UNIT, VALUE

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from dosewright.calculations.registry import calculations
+from dosewright.engine.registry import calculations
 from dosewright.service.workbooks.excel import as_xlsx
 from dosewright.service.workbooks.layout import book_of
 from dosewright.service.workbooks.opendocument import as_ods

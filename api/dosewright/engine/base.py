@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright import __version__
 from dosewright.contracts.showing import Shown, ShownBatch
-from dosewright.faults import Fault
+from dosewright.engine.faults import Fault
 from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn", "as_mapping"]

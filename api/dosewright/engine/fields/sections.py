@@ -5,9 +5,9 @@ from typing import Any, cast
 
 import msgspec
 
-from dosewright.contracts.base import as_mapping
-from dosewright.contracts.field_readers import Field, Reading
-from dosewright.contracts.fields import Section
+from dosewright.engine.base import as_mapping
+from dosewright.engine.fields.field_readers import Field, Reading
+from dosewright.engine.fields.fields import Section
 
 __all__ = ["RawSection", "SectionField", "sections_of"]
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import msgspec
 
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import run
-from dosewright.contracts.writing import numeric_names
-from dosewright.faults import RequestRefused
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
+from dosewright.engine.writing import numeric_names
 from dosewright.tables import check_names, checks
 
 __all__ = ["Verdict", "verdicts"]

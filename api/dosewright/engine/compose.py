@@ -5,12 +5,12 @@ from typing import Any
 
 import msgspec
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import find
-from dosewright.calculations.running import answer
-from dosewright.contracts.base import Caution
-from dosewright.contracts.sections import RawSection
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.base import Caution
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.fields.sections import RawSection
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer
 from dosewright.quantities import UnitProfile
 
 __all__ = ["Composer"]

@@ -8,15 +8,15 @@ from typing import Any, cast
 import msgspec
 import numpy as np
 
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import Calculation, find
-from dosewright.contracts.base import Answer, Request, as_mapping
-from dosewright.contracts.field_readers import Reading
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.sections import RawSection, SectionField, sections_of
-from dosewright.contracts.writing import not_finite, unit_faults, units_for
 from dosewright.core.arrays import OutsideModelError
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.base import Answer, Request, as_mapping
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.fields.field_readers import Reading
+from dosewright.engine.fields.sections import RawSection, SectionField, sections_of
+from dosewright.engine.notes import Notes
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.writing import not_finite, unit_faults, units_for
 from dosewright.quantities import UnitProfile
 
 __all__ = ["answer", "compute", "quieten", "refuse_faults", "run"]

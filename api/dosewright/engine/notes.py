@@ -7,8 +7,8 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.contracts.base import Basis, Caution, Warn
-from dosewright.faults import Fault
+from dosewright.engine.base import Basis, Caution, Warn
+from dosewright.engine.faults import Fault
 from dosewright.tables import table
 
 __all__ = ["Labels", "Notes", "When", "caution", "label"]

@@ -11,8 +11,8 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.notes import Labels
-from dosewright.contracts.writing import columns_of
+from dosewright.engine.notes import Labels
+from dosewright.engine.writing import columns_of
 from dosewright.quantities import Unit
 
 __all__ = ["Columns", "Rows", "span_of"]

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Generic, TypeVar
 
-from dosewright.calculations.notes import Notes
-from dosewright.contracts.base import Answer, Request
+from dosewright.engine.base import Answer, Request
+from dosewright.engine.notes import Notes
 
 __all__ = ["Calculation", "Check", "calculation", "calculations", "find"]
 

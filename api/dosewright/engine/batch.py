@@ -11,15 +11,15 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.batch_columns import Columns, Rows, span_of
-from dosewright.calculations.notes import Notes
-from dosewright.calculations.registry import Calculation, find
-from dosewright.calculations.running import compute, refuse_faults
-from dosewright.contracts.base import Basis, BatchAnswer, Caution, Request, Warn, as_mapping
-from dosewright.contracts.field_readers import Category, Reading
-from dosewright.contracts.reading import reader_for
-from dosewright.contracts.writing import answer_fields, not_finite, unit_faults, units_for
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.base import Basis, BatchAnswer, Caution, Request, Warn, as_mapping
+from dosewright.engine.batch_columns import Columns, Rows, span_of
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.fields.field_readers import Category, Reading
+from dosewright.engine.notes import Notes
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.run import compute, refuse_faults
+from dosewright.engine.writing import answer_fields, not_finite, unit_faults, units_for
 from dosewright.quantities import Unit
 
 __all__ = ["answer_batch", "run_batch"]

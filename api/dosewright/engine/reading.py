@@ -11,8 +11,9 @@ from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 
 import msgspec
 
-from dosewright.contracts.base import Request
-from dosewright.contracts.field_readers import (
+from dosewright.engine.base import Request
+from dosewright.engine.faults import nearest, pointer_to
+from dosewright.engine.fields.field_readers import (
     MISSING,
     QUOTED_UNITS,
     ChoiceField,
@@ -23,11 +24,21 @@ from dosewright.contracts.field_readers import (
     MeasureField,
     Reading,
 )
-from dosewright.contracts.fields import Choice, Day, Flag, Items, Measure, Part, Section, Series, members_of, strip_none
-from dosewright.contracts.laboratory import Laboratory, LaboratoryField
-from dosewright.contracts.sections import SectionField
-from dosewright.contracts.series import SeriesField
-from dosewright.faults import nearest, pointer_to
+from dosewright.engine.fields.fields import (
+    Choice,
+    Day,
+    Flag,
+    Items,
+    Measure,
+    Part,
+    Section,
+    Series,
+    members_of,
+    strip_none,
+)
+from dosewright.engine.fields.laboratory import Laboratory, LaboratoryField
+from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.series import SeriesField
 from dosewright.quantities import PROFILES, spoken
 
 __all__ = ["RequestReader", "StructReader", "note_of", "reader_for"]

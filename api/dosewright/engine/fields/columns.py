@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any, Protocol, cast
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.faults import MOST_FAULTS, Fault, more_faults
+from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.quantities import Kind, Unit, Unreadable, read, spoken
 
 if TYPE_CHECKING:
-    from dosewright.contracts.field_readers import Reading
-    from dosewright.contracts.fields import Measure
+    from dosewright.engine.fields.field_readers import Reading
+    from dosewright.engine.fields.fields import Measure
 
 __all__ = ["holds_texts", "read_column"]
 

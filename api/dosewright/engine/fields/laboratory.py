@@ -7,8 +7,8 @@ import re
 from dataclasses import dataclass
 from typing import Any, cast
 
-from dosewright.contracts.field_readers import MeasureField, Reading
-from dosewright.contracts.fields import Measure
+from dosewright.engine.fields.field_readers import MeasureField, Reading
+from dosewright.engine.fields.fields import Measure
 
 __all__ = ["LABORATORY_PATTERN", "Laboratory", "LaboratoryField", "as_quantity"]
 

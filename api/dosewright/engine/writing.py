@@ -9,9 +9,9 @@ from typing import Any, NamedTuple, cast, get_args, get_origin, get_type_hints
 import msgspec
 import numpy as np
 
-from dosewright.contracts.base import Answer
-from dosewright.contracts.fields import Flag, Items, Measure, Part, Section, members_of, strip_none
-from dosewright.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
+from dosewright.engine.base import Answer
+from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
+from dosewright.engine.fields.fields import Flag, Items, Measure, Part, Section, members_of, strip_none
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 
 __all__ = ["ENVELOPE", "AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]

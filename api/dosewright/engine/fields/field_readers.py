@@ -9,10 +9,10 @@ from urllib.parse import quote
 import msgspec
 import numpy as np
 
-from dosewright.contracts.base import as_mapping
-from dosewright.contracts.columns import holds_texts, read_column
-from dosewright.contracts.fields import Items, Measure
-from dosewright.faults import MOST_FAULTS, Fault, meant, more_faults, nearest
+from dosewright.engine.base import as_mapping
+from dosewright.engine.faults import MOST_FAULTS, Fault, meant, more_faults, nearest
+from dosewright.engine.fields.columns import holds_texts, read_column
+from dosewright.engine.fields.fields import Items, Measure
 from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
 
 __all__ = [

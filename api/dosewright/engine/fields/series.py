@@ -6,8 +6,8 @@ from typing import Any, cast
 
 import numpy as np
 
-from dosewright.contracts.field_readers import Field, MeasureField, Reading, number_text, quoted
-from dosewright.contracts.fields import Series
+from dosewright.engine.fields.field_readers import Field, MeasureField, Reading, number_text, quoted
+from dosewright.engine.fields.fields import Series
 from dosewright.quantities import Quantity, Unit, Unreadable, read, spoken
 
 __all__ = ["SeriesField"]

@@ -10,12 +10,12 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from dosewright.calculations.batch import answer_batch
-from dosewright.calculations.registry import Calculation
-from dosewright.contracts.base import BatchAnswer, Warn
-from dosewright.contracts.field_readers import ChoiceField, MeasureField
-from dosewright.contracts.reading import reader_for
-from dosewright.faults import Fault, RequestRefused
+from dosewright.engine.base import BatchAnswer, Warn
+from dosewright.engine.batch import answer_batch
+from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.fields.field_readers import ChoiceField, MeasureField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import Calculation
 
 __all__ = ["answer_cases"]
 

@@ -13,8 +13,8 @@ from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.pages import answer_pdf, has_page
 from dosewright.pages.chlorine import chlorine_page
-from dosewright.pages.html import as_html
-from dosewright.pages.wording import amount, number
+from dosewright.present.html import as_html
+from dosewright.present.wording import amount, number
 
 PATHS = [path for path in calculations() if path.startswith("chlorine/")]
 MOST_PAGES = {"chlorine/batch": 5}

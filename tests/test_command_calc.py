@@ -19,7 +19,7 @@ from dosewright.cli import main
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.service.tabular import own_leaves
+from dosewright.present.tabular import own_leaves
 
 PIPE = ["calc", "pipe", "velocity", "--flow", "9 gal/min", "--bore", "20 mm"]
 SINGLE = [path for path, entry in calculations().items() if entry.batch]

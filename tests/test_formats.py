@@ -14,7 +14,7 @@ from asgi import Reply, get, post
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.service.tabular import as_csv, as_html, own_leaves
+from dosewright.present.tabular import as_csv, as_html, own_leaves
 from velocity_asked import ASKED, PATHS, REQUEST
 
 

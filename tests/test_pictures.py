@@ -14,8 +14,9 @@ import pytest
 from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.pictures import CHARTS, FORMS, NoPictureError, chart_of, rendering
-from dosewright.pictures.chart import Axis, Chart, Line
+from dosewright.pictures import CHARTS, FORMS, NoPictureError, chart_of
+from dosewright.present import rendering
+from dosewright.present.chart import Axis, Chart, Line
 from dosewright_sdk import InProcess
 from dosewright_sdk.pictures import picture
 

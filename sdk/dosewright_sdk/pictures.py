@@ -11,7 +11,7 @@ from pathlib import Path
 
 from dosewright.engine.base import Answer
 from dosewright.pictures import FORMS, Form, MissingLibraryError, NoPictureError, chart_of, render
-from dosewright.pictures.chart import Chart
+from dosewright.present.chart import Chart
 
 __all__ = ["MissingLibraryError", "NoPictureError", "Picture", "picture"]
 

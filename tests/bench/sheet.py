@@ -16,7 +16,7 @@ sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / 
 
 from calc_sheets import Office  # noqa: E402
 
-from dosewright.service.workbooks import picking  # noqa: E402
+from dosewright.present.workbook import selection as picking  # noqa: E402
 from serverproc import ServerProcess, serving  # noqa: E402
 
 CELLS = 1_000

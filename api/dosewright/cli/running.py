@@ -69,7 +69,7 @@ def _add_workbooks(commands: Any) -> None:
 
 def _workbooks(chosen: argparse.Namespace) -> int:
     try:
-        from dosewright.service.workbooks.writing import write_all  # noqa: PLC0415 - the extra may not be installed
+        from dosewright.present.workbook.writing import write_all  # noqa: PLC0415 - the extra may not be installed
     except ModuleNotFoundError as missing:
         return needs("workbooks", "workbooks", missing)
     for path in write_all(Path(chosen.folder), chosen.address):

@@ -4,10 +4,10 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from dosewright.contracts.rows import own_rows, spoken
 from dosewright.engine.base import Answer, Caution
 from dosewright.engine.durations import SECONDS, as_read
 from dosewright.engine.faults import Fault
+from dosewright.present.rows import own_rows, spoken
 
 __all__ = ["as_text", "tell_cautions", "tell_faults"]
 

@@ -6,8 +6,8 @@ from typing import Any, Generic, TypeVar
 import msgspec
 
 from dosewright import __version__
-from dosewright.contracts.showing import Shown, ShownBatch
 from dosewright.engine.faults import Fault
+from dosewright.present.showing import Shown, ShownBatch
 from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn", "as_mapping"]

@@ -7,10 +7,10 @@ from dosewright.engine.base import Answer
 from dosewright.pages.calendar import as_calendar
 from dosewright.pages.chlorine import TITLES, chlorine_page
 from dosewright.pages.drawing import drawing_of
-from dosewright.pages.html import PAGE_POLICY, as_html
-from dosewright.pages.library import MissingPagesLibraryError
-from dosewright.pages.pdf import Paper, as_pdf
 from dosewright.pages.plan import plan_page
+from dosewright.present.html import PAGE_POLICY, as_html
+from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.pdf import Paper, as_pdf
 
 __all__ = [
     "PAGE_POLICY",

@@ -7,8 +7,8 @@ from typing import Any
 
 from dosewright import __version__
 from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepEvent
-from dosewright.pages.library import MissingPagesLibraryError
-from dosewright.pages.wording import measured
+from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.wording import measured
 
 __all__ = ["as_calendar"]
 

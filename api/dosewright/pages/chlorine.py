@@ -13,8 +13,8 @@ from dosewright.contracts.hypochlorite import FeedAnswer, ProductAnswer
 from dosewright.contracts.retest import RetestAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.writing import answer_fields
-from dosewright.pages.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
-from dosewright.pages.wording import AMOUNTS, ROUNDING, Side, amount, in_words
+from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
+from dosewright.present.wording import AMOUNTS, ROUNDING, Side, amount, in_words
 from dosewright.tables import table
 
 __all__ = ["SIDES", "TITLES", "chlorine_page"]

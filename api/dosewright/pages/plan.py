@@ -6,7 +6,6 @@ from typing import Any, cast
 from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.writing import answer_fields
-from dosewright.pages.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.pages.plan_parts import (
     chlorination_blocks,
     condensation_blocks,
@@ -17,7 +16,8 @@ from dosewright.pages.plan_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.pages.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
+from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
+from dosewright.present.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
 
 __all__ = ["plan_page"]
 

@@ -9,11 +9,11 @@ from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.sentences import capitalised
 from dosewright.engine.writing import answer_fields
-from dosewright.pages.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.pages.chlorine import SIDES
 from dosewright.pages.drawing import drawing_of
-from dosewright.pages.wording import Side, amount, duration, in_words, measured, number
 from dosewright.pictures import chart_of, render
+from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
+from dosewright.present.wording import Side, amount, duration, in_words, measured, number
 from dosewright.quantities import KINDS
 
 __all__ = [

@@ -5,7 +5,7 @@ itself, asked as a batch over the axis.
 """
 
 from dosewright.pictures.charts import CHARTS, NoPictureError, chart_of, has_picture
-from dosewright.pictures.library import MissingLibraryError
-from dosewright.pictures.rendering import FORMS, Form, render
+from dosewright.present.picture_library import MissingLibraryError
+from dosewright.present.rendering import FORMS, Form, render
 
 __all__ = ["CHARTS", "FORMS", "Form", "MissingLibraryError", "NoPictureError", "chart_of", "has_picture", "render"]

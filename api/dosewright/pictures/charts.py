@@ -8,7 +8,7 @@ from typing import Any
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.pictures import chlorine, pipe, site, ultraviolet
-from dosewright.pictures.chart import Chart
+from dosewright.present.chart import Chart
 
 __all__ = ["CHARTS", "NoPictureError", "chart_of", "has_picture"]
 

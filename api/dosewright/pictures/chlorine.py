@@ -7,8 +7,8 @@ import numpy as np
 from dosewright.contracts.chlorine import BatchDoseAnswer
 from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
 from dosewright.engine.sentences import capitalised
-from dosewright.pictures.asking import asked_over, unit_of
-from dosewright.pictures.chart import Axis, Chart, Line, Mark, Values, spoken
+from dosewright.present.chart import Axis, Chart, Line, Mark, Values, spoken
+from dosewright.present.curve_points import asked_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 
 __all__ = ["holding", "speciation"]

@@ -7,8 +7,8 @@ import numpy as np
 
 from dosewright.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
 from dosewright.engine.base import Answer
-from dosewright.pictures.asking import unit_for, unit_of
-from dosewright.pictures.chart import Axis, Chart, Level, Line, Mark, Values, spoken
+from dosewright.present.chart import Axis, Chart, Level, Line, Mark, Values, spoken
+from dosewright.present.curve_points import unit_for, unit_of
 
 __all__ = ["grade_line"]
 

@@ -3,8 +3,8 @@
 import numpy as np
 
 from dosewright.contracts.condensation import CondensationAnswer
-from dosewright.pictures.asking import asked_over, unit_of
-from dosewright.pictures.chart import Axis, Chart, Level, Line, Mark, spoken
+from dosewright.present.chart import Axis, Chart, Level, Line, Mark, spoken
+from dosewright.present.curve_points import asked_over, unit_of
 
 __all__ = ["condensation"]
 

@@ -9,9 +9,9 @@ from litestar import HttpMethod, MediaType, Request, Response, route
 from litestar.params import FromPath
 
 from dosewright.engine.registry import calculations
+from dosewright.present.workbook.layout import DEFAULT_ADDRESS, book_of
+from dosewright.present.workbook.opendocument import as_ods
 from dosewright.service.problems import ProblemError
-from dosewright.service.workbooks.layout import DEFAULT_ADDRESS, book_of
-from dosewright.service.workbooks.opendocument import as_ods
 
 __all__ = ["GUIDES", "ROUTES", "workbook"]
 
@@ -99,7 +99,7 @@ def workbook(file_name: str, address: str) -> bytes:
     if kind == "ods":
         return as_ods(book)
     try:
-        from dosewright.service.workbooks.excel import as_xlsx  # noqa: PLC0415 - the workbooks extra may not be there
+        from dosewright.present.workbook.excel import as_xlsx  # noqa: PLC0415 - the workbooks extra may not be there
     except ModuleNotFoundError:
         detail = "This service writes no .xlsx: pip install 'dosewright[workbooks]'. The .ods is there."
         raise ProblemError("not-found", detail) from None

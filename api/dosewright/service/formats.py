@@ -26,7 +26,7 @@ from dosewright.pages import (
     plan_html,
 )
 from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
-from dosewright.service import tabular
+from dosewright.present import tabular
 from dosewright.service.problems import ProblemError
 
 __all__ = ["FORMATS", "Format", "View", "choose", "offers"]

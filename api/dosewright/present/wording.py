@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 
 from dosewright.engine.durations import EXACT, SECONDS, as_read
 from dosewright.engine.sentences import capitalised
-from dosewright.pictures.chart import shown_unit
+from dosewright.present.chart import shown_unit
 from dosewright.quantities import KINDS
 
 __all__ = [

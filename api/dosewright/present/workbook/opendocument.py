@@ -5,11 +5,11 @@ import zipfile
 from collections.abc import Iterator
 from xml.sax.saxutils import escape, quoteattr
 
-from dosewright.service.workbooks.chart_document import MEDIA_TYPE as CHART_TYPE
-from dosewright.service.workbooks.chart_document import chart_document
-from dosewright.service.workbooks.grid import Book, Cell, Formula, Sheet, column_name, translated
-from dosewright.service.workbooks.looks import LOOKS, Look
-from dosewright.service.workbooks.namespaces import namespaces
+from dosewright.present.workbook.chart_document import MEDIA_TYPE as CHART_TYPE
+from dosewright.present.workbook.chart_document import chart_document
+from dosewright.present.workbook.grid import Book, Cell, Formula, Sheet, column_name, translated
+from dosewright.present.workbook.looks import LOOKS, Look
+from dosewright.present.workbook.namespaces import namespaces
 
 __all__ = ["as_ods", "ods_formula"]
 

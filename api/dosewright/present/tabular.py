@@ -7,8 +7,9 @@ from xml.sax.saxutils import escape, quoteattr
 
 import msgspec
 
-from dosewright.contracts import rows
-from dosewright.contracts.rows import (
+from dosewright.engine.base import Answer, BatchAnswer
+from dosewright.present import rows
+from dosewright.present.rows import (
     batch_rows,
     column_lists,
     faults_by_row,
@@ -20,7 +21,6 @@ from dosewright.contracts.rows import (
     warnings_by_row,
     written_row,
 )
-from dosewright.engine.base import Answer, BatchAnswer
 
 __all__ = [
     "as_csv",

@@ -4,7 +4,7 @@ import base64
 import hashlib
 from html import escape
 
-from dosewright.pages.blocks import Block, Checklist, Figure, Heading, Lines, Listing, Notice, Page, Table, Text
+from dosewright.present.blocks import Block, Checklist, Figure, Heading, Lines, Listing, Notice, Page, Table, Text
 
 __all__ = ["PAGE_POLICY", "as_html"]
 

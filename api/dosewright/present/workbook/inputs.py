@@ -9,8 +9,8 @@ from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.sentences import capitalised
+from dosewright.present.workbook.grid import Formula, Sheet, reference
 from dosewright.quantities import read
-from dosewright.service.workbooks.grid import Formula, Sheet, reference
 
 __all__ = ["Input", "inputs_of", "put_input", "put_items"]
 

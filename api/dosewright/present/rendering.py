@@ -6,9 +6,9 @@ import threading
 from typing import Any, Literal, TypeAlias
 from xml.sax.saxutils import escape
 
-from dosewright.pictures.chart import Axis, Chart, shown_unit
-from dosewright.pictures.library import library
-from dosewright.pictures.naming import INK, MUTED, write_names
+from dosewright.present.chart import Axis, Chart, shown_unit
+from dosewright.present.labels import INK, MUTED, write_names
+from dosewright.present.picture_library import library
 
 __all__ = ["FORMS", "Form", "render"]
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 import msgspec
 import numpy as np
 
-from dosewright.contracts.rows import as_csv, column_lists, faults_by_row, own_leaves, unit_of, warnings_by_row
+from dosewright.present.rows import as_csv, column_lists, faults_by_row, own_leaves, unit_of, warnings_by_row
 
 if TYPE_CHECKING:
     from dosewright.engine.base import Answer, BatchAnswer

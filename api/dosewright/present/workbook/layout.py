@@ -12,22 +12,12 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.field_readers import ItemsField
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import answer
+from dosewright.present.tabular import as_csv
+from dosewright.present.workbook import selection as picking
+from dosewright.present.workbook.grid import Book, Chart, Formula, Sheet, reference
+from dosewright.present.workbook.inputs import MEANING, NAME, PIECE, UNIT, VALUE, Input, inputs_of, put_input, put_items
+from dosewright.present.workbook.results import Picked, put_messages, put_result, put_table, results_of
 from dosewright.quantities import PROFILES
-from dosewright.service.tabular import as_csv
-from dosewright.service.workbooks import picking
-from dosewright.service.workbooks.grid import Book, Chart, Formula, Sheet, reference
-from dosewright.service.workbooks.inputs import (
-    MEANING,
-    NAME,
-    PIECE,
-    UNIT,
-    VALUE,
-    Input,
-    inputs_of,
-    put_input,
-    put_items,
-)
-from dosewright.service.workbooks.results import Picked, put_messages, put_result, put_table, results_of
 
 __all__ = ["DEFAULT_ADDRESS", "book_of", "cases_of"]
 
@@ -60,7 +50,7 @@ class Cases(NamedTuple):
 @cache
 def cases_of(path: str) -> Cases | None:
     """Return the table of cases of a calculation, where there is one."""
-    text = (files("dosewright.service.workbooks") / "cases.toml").read_text(encoding="utf-8")
+    text = (files("dosewright.present.workbook") / "cases.toml").read_text(encoding="utf-8")
     found = tomllib.loads(text).get(path)
     return Cases(**found) if found else None
 

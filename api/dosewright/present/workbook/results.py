@@ -5,9 +5,9 @@ from typing import Any, NamedTuple
 
 from dosewright.engine.registry import find
 from dosewright.engine.writing import answer_fields
-from dosewright.service.workbooks import picking
-from dosewright.service.workbooks.grid import Formula, Sheet, reference
-from dosewright.service.workbooks.inputs import MEANING, NAME, UNIT, VALUE
+from dosewright.present.workbook import selection as picking
+from dosewright.present.workbook.grid import Formula, Sheet, reference
+from dosewright.present.workbook.inputs import MEANING, NAME, UNIT, VALUE
 
 __all__ = ["Result", "put_messages", "put_result", "put_table", "results_of"]
 

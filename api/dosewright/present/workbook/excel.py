@@ -5,8 +5,8 @@ from typing import Any
 
 import xlsxwriter  # pyright: ignore[reportMissingTypeStubs]
 
-from dosewright.service.workbooks.grid import Book, Cell, Formula, Sheet, translated
-from dosewright.service.workbooks.looks import LOOKS, Look
+from dosewright.present.workbook.grid import Book, Cell, Formula, Sheet, translated
+from dosewright.present.workbook.looks import LOOKS, Look
 
 __all__ = ["as_xlsx", "excel_formula"]
 

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from dosewright.engine.registry import calculations
-from dosewright.service.workbooks.excel import as_xlsx
-from dosewright.service.workbooks.layout import book_of
-from dosewright.service.workbooks.opendocument import as_ods
+from dosewright.present.workbook.excel import as_xlsx
+from dosewright.present.workbook.layout import book_of
+from dosewright.present.workbook.opendocument import as_ods
 
 __all__ = ["write_all"]
 

@@ -5,8 +5,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.pictures.chart import Chart, Values
-from dosewright.pictures.library import library
+from dosewright.present.chart import Chart, Values
+from dosewright.present.picture_library import library
 
 __all__ = ["INK", "MUTED", "write_names"]
 

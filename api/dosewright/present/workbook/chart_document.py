@@ -2,8 +2,8 @@
 
 from xml.sax.saxutils import escape
 
-from dosewright.service.workbooks.grid import Sheet, column_name
-from dosewright.service.workbooks.namespaces import namespaces
+from dosewright.present.workbook.grid import Sheet, column_name
+from dosewright.present.workbook.namespaces import namespaces
 
 __all__ = ["MEDIA_TYPE", "chart_document"]
 

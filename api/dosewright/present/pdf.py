@@ -11,9 +11,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
-from dosewright.pages.blocks import Block, Figure, Page, Table
-from dosewright.pages.library import MissingPagesLibraryError
-from dosewright.pictures.library import library
+from dosewright.present.blocks import Block, Figure, Page, Table
+from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.picture_library import library
 
 __all__ = ["Paper", "as_pdf"]
 

@@ -1,0 +1,1 @@
+"""How answers are shown: one model, one writer per format."""

@@ -50,7 +50,7 @@ def main() -> int:
 
 
 def _files() -> Iterator[tuple[Path, str]]:
-    from dosewright.service.openapi import document  # noqa: PLC0415 - only contributors need the server extra
+    from dosewright.http.openapi.document import document  # noqa: PLC0415 - only contributors need the server extra
 
     yield _ROOT / "sdk" / "dosewright_sdk" / "_calls.py", calls_source()
     yield _ROOT / "sdk" / "dosewright_sdk" / "types.py", types_source()

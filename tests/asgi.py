@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
-from dosewright.service.app import create_service
+from dosewright.http.app import create_service
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

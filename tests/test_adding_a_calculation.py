@@ -19,8 +19,8 @@ from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.service.app import create_service
-from dosewright.service.openapi import document
+from dosewright.http.app import create_service
+from dosewright.http.openapi.document import document
 from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:

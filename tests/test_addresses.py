@@ -5,7 +5,7 @@ import pytest
 from asgi import get, send
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.service.app import create_service
+from dosewright.http.app import create_service
 from velocity_asked import ASKED, PATHS
 
 # Methods, redirects, caching

@@ -18,8 +18,8 @@ from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import MOST_FAULTS, RequestRefused
 from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
 from dosewright.engine.run import run
+from dosewright.http.problems import KINDS_OF_PROBLEM
 from dosewright.quantities import KINDS, PROFILES
-from dosewright.service.problems import KINDS_OF_PROBLEM
 from walking import (
     ENTRIES,
     FEW,

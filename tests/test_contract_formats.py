@@ -21,7 +21,7 @@ from dosewright.engine.faults import Fault
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.engine.writing import answer_fields
-from dosewright.service.formats import FORMATS
+from dosewright.http.formats import FORMATS
 from walking import BATCHED, ENTRIES, changed, own_leaves, quantities
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from asgi import Reply, get, post, send
 from dosewright import __version__
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.service.bodies import BATCH_BODY_LIMIT, BODY_LIMIT
+from dosewright.http.bodies import BATCH_BODY_LIMIT, BODY_LIMIT
 from walking import ENTRIES, addresses
 
 if TYPE_CHECKING:

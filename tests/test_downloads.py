@@ -11,11 +11,11 @@ import pytest
 from asgi import get, send
 from dosewright.cli import main
 from dosewright.engine.registry import calculations
+from dosewright.http.downloads import GUIDES
 from dosewright.present.workbook.excel import excel_formula
 from dosewright.present.workbook.grid import Formula, column_name
 from dosewright.present.workbook.layout import book_of, cases_of
 from dosewright.present.workbook.opendocument import ods_formula
-from dosewright.service.downloads import GUIDES
 
 PATHS = list(calculations())
 HOST = {"host": "sheets.example:8254"}

@@ -13,9 +13,9 @@ from asgi import get, send
 from dosewright.engine.check_values import verdicts
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations
-from dosewright.service.page.mathml import equation
-from dosewright.service.page.methods import method
-from dosewright.service.page.routes import _FILES, _STATIC
+from dosewright.http.page.mathml import equation
+from dosewright.http.page.methods import method
+from dosewright.http.page.routes import _FILES, _STATIC
 
 PATHS = tuple(calculations())
 INPUTS = {"measure", "series", "choice", "flag", "day", "section", "items"}

@@ -19,9 +19,9 @@ from dosewright.engine.fields.field_readers import MISSING, ChoiceField, Measure
 from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.writing import answer_fields
+from dosewright.http.formats import FORMATS, offers
+from dosewright.http.openapi.document import document
 from dosewright.quantities import PROFILES
-from dosewright.service.formats import FORMATS, offers
-from dosewright.service.openapi import document
 from walking import BATCHED, ENTRIES, FEW, changed, every_field, quantities, top_fields, values_near
 
 if TYPE_CHECKING:

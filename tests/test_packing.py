@@ -9,7 +9,7 @@ import pytest
 import zstandard
 
 from asgi import post, send
-from dosewright.service import bodies
+from dosewright.http import bodies
 from velocity_asked import JSON, REQUEST
 
 

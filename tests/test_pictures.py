@@ -341,7 +341,7 @@ def test_the_document_tells_which_have_one():
 
 def test_the_library_is_loaded_only_for_a_picture():
     program = (
-        "import sys, dosewright.service.app, dosewright_sdk.pictures as p;"
+        "import sys, dosewright.http.app, dosewright_sdk.pictures as p;"
         "from dosewright.calculations.running import run;"
         "from dosewright.calculations.registry import find;"
         "a = run('uv/dose', find('uv/dose').example); q = p.picture(a); assert 'matplotlib' not in sys.modules;"

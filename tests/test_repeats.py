@@ -12,7 +12,7 @@ from hypothesis import given
 
 from asgi import Reply, send
 from dosewright.engine.faults import RequestRefused
-from dosewright.service.repeats import refuse_repeated
+from dosewright.http.repeats import refuse_repeated
 
 # Colons behind quotes and spaces in odd places are what a count of names could trip over.
 TEXTS = st.text(alphabet='ab":\\ {}', max_size=6)

@@ -19,7 +19,7 @@ from schemathesis import GenerationMode
 from schemathesis.config import SchemathesisConfig
 
 from dosewright.engine.registry import calculations
-from dosewright.service import openapi
+from dosewright.http.openapi import document as openapi
 from plausible import requests_near
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.batch import run_batch
 from dosewright.engine.run import run
-from dosewright.service.formats import FORMATS
+from dosewright.http.formats import FORMATS
 
 __all__ = ["BATCH", "QUESTIONS", "REFUSED", "answers_in_process"]
 

@@ -9,7 +9,7 @@ from urllib.parse import quote
 import pytest
 from raw_http import Connection, Reply
 
-from dosewright.service.bodies import BODY_LIMIT
+from dosewright.http.bodies import BODY_LIMIT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

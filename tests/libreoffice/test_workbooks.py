@@ -13,9 +13,9 @@ import pytest
 
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
+from dosewright.http.downloads import GUIDES
 from dosewright.present.tabular import own_leaves
 from dosewright.present.workbook.layout import cases_of
-from dosewright.service.downloads import GUIDES
 from dosewright_sdk import InProcess
 from serverproc import serving
 

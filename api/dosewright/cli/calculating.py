@@ -11,9 +11,9 @@ from dosewright.cli.options import parser_for
 from dosewright.engine.faults import RequestRefused, nearest
 from dosewright.engine.registry import Calculation, calculations
 from dosewright.engine.run import answer
-from dosewright.service import query
-from dosewright.service.formats import FORMATS, View
-from dosewright.service.problems import ProblemError
+from dosewright.http import query
+from dosewright.http.formats import FORMATS, View
+from dosewright.http.problems import ProblemError
 
 __all__ = ["SUMMARY", "main"]
 

@@ -17,9 +17,9 @@ from dosewright.cli.template import schema, template
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.run import run
 from dosewright.engine.sentences import capitalised
+from dosewright.http.formats import FORMATS, View
+from dosewright.http.problems import ProblemError
 from dosewright.present.wording import VERDICTS, WEIGHTS, said
-from dosewright.service.formats import FORMATS, View
-from dosewright.service.problems import ProblemError
 
 __all__ = ["add_command"]
 

@@ -10,8 +10,8 @@ from typing import Any, NamedTuple
 from dosewright.engine.base import BatchAnswer
 from dosewright.engine.cases import answer_cases
 from dosewright.engine.registry import Calculation
+from dosewright.http.query import repeatable_names
 from dosewright.present.tabular import batch_rows, written_row
-from dosewright.service.query import repeatable_names
 
 __all__ = ["Rows", "UnreadableRows", "answer_rows", "as_csv", "read_rows"]
 

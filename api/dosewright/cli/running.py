@@ -31,7 +31,7 @@ def _add_serve(commands: Any) -> None:
 
 def _serve(chosen: argparse.Namespace) -> int:
     try:
-        from dosewright.service.server import serve  # noqa: PLC0415 - the server extra may not be installed
+        from dosewright.http.server import serve  # noqa: PLC0415 - the server extra may not be installed
     except ModuleNotFoundError as missing:
         return needs("serve", "server", missing)
     serve(

@@ -10,8 +10,8 @@ from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import find
-from dosewright.service.openapi import document, schemas_used
-from dosewright.service.quantity_schemas import ref
+from dosewright.http.openapi.document import document, schemas_used
+from dosewright.http.openapi.quantity_schemas import ref
 
 __all__ = ["schema", "template"]
 

@@ -18,7 +18,7 @@ from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import StructReader, note_of, reader_for
 from dosewright.engine.registry import Calculation, find
-from dosewright.service.quantity_schemas import (
+from dosewright.http.openapi.quantity_schemas import (
     UNITS_DOC,
     Schema,
     camel,

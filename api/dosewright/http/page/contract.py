@@ -22,9 +22,9 @@ from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
+from dosewright.http.openapi.document import TOPICS
 from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, PROFILES
-from dosewright.service.openapi import TOPICS
 
 __all__ = ["contract", "contract_of"]
 

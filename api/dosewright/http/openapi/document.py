@@ -19,13 +19,13 @@ from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
+from dosewright.http.formats import FORMATS, offers
+from dosewright.http.openapi.answer_schemas import answer_schemas, shared_schemas
+from dosewright.http.openapi.control_schemas import control_parameters, control_schemas, form_set
+from dosewright.http.openapi.quantity_schemas import Schema, camel, quantity_schemas, query_pattern, ref
+from dosewright.http.openapi.request_schemas import bounded, choice_name, request_schemas, series_doc
+from dosewright.http.problems import KINDS_OF_PROBLEM
 from dosewright.quantities import KINDS, Kind
-from dosewright.service.answer_schemas import answer_schemas, shared_schemas
-from dosewright.service.control_schemas import control_parameters, control_schemas, form_set
-from dosewright.service.formats import FORMATS, offers
-from dosewright.service.problems import KINDS_OF_PROBLEM
-from dosewright.service.quantity_schemas import Schema, camel, quantity_schemas, query_pattern, ref
-from dosewright.service.request_schemas import bounded, choice_name, request_schemas, series_doc
 
 __all__ = ["TOPICS", "document", "schemas_used"]
 

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 from typing import Any, cast
 
 from dosewright.engine.faults import Fault
-from dosewright.service.formats import View
-from dosewright.service.problems import ProblemError
+from dosewright.http.formats import View
+from dosewright.http.problems import ProblemError
 
 __all__ = ["CONTROLS", "reading_commas", "view_of", "wants_text_errors"]
 

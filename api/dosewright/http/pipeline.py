@@ -21,11 +21,11 @@ from dosewright.engine.cases import answer_cases
 from dosewright.engine.faults import RequestRefused, nearest
 from dosewright.engine.registry import Calculation, calculations
 from dosewright.engine.run import answer
+from dosewright.http import bodies, controls, query
+from dosewright.http.formats import Format, choose
+from dosewright.http.problems import ProblemError, encode_problem, told_briefly
+from dosewright.http.repeats import refuse_repeated
 from dosewright.pages import PAGE_POLICY
-from dosewright.service import bodies, controls, query
-from dosewright.service.formats import Format, choose
-from dosewright.service.problems import ProblemError, encode_problem, told_briefly
-from dosewright.service.repeats import refuse_repeated
 
 __all__ = ["Pipeline"]
 

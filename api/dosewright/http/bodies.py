@@ -7,7 +7,7 @@ from typing import Any, cast
 import msgspec
 import zstandard
 
-from dosewright.service.problems import ProblemError
+from dosewright.http.problems import ProblemError
 
 __all__ = [
     "BATCH_BODY_LIMIT",

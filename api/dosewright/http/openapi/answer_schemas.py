@@ -5,8 +5,8 @@ from typing import Any
 
 from dosewright.engine.registry import Calculation
 from dosewright.engine.writing import answer_fields
+from dosewright.http.openapi.quantity_schemas import UNITS_DOC, Schema, camel, named_texts, ref
 from dosewright.quantities import PROFILES
-from dosewright.service.quantity_schemas import UNITS_DOC, Schema, camel, named_texts, ref
 
 __all__ = ["answer_schemas", "shared_schemas"]
 

@@ -10,15 +10,15 @@ from litestar.params import FromPath
 
 from dosewright.engine.faults import nearest
 from dosewright.engine.registry import calculations
-from dosewright.service.bodies import packed
-from dosewright.service.page.contract import contract, contract_of
-from dosewright.service.page.sheets import list_of_sheets, sheet
-from dosewright.service.problems import ProblemError
+from dosewright.http.bodies import packed
+from dosewright.http.page.contract import contract, contract_of
+from dosewright.http.page.sheets import list_of_sheets, sheet
+from dosewright.http.problems import ProblemError
 
 __all__ = ["PAGE_ROUTES"]
 
 _READ = [HttpMethod.GET, HttpMethod.HEAD]
-_STATIC = files("dosewright.service.page") / "static"
+_STATIC = files("dosewright.http.page") / "static"
 _FILES = {
     "answer.js": "text/javascript",
     "elements.js": "text/javascript",

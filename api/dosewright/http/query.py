@@ -10,8 +10,8 @@ from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find
-from dosewright.service.controls import CONTROLS
-from dosewright.service.problems import ProblemError
+from dosewright.http.controls import CONTROLS
+from dosewright.http.problems import ProblemError
 
 __all__ = ["nested", "parse", "repeatable_names", "section_names"]
 

@@ -2,9 +2,9 @@
 
 from functools import cache
 
-from dosewright.service.controls import CONTROLS
-from dosewright.service.formats import FORMATS, offers
-from dosewright.service.quantity_schemas import UNITS_DOC, Schema, named_texts, ref
+from dosewright.http.controls import CONTROLS
+from dosewright.http.formats import FORMATS, offers
+from dosewright.http.openapi.quantity_schemas import UNITS_DOC, Schema, named_texts, ref
 
 __all__ = ["control_parameters", "control_schemas", "form_set"]
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import Any, cast
 
 from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
-from dosewright.service.problems import ProblemError
+from dosewright.http.problems import ProblemError
 
 __all__ = ["refuse_repeated"]
 

@@ -14,7 +14,7 @@ from dosewright.engine.fields.field_readers import MISSING, MeasureField
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.run import run
-from dosewright.service.page.methods import method
+from dosewright.http.page.methods import method
 
 __all__ = ["list_of_sheets", "sheet"]
 

@@ -15,15 +15,16 @@ from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
 from dosewright import __version__
-from dosewright.service import downloads, openapi
-from dosewright.service.page.routes import PAGE_ROUTES
-from dosewright.service.pipeline import Pipeline
-from dosewright.service.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
+from dosewright.http import downloads
+from dosewright.http.openapi import document as openapi
+from dosewright.http.page.routes import PAGE_ROUTES
+from dosewright.http.pipeline import Pipeline
+from dosewright.http.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
 
 __all__ = ["create_app", "create_service"]
 
 _READ = [HttpMethod.GET, HttpMethod.HEAD]
-_log = logging.getLogger("dosewright.service")
+_log = logging.getLogger("dosewright.http")
 
 _PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "

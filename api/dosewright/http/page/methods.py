@@ -10,12 +10,12 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from dosewright.service.page.mathml import equation
+from dosewright.http.page.mathml import equation
 from dosewright.tables import table
 
 __all__ = ["Method", "method"]
 
-_METHODS = files("dosewright.service.page") / "methods"
+_METHODS = files("dosewright.http.page") / "methods"
 
 
 @dataclass(frozen=True, slots=True)

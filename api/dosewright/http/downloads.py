@@ -9,9 +9,9 @@ from litestar import HttpMethod, MediaType, Request, Response, route
 from litestar.params import FromPath
 
 from dosewright.engine.registry import calculations
+from dosewright.http.problems import ProblemError
 from dosewright.present.workbook.layout import DEFAULT_ADDRESS, book_of
 from dosewright.present.workbook.opendocument import as_ods
-from dosewright.service.problems import ProblemError
 
 __all__ = ["GUIDES", "ROUTES", "workbook"]
 
@@ -126,7 +126,7 @@ def guide_list(request: Request[Any, Any, Any]) -> Response[str]:
 @route("/guides/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def guide(request: Request[Any, Any, Any], name: FromPath[str]) -> Response[Any]:
     """Return a guide, its examples asking this service; or the guides' style."""
-    folder = files("dosewright.service") / "guides"
+    folder = files("dosewright.http") / "guides"
     if name == "style.css":
         style = (folder / name).read_text(encoding="utf-8")
         return Response(style, media_type="text/css", headers={"cache-control": "public, max-age=3600"})

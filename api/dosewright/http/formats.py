@@ -16,6 +16,7 @@ from dosewright.contracts.upkeep import UpkeepAnswer
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.faults import Fault, nearest
 from dosewright.engine.registry import find
+from dosewright.http.problems import ProblemError
 from dosewright.pages import (
     MissingPagesLibraryError,
     Paper,
@@ -27,7 +28,6 @@ from dosewright.pages import (
 )
 from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.present import tabular
-from dosewright.service.problems import ProblemError
 
 __all__ = ["FORMATS", "Format", "View", "choose", "offers"]
 

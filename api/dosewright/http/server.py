@@ -9,9 +9,9 @@ import uvicorn
 from litestar.types import ASGIApp
 
 from dosewright.engine.run import quieten
-from dosewright.service.app import create_service
-from dosewright.service.bounded_head import BoundedHead
-from dosewright.service.logs import configure
+from dosewright.http.app import create_service
+from dosewright.http.bounded_head import BoundedHead
+from dosewright.http.logs import configure
 
 __all__ = ["serve", "worker_app"]
 
@@ -35,7 +35,7 @@ def _config(root_path: str, log_level: str, workers: int, origins: Collection[st
     os.environ[_LOG_LEVEL] = log_level
     os.environ[_ORIGINS] = " ".join(origins)
     return uvicorn.Config(
-        "dosewright.service.server:worker_app" if workers > 1 else create_service(origins),
+        "dosewright.http.server:worker_app" if workers > 1 else create_service(origins),
         factory=workers > 1,
         workers=workers,
         root_path=root_path,

@@ -1,0 +1,1 @@
+"""The OpenAPI document, derived from the registry."""

@@ -1,0 +1,1 @@
+"""The web page: forms, method sheets and their routes."""

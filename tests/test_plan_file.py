@@ -12,7 +12,8 @@ import jsonschema_rs
 import pytest
 from hypothesis import given, settings
 
-from dosewright.cli import main, placing
+from dosewright.cli import main
+from dosewright.cli import source_lines as placing
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run

@@ -5,7 +5,11 @@ import sys
 from collections.abc import Sequence
 
 from dosewright import __version__
-from dosewright.cli import calculating, completion, options, planning, running, verifying
+from dosewright.cli import calc as calculating
+from dosewright.cli import completion, options
+from dosewright.cli import plan as planning
+from dosewright.cli import serve as running
+from dosewright.cli import verify as verifying
 
 __all__ = ["main"]
 

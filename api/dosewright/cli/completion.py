@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable
 from typing import Any
 
-from dosewright.cli.running import needs
+from dosewright.cli.serve import needs
 
 __all__ = ["SHELLS", "add_command"]
 

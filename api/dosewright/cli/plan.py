@@ -12,7 +12,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, cast
 
-from dosewright.cli import placing
+from dosewright.cli import source_lines as placing
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.run import run

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from dosewright.cli import rows, telling
+from dosewright.cli import rows
+from dosewright.cli import terminal as telling
 from dosewright.cli.options import parser_for
 from dosewright.engine.faults import RequestRefused, nearest
 from dosewright.engine.registry import Calculation, calculations

@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.contracts.uv import DeratedFlowRequest, DoseRequest
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.fields import Measure
@@ -18,6 +17,7 @@ from dosewright.engine.reading import note_of
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
+from dosewright.topics.uv.contracts.unit import DeratedFlowRequest, DoseRequest
 from said import codes
 
 PATH = "uv/dose"

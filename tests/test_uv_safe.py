@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from dosewright.calculations.chamber import field_by_model
 from dosewright.core.light import dose, dose_distribution, tank_doses
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.run import run
+from dosewright.topics.uv.unit.chamber import field_by_model
 from invented_chamber import CHAMBER
 from said import codes, faults
 

@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import uv_curves_asked
-from dosewright.calculations import uv
-from dosewright.contracts.uv_lamp import OrganismName
-from dosewright.contracts.uv_water import ListedOrganism
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_names, organism_response
+from dosewright.topics.uv import dose as uv
+from dosewright.topics.uv.contracts.lamp import OrganismName
+from dosewright.topics.uv.contracts.water import ListedOrganism
 from said import codes
 
 PATH = "uv/dose"

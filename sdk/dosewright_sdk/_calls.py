@@ -44,18 +44,6 @@ if TYPE_CHECKING:
     )
     from dosewright.contracts.retest import RetestAnswer, WaterSample
     from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-    from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
-    from dosewright.contracts.uv_curves import (
-        DeratingCurveAnswer,
-        FieldModelsAnswer,
-        FluenceMapAnswer,
-        LimitsAnswer,
-        RangeSpread,
-        StandardSpread,
-        UncertaintyAnswer,
-    )
-    from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
-    from dosewright.contracts.uv_water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
     from dosewright.contracts.vessels import (
         Chamber,
         Cistern,
@@ -73,6 +61,18 @@ if TYPE_CHECKING:
     from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
     from dosewright.engine.base import BatchAnswer
     from dosewright.quantities import Column, QuantityInput, UnitProfile
+    from dosewright.topics.uv.contracts.curves import (
+        DeratingCurveAnswer,
+        FieldModelsAnswer,
+        FluenceMapAnswer,
+        LimitsAnswer,
+        RangeSpread,
+        StandardSpread,
+        UncertaintyAnswer,
+    )
+    from dosewright.topics.uv.contracts.lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
+    from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
+    from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 
 Rule: TypeAlias = Literal[
     "san_bernardino_13_24_350",
@@ -3136,7 +3136,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv import DeratedFlowAnswer
+        from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -3477,7 +3477,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import DeratingCurveAnswer
+        from dosewright.topics.uv.contracts.curves import DeratingCurveAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -3819,7 +3819,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv import DoseAnswer
+        from dosewright.topics.uv.contracts.unit import DoseAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -4121,7 +4121,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import FieldModelsAnswer
+        from dosewright.topics.uv.contracts.curves import FieldModelsAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -4349,7 +4349,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import FluenceMapAnswer
+        from dosewright.topics.uv.contracts.curves import FluenceMapAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -4546,7 +4546,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import IdleHeatingAnswer
+        from dosewright.topics.uv.contracts.water import IdleHeatingAnswer
 
         payload: dict[str, Any] = {
             "chamber_bore": chamber_bore,
@@ -4684,7 +4684,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import InactivationAnswer
+        from dosewright.topics.uv.contracts.water import InactivationAnswer
 
         payload: dict[str, Any] = {
             "organism": organism,
@@ -4879,7 +4879,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import LimitsAnswer
+        from dosewright.topics.uv.contracts.curves import LimitsAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -5118,7 +5118,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import TransmittanceAnswer
+        from dosewright.topics.uv.contracts.water import TransmittanceAnswer
 
         payload: dict[str, Any] = {
             "transmittance": transmittance,
@@ -5310,7 +5310,7 @@ class UvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import UncertaintyAnswer
+        from dosewright.topics.uv.contracts.curves import UncertaintyAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -8374,7 +8374,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv import DeratedFlowAnswer
+        from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -8715,7 +8715,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import DeratingCurveAnswer
+        from dosewright.topics.uv.contracts.curves import DeratingCurveAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -9057,7 +9057,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv import DoseAnswer
+        from dosewright.topics.uv.contracts.unit import DoseAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -9359,7 +9359,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import FieldModelsAnswer
+        from dosewright.topics.uv.contracts.curves import FieldModelsAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -9587,7 +9587,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import FluenceMapAnswer
+        from dosewright.topics.uv.contracts.curves import FluenceMapAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -9784,7 +9784,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import IdleHeatingAnswer
+        from dosewright.topics.uv.contracts.water import IdleHeatingAnswer
 
         payload: dict[str, Any] = {
             "chamber_bore": chamber_bore,
@@ -9922,7 +9922,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import InactivationAnswer
+        from dosewright.topics.uv.contracts.water import InactivationAnswer
 
         payload: dict[str, Any] = {
             "organism": organism,
@@ -10117,7 +10117,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import LimitsAnswer
+        from dosewright.topics.uv.contracts.curves import LimitsAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,
@@ -10356,7 +10356,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_water import TransmittanceAnswer
+        from dosewright.topics.uv.contracts.water import TransmittanceAnswer
 
         payload: dict[str, Any] = {
             "transmittance": transmittance,
@@ -10548,7 +10548,7 @@ class AsyncUvCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.uv_curves import UncertaintyAnswer
+        from dosewright.topics.uv.contracts.curves import UncertaintyAnswer
 
         payload: dict[str, Any] = {
             "uvt": uvt,

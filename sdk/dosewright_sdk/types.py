@@ -61,33 +61,6 @@ from dosewright.contracts.pressure_drop import (
 )
 from dosewright.contracts.retest import CountedSample, RetestAnswer, WaterSample
 from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
-from dosewright.contracts.uv import (
-    DeratedFlowAnswer,
-    DeratedFlowRequest,
-    DeratingStep,
-    DoseAnswer,
-    DoseBin,
-    DoseDistribution,
-    DosePercentile,
-    EnergyShares,
-    RatedPoint,
-)
-from dosewright.contracts.uv_curves import (
-    CurvePoint,
-    DeratingCurveAnswer,
-    DoseInterval,
-    FieldModelsAnswer,
-    FlowInterval,
-    FluenceMapAnswer,
-    LimitsAnswer,
-    MapPoint,
-    ModelResult,
-    RangeSpread,
-    StandardSpread,
-    UncertaintyAnswer,
-)
-from dosewright.contracts.uv_lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
-from dosewright.contracts.uv_water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 from dosewright.contracts.vessels import (
     Chamber,
     Cistern,
@@ -110,6 +83,33 @@ from dosewright.contracts.water_check import (
     WaterCheckAnswer,
     WaterCheckRequest,
 )
+from dosewright.topics.uv.contracts.curves import (
+    CurvePoint,
+    DeratingCurveAnswer,
+    DoseInterval,
+    FieldModelsAnswer,
+    FlowInterval,
+    FluenceMapAnswer,
+    LimitsAnswer,
+    MapPoint,
+    ModelResult,
+    RangeSpread,
+    StandardSpread,
+    UncertaintyAnswer,
+)
+from dosewright.topics.uv.contracts.lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
+from dosewright.topics.uv.contracts.unit import (
+    DeratedFlowAnswer,
+    DeratedFlowRequest,
+    DeratingStep,
+    DoseAnswer,
+    DoseBin,
+    DoseDistribution,
+    DosePercentile,
+    EnergyShares,
+    RatedPoint,
+)
+from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 from dosewright_sdk._calls import (
     Agent,
     Between,

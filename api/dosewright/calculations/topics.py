@@ -19,15 +19,15 @@ from dosewright.calculations import (
     retest,
     speciation,
     upkeep,
-    uv,
-    uv_curves,
-    uv_derating,
-    uv_field,
-    uv_inactivation,
-    uv_uncertainty,
-    uv_water,
     water_check,
 )
+from dosewright.topics.uv import curves as uv_curves
+from dosewright.topics.uv import derated_flow as uv_derating
+from dosewright.topics.uv import dose as uv
+from dosewright.topics.uv import field_models as uv_field
+from dosewright.topics.uv import inactivation as uv_inactivation
+from dosewright.topics.uv import uncertainty as uv_uncertainty
+from dosewright.topics.uv import water as uv_water
 
 __all__ = [
     "chlorine",

@@ -12,11 +12,11 @@ from dosewright.contracts.condensation import CondensationAnswer, CondensationRe
 from dosewright.contracts.demand import PeakAnswer, PeakRequest
 from dosewright.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest
 from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepRequest
-from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest
 from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher
 from dosewright.engine.fields.fields import Flag, Items, Measure, Section, Text
+from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest
 
 __all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanTurn"]
 

@@ -4,12 +4,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.hydraulics import response_of
 from dosewright.core.light import dose, dose_distribution, tank_doses
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.uv.unit.hydraulics import response_of
 
 __all__ = [
     "NO_FLOW",

@@ -5,7 +5,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.uv import DoseBin, DoseDistribution, DosePercentile, DoseRequest
 from dosewright.core.arrays import Array, Values, over_chunks, sum_over_nodes
 from dosewright.core.light import dose, dose_distribution
 from dosewright.core.light.dose_distribution import FINE, Distribution
@@ -14,6 +13,7 @@ from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.unit import DoseBin, DoseDistribution, DosePercentile, DoseRequest
 
 __all__ = ["Passage", "bounds_of", "distribution_of", "of_another_flow", "red_of", "refuse_unclear_residence_times"]
 

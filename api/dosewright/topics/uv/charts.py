@@ -5,12 +5,12 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.contracts.uv import DeratedFlowAnswer, DoseAnswer
-from dosewright.contracts.uv_curves import CurvePoint, DeratingCurveAnswer
 from dosewright.engine.run import run
 from dosewright.present.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
 from dosewright.present.curve_points import asked_over, unit_for, unit_of
 from dosewright.quantities import Unit
+from dosewright.topics.uv.contracts.curves import CurvePoint, DeratingCurveAnswer
+from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DoseAnswer
 
 __all__ = ["derated_flow", "derating_curve", "dose"]
 

@@ -4,13 +4,13 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.uv_water import InactivationAnswer, InactivationRequest
 from dosewright.core.light.survival import between_points
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
+from dosewright.topics.uv.contracts.water import InactivationAnswer, InactivationRequest
 
 __all__ = ["inactivation"]
 

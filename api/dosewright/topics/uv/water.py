@@ -4,12 +4,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.uv_water import (
-    IdleHeatingAnswer,
-    IdleHeatingRequest,
-    TransmittanceAnswer,
-    TransmittanceRequest,
-)
 from dosewright.core.hydraulics import annulus, vessels
 from dosewright.core.light import dose
 from dosewright.core.water_and_air import standing_water, water
@@ -18,6 +12,12 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables import table
+from dosewright.topics.uv.contracts.water import (
+    IdleHeatingAnswer,
+    IdleHeatingRequest,
+    TransmittanceAnswer,
+    TransmittanceRequest,
+)
 
 __all__ = ["idle_heating", "transmittance"]
 

@@ -5,13 +5,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.uv import RatedPoint
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light import derating, dose
 from dosewright.core.light.field import Field
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
+from dosewright.topics.uv.contracts.unit import RatedPoint
 
 __all__ = ["Interpolated", "between_points", "check_rated_points", "hear_far_scaling", "hear_rated_flow"]
 

@@ -4,7 +4,16 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.chamber import (
+from dosewright.core.hydraulics import annulus, friction
+from dosewright.core.light import dose
+from dosewright.core.light.field import Field
+from dosewright.core.water_and_air import water
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.unit import DoseAnswer, DoseRequest, EnergyShares
+from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     ONLY_A_MISS,
@@ -15,7 +24,7 @@ from dosewright.calculations.chamber import (
     refuse_impossible_sleeve,
     rest_on_field_model,
 )
-from dosewright.calculations.hydraulics import (
+from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
     hear_organism,
     hear_target_between,
@@ -24,8 +33,8 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.target_flow import credited_dose
-from dosewright.calculations.uneven_dose import (
+from dosewright.topics.uv.unit.target_flow import credited_dose
+from dosewright.topics.uv.unit.uneven_dose import (
     Passage,
     bounds_of,
     distribution_of,
@@ -33,15 +42,6 @@ from dosewright.calculations.uneven_dose import (
     red_of,
     refuse_unclear_residence_times,
 )
-from dosewright.contracts.uv import DoseAnswer, DoseRequest, EnergyShares
-from dosewright.core.hydraulics import annulus, friction
-from dosewright.core.light import dose
-from dosewright.core.light.field import Field
-from dosewright.core.water_and_air import water
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
 
 __all__ = ["uv_dose"]
 

@@ -4,7 +4,21 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.chamber import (
+from dosewright.core.light import dose
+from dosewright.core.light.field import Field
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import Calculation, calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.curves import (
+    FieldModelsAnswer,
+    FieldModelsRequest,
+    FluenceMapAnswer,
+    FluenceMapRequest,
+    MapPoint,
+    ModelResult,
+)
+from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     field_by_model,
     field_of,
@@ -14,20 +28,6 @@ from dosewright.calculations.chamber import (
     refuse_impossible_sleeve,
     rest_on_field_model,
 )
-from dosewright.contracts.uv_curves import (
-    FieldModelsAnswer,
-    FieldModelsRequest,
-    FluenceMapAnswer,
-    FluenceMapRequest,
-    MapPoint,
-    ModelResult,
-)
-from dosewright.core.light import dose
-from dosewright.core.light.field import Field
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import Calculation, calculation
-from dosewright.quantities import Numbers
 
 __all__ = ["field_models", "fluence_map"]
 

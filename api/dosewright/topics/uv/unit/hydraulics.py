@@ -4,13 +4,13 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from dosewright.contracts.uv_lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
 from dosewright.core.light import dose, survival
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import organism_response
+from dosewright.topics.uv.contracts.lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
 
 __all__ = [
     "ORGANISMS",

@@ -6,7 +6,23 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.chamber import (
+from dosewright.core.arrays import Array
+from dosewright.core.light import dose, dose_distribution, lamp_ageing
+from dosewright.core.light.field import Field
+from dosewright.core.light.laminar_draws import MANY, laminar_curve
+from dosewright.core.root import falling_root
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import Calculation, calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.curves import (
+    CurvePoint,
+    DeratingCurveAnswer,
+    DeratingCurveRequest,
+    LimitsAnswer,
+    LimitsRequest,
+)
+from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     ONLY_A_MISS,
@@ -17,7 +33,7 @@ from dosewright.calculations.chamber import (
     refuse_impossible_sleeve,
     rest_on_field_model,
 )
-from dosewright.calculations.hydraulics import (
+from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
     hear_organism,
     hear_target_between,
@@ -25,7 +41,7 @@ from dosewright.calculations.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.target_flow import (
+from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
     credited_dose,
     flow_for_target,
@@ -33,22 +49,6 @@ from dosewright.calculations.target_flow import (
     refuse_endless_dose,
     unmixed_flow,
 )
-from dosewright.contracts.uv_curves import (
-    CurvePoint,
-    DeratingCurveAnswer,
-    DeratingCurveRequest,
-    LimitsAnswer,
-    LimitsRequest,
-)
-from dosewright.core.arrays import Array
-from dosewright.core.light import dose, dose_distribution, lamp_ageing
-from dosewright.core.light.field import Field
-from dosewright.core.light.laminar_draws import MANY, laminar_curve
-from dosewright.core.root import falling_root
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import Calculation, calculation
-from dosewright.quantities import Numbers
 
 __all__ = ["check_chamber_fields", "derating_curve", "limits"]
 

@@ -5,7 +5,14 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.chamber import (
+from dosewright.core.light import derating, dose, dose_distribution
+from dosewright.core.light.field import Field
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
+from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     ONLY_A_MISS,
@@ -17,21 +24,21 @@ from dosewright.calculations.chamber import (
     rest_on_field_model,
     rest_on_lamp,
 )
-from dosewright.calculations.hydraulics import (
+from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
     hear_organism,
     hydraulics_of,
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.calculations.rated_points import (
+from dosewright.topics.uv.unit.rated_points import (
     Interpolated,
     between_points,
     check_rated_points,
     hear_far_scaling,
     hear_rated_flow,
 )
-from dosewright.calculations.target_flow import (
+from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
     flow_for_target,
     mean_dose_needed,
@@ -39,13 +46,6 @@ from dosewright.calculations.target_flow import (
     refuse_endless_dose,
     unmixed_flow,
 )
-from dosewright.contracts.uv import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
-from dosewright.core.light import derating, dose, dose_distribution
-from dosewright.core.light.field import Field
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
 
 __all__ = ["derated_flow"]
 

@@ -5,7 +5,10 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.uv_lamp import (
+from dosewright.engine.base import Answer, N, Q
+from dosewright.engine.directions import Direction, Safe, higher, lower
+from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
+from dosewright.topics.uv.contracts.lamp import (
     AGEING,
     ARC,
     BORE,
@@ -20,9 +23,6 @@ from dosewright.contracts.uv_lamp import (
     LampAndWater,
     PassageChoice,
 )
-from dosewright.engine.base import Answer, N, Q
-from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 
 __all__ = [
     "DeratedFlowAnswer",

@@ -3,11 +3,11 @@
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
-from dosewright.contracts.uv_lamp import BORE, CHAMBER, SLEEVE
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields.fields import Choice, Flag, Measure, Text, default
 from dosewright.tables import table
+from dosewright.topics.uv.contracts.lamp import BORE, CHAMBER, SLEEVE
 
 __all__ = [
     "IdleHeatingAnswer",

@@ -5,25 +5,6 @@ from typing import Any, cast
 
 import numpy as np
 
-from dosewright.calculations.chamber import (
-    CAUTIONS,
-    field_of,
-    hear_lamp,
-    lamp_power,
-    most_through_sleeve,
-    rest_on_field_model,
-)
-from dosewright.calculations.hydraulics import hear_organism, hydraulics_of, response_of
-from dosewright.calculations.target_flow import credited_dose, mean_dose_needed, red_in_tanks
-from dosewright.calculations.uv_curves import check_chamber_fields
-from dosewright.contracts.uv_curves import (
-    DoseInterval,
-    FlowInterval,
-    RangeSpread,
-    StandardSpread,
-    UncertaintyAnswer,
-    UncertaintyRequest,
-)
 from dosewright.core import spread
 from dosewright.core.arrays import Array
 from dosewright.core.light import dose
@@ -35,6 +16,25 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.curves import (
+    DoseInterval,
+    FlowInterval,
+    RangeSpread,
+    StandardSpread,
+    UncertaintyAnswer,
+    UncertaintyRequest,
+)
+from dosewright.topics.uv.curves import check_chamber_fields
+from dosewright.topics.uv.unit.chamber import (
+    CAUTIONS,
+    field_of,
+    hear_lamp,
+    lamp_power,
+    most_through_sleeve,
+    rest_on_field_model,
+)
+from dosewright.topics.uv.unit.hydraulics import hear_organism, hydraulics_of, response_of
+from dosewright.topics.uv.unit.target_flow import credited_dose, mean_dose_needed, red_in_tanks
 
 __all__ = ["uncertainty"]
 

@@ -1,0 +1,1 @@
+"""The topics: one package each; this module registers them all."""

@@ -1,0 +1,1 @@
+"""Ultraviolet disinfection: dose, derated flow, limits and what they depend on."""

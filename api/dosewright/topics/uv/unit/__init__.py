@@ -1,0 +1,1 @@
+"""The UV unit: its chamber, flow model and rated points."""

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from dosewright import quantities
-from dosewright.contracts.pipe import VelocityAnswer
 from dosewright.engine.batch import run_batch
 from dosewright.engine.batch_columns import Columns, span_of
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.notes import Labels, label
 from dosewright.engine.run import run
 from dosewright.engine.writing import units_for
+from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
 
 NAMES = ("laminar", "transition", "turbulent")
 

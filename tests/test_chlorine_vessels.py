@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dosewright.contracts.vessels import HousingSize
 from dosewright.core.hydraulics import vessels as core
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright.tables.chlorination import housing_volumes
+from dosewright.topics.pipe.contracts.vessels import HousingSize
 from said import codes
 
 QUARTER = np.pi / 4

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from dosewright.contracts.demand import CurveName, FixtureName, FlushSystem
 from dosewright.core.hydraulics import demand as core
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
@@ -19,6 +18,7 @@ from dosewright.engine.registry import find
 from dosewright.engine.run import run
 from dosewright.tables import checks, table
 from dosewright.tables.demand import demand_curves, fixtures
+from dosewright.topics.pipe.contracts.demand import CurveName, FixtureName, FlushSystem
 from walking import own_leaves
 
 PEAK = "demand/peak"

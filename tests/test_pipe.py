@@ -13,8 +13,6 @@ from fluids.fittings import Hooper2K
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.contracts.pipe import NominalSize, PipeMaterial
-from dosewright.contracts.pressure_drop import FittingName
 from dosewright.core.water_and_air import water
 from dosewright.engine.batch import run_batch
 from dosewright.engine.registry import find
@@ -22,6 +20,8 @@ from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
 from dosewright.tables.fittings import fittings
 from dosewright.tables.pipes import pipe_materials
+from dosewright.topics.pipe.contracts.pressure_drop import FittingName
+from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 from pipe_asked import DROP, FOOT, GALLON_A_MINUTE, INCH, PSI, codes, refused
 
 COPPER = {"kind": "pipe", "length": "18 m", "material": "copper_type_l", "nominal_size": "3/4"}

@@ -28,12 +28,15 @@ if TYPE_CHECKING:
         DeviationAnswer,
         MeasuredContact,
     )
-    from dosewright.contracts.demand import Fixtures, PeakAnswer, PeakRequest
     from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
-    from dosewright.contracts.pipe import VelocityAnswer
-    from dosewright.contracts.pipe_volume import VolumeAnswer
     from dosewright.contracts.plan import PlanAnswer
-    from dosewright.contracts.pressure_drop import (
+    from dosewright.contracts.retest import RetestAnswer, WaterSample
+    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
+    from dosewright.engine.base import BatchAnswer
+    from dosewright.quantities import Column, QuantityInput, UnitProfile
+    from dosewright.topics.pipe.contracts.demand import Fixtures, PeakAnswer, PeakRequest
+    from dosewright.topics.pipe.contracts.pressure_drop import (
         DeviceSegment,
         ElevationSegment,
         FittingSegment,
@@ -42,9 +45,8 @@ if TYPE_CHECKING:
         PressureDropAnswer,
         PressureDropRequest,
     )
-    from dosewright.contracts.retest import RetestAnswer, WaterSample
-    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-    from dosewright.contracts.vessels import (
+    from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
+    from dosewright.topics.pipe.contracts.vessels import (
         Chamber,
         Cistern,
         DeadLeg,
@@ -58,9 +60,7 @@ if TYPE_CHECKING:
         WaterHeater,
         WellScreen,
     )
-    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
-    from dosewright.engine.base import BatchAnswer
-    from dosewright.quantities import Column, QuantityInput, UnitProfile
+    from dosewright.topics.pipe.contracts.volume import VolumeAnswer
     from dosewright.topics.uv.contracts.curves import (
         DeratingCurveAnswer,
         FieldModelsAnswer,
@@ -1443,7 +1443,7 @@ class DemandCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.demand import PeakAnswer
+        from dosewright.topics.pipe.contracts.demand import PeakAnswer
 
         payload: dict[str, Any] = {
             "fixtures": fixtures,
@@ -1595,7 +1595,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pressure_drop import LargestFlowAnswer
+        from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -1737,7 +1737,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pressure_drop import PressureDropAnswer
+        from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -1895,7 +1895,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pipe import VelocityAnswer
+        from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
 
         payload: dict[str, Any] = {
             "flow": flow,
@@ -2050,7 +2050,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pipe_volume import VolumeAnswer
+        from dosewright.topics.pipe.contracts.volume import VolumeAnswer
 
         payload: dict[str, Any] = {
             "vessels": vessels,
@@ -6681,7 +6681,7 @@ class AsyncDemandCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.demand import PeakAnswer
+        from dosewright.topics.pipe.contracts.demand import PeakAnswer
 
         payload: dict[str, Any] = {
             "fixtures": fixtures,
@@ -6833,7 +6833,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pressure_drop import LargestFlowAnswer
+        from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -6975,7 +6975,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pressure_drop import PressureDropAnswer
+        from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -7133,7 +7133,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pipe import VelocityAnswer
+        from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
 
         payload: dict[str, Any] = {
             "flow": flow,
@@ -7288,7 +7288,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.pipe_volume import VolumeAnswer
+        from dosewright.topics.pipe.contracts.volume import VolumeAnswer
 
         payload: dict[str, Any] = {
             "vessels": vessels,

@@ -44,12 +44,20 @@ from dosewright.contracts.contact_time import (
     MeasuredContact,
     TemperatureDeviation,
 )
-from dosewright.contracts.demand import CurveFlow, Fixtures, PeakAnswer, PeakRequest
 from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer, StoredProduct
-from dosewright.contracts.pipe import VelocityAnswer
-from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer
 from dosewright.contracts.plan import PlanAnswer, PlanChoice, PlanGap, PlanReason, PlanTurn
-from dosewright.contracts.pressure_drop import (
+from dosewright.contracts.retest import CountedSample, RetestAnswer, WaterSample
+from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
+from dosewright.contracts.water_check import (
+    ParameterResult,
+    TrainStage,
+    UntestedParameter,
+    UvCannotRemove,
+    WaterCheckAnswer,
+    WaterCheckRequest,
+)
+from dosewright.topics.pipe.contracts.demand import CurveFlow, Fixtures, PeakAnswer, PeakRequest
+from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
@@ -59,9 +67,8 @@ from dosewright.contracts.pressure_drop import (
     PressureDropRequest,
     SegmentDrop,
 )
-from dosewright.contracts.retest import CountedSample, RetestAnswer, WaterSample
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
-from dosewright.contracts.vessels import (
+from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
+from dosewright.topics.pipe.contracts.vessels import (
     Chamber,
     Cistern,
     DeadLeg,
@@ -75,14 +82,7 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
-from dosewright.contracts.water_check import (
-    ParameterResult,
-    TrainStage,
-    UntestedParameter,
-    UvCannotRemove,
-    WaterCheckAnswer,
-    WaterCheckRequest,
-)
+from dosewright.topics.pipe.contracts.volume import VesselContents, VolumeAnswer
 from dosewright.topics.uv.contracts.curves import (
     CurvePoint,
     DeratingCurveAnswer,

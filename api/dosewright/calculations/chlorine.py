@@ -27,20 +27,20 @@ from dosewright.calculations.hypochlorite import (
 )
 from dosewright.calculations.measuring import System, measured
 from dosewright.calculations.neutralising import caution_agents, neutraliser_for
-from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
 from dosewright.contracts.chlorine import (
     BatchDoseAnswer,
     BatchDoseRequest,
     MeasuredAmount,
     VesselVolume,
 )
-from dosewright.contracts.vessels import WaterHeater
 from dosewright.core.chlorine import chlorine, dechlorination
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.pipe.contracts.vessels import WaterHeater
+from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
 
 __all__ = ["batch"]
 

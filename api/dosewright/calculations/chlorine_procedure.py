@@ -5,7 +5,6 @@ from typing import Any, NamedTuple
 
 from dosewright.calculations.hypochlorite import GranuleStrength, LiquidStrength
 from dosewright.calculations.measuring import measured
-from dosewright.calculations.vessels import AnyVessel
 from dosewright.contracts.chlorine import (
     BatchDoseRequest,
     ChlorinationStage,
@@ -14,7 +13,12 @@ from dosewright.contracts.chlorine import (
     KeepOut,
     Retest,
 )
-from dosewright.contracts.vessels import (
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.quantities import Numbers
+from dosewright.tables import table
+from dosewright.tables.chlorination import chlorine_limit, retest_rule
+from dosewright.topics.pipe.contracts.vessels import (
     Cistern,
     DeadLeg,
     DrilledCasing,
@@ -24,11 +28,7 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.quantities import Numbers
-from dosewright.tables import table
-from dosewright.tables.chlorination import chlorine_limit, retest_rule
+from dosewright.topics.pipe.vessels import AnyVessel
 
 __all__ = ["Parts", "discharge_of", "keep_out", "parts_of", "peak_of", "retest", "stages_of", "steps_of"]
 

@@ -7,20 +7,19 @@ from dosewright.calculations import (
     condensation,
     contact_time,
     ct_regressions,
-    demand,
     feed,
-    largest_flow,
     neutralising,
-    pipe,
-    pipe_volume,
     plan,
-    pressure_drop,
     product,
     retest,
     speciation,
     upkeep,
     water_check,
 )
+from dosewright.topics.pipe import largest_flow, pressure_drop
+from dosewright.topics.pipe import peak as demand
+from dosewright.topics.pipe import velocity as pipe
+from dosewright.topics.pipe import volume as pipe_volume
 from dosewright.topics.uv import curves as uv_curves
 from dosewright.topics.uv import derated_flow as uv_derating
 from dosewright.topics.uv import dose as uv

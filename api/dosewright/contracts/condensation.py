@@ -5,11 +5,11 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Text, default
 from dosewright.tables.site import default_text
+from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
     "ChamberSurface",

@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.pipe_run import Segment, refuse_unclear_pipes
-from dosewright.calculations.run_losses import Group, rated_points, series_of
-from dosewright.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
 from dosewright.core.hydraulics.flow_split import FLATTEST, STEEPEST
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.pipe.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
+from dosewright.topics.pipe.run.losses import Group, rated_points, series_of
+from dosewright.topics.pipe.run.segments import Segment, refuse_unclear_pipes
 
 __all__ = ["allowed_drop", "refuse_unclear_limit", "refuse_unclear_segments"]
 

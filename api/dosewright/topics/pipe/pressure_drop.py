@@ -5,22 +5,22 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from dosewright.calculations.pipe_choice import limit_of
-from dosewright.calculations.run_checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
-from dosewright.calculations.run_losses import Run
-from dosewright.calculations.run_report import Report, costliest, report
-from dosewright.contracts.pressure_drop import (
+from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.tables.pipes import pipe_materials
+from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     FittingSegment,
     PipeSegment,
     PressureDropAnswer,
     PressureDropRequest,
 )
-from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
-from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
-from dosewright.tables.pipes import pipe_materials
+from dosewright.topics.pipe.run.checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
+from dosewright.topics.pipe.run.losses import Run
+from dosewright.topics.pipe.run.pipe_choice import limit_of
+from dosewright.topics.pipe.run.report import Report, costliest, report
 
 __all__ = ["pressure_drop"]
 

@@ -4,11 +4,11 @@ from typing import Any, cast
 
 import numpy as np
 
-from dosewright.calculations.run_losses import Run
-from dosewright.contracts.pressure_drop import ElevationSegment, PipeSegment, RunRequest, SegmentDrop
 from dosewright.core.water_and_air import moist_air
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.pipe.contracts.pressure_drop import ElevationSegment, PipeSegment, RunRequest, SegmentDrop
+from dosewright.topics.pipe.run.losses import Run
 
 __all__ = ["grade_line", "note_suction", "refuse_boiling"]
 

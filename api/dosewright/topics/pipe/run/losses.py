@@ -7,8 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.pipe_run import Pipe, Segment, Stream, pipes_of, stream_in
-from dosewright.contracts.pressure_drop import (
+from dosewright.core.hydraulics import devices, losses
+from dosewright.core.hydraulics.flow_split import Loss, split_flow
+from dosewright.core.water_and_air import water
+from dosewright.quantities import Numbers
+from dosewright.tables.fittings import fittings
+from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
@@ -16,11 +20,7 @@ from dosewright.contracts.pressure_drop import (
     PipeSegment,
     RunRequest,
 )
-from dosewright.core.hydraulics import devices, losses
-from dosewright.core.hydraulics.flow_split import Loss, split_flow
-from dosewright.core.water_and_air import water
-from dosewright.quantities import Numbers
-from dosewright.tables.fittings import fittings
+from dosewright.topics.pipe.run.segments import Pipe, Segment, Stream, pipes_of, stream_in
 
 __all__ = ["DeviceLaw", "Group", "Run", "fitting_coefficient", "rated_points", "series_of"]
 

@@ -4,8 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from dosewright.calculations.pipe_contents import bore_of, check_pipe, note_pipes
-from dosewright.contracts.vessels import (
+from dosewright.core.hydraulics import vessels as core
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import housing_volumes
+from dosewright.topics.pipe.contracts.vessels import (
     Chamber,
     Cistern,
     DeadLeg,
@@ -19,11 +23,7 @@ from dosewright.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
-from dosewright.core.hydraulics import vessels as core
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import housing_volumes
+from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, note_pipes
 
 __all__ = ["GEOMETRY", "AnyVessel", "check_vessels", "note_vessels", "volume_of"]
 

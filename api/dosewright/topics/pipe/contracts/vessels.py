@@ -4,9 +4,9 @@ from typing import Annotated, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.engine.base import Q
 from dosewright.engine.fields.fields import Choice, Measure, default
+from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
     "Chamber",

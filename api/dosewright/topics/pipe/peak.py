@@ -7,14 +7,14 @@ from typing import Any, get_args
 
 import numpy as np
 
-from dosewright.calculations.pipe_choice import rest_once
-from dosewright.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
 from dosewright.core.hydraulics import demand as core
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
+from dosewright.topics.pipe.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
+from dosewright.topics.pipe.run.pipe_choice import rest_once
 
 __all__ = ["CURVES", "peak"]
 

@@ -5,10 +5,17 @@ from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
-from dosewright.contracts.vessels import Chamber, FilterHousing, PipeRun, PlainVolume, PressureTank, WaterHeater
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields.fields import Items, Measure, default
+from dosewright.topics.pipe.contracts.vessels import (
+    Chamber,
+    FilterHousing,
+    PipeRun,
+    PlainVolume,
+    PressureTank,
+    WaterHeater,
+)
 
 __all__ = ["VesselContents", "VolumeAnswer", "VolumeRequest"]
 

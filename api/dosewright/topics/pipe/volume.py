@@ -4,16 +4,16 @@ from functools import reduce
 
 import numpy as np
 
-from dosewright.calculations.pipe_contents import bore_of
-from dosewright.calculations.vessels import check_vessels, note_vessels, volume_of
-from dosewright.contracts.pipe_volume import VesselContents, VolumeAnswer, VolumeRequest
-from dosewright.contracts.vessels import PipeRun, PressureTank, WaterHeater
 from dosewright.core.hydraulics import friction, pipe, vessels
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.pipe.contracts.vessels import PipeRun, PressureTank, WaterHeater
+from dosewright.topics.pipe.contracts.volume import VesselContents, VolumeAnswer, VolumeRequest
+from dosewright.topics.pipe.run.pipe_contents import bore_of
+from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
 
 __all__ = ["volume"]
 

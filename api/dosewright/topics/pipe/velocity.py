@@ -4,8 +4,6 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from dosewright.calculations.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
-from dosewright.contracts.pipe import VelocityAnswer, VelocityRequest
 from dosewright.core.hydraulics import friction, pipe, surge
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
@@ -13,6 +11,8 @@ from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
+from dosewright.topics.pipe.contracts.velocity import VelocityAnswer, VelocityRequest
+from dosewright.topics.pipe.run.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
 
 __all__ = ["velocity"]
 

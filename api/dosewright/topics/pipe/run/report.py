@@ -6,11 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.grade_line import grade_line, note_suction, refuse_boiling
-from dosewright.calculations.pipe_choice import rest_once
-from dosewright.calculations.pipe_run import Stream, note_stream, warn_of_temperature
-from dosewright.calculations.run_losses import DeviceLaw, Run, fitting_coefficient, rated_points
-from dosewright.contracts.pressure_drop import (
+from dosewright.core.hydraulics import friction
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.quantities import Numbers
+from dosewright.tables.fittings import fittings
+from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
@@ -18,11 +19,10 @@ from dosewright.contracts.pressure_drop import (
     RunRequest,
     SegmentDrop,
 )
-from dosewright.core.hydraulics import friction
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes, label
-from dosewright.quantities import Numbers
-from dosewright.tables.fittings import fittings
+from dosewright.topics.pipe.run.grade_line import grade_line, note_suction, refuse_boiling
+from dosewright.topics.pipe.run.losses import DeviceLaw, Run, fitting_coefficient, rated_points
+from dosewright.topics.pipe.run.pipe_choice import rest_once
+from dosewright.topics.pipe.run.segments import Stream, note_stream, warn_of_temperature
 
 __all__ = ["Report", "costliest", "report"]
 

@@ -9,10 +9,10 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Text, default
+from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
     "Branch",

@@ -4,16 +4,21 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.pipe_choice import limit_of
-from dosewright.calculations.run_checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
-from dosewright.calculations.run_losses import Run
-from dosewright.calculations.run_report import costliest, report
-from dosewright.contracts.pressure_drop import FittingSegment, LargestFlowAnswer, LargestFlowRequest, PipeSegment
 from dosewright.core.hydraulics.flow_split import flow_for_loss
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.pipe.contracts.pressure_drop import (
+    FittingSegment,
+    LargestFlowAnswer,
+    LargestFlowRequest,
+    PipeSegment,
+)
+from dosewright.topics.pipe.run.checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
+from dosewright.topics.pipe.run.losses import Run
+from dosewright.topics.pipe.run.pipe_choice import limit_of
+from dosewright.topics.pipe.run.report import costliest, report
 
 __all__ = ["largest_flow"]
 

@@ -4,8 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from dosewright.calculations.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
-from dosewright.contracts.pressure_drop import (
+from dosewright.core.hydraulics import friction, losses, pipe
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.quantities import Numbers
+from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
+from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
@@ -13,11 +17,7 @@ from dosewright.contracts.pressure_drop import (
     PipeSegment,
     RunRequest,
 )
-from dosewright.core.hydraulics import friction, losses, pipe
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.quantities import Numbers
-from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
+from dosewright.topics.pipe.run.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
 
 __all__ = [
     "Pipe",

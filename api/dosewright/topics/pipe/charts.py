@@ -5,10 +5,10 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
 from dosewright.engine.base import Answer
 from dosewright.present.chart import Axis, Chart, Level, Line, Mark, Values, spoken
 from dosewright.present.curve_points import unit_for, unit_of
+from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
 
 __all__ = ["grade_line"]
 

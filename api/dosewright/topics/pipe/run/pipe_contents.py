@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-from dosewright.contracts.pipe import NominalSize, PipeMaterial
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import PipeSize, pipe_materials
+from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = ["HeldPipe", "bore_of", "check_pipe", "note_pipes"]
 

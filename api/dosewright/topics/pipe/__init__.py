@@ -1,0 +1,1 @@
+"""Pipes: peak demand, velocity, pressure loss and volume."""

@@ -1,0 +1,1 @@
+"""A run of pipes, fittings and devices, segment by segment."""

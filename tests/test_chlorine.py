@@ -11,7 +11,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.contracts.chlorine import ChlorinationRuleName, NeutraliserName, ProductName
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
@@ -19,6 +18,7 @@ from dosewright.engine.run import answer, run
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
+from dosewright.topics.chlorine.contracts.batch import ChlorinationRuleName, NeutraliserName, ProductName
 from said import codes
 
 PATH = "chlorine/batch"

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chlorine_asked import FEED
-from dosewright.contracts.chlorine import NeutraliserName
-from dosewright.contracts.chlorine_chemistry import AgentChoice
 from dosewright.engine.batch import run_batch
 from dosewright.engine.run import run
+from dosewright.topics.chlorine.contracts.batch import NeutraliserName
+from dosewright.topics.chlorine.contracts.chemistry import AgentChoice
 from said import codes, faults
 
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}

@@ -12,9 +12,9 @@ from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.pages import answer_pdf, has_page
-from dosewright.pages.chlorine import chlorine_page
 from dosewright.present.html import as_html
 from dosewright.present.wording import amount, number
+from dosewright.topics.chlorine.page import chlorine_page
 
 PATHS = [path for path in calculations() if path.startswith("chlorine/")]
 MOST_PAGES = {"chlorine/batch": 5}

@@ -7,10 +7,10 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from dosewright.contracts.contact_time import Baffling, Disinfectant, Organism
 from dosewright.core.chlorine.contact_time import profiling_regression, smith_regression
 from dosewright.tables import table
 from dosewright.tables.contact_time import baffling_factors, ct_table, ct_table_names
+from dosewright.topics.chlorine.contracts.contact_time import Baffling, Disinfectant, Organism
 
 REFERENCE = Path(__file__).parent / "reference"
 

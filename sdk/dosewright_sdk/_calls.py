@@ -10,8 +10,6 @@ from dosewright_sdk._keywords import checked
 if TYPE_CHECKING:
     from datetime import date
 
-    from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
-    from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
     from dosewright.contracts.clearance import (
         CartridgeHousing,
         ClearanceAnswer,
@@ -21,20 +19,28 @@ if TYPE_CHECKING:
     )
     from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
     from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
-    from dosewright.contracts.contact_time import (
+    from dosewright.contracts.plan import PlanAnswer
+    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
+    from dosewright.engine.base import BatchAnswer
+    from dosewright.quantities import Column, QuantityInput, UnitProfile
+    from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
+    from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
+    from dosewright.topics.chlorine.contracts.contact_time import (
         ContactAnswer,
         ContactPipe,
         ContactTank,
         DeviationAnswer,
         MeasuredContact,
     )
-    from dosewright.contracts.hypochlorite import FeedAnswer, Granules, Liquid, ListedProduct, ProductAnswer
-    from dosewright.contracts.plan import PlanAnswer
-    from dosewright.contracts.retest import RetestAnswer, WaterSample
-    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
-    from dosewright.engine.base import BatchAnswer
-    from dosewright.quantities import Column, QuantityInput, UnitProfile
+    from dosewright.topics.chlorine.contracts.hypochlorite import (
+        FeedAnswer,
+        Granules,
+        Liquid,
+        ListedProduct,
+        ProductAnswer,
+    )
+    from dosewright.topics.chlorine.contracts.retest import RetestAnswer, WaterSample
     from dosewright.topics.pipe.contracts.demand import Fixtures, PeakAnswer, PeakRequest
     from dosewright.topics.pipe.contracts.pressure_drop import (
         DeviceSegment,
@@ -385,7 +391,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine import BatchDoseAnswer
+        from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 
         payload: dict[str, Any] = {
             "vessels": vessels,
@@ -621,7 +627,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.contact_time import ContactAnswer
+        from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer
 
         payload: dict[str, Any] = {
             "organism": organism,
@@ -758,7 +764,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.contact_time import DeviationAnswer
+        from dosewright.topics.chlorine.contracts.contact_time import DeviationAnswer
 
         payload: dict[str, Any] = {
             "regression": regression,
@@ -882,7 +888,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.hypochlorite import FeedAnswer
+        from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer
 
         payload: dict[str, Any] = {
             "flow": flow,
@@ -1031,7 +1037,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer
+        from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer
 
         payload: dict[str, Any] = {
             "volume": volume,
@@ -1116,7 +1122,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.hypochlorite import ProductAnswer
+        from dosewright.topics.chlorine.contracts.hypochlorite import ProductAnswer
 
         payload: dict[str, Any] = {
             "product": product,
@@ -1213,7 +1219,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.retest import RetestAnswer
+        from dosewright.topics.chlorine.contracts.retest import RetestAnswer
 
         payload: dict[str, Any] = {
             "samples": samples,
@@ -1313,7 +1319,7 @@ class ChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+        from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
 
         payload: dict[str, Any] = {
             "ph": ph,
@@ -5623,7 +5629,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine import BatchDoseAnswer
+        from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 
         payload: dict[str, Any] = {
             "vessels": vessels,
@@ -5859,7 +5865,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.contact_time import ContactAnswer
+        from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer
 
         payload: dict[str, Any] = {
             "organism": organism,
@@ -5996,7 +6002,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.contact_time import DeviationAnswer
+        from dosewright.topics.chlorine.contracts.contact_time import DeviationAnswer
 
         payload: dict[str, Any] = {
             "regression": regression,
@@ -6120,7 +6126,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.hypochlorite import FeedAnswer
+        from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer
 
         payload: dict[str, Any] = {
             "flow": flow,
@@ -6269,7 +6275,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer
+        from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer
 
         payload: dict[str, Any] = {
             "volume": volume,
@@ -6354,7 +6360,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.hypochlorite import ProductAnswer
+        from dosewright.topics.chlorine.contracts.hypochlorite import ProductAnswer
 
         payload: dict[str, Any] = {
             "product": product,
@@ -6451,7 +6457,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.retest import RetestAnswer
+        from dosewright.topics.chlorine.contracts.retest import RetestAnswer
 
         payload: dict[str, Any] = {
             "samples": samples,
@@ -6551,7 +6557,7 @@ class AsyncChlorineCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
+        from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
 
         payload: dict[str, Any] = {
             "ph": ph,

@@ -1,21 +1,10 @@
 """Imports every topic, so that the register is complete."""
 
-from dosewright.calculations import (
-    chlorine,
-    clearance,
-    commissioning,
-    condensation,
-    contact_time,
-    ct_regressions,
-    feed,
-    neutralising,
-    plan,
-    product,
-    retest,
-    speciation,
-    upkeep,
-    water_check,
-)
+from dosewright.calculations import clearance, commissioning, condensation, plan, upkeep, water_check
+from dosewright.topics.chlorine import batch as chlorine
+from dosewright.topics.chlorine import contact_time, feed, product, retest, speciation
+from dosewright.topics.chlorine import ct_regression as ct_regressions
+from dosewright.topics.chlorine import neutralise as neutralising
 from dosewright.topics.pipe import largest_flow, pressure_drop
 from dosewright.topics.pipe import peak as demand
 from dosewright.topics.pipe import velocity as pipe

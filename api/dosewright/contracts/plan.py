@@ -5,7 +5,6 @@ from typing import Annotated, ClassVar, Generic, Literal
 
 import msgspec
 
-from dosewright.contracts.chlorine import BatchDoseAnswer, BatchDoseRequest
 from dosewright.contracts.clearance import ClearanceAnswer, ClearanceRequest
 from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest
 from dosewright.contracts.condensation import CondensationAnswer, CondensationRequest
@@ -14,6 +13,7 @@ from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher
 from dosewright.engine.fields.fields import Flag, Items, Measure, Section, Text
+from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
 from dosewright.topics.pipe.contracts.demand import PeakAnswer, PeakRequest
 from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest

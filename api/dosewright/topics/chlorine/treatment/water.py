@@ -4,13 +4,13 @@ from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 
-from dosewright.calculations.speciation import MORRIS
-from dosewright.contracts.chlorine import BatchDoseRequest
 from dosewright.core.chlorine import acidity, chlorine, hypochlorous
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit, demand_ratios
+from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
+from dosewright.topics.chlorine.speciation import MORRIS
 
 __all__ = ["Acidity", "acidity_of", "check_water", "demand_of", "note_water"]
 

@@ -4,18 +4,17 @@ from functools import reduce
 
 import numpy as np
 
-from dosewright.calculations.chlorine_procedure import (
-    discharge_of,
-    keep_out,
-    parts_of,
-    peak_of,
-    retest,
-    stages_of,
-    steps_of,
-)
-from dosewright.calculations.chlorine_water import acidity_of, check_water, demand_of, note_water
-from dosewright.calculations.holding import check_rule, hold_of, note_concentration
-from dosewright.calculations.hypochlorite import (
+from dosewright.core.chlorine import chlorine, dechlorination
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest, MeasuredAmount, VesselVolume
+from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
+from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
+from dosewright.topics.chlorine.treatment.household_measures import System, measured
+from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
     check_product,
@@ -25,20 +24,16 @@ from dosewright.calculations.hypochlorite import (
     stored,
     strength_of,
 )
-from dosewright.calculations.measuring import System, measured
-from dosewright.calculations.neutralising import caution_agents, neutraliser_for
-from dosewright.contracts.chlorine import (
-    BatchDoseAnswer,
-    BatchDoseRequest,
-    MeasuredAmount,
-    VesselVolume,
+from dosewright.topics.chlorine.treatment.procedure import (
+    discharge_of,
+    keep_out,
+    parts_of,
+    peak_of,
+    retest,
+    stages_of,
+    steps_of,
 )
-from dosewright.core.chlorine import chlorine, dechlorination
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.treatment.water import acidity_of, check_water, demand_of, note_water
 from dosewright.topics.pipe.contracts.vessels import WaterHeater
 from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
 

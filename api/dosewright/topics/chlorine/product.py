@@ -4,7 +4,14 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.hypochlorite import (
+from dosewright.core.chlorine import chlorine
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import density_line
+from dosewright.topics.chlorine.contracts.hypochlorite import ProductAnswer, ProductRequest, StoredProduct
+from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
     check_product,
@@ -14,13 +21,6 @@ from dosewright.calculations.hypochlorite import (
     stored,
     strength_of,
 )
-from dosewright.contracts.hypochlorite import ProductAnswer, ProductRequest, StoredProduct
-from dosewright.core.chlorine import chlorine
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import density_line
 
 __all__ = ["product"]
 

@@ -4,13 +4,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.hypochlorite import Granules, Liquid, ListedProduct
 from dosewright.core.chlorine import chlorine, hypochlorite_decay
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line, products
+from dosewright.topics.chlorine.contracts.hypochlorite import Granules, Liquid, ListedProduct
 
 __all__ = [
     "AnyProduct",

@@ -5,7 +5,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.contact_time import ContactRequest, RegressionChoice
 from dosewright.core.chlorine import ct_cells
 from dosewright.core.chlorine.contact_time import profiling_regression, smith_regression
 from dosewright.core.chlorine.ct_cells import CellTable
@@ -14,6 +13,7 @@ from dosewright.engine.notes import Notes, label
 from dosewright.engine.sentences import capitalised
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import CtTable, ct_table, ct_table_names
+from dosewright.topics.chlorine.contracts.contact_time import ContactRequest, RegressionChoice
 
 __all__ = [
     "REGRESSIONS",

@@ -5,11 +5,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.chlorine import BatchDoseRequest
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
+from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
 
 __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rule"]
 

@@ -6,16 +6,16 @@ from urllib.parse import parse_qsl
 
 import msgspec
 
-from dosewright.contracts.chlorine import BatchDoseAnswer
-from dosewright.contracts.chlorine_chemistry import NeutraliseAnswer, SpeciationAnswer
-from dosewright.contracts.contact_time import ContactAnswer, DeviationAnswer
-from dosewright.contracts.hypochlorite import FeedAnswer, ProductAnswer
-from dosewright.contracts.retest import RetestAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.wording import AMOUNTS, ROUNDING, Side, amount, in_words
 from dosewright.tables import table
+from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
+from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
+from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, DeviationAnswer
+from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer, ProductAnswer
+from dosewright.topics.chlorine.contracts.retest import RetestAnswer
 
 __all__ = ["SIDES", "TITLES", "chlorine_page"]
 

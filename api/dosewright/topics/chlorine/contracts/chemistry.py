@@ -5,10 +5,10 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
-from dosewright.contracts.chlorine import NeutraliserName
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields.fields import Choice, Items, Measure, Text, default
+from dosewright.topics.chlorine.contracts.batch import NeutraliserName
 
 __all__ = [
     "AgentAmount",

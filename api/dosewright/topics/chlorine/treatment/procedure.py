@@ -3,9 +3,12 @@
 from functools import reduce
 from typing import Any, NamedTuple
 
-from dosewright.calculations.hypochlorite import GranuleStrength, LiquidStrength
-from dosewright.calculations.measuring import measured
-from dosewright.contracts.chlorine import (
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.quantities import Numbers
+from dosewright.tables import table
+from dosewright.tables.chlorination import chlorine_limit, retest_rule
+from dosewright.topics.chlorine.contracts.batch import (
     BatchDoseRequest,
     ChlorinationStage,
     ChlorinationStep,
@@ -13,11 +16,8 @@ from dosewright.contracts.chlorine import (
     KeepOut,
     Retest,
 )
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.quantities import Numbers
-from dosewright.tables import table
-from dosewright.tables.chlorination import chlorine_limit, retest_rule
+from dosewright.topics.chlorine.treatment.household_measures import measured
+from dosewright.topics.chlorine.treatment.hypochlorite import GranuleStrength, LiquidStrength
 from dosewright.topics.pipe.contracts.vessels import (
     Cistern,
     DeadLeg,

@@ -4,12 +4,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.retest import CountedSample, RetestAnswer, RetestRequest
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import retest_rule
+from dosewright.topics.chlorine.contracts.retest import CountedSample, RetestAnswer, RetestRequest
 
 __all__ = ["retest"]
 

@@ -6,18 +6,18 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.calculations.ct_required import REGRESSIONS, rest_on_regression
-from dosewright.contracts.contact_time import (
-    DeviationAnswer,
-    DeviationRequest,
-    RegressionChoice,
-    TemperatureDeviation,
-)
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import ct_table
+from dosewright.topics.chlorine.contact.required import REGRESSIONS, rest_on_regression
+from dosewright.topics.chlorine.contracts.contact_time import (
+    DeviationAnswer,
+    DeviationRequest,
+    RegressionChoice,
+    TemperatureDeviation,
+)
 
 __all__ = ["ct_regression"]
 

@@ -3,14 +3,14 @@
 from math import ceil
 from typing import NamedTuple
 
-from dosewright.contracts.chlorine import NeutraliserAmount, NeutraliserName
-from dosewright.contracts.chlorine_chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
 from dosewright.core.chlorine import dechlorination
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
+from dosewright.topics.chlorine.contracts.batch import NeutraliserAmount, NeutraliserName
+from dosewright.topics.chlorine.contracts.chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
 
 __all__ = ["caution_agents", "neutralise", "neutraliser_for"]
 

@@ -2,16 +2,6 @@
 
 from typing import NamedTuple
 
-from dosewright.calculations.chlorine_water import demand_of
-from dosewright.calculations.hypochlorite import (
-    GranuleStrength,
-    LiquidStrength,
-    check_product,
-    note_product,
-    spelled_out,
-    strength_of,
-)
-from dosewright.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
 from dosewright.core.chlorine import chlorine
 from dosewright.core.chlorine.feed import feed_rate, product_share
 from dosewright.engine.base import Basis
@@ -19,6 +9,16 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
+from dosewright.topics.chlorine.treatment.hypochlorite import (
+    GranuleStrength,
+    LiquidStrength,
+    check_product,
+    note_product,
+    spelled_out,
+    strength_of,
+)
+from dosewright.topics.chlorine.treatment.water import demand_of
 
 __all__ = ["feed"]
 

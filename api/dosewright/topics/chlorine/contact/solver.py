@@ -5,12 +5,19 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.ct_required import Conditions, required_ct, table_of
-from dosewright.calculations.ct_segments import Stay, Unknown, all_turbulent, conditions_of, limit_to_laminar, stays_of
-from dosewright.contracts.contact_time import ContactRequest
 from dosewright.core.chlorine import contact_time as core
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.chlorine.contact.required import Conditions, required_ct, table_of
+from dosewright.topics.chlorine.contact.segments import (
+    Stay,
+    Unknown,
+    all_turbulent,
+    conditions_of,
+    limit_to_laminar,
+    stays_of,
+)
+from dosewright.topics.chlorine.contracts.contact_time import ContactRequest
 
 __all__ = ["Solved", "ct_of", "flow_to_meet", "residual_to_meet", "solve", "time_in", "total"]
 

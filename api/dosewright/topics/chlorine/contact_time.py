@@ -5,7 +5,12 @@ from typing import cast
 
 import numpy as np
 
-from dosewright.calculations.ct_required import (
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.contact.required import (
     Conditions,
     Required,
     check_table,
@@ -14,7 +19,7 @@ from dosewright.calculations.ct_required import (
     required_ct,
     table_of,
 )
-from dosewright.calculations.ct_segments import (
+from dosewright.topics.chlorine.contact.segments import (
     NOTHING,
     Stay,
     Unknown,
@@ -23,7 +28,7 @@ from dosewright.calculations.ct_segments import (
     note_segments,
     unknowns_of,
 )
-from dosewright.calculations.ct_solving import (
+from dosewright.topics.chlorine.contact.solver import (
     Solved,
     ct_of,
     flow_to_meet,
@@ -32,12 +37,7 @@ from dosewright.calculations.ct_solving import (
     time_in,
     total,
 )
-from dosewright.contracts.contact_time import ContactAnswer, ContactRequest, ContactSegment
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, ContactRequest, ContactSegment
 
 __all__ = ["contact_time"]
 

@@ -5,8 +5,6 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.calculations.ct_required import Conditions, check_conditions, needs_ph
-from dosewright.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
 from dosewright.core.chlorine.contact_time import LAMINAR_T10
 from dosewright.core.hydraulics import friction, pipe, vessels
 from dosewright.core.water_and_air import water
@@ -15,6 +13,8 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
+from dosewright.topics.chlorine.contact.required import Conditions, check_conditions, needs_ph
+from dosewright.topics.chlorine.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
 from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, note_pipes
 
 __all__ = [

@@ -4,13 +4,13 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.chlorine_chemistry import SpeciationAnswer, SpeciationRequest
 from dosewright.core.chlorine import hypochlorous
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer, SpeciationRequest
 
 __all__ = ["MORRIS", "speciation"]
 

@@ -4,12 +4,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from dosewright.contracts.chlorine import BatchDoseAnswer
-from dosewright.contracts.chlorine_chemistry import SpeciationAnswer
 from dosewright.engine.sentences import capitalised
 from dosewright.present.chart import Axis, Chart, Line, Mark, Values, spoken
 from dosewright.present.curve_points import asked_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
+from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
+from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
 
 __all__ = ["holding", "speciation"]
 

@@ -1,0 +1,1 @@
+"""Chlorine: shock chlorination, feed, contact time and retest."""

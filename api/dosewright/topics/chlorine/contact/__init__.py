@@ -1,0 +1,1 @@
+"""Contact time: segments, required CT and the solver."""

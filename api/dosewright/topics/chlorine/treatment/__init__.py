@@ -1,0 +1,1 @@
+"""Shock chlorination: product, dose, hold and steps."""

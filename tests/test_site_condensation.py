@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dosewright.contracts.condensation import InsulationName
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables import table
 from dosewright.tables.site import insulation_materials, site_default
+from dosewright.topics.site.contracts.condensation import InsulationName
 from said import codes
 
 PATH = "site/condensation"

@@ -10,18 +10,7 @@ from dosewright_sdk._keywords import checked
 if TYPE_CHECKING:
     from datetime import date
 
-    from dosewright.contracts.clearance import (
-        CartridgeHousing,
-        ClearanceAnswer,
-        ClearanceRequest,
-        ControlBox,
-        FloorTank,
-    )
-    from dosewright.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
-    from dosewright.contracts.condensation import ChamberSurface, CondensationAnswer, CondensationRequest, PipeSurface
     from dosewright.contracts.plan import PlanAnswer
-    from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
-    from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
     from dosewright.engine.base import BatchAnswer
     from dosewright.quantities import Column, QuantityInput, UnitProfile
     from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
@@ -67,6 +56,22 @@ if TYPE_CHECKING:
         WellScreen,
     )
     from dosewright.topics.pipe.contracts.volume import VolumeAnswer
+    from dosewright.topics.site.contracts.clearance import (
+        CartridgeHousing,
+        ClearanceAnswer,
+        ClearanceRequest,
+        ControlBox,
+        FloorTank,
+    )
+    from dosewright.topics.site.contracts.commissioning import CarbonFilter, CommissioningAnswer, CommissioningRequest
+    from dosewright.topics.site.contracts.condensation import (
+        ChamberSurface,
+        CondensationAnswer,
+        CondensationRequest,
+        PipeSurface,
+    )
+    from dosewright.topics.site.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
+    from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
     from dosewright.topics.uv.contracts.curves import (
         DeratingCurveAnswer,
         FieldModelsAnswer,
@@ -2197,7 +2202,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.clearance import ClearanceAnswer
+        from dosewright.topics.site.contracts.clearance import ClearanceAnswer
 
         payload: dict[str, Any] = {
             "lamp_length": lamp_length,
@@ -2367,7 +2372,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.commissioning import CommissioningAnswer
+        from dosewright.topics.site.contracts.commissioning import CommissioningAnswer
 
         payload: dict[str, Any] = {
             "flush_flow": flush_flow,
@@ -2439,7 +2444,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.condensation import CondensationAnswer
+        from dosewright.topics.site.contracts.condensation import CondensationAnswer
 
         payload: dict[str, Any] = {
             "air_temperature": air_temperature,
@@ -2689,7 +2694,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.upkeep import UpkeepAnswer
+        from dosewright.topics.site.contracts.upkeep import UpkeepAnswer
 
         payload: dict[str, Any] = {
             "installed": installed,
@@ -2823,7 +2828,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.water_check import WaterCheckAnswer
+        from dosewright.topics.site.contracts.water_check import WaterCheckAnswer
 
         payload: dict[str, Any] = {
             "water_source": water_source,
@@ -7435,7 +7440,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.clearance import ClearanceAnswer
+        from dosewright.topics.site.contracts.clearance import ClearanceAnswer
 
         payload: dict[str, Any] = {
             "lamp_length": lamp_length,
@@ -7605,7 +7610,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.commissioning import CommissioningAnswer
+        from dosewright.topics.site.contracts.commissioning import CommissioningAnswer
 
         payload: dict[str, Any] = {
             "flush_flow": flush_flow,
@@ -7677,7 +7682,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.condensation import CondensationAnswer
+        from dosewright.topics.site.contracts.condensation import CondensationAnswer
 
         payload: dict[str, Any] = {
             "air_temperature": air_temperature,
@@ -7927,7 +7932,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.upkeep import UpkeepAnswer
+        from dosewright.topics.site.contracts.upkeep import UpkeepAnswer
 
         payload: dict[str, Any] = {
             "installed": installed,
@@ -8061,7 +8066,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.water_check import WaterCheckAnswer
+        from dosewright.topics.site.contracts.water_check import WaterCheckAnswer
 
         payload: dict[str, Any] = {
             "water_source": water_source,

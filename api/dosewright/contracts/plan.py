@@ -5,17 +5,17 @@ from typing import Annotated, ClassVar, Generic, Literal
 
 import msgspec
 
-from dosewright.contracts.clearance import ClearanceAnswer, ClearanceRequest
-from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest
-from dosewright.contracts.condensation import CondensationAnswer, CondensationRequest
-from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepRequest
-from dosewright.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher
 from dosewright.engine.fields.fields import Flag, Items, Measure, Section, Text
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
 from dosewright.topics.pipe.contracts.demand import PeakAnswer, PeakRequest
 from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest
+from dosewright.topics.site.contracts.clearance import ClearanceAnswer, ClearanceRequest
+from dosewright.topics.site.contracts.commissioning import CommissioningAnswer, CommissioningRequest
+from dosewright.topics.site.contracts.condensation import CondensationAnswer, CondensationRequest
+from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepRequest
+from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest
 
 __all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanTurn"]

@@ -10,9 +10,7 @@ from typing import Any, NoReturn, cast
 import msgspec
 import numpy as np
 
-from dosewright.contracts.clearance import ClearanceAnswer
 from dosewright.contracts.plan import PlanAnswer
-from dosewright.contracts.upkeep import UpkeepAnswer
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.faults import Fault, nearest
 from dosewright.engine.registry import find
@@ -28,6 +26,8 @@ from dosewright.pages import (
 )
 from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.present import tabular
+from dosewright.topics.site.contracts.clearance import ClearanceAnswer
+from dosewright.topics.site.contracts.upkeep import UpkeepAnswer
 
 __all__ = ["FORMATS", "Format", "View", "choose", "offers"]
 

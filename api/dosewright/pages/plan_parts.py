@@ -9,12 +9,12 @@ from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.sentences import capitalised
 from dosewright.engine.writing import answer_fields
-from dosewright.pages.drawing import drawing_of
 from dosewright.pictures import chart_of, render
 from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.present.wording import Side, amount, duration, in_words, measured, number
 from dosewright.quantities import KINDS
 from dosewright.topics.chlorine.page import SIDES
+from dosewright.topics.site.drawing import drawing_of
 
 __all__ = [
     "chlorination_blocks",

@@ -7,10 +7,10 @@ from typing import Any
 
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
-from dosewright.pictures import site
 from dosewright.present.chart import Chart
 from dosewright.topics.chlorine import charts as chlorine
 from dosewright.topics.pipe import charts as pipe
+from dosewright.topics.site import charts as site
 from dosewright.topics.uv import charts as ultraviolet
 
 __all__ = ["CHARTS", "NoPictureError", "chart_of", "has_picture"]

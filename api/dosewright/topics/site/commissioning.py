@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from dosewright.contracts.commissioning import CommissioningAnswer, CommissioningRequest, CommissioningStep
 from dosewright.engine.base import Basis
 from dosewright.engine.compose import Composer
 from dosewright.engine.notes import Notes, caution
 from dosewright.engine.registry import calculation
 from dosewright.tables import table
+from dosewright.topics.site.contracts.commissioning import CommissioningAnswer, CommissioningRequest, CommissioningStep
 
 __all__ = ["commissioning"]
 

@@ -5,8 +5,12 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.elevation import Box, Elevation, drawing_of
-from dosewright.contracts.clearance import (
+from dosewright.core import clearance as core
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.site.contracts.clearance import (
     CartridgeHousing,
     ClearanceAnswer,
     ClearanceRequest,
@@ -15,11 +19,7 @@ from dosewright.contracts.clearance import (
     MountingRoom,
     PlacedDevice,
 )
-from dosewright.core import clearance as core
-from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
-from dosewright.quantities import Numbers
+from dosewright.topics.site.elevation import Box, Elevation, drawing_of
 
 __all__ = ["clearance"]
 

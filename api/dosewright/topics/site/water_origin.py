@@ -2,12 +2,12 @@
 
 from functools import cache
 
-from dosewright.contracts.water_check import WaterCheckRequest
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import water_source
 from dosewright.tables.ultraviolet import credit_doses
+from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["note_origin"]
 

@@ -5,13 +5,13 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.water_check import WaterCheckRequest
 from dosewright.core.water_and_air import scaling
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.site import site_default
+from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["Scale", "note_scale", "scale_of"]
 

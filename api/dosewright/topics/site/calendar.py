@@ -6,9 +6,9 @@ import importlib
 from typing import Any
 
 from dosewright import __version__
-from dosewright.contracts.upkeep import UpkeepAnswer, UpkeepEvent
 from dosewright.present.library import MissingPagesLibraryError
 from dosewright.present.wording import measured
+from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepEvent
 
 __all__ = ["as_calendar"]
 

@@ -4,13 +4,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.contracts.condensation import (
-    ChamberSurface,
-    CondensationAnswer,
-    CondensationRequest,
-    PipeSurface,
-    SurfaceState,
-)
 from dosewright.core.water_and_air import moist_air, surface_heat
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
@@ -18,6 +11,13 @@ from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default
+from dosewright.topics.site.contracts.condensation import (
+    ChamberSurface,
+    CondensationAnswer,
+    CondensationRequest,
+    PipeSurface,
+    SurfaceState,
+)
 
 __all__ = ["condensation"]
 

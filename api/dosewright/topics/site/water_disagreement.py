@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from dosewright.contracts.water_check import WaterCheckRequest
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
+from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["note_disagreement"]
 

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from dosewright.contracts.condensation import CondensationAnswer
 from dosewright.present.chart import Axis, Chart, Level, Line, Mark, spoken
 from dosewright.present.curve_points import asked_over, unit_of
+from dosewright.topics.site.contracts.condensation import CondensationAnswer
 
 __all__ = ["condensation"]
 

@@ -1,7 +1,7 @@
 """The elevation of a train, drawn if the answer was not asked to."""
 
-from dosewright.contracts.clearance import ClearanceAnswer
 from dosewright.engine.run import run
+from dosewright.topics.site.contracts.clearance import ClearanceAnswer
 
 __all__ = ["drawing_of"]
 

@@ -5,17 +5,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.scale import note_scale, scale_of
-from dosewright.calculations.water_disagreement import note_disagreement
-from dosewright.calculations.water_origin import note_origin
-from dosewright.contracts.water_check import (
-    ParameterResult,
-    TrainStage,
-    UntestedParameter,
-    UvCannotRemove,
-    WaterCheckAnswer,
-    WaterCheckRequest,
-)
 from dosewright.core.hydraulics.vessels import cylinder_volume
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
@@ -23,6 +12,17 @@ from dosewright.engine.registry import calculation
 from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
+from dosewright.topics.site.contracts.water_check import (
+    ParameterResult,
+    TrainStage,
+    UntestedParameter,
+    UvCannotRemove,
+    WaterCheckAnswer,
+    WaterCheckRequest,
+)
+from dosewright.topics.site.scale import note_scale, scale_of
+from dosewright.topics.site.water_disagreement import note_disagreement
+from dosewright.topics.site.water_origin import note_origin
 
 __all__ = ["water_check"]
 

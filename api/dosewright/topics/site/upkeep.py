@@ -6,13 +6,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
 from dosewright.core.light.lamp_ageing import exponential_ageing
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
+from dosewright.topics.site.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
 
 __all__ = ["upkeep"]
 

@@ -1,0 +1,1 @@
+"""The site: water check, clearance, condensation, start-up and upkeep."""

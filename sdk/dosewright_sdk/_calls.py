@@ -10,7 +10,6 @@ from dosewright_sdk._keywords import checked
 if TYPE_CHECKING:
     from datetime import date
 
-    from dosewright.contracts.plan import PlanAnswer
     from dosewright.engine.base import BatchAnswer
     from dosewright.quantities import Column, QuantityInput, UnitProfile
     from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
@@ -56,6 +55,7 @@ if TYPE_CHECKING:
         WellScreen,
     )
     from dosewright.topics.pipe.contracts.volume import VolumeAnswer
+    from dosewright.topics.plan.contract import PlanAnswer
     from dosewright.topics.site.contracts.clearance import (
         CartridgeHousing,
         ClearanceAnswer,
@@ -2589,7 +2589,7 @@ class SiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.plan import PlanAnswer
+        from dosewright.topics.plan.contract import PlanAnswer
 
         payload: dict[str, Any] = {
             "peak_flow": peak_flow,
@@ -7827,7 +7827,7 @@ class AsyncSiteCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.contracts.plan import PlanAnswer
+        from dosewright.topics.plan.contract import PlanAnswer
 
         payload: dict[str, Any] = {
             "peak_flow": peak_flow,

@@ -10,11 +10,11 @@ import tomllib
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from dosewright.calculations import plan as planning
 from dosewright.engine.compose import Composer
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.pages import plan_html, plan_pdf
+from dosewright.topics.plan import plan as planning
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -1,6 +1,5 @@
 """Imports every topic, so that the register is complete."""
 
-from dosewright.calculations import plan
 from dosewright.topics.chlorine import batch as chlorine
 from dosewright.topics.chlorine import contact_time, feed, product, retest, speciation
 from dosewright.topics.chlorine import ct_regression as ct_regressions
@@ -9,6 +8,7 @@ from dosewright.topics.pipe import largest_flow, pressure_drop
 from dosewright.topics.pipe import peak as demand
 from dosewright.topics.pipe import velocity as pipe
 from dosewright.topics.pipe import volume as pipe_volume
+from dosewright.topics.plan import plan
 from dosewright.topics.site import clearance, commissioning, condensation, upkeep, water_check
 from dosewright.topics.uv import curves as uv_curves
 from dosewright.topics.uv import derated_flow as uv_derating

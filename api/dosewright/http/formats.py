@@ -10,7 +10,6 @@ from typing import Any, NoReturn, cast
 import msgspec
 import numpy as np
 
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.faults import Fault, nearest
 from dosewright.engine.registry import find
@@ -26,6 +25,7 @@ from dosewright.pages import (
 )
 from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.present import tabular
+from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.site.contracts.clearance import ClearanceAnswer
 from dosewright.topics.site.contracts.upkeep import UpkeepAnswer
 

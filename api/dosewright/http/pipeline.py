@@ -15,7 +15,6 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.batch import answer_batch
 from dosewright.engine.cases import answer_cases
 from dosewright.engine.faults import RequestRefused, nearest
@@ -26,6 +25,7 @@ from dosewright.http.formats import Format, choose
 from dosewright.http.problems import ProblemError, encode_problem, told_briefly
 from dosewright.http.repeats import refuse_repeated
 from dosewright.pages import PAGE_POLICY
+from dosewright.topics.plan.contract import PlanAnswer
 
 __all__ = ["Pipeline"]
 

@@ -2,13 +2,13 @@
 
 from typing import cast
 
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
-from dosewright.pages.plan import plan_page
 from dosewright.present.html import PAGE_POLICY, as_html
 from dosewright.present.library import MissingPagesLibraryError
 from dosewright.present.pdf import Paper, as_pdf
 from dosewright.topics.chlorine.page import TITLES, chlorine_page
+from dosewright.topics.plan.contract import PlanAnswer
+from dosewright.topics.plan.page import plan_page
 from dosewright.topics.site.calendar import as_calendar
 from dosewright.topics.site.drawing import drawing_of
 

@@ -5,7 +5,6 @@ from typing import Any
 
 import msgspec
 
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.sentences import capitalised
 from dosewright.engine.writing import answer_fields
@@ -14,6 +13,7 @@ from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, 
 from dosewright.present.wording import Side, amount, duration, in_words, measured, number
 from dosewright.quantities import KINDS
 from dosewright.topics.chlorine.page import SIDES
+from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.site.drawing import drawing_of
 
 __all__ = [

@@ -3,15 +3,15 @@
 from collections.abc import Mapping
 from typing import Any
 
-from dosewright.calculations.plan_found import Found, secured_flow, si
-from dosewright.calculations.plan_gaps import gaps, judged
-from dosewright.calculations.plan_reasons import reasons_of, verdict_of
-from dosewright.calculations.plan_turns import turns_of
-from dosewright.contracts.plan import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.engine.base import Basis
 from dosewright.engine.compose import Composer
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
+from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
+from dosewright.topics.plan.gaps import gaps, judged
+from dosewright.topics.plan.reasons import reasons_of, verdict_of
+from dosewright.topics.plan.section_answers import Found, secured_flow, si
+from dosewright.topics.plan.sensitivity import turns_of
 
 __all__ = ["plan"]
 

@@ -3,10 +3,12 @@
 from collections.abc import Iterator
 from typing import Any, cast
 
-from dosewright.contracts.plan import PlanAnswer
 from dosewright.engine.base import Answer
 from dosewright.engine.writing import answer_fields
-from dosewright.pages.plan_parts import (
+from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
+from dosewright.present.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
+from dosewright.topics.plan.contract import PlanAnswer
+from dosewright.topics.plan.page_parts import (
     chlorination_blocks,
     condensation_blocks,
     place_blocks,
@@ -16,8 +18,6 @@ from dosewright.pages.plan_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
-from dosewright.present.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
 
 __all__ = ["plan_page"]
 

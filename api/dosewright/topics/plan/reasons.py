@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from typing import Any, Literal
 
-from dosewright.calculations.plan_found import Found, amount, secured_flow, si
-from dosewright.contracts.plan import PlanReason
 from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS
 from dosewright.tables.site import treatment_train, water_limits
+from dosewright.topics.plan.contract import PlanReason
+from dosewright.topics.plan.section_answers import Found, amount, secured_flow, si
 
 __all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
 

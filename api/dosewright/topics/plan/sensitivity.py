@@ -6,10 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.calculations.plan_found import Found, secured_flow, si
-from dosewright.calculations.plan_gaps import judged
-from dosewright.calculations.plan_reasons import SPECIALIST, Weight, verdict_of, weighs
-from dosewright.contracts.plan import PlanReason, PlanTurn
 from dosewright.core.arrays import Array
 from dosewright.core.light import dose
 from dosewright.engine.faults import RequestRefused
@@ -20,6 +16,10 @@ from dosewright.engine.registry import find
 from dosewright.engine.run import compute, refuse_faults
 from dosewright.quantities import KINDS
 from dosewright.tables.site import water_limits
+from dosewright.topics.plan.contract import PlanReason, PlanTurn
+from dosewright.topics.plan.gaps import judged
+from dosewright.topics.plan.reasons import SPECIALIST, Weight, verdict_of, weighs
+from dosewright.topics.plan.section_answers import Found, secured_flow, si
 
 __all__ = ["turns_of"]
 

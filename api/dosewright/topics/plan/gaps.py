@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from dosewright.calculations.plan_found import Found
-from dosewright.contracts.plan import PlanGap, PlanRequest
 from dosewright.engine.sentences import listed
+from dosewright.topics.plan.contract import PlanGap, PlanRequest
+from dosewright.topics.plan.section_answers import Found
 
 __all__ = ["gaps", "judged"]
 

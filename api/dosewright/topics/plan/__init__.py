@@ -1,0 +1,1 @@
+"""The whole plan of a site, put together from the other calculations."""

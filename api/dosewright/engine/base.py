@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright import __version__
 from dosewright.engine.faults import Fault
-from dosewright.present.showing import Shown, ShownBatch
+from dosewright.engine.shown import Shown
 from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn", "as_mapping"]
@@ -128,7 +128,7 @@ class Answer(Shown, msgspec.Struct, kw_only=True):
 K = TypeVar("K", bound=str)
 
 
-class BatchAnswer(ShownBatch, msgspec.Struct, Generic[K], kw_only=True):
+class BatchAnswer(Shown, msgspec.Struct, Generic[K], kw_only=True):
     """Answer to a batch: one column a field, one entry a row.
 
     Attributes

@@ -3,13 +3,13 @@
 import csv
 import io
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import msgspec
 import numpy as np
 
-if TYPE_CHECKING:
-    from dosewright.engine.base import Answer, BatchAnswer
+from dosewright.engine.base import Answer, BatchAnswer
+from dosewright.engine.writing import ENVELOPE, answer_fields
 
 __all__ = [
     "as_csv",
@@ -42,16 +42,14 @@ def leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
         yield name, value
 
 
-def own_leaves(answer: "Answer") -> Iterator[tuple[str, Any]]:
+def own_leaves(answer: Answer) -> Iterator[tuple[str, Any]]:
     """Yield the single values of an answer's own fields, without what all answers share."""
     for name, value, _ in own_rows(answer):
         yield name, value
 
 
-def own_rows(answer: "Answer") -> Iterator[tuple[str, Any, str]]:
+def own_rows(answer: Answer) -> Iterator[tuple[str, Any, str]]:
     """Yield name, value and unit of each single value of an answer's own fields, and of its sections' own."""
-    from dosewright.engine.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
-
     plain = msgspec.to_builtins(answer)
     sections = {field.name for field in answer_fields(type(answer)) if "section" in field.schema}
     own = {field.name: plain[field.name] for field in answer_fields(type(answer))}
@@ -74,8 +72,6 @@ def _own_rows(
 
 def _section_rows(section: dict[str, Any], at: str) -> Iterator[tuple[str, Any, str]]:
     """Yield the rows of a whole answer inside another; what all answers share is told once, by the outer one."""
-    from dosewright.engine.writing import ENVELOPE  # noqa: PLC0415 - as above
-
     inner = {name: value for name, value in section.items() if name not in ENVELOPE}
     nested = {name for name, value in inner.items() if _is_answer(value)}
     yield from _own_rows(inner, section["units"], nested, at)
@@ -96,7 +92,7 @@ def spoken(value: Any, *, decimal_comma: bool = False) -> str:
     return str(value)
 
 
-def as_csv(answer: "Answer | BatchAnswer[Any]", *, decimal_comma: bool = False) -> str:
+def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool = False) -> str:
     """Return comma-separated values; with a decimal comma, semicolons part the cells."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n", delimiter=";" if decimal_comma else ",")
@@ -119,7 +115,7 @@ def harmless(text: str) -> str:
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
 
 
-def faults_by_row(answer: "BatchAnswer[Any]") -> dict[int, str]:
+def faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
     """Return what is wrong with each row at fault, in one text."""
     wrong: dict[int, str] = {}
     for fault in answer.errors:
@@ -129,7 +125,7 @@ def faults_by_row(answer: "BatchAnswer[Any]") -> dict[int, str]:
     return wrong
 
 
-def warnings_by_row(answer: "BatchAnswer[Any]") -> Callable[[int], str]:
+def warnings_by_row(answer: BatchAnswer[Any]) -> Callable[[int], str]:
     """Return a function that tells what to look at in a row."""
     told = [(warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings]
     return lambda row: " ".join(message for message, rows in told if rows is None or row in rows)
@@ -140,12 +136,12 @@ def unit_of(name: str, units: dict[str, str]) -> str:
     return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
 
 
-def rows_of(answer: "Answer | BatchAnswer[Any]") -> Iterator[list[Any]]:
+def rows_of(answer: Answer | BatchAnswer[Any]) -> Iterator[list[Any]]:
     """Return an answer's rows, the first of which names the columns."""
     return batch_rows(cast("BatchAnswer[Any]", answer)) if hasattr(answer, "columns") else _rows(cast("Answer", answer))
 
 
-def _rows(answer: "Answer") -> Iterator[list[Any]]:
+def _rows(answer: Answer) -> Iterator[list[Any]]:
     yield ["field", "value", "unit"]
     for row in own_rows(answer):
         yield list(row)
@@ -159,7 +155,7 @@ def _rows(answer: "Answer") -> Iterator[list[Any]]:
     yield ["version", answer.version, ""]
 
 
-def batch_rows(answer: "BatchAnswer[Any]") -> Iterator[list[Any]]:
+def batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
     """Yield a header with units, then the rows of a batch: number, values, what is wrong."""
     units = [unit_of(name, answer.units) for name in answer.columns]
     headers = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
@@ -169,7 +165,7 @@ def batch_rows(answer: "BatchAnswer[Any]") -> Iterator[list[Any]]:
         yield [row, *values, warned(row) if row not in wrong else "", wrong.get(row, "")]
 
 
-def column_lists(answer: "BatchAnswer[Any]") -> list[list[Any]]:
+def column_lists(answer: BatchAnswer[Any]) -> list[list[Any]]:
     """Return the columns of a batch as lists."""
     return [
         cast("list[Any]", column.tolist() if isinstance(column, np.ndarray) else column)

@@ -8,20 +8,17 @@ import html
 import importlib
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import msgspec
 import numpy as np
 
+from dosewright.engine.base import Answer, BatchAnswer
+from dosewright.engine.shown import FrameLibrary, set_renderer
+from dosewright.engine.writing import answer_fields
 from dosewright.present.rows import as_csv, column_lists, faults_by_row, own_leaves, unit_of, warnings_by_row
 
-if TYPE_CHECKING:
-    from dosewright.engine.base import Answer, BatchAnswer
-
-__all__ = ["FrameLibrary", "Shown", "ShownBatch"]
-
-FrameLibrary = Literal["pandas", "polars"]
+__all__: list[str] = []
 
 _WIDTH = 100
 _MOST_ROWS = 20
@@ -48,157 +45,95 @@ class _Remarks(NamedTuple):
     notes: Sequence[str]
 
 
-class _Showing:
-    """What answers and batches have in common."""
+class _Renderer:
+    """Renders answers; see :class:`~dosewright.engine.shown.Renderer`."""
 
-    __slots__ = ()
-
-    def _heading(self) -> str:
-        raise NotImplementedError
-
-    def _remarks(self) -> _Remarks:
-        raise NotImplementedError
-
-    def _tables(self) -> "Iterator[_Table]":
-        raise NotImplementedError
-
-    def __str__(self) -> str:
-        remarks = self._remarks()
+    def text(self, answer: Answer | BatchAnswer[Any]) -> str:
+        """Return tables for a terminal."""
+        view = _view(answer)
         blocks = [
-            self._heading(),
-            _marked("! Warning: ", remarks.warnings),
-            _marked("* Caution: ", remarks.cautions),
-            _marked("x Row at fault: ", remarks.errors),
-            *(_as_text(part) for table in self._tables() for part in _parts(table)),
-            _marked("- ", remarks.notes),
+            view.heading,
+            _marked("! Warning: ", view.remarks.warnings),
+            _marked("* Caution: ", view.remarks.cautions),
+            _marked("x Row at fault: ", view.remarks.errors),
+            *(_as_text(part) for table in view.tables for part in _parts(table)),
+            _marked("- ", view.remarks.notes),
         ]
         return "\n\n".join(block for block in blocks if block)
 
-    def _repr_pretty_(self, printer: Any, cycle: bool) -> None:  # noqa: FBT001 - IPython's own signature
-        printer.text("…" if cycle else str(self))
-
-    def _repr_html_(self) -> str:
-        remarks = self._remarks()
-        inside = [f"<p><strong>{html.escape(self._heading())}</strong></p>"]
-        inside += [_note("Warning", "#b25b00", text) for text in remarks.warnings]
-        inside += [_note("Caution", "#b00020", text) for text in remarks.cautions]
-        inside += [_note("Row at fault", "#b00020", text) for text in remarks.errors]
-        inside += [_as_html(table) for table in self._tables()]
-        notes = "".join(f"<li>{html.escape(text)}</li>" for text in remarks.notes)
+    def html(self, answer: Answer | BatchAnswer[Any]) -> str:
+        """Return tables for a notebook."""
+        view = _view(answer)
+        inside = [f"<p><strong>{html.escape(view.heading)}</strong></p>"]
+        inside += [_note("Warning", "#b25b00", text) for text in view.remarks.warnings]
+        inside += [_note("Caution", "#b00020", text) for text in view.remarks.cautions]
+        inside += [_note("Row at fault", "#b00020", text) for text in view.remarks.errors]
+        inside += [_as_html(table) for table in view.tables]
+        notes = "".join(f"<li>{html.escape(text)}</li>" for text in view.remarks.notes)
         inside.append(f"<details><summary>Method, sources, defaults</summary><ul>{notes}</ul></details>")
         return f"<div>{''.join(inside)}</div>"
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the answer as plain data, as JSON holds it; a row at fault is None in a column of a batch."""
-        plain: dict[str, Any] = msgspec.to_builtins(self, enc_hook=_listed)
-        return plain
+    def csv(self, answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> str:
+        """Return comma-separated values."""
+        return as_csv(answer, decimal_comma=decimal_comma)
 
-    def to_csv(self, path: str | Path | None = None, *, decimal_comma: bool = False) -> str:
-        """Return the answer as comma-separated values, the same as the service gives; with a path, write it too.
-
-        Parameters
-        ----------
-        path : str or Path, optional
-            File to write, as UTF-8.
-        decimal_comma : bool
-            Write decimal commas, and semicolons between cells.
-        """
-        text = as_csv(cast("Any", self), decimal_comma=decimal_comma)
-        if path is not None:
-            Path(path).write_text(text, encoding="utf-8", newline="")
-        return text
+    def frame(self, answer: Answer | BatchAnswer[Any], library: FrameLibrary | None) -> Any:
+        """Return a data frame with an answer's values, or with a batch's rows and their warnings and errors."""
+        if not isinstance(answer, BatchAnswer):
+            return _frame({name: [value] for name, value in own_leaves(answer)}, answer, library)
+        wrong, warned = faults_by_row(answer), warnings_by_row(answer)
+        told = ["" if row in wrong else warned(row) for row in range(answer.rows)]
+        faults = [wrong.get(row) for row in range(answer.rows)]
+        return _frame({**answer.columns, "warnings": told, "error": faults}, answer, library)
 
 
-class Shown(_Showing):
-    """Showing of a single answer."""
-
-    __slots__ = ()
-
-    def to_frame(self, library: FrameLibrary | None = None) -> Any:
-        """Return a data frame with one row, a column for each value; those of list items are ``list.index.field``.
-
-        Parameters
-        ----------
-        library : {"pandas", "polars"}, optional
-            Which to use; when absent, the one installed (pandas before polars). With pandas, the frame's ``attrs``
-            hold units, warnings and cautions.
-
-        Raises
-        ------
-        ModuleNotFoundError
-            Neither is installed; the message says what to install.
-        """
-        answer = cast("Answer", self)
-        return _frame({name: [value] for name, value in own_leaves(answer)}, answer, library)
-
-    def _heading(self) -> str:
-        return _first_line(type(self))
-
-    def _remarks(self) -> _Remarks:
-        answer = cast("Answer", self)
-        return _Remarks([warning.message for warning in answer.warnings], _cautions(answer), [], _notes(answer))
-
-    def _tables(self) -> Iterator[_Table]:
-        from dosewright.engine.writing import answer_fields  # noqa: PLC0415 - which knows answers, which know this
-
-        answer = cast("Answer", self)
-        plain = msgspec.to_builtins(answer)
-        single = [field for field in answer_fields(type(answer)) if not isinstance(plain[field.name], (list, dict))]
-        rows = [
-            (field.name, _number(plain[field.name]), answer.units.get(field.name, ""), field.doc) for field in single
-        ]
-        yield _Table("", ("", "value", "unit", "meaning"), rows, (False, True, False, False))
-        for field in answer_fields(type(answer)):
-            value: Any = plain[field.name]
-            if value and isinstance(value, (list, dict)):
-                items = cast("list[Any]", [value] if isinstance(value, dict) else value)
-                yield _items_table(field.name, items, answer.units)
+set_renderer(_Renderer())
 
 
-class ShownBatch(_Showing):
-    """Showing of a batch."""
+class _View(NamedTuple):
+    """What is shown of an answer."""
 
-    __slots__ = ()
-
-    def to_frame(self, library: FrameLibrary | None = None) -> Any:
-        """Return a data frame with the batch's rows and columns, and what warns of or is wrong with each row.
-
-        Parameters and errors as for a single answer. A number of a row at fault is not a number (pandas) or null
-        (polars).
-        """
-        batch = cast("BatchAnswer[Any]", self)
-        wrong, warned = faults_by_row(batch), warnings_by_row(batch)
-        told = ["" if row in wrong else warned(row) for row in range(batch.rows)]
-        faults = [wrong.get(row) for row in range(batch.rows)]
-        return _frame({**batch.columns, "warnings": told, "error": faults}, batch, library)
-
-    def _heading(self) -> str:
-        batch = cast("BatchAnswer[Any]", self)
-        wrong = len(faults_by_row(batch))
-        return f"{batch.rows} row{'s' * (batch.rows != 1)}, {wrong} at fault"
-
-    def _remarks(self) -> _Remarks:
-        batch = cast("BatchAnswer[Any]", self)
-        warnings = [f"{warning.message}{_rows_told(warning.rows)}" for warning in batch.warnings]
-        errors = [f"{fault.pointer}: {fault.message}{_rows_told(fault.rows)}" for fault in batch.errors]
-        return _Remarks(warnings, _cautions(batch), errors, _notes(batch))
-
-    def _tables(self) -> Iterator[_Table]:
-        batch = cast("BatchAnswer[Any]", self)
-        names = list(batch.columns)
-        header = ["row", *(_with_unit(name, unit_of(name, batch.units)) for name in names)]
-        columns = column_lists(batch)
-        numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
-        rows = [[str(row), *(_number(column[row]) for column in columns)] for row in range(min(batch.rows, _MOST_ROWS))]
-        yield _Table("", header, rows, numeric)
-        if batch.rows > _MOST_ROWS:
-            yield _Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
+    heading: str
+    remarks: _Remarks
+    tables: Iterable[_Table]
 
 
-def _listed(value: Any) -> Any:
-    if isinstance(value, np.ndarray):
-        return [None if entry != entry else entry for entry in cast("Any", value).tolist()]
-    raise NotImplementedError(f"no plain form of {type(value).__name__}")
+def _view(answer: Answer | BatchAnswer[Any]) -> _View:
+    if isinstance(answer, BatchAnswer):
+        return _batch_view(answer)
+    remarks = _Remarks([warning.message for warning in answer.warnings], _cautions(answer), [], _notes(answer))
+    return _View(_first_line(type(answer)), remarks, _tables(answer))
+
+
+def _tables(answer: Answer) -> Iterator[_Table]:
+    plain = msgspec.to_builtins(answer)
+    single = [field for field in answer_fields(type(answer)) if not isinstance(plain[field.name], (list, dict))]
+    rows = [(field.name, _number(plain[field.name]), answer.units.get(field.name, ""), field.doc) for field in single]
+    yield _Table("", ("", "value", "unit", "meaning"), rows, (False, True, False, False))
+    for field in answer_fields(type(answer)):
+        value: Any = plain[field.name]
+        if value and isinstance(value, (list, dict)):
+            items = cast("list[Any]", [value] if isinstance(value, dict) else value)
+            yield _items_table(field.name, items, answer.units)
+
+
+def _batch_view(batch: BatchAnswer[Any]) -> _View:
+    wrong = len(faults_by_row(batch))
+    warnings = [f"{warning.message}{_rows_told(warning.rows)}" for warning in batch.warnings]
+    errors = [f"{fault.pointer}: {fault.message}{_rows_told(fault.rows)}" for fault in batch.errors]
+    heading = f"{batch.rows} row{'s' * (batch.rows != 1)}, {wrong} at fault"
+    return _View(heading, _Remarks(warnings, _cautions(batch), errors, _notes(batch)), _batch_tables(batch))
+
+
+def _batch_tables(batch: BatchAnswer[Any]) -> Iterator[_Table]:
+    names = list(batch.columns)
+    header = ["row", *(_with_unit(name, unit_of(name, batch.units)) for name in names)]
+    columns = column_lists(batch)
+    numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
+    rows = [[str(row), *(_number(column[row]) for column in columns)] for row in range(min(batch.rows, _MOST_ROWS))]
+    yield _Table("", header, rows, numeric)
+    if batch.rows > _MOST_ROWS:
+        yield _Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
 
 
 def _first_line(struct: type[Any]) -> str:
@@ -236,11 +171,11 @@ def _items_table(name: str, items: list[Any], units: dict[str, str]) -> _Table:
     return _Table(name, header, rows, numeric)
 
 
-def _cautions(answer: "Answer | BatchAnswer[Any]") -> list[str]:
+def _cautions(answer: Answer | BatchAnswer[Any]) -> list[str]:
     return [caution.message for caution in answer.cautions]
 
 
-def _notes(answer: "Answer | BatchAnswer[Any]") -> list[str]:
+def _notes(answer: Answer | BatchAnswer[Any]) -> list[str]:
     notes = [f"{basis.method}: {basis.source}. Valid: {basis.validity}" for basis in answer.basis]
     defaults = ", ".join(f"{name} {value}" for name, value in answer.defaults.items())
     notes += [f"Defaults used: {defaults}."] if defaults else []
@@ -332,7 +267,7 @@ def _note(kind: str, colour: str, text: str) -> str:
     return f'<p role="note" style="{style}"><strong>{kind}:</strong> {html.escape(text)}</p>'
 
 
-def _frame(columns: dict[str, Any], answer: "Answer | BatchAnswer[Any]", library: FrameLibrary | None) -> Any:
+def _frame(columns: dict[str, Any], answer: Answer | BatchAnswer[Any], library: FrameLibrary | None) -> Any:
     name, module = _frame_library(library)
     if name == "polars":
         frame: Any = module.DataFrame(columns, strict=False)

@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 
+import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
 from dosewright.engine.fields.field_readers import (
     MISSING,
     ChoiceField,

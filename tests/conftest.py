@@ -5,6 +5,7 @@ from typing import Any
 from hypothesis import settings
 from hypothesis.vendor.pretty import RepresentationPrinter, for_type_by_name
 
+import dosewright.topics  # noqa: F401 - registers the calculations
 from serverproc import server
 
 __all__ = ["server"]

@@ -12,7 +12,7 @@ SITES = ("cottage", "iron_well", "lake_cottage")
 
 def source(name: str) -> str:
     """Text of a site's file."""
-    return (files("dosewright") / "scenarios" / f"{name}.toml").read_text(encoding="utf-8")
+    return (files("dosewright.topics.plan") / "scenarios" / f"{name}.toml").read_text(encoding="utf-8")
 
 
 def site(name: str) -> dict[str, Any]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).parents[1]
 PATH = "pipe/contents"
-MODULES = ("dosewright.contracts.contents", "dosewright.calculations.contents")
+MODULES = ("dosewright.topics.pipe.contracts.contents", "dosewright.topics.pipe.contents")
 # pi/4 (20 mm)^2 12 m in litres, worked out by hand.
 LITRES = 3.7699111843077517
 

@@ -11,8 +11,8 @@ from pypdf import PdfReader
 from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.pages import answer_pdf, has_page
 from dosewright.present.html import as_html
+from dosewright.present.views import page_pdf
 from dosewright.present.wording import amount, number
 from dosewright.topics.chlorine.page import chlorine_page
 
@@ -37,7 +37,7 @@ def as_text(pdf):
 @pytest.mark.parametrize("path", PATHS)
 def test_every_danger_source_and_number_of_an_answer_is_on_its_page(path):
     answer = run(path, example(path))
-    pages, told = as_text(answer_pdf(answer))
+    pages, told = as_text(page_pdf(answer))
     assert pages <= MOST_PAGES.get(path, 2)
     for caution in answer.cautions:
         assert words(caution.message) in told, caution.code
@@ -70,7 +70,7 @@ def test_the_procedure_has_its_amounts_steps_and_room_to_write():
 @pytest.mark.parametrize("path", PATHS)
 def test_the_address_on_a_page_can_be_copied_from_it(path):
     answer = run(path, example(path))
-    assert answer.question in as_text(answer_pdf(answer))[1]
+    assert answer.question in as_text(page_pdf(answer))[1]
 
 
 def test_amounts_are_told_in_the_unit_that_a_person_reads():
@@ -126,7 +126,7 @@ def test_places_on_a_page_are_counted_from_one():
 
 
 def test_what_was_asked_is_on_the_page_as_it_was_written():
-    told = as_text(answer_pdf(run("chlorine/contact-time", example("chlorine/contact-time"))))[1]
+    told = as_text(page_pdf(run("chlorine/contact-time", example("chlorine/contact-time"))))[1]
     assert words("9 degC") in told
     assert words("0.8 mg/L") in told
     assert words("tank; volume 300 gal; baffling poor") in told
@@ -148,4 +148,4 @@ def test_the_document_names_the_page_where_there_is_one():
     document = get("/openapi.json").json()
     for path, entry in calculations().items():
         content = document["paths"][f"/v1/{path}"]["post"]["responses"]["200"]["content"]
-        assert ("application/pdf" in content) == has_page(entry.answer), path
+        assert ("application/pdf" in content) == (entry.views.page is not None), path

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from dosewright.cli import main
-from dosewright.engine import check_values as verify
+from dosewright.engine import check_values
 from dosewright.tables import check_names, checks
 from dosewright_sdk import InProcess
 
@@ -52,7 +52,7 @@ def test_verify_sees_a_wrong_value(monkeypatch: pytest.MonkeyPatch, capsys: pyte
     name = check_names()[0]
     true_row = checks(name)[0]
     off = float(true_row["published"]) + 3 * float(true_row["tolerance"]) + 1e-6
-    monkeypatch.setattr(verify, "checks", lambda _: ({**true_row, "published": repr(off)},))
+    monkeypatch.setattr(check_values, "checks", lambda _: ({**true_row, "published": repr(off)},))
     assert main(["verify", name]) == 1
     told = capsys.readouterr()
     assert "MISSED" in told.out
@@ -61,7 +61,7 @@ def test_verify_sees_a_wrong_value(monkeypatch: pytest.MonkeyPatch, capsys: pyte
 
 def test_verify_sees_a_refusal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     name = check_names()[0]
-    monkeypatch.setattr(verify, "checks", lambda _: ({**checks(name)[0], "inputs": "{}"},))
+    monkeypatch.setattr(check_values, "checks", lambda _: ({**checks(name)[0], "inputs": "{}"},))
     assert main(["verify", name]) == 1
     assert "required" in capsys.readouterr().err
 

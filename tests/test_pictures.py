@@ -14,9 +14,10 @@ import pytest
 from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.pictures import CHARTS, FORMS, NoPictureError, chart_of
 from dosewright.present import rendering
 from dosewright.present.chart import Axis, Chart, Line
+from dosewright.present.rendering import FORMS
+from dosewright.present.views import NoPictureError, chart_of, pictured_paths
 from dosewright_sdk import InProcess
 from dosewright_sdk.pictures import picture
 
@@ -34,8 +35,8 @@ def charted(path, **changes):
 
 
 def test_every_picture_is_of_a_calculation():
-    assert set(CHARTS) <= set(calculations())
-    assert WITHOUT in set(calculations()) - set(CHARTS)
+    assert set(pictured_paths()) <= set(calculations())
+    assert WITHOUT in set(calculations()) - set(pictured_paths())
 
 
 @pytest.mark.parametrize("uvt", ["75 %", "88 %", "96 %"])
@@ -210,7 +211,7 @@ def test_both_forms_of_chlorine_are_half_where_ph_is_pka():
     assert chart.marks[0].y == pytest.approx(answer.hypochlorous_acid_share)
 
 
-@pytest.mark.parametrize("path", CHARTS)
+@pytest.mark.parametrize("path", pictured_paths())
 def test_svg_keeps_its_text_and_tells_itself_in_words(path):
     answer, chart = charted(path)
     drawn = picture(answer)
@@ -231,7 +232,7 @@ def test_svg_keeps_its_text_and_tells_itself_in_words(path):
     assert picture(run(path, example(path))).svg == drawn.svg
 
 
-@pytest.mark.parametrize("path", CHARTS)
+@pytest.mark.parametrize("path", pictured_paths())
 def test_png_is_whole_and_tells_itself_in_words(path):
     answer, chart = charted(path)
     data = picture(answer)._repr_png_()
@@ -294,7 +295,7 @@ def test_a_legend_of_many_long_names_stays_in_the_picture(names):
 
 
 @pytest.mark.parametrize("form", FORMS)
-@pytest.mark.parametrize("path", CHARTS)
+@pytest.mark.parametrize("path", pictured_paths())
 def test_served_at_the_question_and_to_a_post_and_cached(path, form):
     question = run(path, example(path)).question
     reply = get(f"{question}&format={form}")
@@ -330,7 +331,7 @@ def test_the_document_tells_which_have_one():
     assert forms["AnswerFormatOrPicture"] - forms["AnswerFormat"] == set(FORMS)
     for path in calculations():
         for method, operation in document["paths"][f"/v1/{path}"].items():
-            pictured = path in CHARTS
+            pictured = path in pictured_paths()
             named = [ref["$ref"].rpartition("/")[2] for ref in operation["parameters"] if "$ref" in ref]
             assert any(name in named for name in ("FormatOrPicture", "FormatOrPageOrPicture")) == pictured, (
                 path,
@@ -342,8 +343,8 @@ def test_the_document_tells_which_have_one():
 def test_the_library_is_loaded_only_for_a_picture():
     program = (
         "import sys, dosewright.http.app, dosewright_sdk.pictures as p;"
-        "from dosewright.calculations.running import run;"
-        "from dosewright.calculations.registry import find;"
+        "from dosewright.engine.run import run;"
+        "from dosewright.engine.registry import find;"
         "a = run('uv/dose', find('uv/dose').example); q = p.picture(a); assert 'matplotlib' not in sys.modules;"
         "q.svg; assert 'matplotlib' in sys.modules; assert 'matplotlib.pyplot' not in sys.modules"
     )

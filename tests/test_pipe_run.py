@@ -13,7 +13,7 @@ from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
-from dosewright.pictures import chart_of
+from dosewright.present.views import chart_of
 from dosewright.tables.pipes import pipe_materials
 
 DROP, LARGEST = "pipe/pressure-drop", "pipe/largest-flow"

@@ -12,8 +12,7 @@ import jsonschema_rs
 import pytest
 from hypothesis import given, settings
 
-from dosewright.cli import main
-from dosewright.cli import source_lines as placing
+from dosewright.cli import main, source_lines
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
@@ -132,7 +131,7 @@ values_ = st.recursive(
 )
 
 
-def walked(value: Any, place: placing.Place = ()) -> list[placing.Place]:
+def walked(value: Any, place: source_lines.Place = ()) -> list[source_lines.Place]:
     entries = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     return [found for key, inner in entries for found in ((*place, key), *walked(inner, (*place, key)))]
 
@@ -141,7 +140,7 @@ def walked(value: Any, place: placing.Place = ()) -> list[placing.Place]:
 @given(st.dictionaries(names_, values_, max_size=4))
 def test_every_place_of_a_json_file_has_its_line(value: dict[str, Any]) -> None:
     text = json.dumps(value, indent=1, ensure_ascii=False)
-    found = placing.places(text, toml=False)
+    found = source_lines.places(text, toml=False)
     assert set(found) == set(walked(value))
     for place, line in found.items():
         if isinstance(place[-1], str):
@@ -151,7 +150,7 @@ def test_every_place_of_a_json_file_has_its_line(value: dict[str, Any]) -> None:
 @pytest.mark.parametrize("name", SITES)
 def test_every_place_of_the_sites_files_has_its_line(name: str) -> None:
     text = source(name)
-    found = placing.places(text, toml=True)
+    found = source_lines.places(text, toml=True)
     assert set(found) == set(walked(tomllib.loads(text)))
     for place, line in found.items():
         if isinstance(place[-1], str):
@@ -179,7 +178,7 @@ n = 2026-05-04 10:00:00
 [l.m.o]
 p = ""
 '''
-    found = placing.places(text, toml=True)
+    found = source_lines.places(text, toml=True)
     assert set(found) == set(walked(tomllib.loads(text)))
     wanted = {("a", "b"): 2, ("c d",): 3, ("t", "u", "e"): 8, ("t", "u", "e", 1, "f"): 10, ("l", 0, "h"): 13}
     wanted |= {("l", 1, "h"): 15, ("l", 1, "m", 0, "n"): 17, ("l", 1, "m", 0, "o", "p"): 19}

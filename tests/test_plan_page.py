@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from asgi import get, post
 from dosewright.engine.run import run
-from dosewright.pages import plan_html, plan_pdf
+from dosewright.present.views import page_html, page_pdf
 from sites import SITES, site
 
 
@@ -44,8 +44,8 @@ def squeezed(text: str) -> str:
 @pytest.mark.parametrize("name", SITES)
 def test_the_page_holds_verdict_and_every_caution(name: str) -> None:
     answer = run("site/plan", site(name))
-    reader = Reader(plan_html(answer).decode())
-    pdf = PdfReader(io.BytesIO(plan_pdf(answer)))
+    reader = Reader(page_html(answer).decode())
+    pdf = PdfReader(io.BytesIO(page_pdf(answer)))
     printed = squeezed(" ".join(page.extract_text() for page in pdf.pages))
     wanted = [caution.message for caution in answer.cautions] + [reason.message[1:] for reason in answer.reasons]
     wanted += [gap.cannot_judge for gap in answer.missing]
@@ -61,7 +61,7 @@ def test_the_page_holds_verdict_and_every_caution(name: str) -> None:
 
 
 def test_the_page_can_be_read_aloud_and_runs_nothing() -> None:
-    page = plan_html(run("site/plan", site("cottage"))).decode()
+    page = page_html(run("site/plan", site("cottage"))).decode()
     tags = Reader(page).tags
     names = [tag for tag, _ in tags]
     assert "script" not in names
@@ -105,8 +105,8 @@ def test_what_a_caller_wrote_is_text_on_the_page() -> None:
     answer = run("site/plan", site("cottage"))
     hostile = '#panic("x") $ <script>alert(1)</script> *_@'
     answer.reasons = [msgspec.structs.replace(run("site/plan", site("iron_well")).reasons[0], message=hostile)]
-    assert b"<script" not in plan_html(answer)
-    printed = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(plan_pdf(answer))).pages)
+    assert b"<script" not in page_html(answer)
+    printed = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(page_pdf(answer))).pages)
     assert squeezed(hostile) in squeezed(printed)
 
 
@@ -120,10 +120,10 @@ def test_the_train_is_drawn_to_scale_as_svg() -> None:
 
 def test_amounts_of_chlorine_are_rounded_to_the_safe_side_in_units_a_person_reads() -> None:
     answer = run("site/plan", site("cottage"))
-    page = plan_html(answer).decode()
+    page = page_html(answer).decode()
     shown, unit = re.search(r"Flush volume</th><td>([0-9.,]+) ([^<]+)</td>", page).groups()
     assert unit == answer.chlorination.units["flush_volume"]
     assert answer.chlorination.flush_volume <= float(shown.replace(",", "")) < 1.01 * answer.chlorination.flush_volume
     assert "What is to be reached is rounded up" in page
     bare = {name: part for name, part in site("cottage").items() if name not in {"chlorination", "commissioning"}}
-    assert "What is to be reached is rounded up" not in plan_html(run("site/plan", bare)).decode()
+    assert "What is to be reached is rounded up" not in page_html(run("site/plan", bare)).decode()

@@ -10,7 +10,8 @@ import pytest
 
 from debian import program
 from dosewright.engine.run import run
-from dosewright.pages import Paper, plan_pdf
+from dosewright.present.pdf import Paper
+from dosewright.present.views import page_pdf
 from sites import SITES, site
 
 if TYPE_CHECKING:
@@ -66,14 +67,14 @@ def flaws(page: NDArray[np.uint8], paper: Paper, *, last: bool = False) -> set[s
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("name", SITES)
 def test_every_page_is_filled_and_keeps_its_margins(name: str, paper: Paper, tmp_path: Path) -> None:
-    pages = pictures(plan_pdf(run("site/plan", site(name)), paper), tmp_path)
+    pages = pictures(page_pdf(run("site/plan", site(name)), paper), tmp_path)
     assert len(pages) >= 5
     found = {number: flaws(page, paper, last=page is pages[-1]) for number, page in enumerate(pages, 1)}
     assert {number: told for number, told in found.items() if told} == {}
 
 
 def test_the_measure_notices_what_it_looks_for(tmp_path: Path) -> None:
-    page = pictures(plan_pdf(run("site/plan", site("lake_cottage")), "a4"), tmp_path)[0]
+    page = pictures(page_pdf(run("site/plan", site("lake_cottage")), "a4"), tmp_path)[0]
     assert flaws(page, "a4") == set()
     assert flaws(page, "letter") == {"size"}
     assert flaws(np.full_like(page, 255), "a4") == {"blank or black"}

@@ -1,5 +1,6 @@
 """Requests as bytes, and answers or errors from bytes."""
 
+import importlib
 import math
 import re
 from collections.abc import Mapping
@@ -18,7 +19,12 @@ from dosewright.engine.writing import numeric_names
 from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
 
-__all__ = ["batch_from", "decode", "encode", "error_from", "of_frames", "refused"]
+__all__ = ["batch_from", "decode", "encode", "error_from", "load_topics", "of_frames", "refused"]
+
+
+def load_topics() -> None:
+    """Register the calculations; done when they are first needed, so that importing the client stays quick."""
+    importlib.import_module("dosewright.topics")
 
 
 def _plain(value: Any) -> Any:
@@ -90,6 +96,7 @@ def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> byt
 
 def _refused_here(path: str, payload: Mapping[str, Any], reason: str, *, batch: bool) -> InvalidRequestError:
     """Return what the calculation itself says of a request that cannot be sent."""
+    load_topics()
     try:
         (run_batch if batch else run)(path, of_frames(payload) if batch else payload)
     except RequestRefused as error:
@@ -146,6 +153,7 @@ def decode(answer: Any, status: int, body: bytes) -> Any:
 def batch_from(path: str, status: int, body: bytes) -> BatchAnswer[Any]:
     """Return a batch answer with its numeric columns as arrays."""
     given: BatchAnswer[Any] = decode(BatchAnswer, status, body)
+    load_topics()
     numeric = numeric_names(find(path).answer)
     for name, column in given.columns.items():
         if re.sub(r"\.\d+\.", ".", name) in numeric:

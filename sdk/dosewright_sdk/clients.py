@@ -126,6 +126,7 @@ class InProcess(Topics):
     """Calculates here, without a service; a script goes remote by making a :class:`Client` instead."""
 
     def __init__(self) -> None:
+        _wire.load_topics()
         super().__init__(self)
 
     def single(self, path: str, answer: Any, payload: Mapping[str, Any]) -> Any:

@@ -12,7 +12,8 @@ from processes import free_port, service
 
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.pictures import CHARTS, FORMS
+from dosewright.present.rendering import FORMS
+from dosewright.present.views import pictured_paths
 
 WANTED = 300.0  # milliseconds
 
@@ -36,7 +37,7 @@ def main():
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
         first, _ = milliseconds(connection, f"{run('uv/dose', calculations()['uv/dose'].example).question}&format=svg")
         print(f"first picture of a process (loads matplotlib): {first:.0f} ms")
-        for path in CHARTS:
+        for path in pictured_paths():
             question = run(path, calculations()[path].example).question
             for form in FORMS:
                 taken = [milliseconds(connection, f"{question}&format={form}") for _ in range(rounds)]

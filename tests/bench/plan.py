@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from dosewright.engine.compose import Composer
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
-from dosewright.pages import plan_html, plan_pdf
+from dosewright.present.views import page_html, page_pdf
 from dosewright.topics.plan import plan as planning
 
 if TYPE_CHECKING:
@@ -58,7 +58,9 @@ def main() -> None:
     assert planning.plan.path == "site/plan"
     cases = {"example": dict(find("site/plan").example)}
     for name in ("cottage", "iron_well", "lake_cottage"):
-        site = tomllib.loads((files("dosewright") / "scenarios" / f"{name}.toml").read_text(encoding="utf-8"))
+        site = tomllib.loads(
+            (files("dosewright.topics.plan") / "scenarios" / f"{name}.toml").read_text(encoding="utf-8")
+        )
         if "upkeep" in site:
             site["upkeep"]["installed"] = site["upkeep"]["installed"].isoformat()
         cases[name] = {**site, "sensitivity": False}
@@ -74,9 +76,9 @@ def main() -> None:
         print(f"{told}; as it ships, with sensitivity, {turned:.2f} ms")
     given = run("site/plan", {**cases["cottage"], "sensitivity": True})
     began = time.perf_counter()
-    size = len(plan_pdf(given))
+    size = len(page_pdf(given))
     print(f"PDF cold {(time.perf_counter() - began) * 1e3:.0f} ms, {size / 1e3:.0f} kB")
-    pdf, html = best(lambda: plan_pdf(given), 1, 5), best(lambda: plan_html(given), 1, 5)
+    pdf, html = best(lambda: page_pdf(given), 1, 5), best(lambda: page_html(given), 1, 5)
     print(f"PDF warm {pdf:.0f} ms, HTML warm {html:.0f} ms")
 
 

@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.pictures import CHARTS
+from dosewright.present.views import pictured_paths
 from dosewright_sdk import InProcess
 
 PATHS = tuple(calculations())
@@ -74,8 +74,8 @@ def test_each_form_answers_its_example_as_in_process(tab: Tab, path: str):
     assert any(address.endswith("contract.json") for address in tab.sizes)
     assert sum(tab.sizes.values()) < HEAVIEST, tab.sizes
     pictures = tab.page.locator(".picture img")
-    assert pictures.count() == (1 if path in CHARTS else 0)
-    if path in CHARTS:
+    assert pictures.count() == (1 if path in pictured_paths() else 0)
+    if path in pictured_paths():
         assert len(pictures.get_attribute("alt")) > 40
         assert pictures.evaluate("image => image.complete && image.naturalWidth") > 100
 

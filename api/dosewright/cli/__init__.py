@@ -4,12 +4,9 @@ import argparse
 import sys
 from collections.abc import Sequence
 
+import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
 from dosewright import __version__
-from dosewright.cli import calc as calculating
-from dosewright.cli import completion, options
-from dosewright.cli import plan as planning
-from dosewright.cli import serve as running
-from dosewright.cli import verify as verifying
+from dosewright.cli import calc, completion, options, plan, serve, verify
 
 __all__ = ["main"]
 
@@ -19,7 +16,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if arguments is None else arguments)
     if given[:1] == ["calc"]:
         # Its parser is made from the register, and only for the calculation named.
-        return calculating.main(given[1:])
+        return calc.main(given[1:])
     chosen = _parser().parse_args(given)
     return int(chosen.run(chosen) or 0)
 
@@ -30,11 +27,11 @@ def _parser(*, with_calculations: bool = False) -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"dosewright {__version__}")
     commands = parser.add_subparsers(dest="command", required=True)
-    running.add_commands(commands)
-    calc = commands.add_parser("calc", help=calculating.SUMMARY, add_help=False)
+    serve.add_commands(commands)
+    calculate = commands.add_parser("calc", help=calc.SUMMARY, add_help=False)
     if with_calculations:
-        options.add_tree(calc)
-    planning.add_command(commands)
-    verifying.add_command(commands)
+        options.add_tree(calculate)
+    plan.add_command(commands)
+    verify.add_command(commands)
     completion.add_command(commands, lambda: _parser(with_calculations=True))
     return parser

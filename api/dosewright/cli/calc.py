@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from dosewright.cli import rows
-from dosewright.cli import terminal as telling
+from dosewright.cli import rows, terminal
 from dosewright.cli.options import parser_for
-from dosewright.engine.faults import RequestRefused, nearest
+from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import Calculation, calculations
 from dosewright.engine.run import answer
 from dosewright.http import query
 from dosewright.http.formats import FORMATS, View
 from dosewright.http.problems import ProblemError
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["SUMMARY", "main"]
 
@@ -35,9 +35,9 @@ def main(arguments: Sequence[str]) -> int:
     try:
         return _run(entry, chosen, _given(chosen, entry) | _unknown(parser, rest))
     except RequestRefused as refusal:
-        telling.tell_faults(refusal.faults)
+        terminal.tell_faults(refusal.faults)
     except ProblemError as problem:
-        telling.tell_faults(problem.problem.errors, problem.problem.detail)
+        terminal.tell_faults(problem.problem.errors, problem.problem.detail)
     except (OSError, rows.UnreadableRows) as error:
         print(f"dosewright calc {path}: {error}", file=sys.stderr)
     return _USAGE
@@ -87,7 +87,7 @@ def _run(entry: Calculation[Any, Any], chosen: argparse.Namespace, given: Mappin
     if chosen.pick:
         body = FORMATS["text"].render(found, View(chosen.pick, decimal_comma=chosen.decimal == "comma")) + b"\n"
     elif chosen.format in {None, "text"}:
-        body = telling.as_text(found).encode()
+        body = terminal.as_text(found).encode()
     else:
         body = _rendered(found, chosen)
     _write(body, chosen.output)
@@ -100,7 +100,7 @@ def _run_rows(entry: Calculation[Any, Any], chosen: argparse.Namespace, given: M
     found = rows.answer_rows(entry, table, given, comma=comma)
     body = rows.as_csv(table, found, comma=comma) if chosen.format in {None, "csv"} else _rendered(found, chosen)
     _write(body, chosen.output)
-    telling.tell_cautions(found.cautions)
+    terminal.tell_cautions(found.cautions)
     bad = {row for fault in found.errors for row in fault.rows or ()}
     if bad:
         print(f"{len(bad)} of {found.rows} rows could not be answered; the error column says why.", file=sys.stderr)

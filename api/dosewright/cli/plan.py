@@ -12,7 +12,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any, cast
 
-from dosewright.cli import source_lines as placing
+from dosewright.cli import source_lines
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.run import run
@@ -26,7 +26,7 @@ __all__ = ["add_command"]
 _SUMMARY = "plan a whole installation from a TOML or JSON file"
 _WIDTH = 100
 _USAGE = 2
-_SCENARIOS = files("dosewright") / "scenarios"
+_SCENARIOS = files("dosewright.topics.plan") / "scenarios"
 _NAMES = ("cottage", "iron_well", "lake_cottage")
 
 
@@ -107,14 +107,14 @@ def _answered(text: str, name: str) -> Any:
     toml = not name.lower().endswith(".json")
     request = _read(text, toml=toml)
     # JSON's reader keeps the last of two and says nothing; that of TOML refuses them.
-    repeated = [] if toml else placing.places(text, toml=False).repeated
+    repeated = [] if toml else source_lines.places(text, toml=False).repeated
     if repeated:
         place, line = repeated[0]
         raise _FileRefusedError(f"{place[-1]} was given before: keep one of the two.", line)
     try:
         return run("site/plan", request)
     except RequestRefused as refused:
-        _tell(refused.faults, name, placing.places(text, toml=toml))
+        _tell(refused.faults, name, source_lines.places(text, toml=toml))
         return None
 
 
@@ -152,8 +152,8 @@ def _say(text: str) -> None:
     print(textwrap.fill(text, _WIDTH, subsequent_indent="    ", break_on_hyphens=False), file=sys.stderr)
 
 
-def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: placing.Places) -> None:
-    told = [(placing.line_of(fault.pointer, found) or 0, fault) for fault in faults]
+def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_lines.Places) -> None:
+    told = [(source_lines.line_of(fault.pointer, found) or 0, fault) for fault in faults]
     for line, fault in sorted(told, key=lambda entry: entry[0]):
         where = f"{name}:{line}: " if line else f"{name}: "
         _say(f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}")

@@ -1,14 +1,14 @@
 """What is wrong with a request: one record a fault, and the exception that carries them all."""
 
-import difflib
 from collections.abc import Iterable, Sequence
 from functools import cache
 
 import msgspec
 
+from dosewright.quantities.spelling import nearest
 from dosewright.tables import table
 
-__all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "meant", "more_faults", "nearest", "pointer_to"]
+__all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "meant", "more_faults", "pointer_to"]
 
 MOST_FAULTS = 50
 """How many faults are told at once."""
@@ -96,11 +96,3 @@ def _said_otherwise() -> dict[str, list[str]]:
     for row in table("spoken_names").rows:
         found.setdefault(row["word"], []).append(row["name"])
     return found
-
-
-def nearest(name: str, known: Sequence[str]) -> str | None:
-    """Return the known name closest to a misspelt one, or None when none is close."""
-    if len(name) > 64:
-        return None
-    matches = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.6)
-    return matches[0] if matches else None

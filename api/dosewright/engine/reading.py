@@ -12,7 +12,7 @@ from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
 import msgspec
 
 from dosewright.engine.base import Request
-from dosewright.engine.faults import nearest, pointer_to
+from dosewright.engine.faults import pointer_to
 from dosewright.engine.fields.field_readers import (
     MISSING,
     QUOTED_UNITS,
@@ -40,6 +40,7 @@ from dosewright.engine.fields.laboratory import Laboratory, LaboratoryField
 from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.quantities import PROFILES, spoken
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["RequestReader", "StructReader", "note_of", "reader_for"]
 

@@ -1,6 +1,5 @@
 """The register of calculations: one entry each, from which routes, documents and client methods follow."""
 
-import importlib
 import inspect
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -10,12 +9,13 @@ from typing import Any, Generic, TypeVar
 from dosewright.engine.base import Answer, Request
 from dosewright.engine.notes import Notes
 
-__all__ = ["Calculation", "Check", "calculation", "calculations", "find"]
+__all__ = ["Calculation", "Check", "Views", "calculation", "calculations", "entry_of", "find"]
 
 Ask = TypeVar("Ask", bound=Request)
 Given = TypeVar("Given", bound=Answer)
 
 _REGISTER: dict[str, "Calculation[Any, Any]"] = {}
+_BY_ANSWER: dict[type[Answer], "Calculation[Any, Any]"] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +24,34 @@ class Check:
 
     fields: tuple[str, ...]
     test: Callable[[Any, Notes], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Views:
+    """How answers are shown beside their table; each function takes the answer.
+
+    Attributes
+    ----------
+    chart : callable, optional
+        Returns what its picture shows (:class:`~dosewright.present.chart.Chart`).
+    drawing : callable, optional
+        Returns a drawing to scale, as SVG.
+    page : callable, optional
+        Returns its page to print (:class:`~dosewright.present.blocks.Page`).
+    web_page : bool
+        Whether the page is its HTML form too, in place of a table.
+    calendar : callable, optional
+        Returns its events (RFC 5545).
+    """
+
+    chart: Callable[[Any], Any] | None = None
+    drawing: Callable[[Any], str] | None = None
+    page: Callable[[Any], Any] | None = None
+    web_page: bool = False
+    calendar: Callable[[Any], bytes] | None = None
+
+
+_NO_VIEWS = Views()
 
 
 @dataclass(frozen=True)
@@ -46,6 +74,8 @@ class Calculation(Generic[Ask, Given]):
         A request that runs, as JSON.
     batch : bool
         Whether it answers batches; one that puts other calculations together does not.
+    views : Views
+        How answers are shown beside their table.
     checks : list of Check
         Conditions between fields.
     """
@@ -58,6 +88,7 @@ class Calculation(Generic[Ask, Given]):
     description: str
     example: Mapping[str, Any]
     batch: bool = True
+    views: Views = _NO_VIEWS
     checks: list[Check] = field(default_factory=list[Check])
 
     @property
@@ -93,6 +124,7 @@ def calculation(
     summary: str,
     example: Mapping[str, Any],
     batch: bool = True,
+    views: Views = _NO_VIEWS,
 ) -> Callable[[Callable[[Ask, Notes], Given]], Calculation[Ask, Given]]:
     """Register a calculation under its path.
 
@@ -105,19 +137,19 @@ def calculation(
     def register(body: Callable[[Ask, Notes], Given]) -> Calculation[Ask, Given]:
         if path in _REGISTER:
             raise ValueError(f"{path} is registered twice")
+        description = inspect.getdoc(body) or ""
         entry = Calculation(
-            path, request, answer, body, summary, inspect.getdoc(body) or "", MappingProxyType(dict(example)), batch
+            path, request, answer, body, summary, description, MappingProxyType(dict(example)), batch, views
         )
         _REGISTER[path] = entry
+        _BY_ANSWER.setdefault(answer, entry)
         return entry
 
     return register
 
 
 def calculations() -> Mapping[str, Calculation[Any, Any]]:
-    """Return all calculations by path, sorted."""
-    importlib.import_module("dosewright.calculations.topics")  # registers them; the topics import this module
-
+    """Return all calculations by path, sorted; importing :mod:`dosewright.topics` registers them."""
     return MappingProxyType(dict(sorted(_REGISTER.items())))
 
 
@@ -129,5 +161,15 @@ def find(path: str) -> Calculation[Any, Any]:
     KeyError
         No calculation has this path.
     """
-    entry = _REGISTER.get(path)
-    return calculations()[path] if entry is None else entry
+    return _REGISTER[path]
+
+
+def entry_of(answer: type[Answer]) -> Calculation[Any, Any]:
+    """Return the calculation that answers with a type.
+
+    Raises
+    ------
+    KeyError
+        No calculation does.
+    """
+    return _BY_ANSWER[answer]

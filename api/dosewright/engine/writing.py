@@ -10,9 +10,10 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import Answer
-from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, nearest, pointer_to
+from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
 from dosewright.engine.fields.fields import Flag, Items, Measure, Part, Section, members_of, strip_none
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["ENVELOPE", "AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
 

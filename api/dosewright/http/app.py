@@ -14,6 +14,7 @@ from litestar.params import FromPath
 from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
+import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
 from dosewright import __version__
 from dosewright.http import downloads
 from dosewright.http.openapi import document as openapi

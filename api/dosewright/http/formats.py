@@ -11,23 +11,16 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import Answer, BatchAnswer
-from dosewright.engine.faults import Fault, nearest
-from dosewright.engine.registry import find
+from dosewright.engine.faults import Fault
+from dosewright.engine.registry import calculations, entry_of, find
 from dosewright.http.problems import ProblemError
-from dosewright.pages import (
-    MissingPagesLibraryError,
-    Paper,
-    answer_pdf,
-    as_calendar,
-    drawing_of,
-    has_page,
-    plan_html,
-)
-from dosewright.pictures import Form, MissingLibraryError, NoPictureError, chart_of, has_picture, render
 from dosewright.present import tabular
-from dosewright.topics.plan.contract import PlanAnswer
-from dosewright.topics.site.contracts.clearance import ClearanceAnswer
-from dosewright.topics.site.contracts.upkeep import UpkeepAnswer
+from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.pdf import Paper
+from dosewright.present.picture_library import MissingLibraryError
+from dosewright.present.rendering import Form, render
+from dosewright.present.views import NoPictureError, chart_of, page_html, page_pdf
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["FORMATS", "Format", "View", "choose", "offers"]
 
@@ -77,8 +70,8 @@ def _csv(answer: Any, view: View) -> bytes:
 
 
 def _html(answer: Any, view: View) -> bytes:
-    if isinstance(answer, PlanAnswer):
-        return _made(plan_html, cast("PlanAnswer[float]", answer))
+    if isinstance(answer, Answer) and entry_of(type(answer)).views.web_page:
+        return _made(page_html, answer)
     return tabular.as_html(answer, decimal_comma=view.decimal_comma)
 
 
@@ -137,23 +130,29 @@ def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
 
 
 def _pdf(answer: Any, view: View) -> bytes:
-    if not has_page(cast("type[Answer]", type(answer))):
-        raise ProblemError("not-acceptable", "A page to print is made of a plan and of the chlorine calculations.")
-    return _made(answer_pdf, answer, view.paper)
+    if entry_of(cast("type[Answer]", type(answer))).views.page is None:
+        raise ProblemError("not-acceptable", f"PDF is offered by: {_offering('pdf')}.")
+    return _made(page_pdf, answer, view.paper)
 
 
 def _calendar(answer: Any, view: View) -> bytes:
     del view
-    if not isinstance(answer, UpkeepAnswer):
-        raise ProblemError("not-acceptable", "A calendar is made of an upkeep schedule: /v1/site/upkeep.")
-    return _made(as_calendar, answer)
+    calendar = entry_of(cast("type[Answer]", type(answer))).views.calendar
+    if calendar is None:
+        raise ProblemError("not-acceptable", f"Calendars are offered by: {_offering('ics')}.")
+    return _made(calendar, answer)
+
+
+def _offering(form: str) -> str:
+    return ", ".join(path for path in calculations() if offers(path, FORMATS[form]))
 
 
 def _picture(form: Form) -> Callable[[Any, View], bytes]:
     def drawn(answer: Any, view: View) -> bytes:
         del view
-        if form == "svg" and isinstance(answer, ClearanceAnswer):
-            return drawing_of(cast("ClearanceAnswer[float]", answer)).encode()
+        drawing = entry_of(type(answer)).views.drawing if isinstance(answer, Answer) else None
+        if form == "svg" and drawing is not None:
+            return drawing(answer).encode()
         try:
             return render(chart_of(answer), form)
         except (NoPictureError, MissingLibraryError) as error:
@@ -163,11 +162,11 @@ def _picture(form: Form) -> Callable[[Any, View], bytes]:
 
 
 def _has_page(path: str) -> bool:
-    return has_page(find(path).answer)
+    return find(path).views.page is not None
 
 
 def _has_calendar(path: str) -> bool:
-    return path == "site/upkeep"
+    return find(path).views.calendar is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +242,8 @@ def offers(path: str, form: Format) -> bool:
     """Tell whether a calculation answers in a form, by its path."""
     if form.only is not None:
         return form.only(path)
-    return not form.picture or has_picture(path) or (form.name == "svg" and path == "site/clearance")
+    views = find(path).views
+    return not form.picture or views.chart is not None or (form.name == "svg" and views.drawing is not None)
 
 
 def choose(controls: Mapping[str, str], accept: bytes) -> Format:

@@ -15,17 +15,18 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
+from dosewright.engine.base import Answer
 from dosewright.engine.batch import answer_batch
 from dosewright.engine.cases import answer_cases
-from dosewright.engine.faults import RequestRefused, nearest
-from dosewright.engine.registry import Calculation, calculations
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import Calculation, calculations, entry_of
 from dosewright.engine.run import answer
 from dosewright.http import bodies, controls, query
 from dosewright.http.formats import Format, choose
 from dosewright.http.problems import ProblemError, encode_problem, told_briefly
 from dosewright.http.repeats import refuse_repeated
-from dosewright.pages import PAGE_POLICY
-from dosewright.topics.plan.contract import PlanAnswer
+from dosewright.present.html import PAGE_POLICY
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["Pipeline"]
 
@@ -238,7 +239,7 @@ def _raw(body: bytes, media_type: str) -> Any:
 
 def _slow(form: Format, given: Any) -> bool:
     # A picture, or a page with pictures, must not keep the other requests waiting.
-    return form.slow or (form.name == "html" and isinstance(given, PlanAnswer))
+    return form.slow or (form.name == "html" and isinstance(given, Answer) and entry_of(type(given)).views.web_page)
 
 
 def _written(plain: bytes, form: Format, headers: Mapping[bytes, bytes]) -> Reply:

@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.engine.faults import nearest
+from dosewright.quantities.spelling import nearest
 from dosewright.quantities.units import DIMENSION_OF, KINDS, PROFILES, Kind, Unit, UnitProfile
 
 __all__ = [

@@ -10,10 +10,11 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import as_mapping
-from dosewright.engine.faults import MOST_FAULTS, Fault, meant, more_faults, nearest
+from dosewright.engine.faults import MOST_FAULTS, Fault, meant, more_faults
 from dosewright.engine.fields.columns import holds_texts, read_column
 from dosewright.engine.fields.fields import Items, Measure
 from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
+from dosewright.quantities.spelling import nearest
 
 __all__ = [
     "MISSING",

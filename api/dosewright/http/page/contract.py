@@ -23,7 +23,6 @@ from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 from dosewright.http.openapi.document import TOPICS
-from dosewright.pictures import has_picture
 from dosewright.quantities import KINDS, PROFILES
 
 __all__ = ["contract", "contract_of"]
@@ -79,7 +78,7 @@ def _calculation(entry: Calculation[Any, Any], structs: dict[str, Plain]) -> Pla
         "name": entry.name,
         "summary": entry.summary,
         "description": entry.description,
-        "pictured": has_picture(entry.path),
+        "pictured": entry.views.chart is not None,
         "example": dict(entry.example),
         "fields": _fields(reader_for(entry.request), structs),
         "answer": _answer(entry.answer, structs),

@@ -1,6 +1,6 @@
 """What the method sheets say of each calculation beside its contract: equations and their symbols, from data files.
 
-A file ``methods/<topic>/<name>.toml`` holds ``[[equation]]`` entries (``says`` and ``form``, in the notation of
+A file ``methods/<name>.toml`` of the topic holds ``[[equation]]`` entries (``says`` and ``form``, in the notation of
 :mod:`mathml`) and one table of ``symbols``. It may name the ``tables`` the calculation reads whose sources disagree.
 """
 
@@ -10,12 +10,11 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from dosewright.engine.registry import find
 from dosewright.http.page.mathml import equation
 from dosewright.tables import table
 
 __all__ = ["Method", "method"]
-
-_METHODS = files("dosewright.http.page") / "methods"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +47,10 @@ def method(path: str) -> Method:
     ValueError
         An equation cannot be read, a symbol in it is not explained, or one explained is in none.
     """
-    topic, _, name = path.partition("/")
-    told: dict[str, Any] = tomllib.loads((_METHODS / topic / f"{name}.toml").read_text(encoding="utf-8"))
+    entry = find(path)
+    topic = ".".join(entry.body.__module__.split(".")[:3])  # the package, whatever folder of it the body is in
+    source = files(topic) / "methods" / f"{entry.name}.toml"
+    told: dict[str, Any] = tomllib.loads(source.read_text(encoding="utf-8"))
     equations = [(str(one["says"]), equation(one["form"])) for one in told["equation"]]
     used = {name for _, translated in equations for name in translated.names}
     symbols: dict[str, str] = told["symbols"]

@@ -8,12 +8,12 @@ from typing import Any
 from litestar import HttpMethod, Request, Response, route
 from litestar.params import FromPath
 
-from dosewright.engine.faults import nearest
 from dosewright.engine.registry import calculations
 from dosewright.http.bodies import packed
 from dosewright.http.page.contract import contract, contract_of
 from dosewright.http.page.sheets import list_of_sheets, sheet
 from dosewright.http.problems import ProblemError
+from dosewright.quantities.spelling import nearest
 
 __all__ = ["PAGE_ROUTES"]
 

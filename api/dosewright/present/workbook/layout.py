@@ -13,7 +13,7 @@ from dosewright.engine.fields.field_readers import ItemsField
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import answer
 from dosewright.present.tabular import as_csv
-from dosewright.present.workbook import selection as picking
+from dosewright.present.workbook import selection
 from dosewright.present.workbook.grid import Book, Chart, Formula, Sheet, reference
 from dosewright.present.workbook.inputs import MEANING, NAME, PIECE, UNIT, VALUE, Input, inputs_of, put_input, put_items
 from dosewright.present.workbook.results import Picked, put_messages, put_result, put_table, results_of
@@ -116,7 +116,7 @@ class _Layout:
         sheet.choices[_ROW_UNITS, VALUE] = PROFILES
 
     def _state(self) -> None:
-        warned, cautioned = picking.count("warnings", _PLAIN_ANSWER), picking.count("cautions", _PLAIN_ANSWER)
+        warned, cautioned = selection.count("warnings", _PLAIN_ANSWER), selection.count("cautions", _PLAIN_ANSWER)
         told = f'"Answered. Warnings: "&{warned}&"; cautions: "&{cautioned}&". Read them below."'
         no_answer = '"No answer: is the service running at this address, and may the document fetch? See About."'
         long = f'"The address has more than {_LONGEST_ADDRESS} characters: give fewer inputs."'
@@ -196,15 +196,15 @@ class _Layout:
             self._basis(row, f"basis.{index}")
         row += 2
         self.main.put(row, NAME, "Version", "name")
-        pick = picking.quoted_text('"version"', _PLAIN_ANSWER)
+        pick = selection.quoted_text('"version"', _PLAIN_ANSWER)
         self.main.put(row, VALUE, Formula(pick, __version__), "result_text")
 
     def _basis(self, row: int, name: str) -> None:
         method, source, holds = (
             self.picked.get(f"{name}.{part}", ("", ""))[0] for part in ("method", "source", "validity")
         )
-        parts = [picking.quoted_text(f'"{name}.{part}"', _PLAIN_ANSWER) for part in ("source", "validity")]
-        self.main.put(row, NAME, Formula(picking.quoted_text(f'"{name}.method"', _PLAIN_ANSWER), method), "wrapped")
+        parts = [selection.quoted_text(f'"{name}.{part}"', _PLAIN_ANSWER) for part in ("source", "validity")]
+        self.main.put(row, NAME, Formula(selection.quoted_text(f'"{name}.method"', _PLAIN_ANSWER), method), "wrapped")
         shown = f"{source}; {holds}" if method else ""
         both = f'{parts[0]}&IF({parts[1]}="";"";"; "&{parts[1]})'
         self.main.put_wide(row, (VALUE, MEANING), Formula(both, shown), "wrapped")
@@ -240,7 +240,7 @@ class _Layout:
         unit_name = f'"{cases.result}"'
         shown_unit = self.picked[cases.result][1]
         head = Formula(
-            f'"{cases.result} ["&{picking.unit(unit_name, _PLAIN_ANSWER)}&"]"', f"{cases.result} [{shown_unit}]"
+            f'"{cases.result} ["&{selection.unit(unit_name, _PLAIN_ANSWER)}&"]"', f"{cases.result} [{shown_unit}]"
         )
         sheet.put(3, 1, head, "head")
         for row, value in enumerate(cases.values, 4):

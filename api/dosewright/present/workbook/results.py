@@ -5,7 +5,7 @@ from typing import Any, NamedTuple
 
 from dosewright.engine.registry import find
 from dosewright.engine.writing import answer_fields
-from dosewright.present.workbook import selection as picking
+from dosewright.present.workbook import selection
 from dosewright.present.workbook.grid import Formula, Sheet, reference
 from dosewright.present.workbook.inputs import MEANING, NAME, UNIT, VALUE
 
@@ -53,12 +53,12 @@ def put_result(sheet: Sheet, row: int, result: Result, answer: str, picked: Pick
     """Write one result: name, value, unit, meaning."""
     name = reference(row, NAME, fixed=False)
     sheet.put(row, NAME, result.name, "name")
-    pick = picking.number if result.numeric else picking.quoted_text
+    pick = selection.number if result.numeric else selection.quoted_text
     shown = _shown(picked, result.name, numeric=result.numeric)
     sheet.put(row, VALUE, Formula(pick(name, answer), shown), "result" if result.numeric else "result_text")
     if result.numeric:
         unit = picked.get(result.name, ("", ""))[1]
-        sheet.put(row, UNIT, Formula(picking.unit(name, answer), unit), "result_text")
+        sheet.put(row, UNIT, Formula(selection.unit(name, answer), unit), "result_text")
     else:
         sheet.put(row, UNIT, "", "result_text")
     sheet.put(row, MEANING, result.doc, "wrapped")
@@ -76,7 +76,7 @@ def put_table(sheet: Sheet, result: Result, answer: str, picked: Picked) -> None
         sheet.put(head - 1, column, item.doc, "tip")
         sheet.put(head, column, item.name, "head")
         first = f"{result.name}.0.{item.name}"
-        unit = Formula(picking.unit(f'"{first}"', answer), picked.get(first, ("", ""))[1])
+        unit = Formula(selection.unit(f'"{first}"', answer), picked.get(first, ("", ""))[1])
         sheet.put(head + 1, column, unit if item.numeric else "", "unit")
     sheet.put(head + 1, 0, "", "unit")
     for index in range(TABLE_ROWS):
@@ -84,7 +84,7 @@ def put_table(sheet: Sheet, result: Result, answer: str, picked: Picked) -> None
         sheet.put(row, 0, float(index + 1), "count")
         for column, item in enumerate(result.items, 1):
             full = f"{result.name}.{index}.{item.name}"
-            pick = picking.number if item.numeric else picking.quoted_text
+            pick = selection.number if item.numeric else selection.quoted_text
             shown = _shown(picked, full, numeric=item.numeric)
             look = "result" if item.numeric else "result_text"
             sheet.put(row, column, Formula(pick(f'"{full}"', answer), shown), look)
@@ -94,7 +94,7 @@ def put_messages(sheet: Sheet, row: int, names: list[str], answer: str, picked: 
     """Write texts that are wide, one a row; returns the row after them."""
     for name in names:
         value = picked.get(name, ("", ""))[0]
-        formula = Formula(picking.quoted_text(f'"{name}"', answer), value)
+        formula = Formula(selection.quoted_text(f'"{name}"', answer), value)
         sheet.put_wide(row, (NAME, MEANING), formula, look if value else "quiet", lines=2)
         row += 1
     return row

@@ -7,11 +7,13 @@ import numpy as np
 from dosewright.core.chlorine import chlorine, dechlorination
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine import charts
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest, MeasuredAmount, VesselVolume
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
+from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
 from dosewright.topics.chlorine.treatment.household_measures import System, measured
 from dosewright.topics.chlorine.treatment.hypochlorite import (
@@ -58,6 +60,7 @@ _FLUSHING = Basis(
 
 @calculation(
     "chlorine/batch",
+    views=Views(chart=charts.holding, page=chlorine_page),
     request=BatchDoseRequest,
     answer=BatchDoseAnswer,
     summary="Hypochlorite for a well and its plumbing, and how long to hold it",

@@ -7,7 +7,7 @@ import numpy as np
 
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 from dosewright.topics.chlorine.contact.required import (
@@ -38,6 +38,7 @@ from dosewright.topics.chlorine.contact.solver import (
     total,
 )
 from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, ContactRequest, ContactSegment
+from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["contact_time"]
 
@@ -56,6 +57,7 @@ _RATIO = Basis(
 
 @calculation(
     "chlorine/contact-time",
+    views=Views(page=chlorine_page),
     request=ContactRequest,
     answer=ContactAnswer,
     summary="CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted",

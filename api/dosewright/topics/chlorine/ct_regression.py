@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import ct_table
 from dosewright.topics.chlorine.contact.required import REGRESSIONS, rest_on_regression
@@ -18,6 +18,7 @@ from dosewright.topics.chlorine.contracts.contact_time import (
     RegressionChoice,
     TemperatureDeviation,
 )
+from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["ct_regression"]
 
@@ -48,6 +49,7 @@ def _missed(shortfall: npt.NDArray[np.float64], margin: Numbers) -> Numbers:
 
 @calculation(
     "chlorine/ct-regression",
+    views=Views(page=chlorine_page),
     request=DeviationRequest,
     answer=DeviationAnswer,
     summary="Deviation of a published CT regression from the table, cell by cell",

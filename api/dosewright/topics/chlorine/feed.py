@@ -6,10 +6,11 @@ from dosewright.core.chlorine import chlorine
 from dosewright.core.chlorine.feed import feed_rate, product_share
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer, FeedRequest, Granules
+from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
@@ -49,6 +50,7 @@ class _Tank(NamedTuple):
 
 @calculation(
     "chlorine/feed",
+    views=Views(page=chlorine_page),
     request=FeedRequest,
     answer=FeedAnswer,
     summary="Feed pump setting for continuous chlorination",

@@ -6,11 +6,12 @@ from typing import NamedTuple
 from dosewright.core.chlorine import dechlorination
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
 from dosewright.topics.chlorine.contracts.batch import NeutraliserAmount, NeutraliserName
 from dosewright.topics.chlorine.contracts.chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
+from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["caution_agents", "neutralise", "neutraliser_for"]
 
@@ -99,6 +100,7 @@ def _note_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
 
 @calculation(
     "chlorine/neutralise",
+    views=Views(page=chlorine_page),
     request=NeutraliseRequest,
     answer=NeutraliseAnswer,
     summary="Reducing agent for the chlorine in a volume of water",

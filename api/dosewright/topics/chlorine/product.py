@@ -7,10 +7,11 @@ import numpy as np
 from dosewright.core.chlorine import chlorine
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line
 from dosewright.topics.chlorine.contracts.hypochlorite import ProductAnswer, ProductRequest, StoredProduct
+from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
@@ -35,6 +36,7 @@ _CALCIUM = Basis(
 
 @calculation(
     "chlorine/product",
+    views=Views(page=chlorine_page),
     request=ProductRequest,
     answer=ProductAnswer,
     summary="Strength of a hypochlorite product on every basis, fresh and after storage",

@@ -6,10 +6,11 @@ import numpy as np
 
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import retest_rule
 from dosewright.topics.chlorine.contracts.retest import CountedSample, RetestAnswer, RetestRequest
+from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["retest"]
 
@@ -33,6 +34,7 @@ _RULE = Basis(
 
 @calculation(
     "chlorine/retest",
+    views=Views(page=chlorine_page),
     request=RetestRequest,
     answer=RetestAnswer,
     summary="Whether samples after a chlorination clear the water",

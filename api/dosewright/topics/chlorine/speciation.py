@@ -7,10 +7,12 @@ import numpy as np
 from dosewright.core.chlorine import hypochlorous
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
+from dosewright.topics.chlorine import charts
 from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer, SpeciationRequest
+from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["MORRIS", "speciation"]
 
@@ -34,6 +36,7 @@ _TITLES = {"morris_1966": "Morris (1966)", "wagman_1982": "Wagman et al. (1982)"
 
 @calculation(
     "chlorine/speciation",
+    views=Views(chart=charts.speciation, page=chlorine_page),
     request=SpeciationRequest,
     answer=SpeciationAnswer,
     summary="Share of free chlorine that is hypochlorous acid",

@@ -7,8 +7,9 @@ import numpy as np
 from dosewright.core.hydraulics.flow_split import flow_for_loss
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.pipe import charts
 from dosewright.topics.pipe.contracts.pressure_drop import (
     FittingSegment,
     LargestFlowAnswer,
@@ -47,6 +48,7 @@ _FILTERS: list[dict[str, Any]] = [
 
 @calculation(
     "pipe/largest-flow",
+    views=Views(chart=charts.grade_line),
     request=LargestFlowRequest,
     answer=LargestFlowAnswer,
     summary="Largest flow that a pressure drives through a run",

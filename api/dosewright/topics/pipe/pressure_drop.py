@@ -7,9 +7,10 @@ import numpy as np
 
 from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
+from dosewright.topics.pipe import charts
 from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     FittingSegment,
@@ -27,6 +28,7 @@ __all__ = ["pressure_drop"]
 
 @calculation(
     "pipe/pressure-drop",
+    views=Views(chart=charts.grade_line),
     request=PressureDropRequest,
     answer=PressureDropAnswer,
     summary="Pressure drop of a run of pipes, fittings, devices and branches, and its grade line",

@@ -6,9 +6,10 @@ from typing import Any
 from dosewright.engine.base import Basis
 from dosewright.engine.compose import Composer
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import gaps, judged
+from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow, si
 from dosewright.topics.plan.sensitivity import turns_of
@@ -72,6 +73,7 @@ _EXAMPLE: Mapping[str, Any] = {
 
 @calculation(
     "site/plan",
+    views=Views(page=plan_page, web_page=True),
     request=PlanRequest,
     answer=PlanAnswer,
     summary="The whole installation: verdict, reasons, and every part's own answer",

@@ -8,8 +8,9 @@ import numpy as np
 from dosewright.core import clearance as core
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.site import drawing
 from dosewright.topics.site.contracts.clearance import (
     CartridgeHousing,
     ClearanceAnswer,
@@ -86,6 +87,7 @@ class _Place:
 
 @calculation(
     "site/clearance",
+    views=Views(drawing=drawing.drawing_of),
     request=ClearanceRequest,
     answer=ClearanceAnswer,
     summary="Room to draw lamp and sleeve, and a drawing of the train to scale",

@@ -7,10 +7,11 @@ import numpy as np
 from dosewright.core.water_and_air import moist_air, surface_heat
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default
+from dosewright.topics.site import charts
 from dosewright.topics.site.contracts.condensation import (
     ChamberSurface,
     CondensationAnswer,
@@ -45,6 +46,7 @@ _FILM = Basis(
 
 @calculation(
     "site/condensation",
+    views=Views(chart=charts.condensation),
     request=CondensationRequest,
     answer=CondensationAnswer,
     summary="Will pipes and chamber sweat, and the insulation that stops it",

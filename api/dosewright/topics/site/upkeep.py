@@ -9,9 +9,10 @@ import numpy as np
 from dosewright.core.light.lamp_ageing import exponential_ageing
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
+from dosewright.topics.site import calendar
 from dosewright.topics.site.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepEvent, UpkeepRequest
 
 __all__ = ["upkeep"]
@@ -50,6 +51,7 @@ class _Task(NamedTuple):
 
 @calculation(
     "site/upkeep",
+    views=Views(calendar=calendar.as_calendar),
     request=UpkeepRequest,
     answer=UpkeepAnswer,
     summary="What falls due when, and what a year costs",

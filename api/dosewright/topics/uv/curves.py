@@ -13,8 +13,9 @@ from dosewright.core.light.laminar_draws import MANY, laminar_curve
 from dosewright.core.root import falling_root
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import Calculation, calculation
+from dosewright.engine.registry import Calculation, Views, calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.curves import (
     CurvePoint,
     DeratingCurveAnswer,
@@ -109,6 +110,7 @@ _EXAMPLE = {
 
 @calculation(
     "uv/derating-curve",
+    views=Views(chart=charts.derating_curve),
     request=DeratingCurveRequest,
     answer=DeratingCurveAnswer,
     summary="Derated flow along UVT, lamp hours and sleeve fouling",

@@ -9,8 +9,9 @@ from dosewright.core.light import derating, dose, dose_distribution
 from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
@@ -98,6 +99,7 @@ class _Steps:
 
 @calculation(
     "uv/derated-flow",
+    views=Views(chart=charts.derated_flow),
     request=DeratedFlowRequest,
     answer=DeratedFlowAnswer,
     summary="Flow that still delivers the target dose, and whether it covers the peak",

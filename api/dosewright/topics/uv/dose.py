@@ -10,8 +10,9 @@ from dosewright.core.light.field import Field
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
+from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DoseAnswer, DoseRequest, EnergyShares
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
@@ -72,6 +73,7 @@ _OTHER_RESPONSE = Basis(
 
 @calculation(
     "uv/dose",
+    views=Views(chart=charts.dose),
     request=DoseRequest,
     answer=DoseAnswer,
     summary="Dose that an ultraviolet chamber delivers, against a target",

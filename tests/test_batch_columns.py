@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from dosewright import quantities
 from dosewright.engine.batch import run_batch
 from dosewright.engine.batch_columns import Columns, span_of
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.notes import Labels, label
 from dosewright.engine.run import run
 from dosewright.engine.writing import units_for
+from dosewright.quantities import quantity
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
 
 NAMES = ("laminar", "transition", "turbulent")
@@ -128,7 +128,7 @@ def test_rows_with_one_misspelling_cost_one_search_for_a_near_name(monkeypatch: 
         searched.append(name)
         return "gal/min"
 
-    monkeypatch.setattr(quantities, "nearest", nearest)
+    monkeypatch.setattr(quantity, "nearest", nearest)
     answer = run_batch("pipe/velocity", {"flow": [f"{row} gal/minn" for row in range(1, 1001)], "bore": "20 mm"})
     (fault,) = answer.errors
     assert fault.rows == list(range(1000))

@@ -99,6 +99,7 @@ _MODELS = {
     "line_source": _LINE_SOURCE,
     "radial": _RADIAL,
 }
+_ERROR_STEP, _MOST_ERROR = 2.0, 100.0  # of the plain line source [%]
 _REFRACTED: dict[str, Literal["isotropic", "cosine"]] = {"refracted_line": "isotropic", "cosine_segments": "cosine"}
 
 
@@ -248,7 +249,7 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     if ask.field_model != "radial" and bore is not None and outer is not None:
         notes.warn("wide_chamber", "chamber_bore", _WIDE, when=bore > _WIDEST * outer)
     if ask.field_model == "line_source":
-        notes.warn("line_source_error", field, _error_of_plain_line(ask))
+        _warn_of_plain_line(ask, field, notes)
     if ask.field_model == "radial":
         message = (
             "The radial model is a rough check: it knows neither bending at the sleeve nor light that spreads past the "
@@ -257,22 +258,32 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
         notes.warn("radial_model", field, message)
 
 
-def _error_of_plain_line(ask: Any) -> str:
-    """Say which way the plain line errs in this chamber and water, and by how much."""
+def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
+    """Say which way the plain line errs in this chamber and water, and by how much.
+
+    In steps, so that a batch of many chambers says it in few texts, each the same as in a single call.
+    """
     begin = "The plain line source knows neither bending nor reflection at the sleeve."
+    end = "Use refracted_line for a decision."
     sizes: list[Any] = [getattr(ask, name, None) for name in _SIZE_NAMES]
-    outside = np.any(ask.sleeve_transmittance > most_through_sleeve(ask, always=True))
-    if any(size is None for size in sizes) or outside:
-        return f"{begin} How far it is off here cannot be computed. Use refracted_line for a decision."
+    outside = ask.sleeve_transmittance > most_through_sleeve(ask, always=True)
+    if any(size is None for size in sizes) or np.all(outside):
+        message = f"{begin} How far it is off here cannot be computed. {end}"
+        notes.warn("line_source_error", field, message)
+        return
     absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
     plain, bent = (
         field_by_model(name, ask, *sizes).average(1.0, absorption) for name in ("line_source", "refracted_line")
     )
-    error = 100.0 * (np.asarray(plain / bent) - 1.0)
-    low, high = float(np.min(error)), float(np.max(error))
-    word = "too high" if low > 0.0 else "too low" if high < 0.0 else "off"
-    size = f"{abs(low):.2g} %" if low == high else f"{low:+.2g} to {high:+.2g} %"
-    return f"{begin} Here its fluence rate is {word} by {size}, compared with refracted_line. Use that for a decision."
+    error = np.asarray(100.0 * (plain / bent - 1.0))
+    step = np.clip(np.floor(np.abs(error) / _ERROR_STEP), 0.0, _MOST_ERROR / _ERROR_STEP)
+    signed = np.where(error < 0.0, -step - 1.0, step)
+    for one in np.unique(signed[np.isfinite(signed)]):
+        low = _ERROR_STEP * (one if one >= 0.0 else -one - 1.0)
+        size = f"more than {low:g} %" if low >= _MOST_ERROR else f"{low:g} to {low + _ERROR_STEP:g} %"
+        way = "high" if one >= 0.0 else "low"
+        message = f"{begin} Here its fluence rate is {size} too {way}, compared with refracted_line. {end}"
+        notes.warn("line_source_error", field, message, when=(signed == one)[()])
 
 
 def rest_on_lamp(notes: Notes) -> None:

@@ -6,8 +6,13 @@ from typing import Any
 
 import pytest
 
+from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
+from dosewright.engine.fields.field_readers import ChoiceField, ItemsField, MeasureField
+from dosewright.engine.reading import reader_for
+from dosewright.engine.registry import calculations, find
 from dosewright.engine.run import run
+from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 from dosewright_sdk import InProcess, InvalidRequestError
 from sites import site
@@ -46,9 +51,121 @@ def test_a_field_of_an_item_is_answered_with_its_place() -> None:
     assert "Use vessels=plain_volume;volume:" in messages("chlorine/batch", {"volume": "100 gal"})["/volume"]
 
 
-def test_every_spoken_word_leads_to_a_name_of_a_table() -> None:
-    fixtures = {row["fixture"] for row in table("fixtures").rows}
-    assert {row["name"] for row in table("spoken_names").rows} <= fixtures
+def names_taken(reader: Any) -> set[str]:
+    """Every field, name, kind and unit that a request or one of its items takes."""
+    taken: set[str] = set()
+    for field in reader.fields:
+        taken.add(field.name)
+        if isinstance(field, ChoiceField):
+            taken.update(field.names)
+        if isinstance(field, MeasureField):
+            taken.update(field.kind.symbols)
+        if isinstance(field, ItemsField):
+            taken.update(field.readers)
+            taken.update(*(names_taken(inner) for inner in field.readers.values()))
+    return taken
+
+
+def test_every_spoken_word_leads_to_a_name_that_a_request_takes() -> None:
+    taken = set[str]().union(*(names_taken(reader_for(entry.request)) for entry in calculations().values()))
+    for row in table("spoken_names").rows:
+        start = row["name"]
+        assert any(one == start or (start[-1] == "*" and one.startswith(start[:-1])) for one in taken), row
+
+
+WORDS = [
+    ("pex", "material", ["pex_sdr9"]),
+    ("copper", "material", ["copper_type_k", "copper_type_l", "copper_type_m"]),
+    ("cpvc", "material", ["cpvc_schedule_40", "cpvc_schedule_80", "cpvc_sdr11"]),
+    ("galvanized", "material", ["galvanized_steel_schedule_40", "galvanized_steel_schedule_80"]),
+    ("poly", "material", ["pe_sidr7", "pe_dr9"]),
+    ("bleach", "product", ["household_bleach_6"]),
+    ("pool shock", "product", ["calcium_hypochlorite_65", "calcium_hypochlorite_70"]),
+    ("granules", "product", ["calcium_hypochlorite_65"]),
+    ("toilet", "fixture", ["water_closet_tank", "water_closet_valve"]),
+    ("sink", "fixture", ["kitchen_sink", "lavatory", "laundry_tray"]),
+    ("washer", "fixture", ["clothes_washer"]),
+    ("bath", "fixture", ["bathtub"]),
+    ("showr", "fixture", ["shower"]),
+]
+
+
+@pytest.mark.parametrize(("word", "field", "names"), WORDS)
+def test_each_word_is_answered_with_all_that_it_may_mean(word: str, field: str, names: list[str]) -> None:
+    asked: dict[str, tuple[str, dict[str, Any], str]] = {
+        "material": ("pipe/velocity", {"flow": "9 gpm", "material": word}, "/material"),
+        "product": (
+            "chlorine/feed",
+            {"flow": "9 gpm", "free_chlorine": "1 ppm", "product": {"kind": "listed", "name": word}},
+            "/product/name",
+        ),
+        "fixture": ("demand/peak", {"fixtures": [{"fixture": word}]}, "/fixtures/0/fixture"),
+    }
+    path, request, pointer = asked[field]
+    message = messages(path, request)[pointer]
+    assert [name for name in names if name not in message] == []
+
+
+@pytest.mark.parametrize(
+    ("word", "kinds"), [("bleach", ["listed", "liquid"]), ("pool shock", ["granules"]), ("liquids", ["liquid"])]
+)
+def test_an_unknown_kind_is_answered_with_the_kinds_meant(word: str, kinds: list[str]) -> None:
+    message = messages("chlorine/product", {"product": {"kind": word}})["/product/kind"]
+    assert [kind for kind in kinds if repr(kind)[1:-1] not in message.partition("Did you mean")[2]] == []
+
+
+def test_a_column_of_names_says_what_each_may_mean() -> None:
+    answer = run_batch(
+        "pipe/velocity", {"flow": "9 gpm", "nominal_size": "1", "material": ["pex_sdr9", "copper", "pex"]}
+    )
+    found = {tuple(fault.rows or []): fault.message for fault in answer.errors}
+    assert "copper_type_k, copper_type_l, copper_type_m" in found[1,]
+    assert "'pex_sdr9'" in found[2,]
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "guess"),
+    [
+        ("flow", "9 gallons per minute", "gal/min"),
+        ("bore", "1 in.", "in"),
+        ("length", "9 ft.", "ft"),
+        ("static_pressure", "40 psig", "psi"),
+        ("water_temperature", "50 deg F", "degF"),
+    ],
+)
+def test_an_unknown_unit_is_answered_with_the_one_meant(field: str, text: str, guess: str) -> None:
+    request = {"flow": "9 gpm", "bore": "20 mm", "length": "9 ft", field: text}
+    assert f"Did you mean {guess!r}?" in messages("pipe/velocity", request)[f"/{field}"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "texts"),
+    [
+        ("flow", ["9 gpm"]),
+        ("concentration", ["9 ppm"]),
+        ("pressure", ["9 psi"]),
+        ("length", ["9 ft", "9 inch"]),
+        ("hardness", ["9 gpg", "9 ppm"]),
+        ("temperature", ["9 degF"]),
+    ],
+)
+def test_units_that_people_type_are_read(kind: str, texts: list[str]) -> None:
+    for text in texts:
+        assert read(text, KINDS[kind], None)[0] == 9.0
+
+
+@pytest.mark.parametrize(
+    ("path", "field", "place"),
+    [
+        ("pipe/velocity", "hold_time", "chlorine/batch"),
+        ("demand/peak", "arc_length", "uv/derated-flow"),
+        ("uv/transmittance", "water_column", "chlorine/batch (vessels)"),
+        ("site/plan", "chamber_bore", "section equipment"),
+        ("chlorine/batch", "water_column", "Use vessels=drilled_casing;water_column:"),
+    ],
+)
+def test_a_field_unknown_here_is_answered_with_where_it_belongs(path: str, field: str, place: str) -> None:
+    assert place in messages(path, {**find(path).example, field: "24 h"})[f"/{field}"]
 
 
 def test_a_misspelt_keyword_is_the_same_fault_as_over_http() -> None:

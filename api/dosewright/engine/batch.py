@@ -19,6 +19,7 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import compute, refuse_faults
+from dosewright.engine.unread import UNREAD
 from dosewright.engine.writing import answer_fields, not_finite, unit_faults, units_for
 from dosewright.quantities import Unit
 
@@ -74,7 +75,7 @@ def answer_batch(
             message = f"Columns must be of one length: {name} has {length} rows, {next(iter(lengths))} has {rows}."
             reading.fault(f"/{name}", "rows_differ", message)
     if reading.faults or any(unit_faults(entry.answer, ask.answer_units)):
-        refuse_faults(entry, _without_columns(ask, reading), reading, Notes())
+        refuse_faults(entry, _without_columns(ask), reading, Notes())
     units = units_for(entry.answer, reading.profile, ask.answer_units)
     collector = _Collector(rows, units.units)
     collector.bad_rows(reading.row_faults)
@@ -229,6 +230,8 @@ class _Collector:
 
 
 def _columns_in(value: Any, name: str) -> Iterator[tuple[str, Any]]:
+    if value is UNREAD:
+        return
     if isinstance(value, (np.ndarray, Category)):
         yield name, value
     elif isinstance(value, msgspec.Struct):
@@ -244,10 +247,10 @@ def _lengths(ask: Any) -> Iterator[tuple[str, int]]:
         yield name, len(column.codes if isinstance(column, Category) else column)
 
 
-def _without_columns(ask: Any, reading: Reading) -> Any:
-    """Mark every column as unread, so that checks between single values are still told beside other faults."""
-    for name, _ in _columns_in(ask, ""):
-        reading.faulty.add(name.partition("/")[0])
+def _without_columns(ask: Any) -> Any:
+    """Mark every column as unread, so that checks between single values are still reported beside other faults."""
+    for name in {name.partition("/")[0] for name, _ in _columns_in(ask, "")}:
+        setattr(ask, name, UNREAD)
     return ask
 
 

@@ -1,14 +1,10 @@
 """What is wrong with a request: one record a fault, and the exception that carries them all."""
 
-from collections.abc import Iterable, Sequence
-from functools import cache
+from collections.abc import Iterable
 
 import msgspec
 
-from dosewright.quantities.spelling import nearest
-from dosewright.tables import table
-
-__all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "meant", "more_faults", "pointer_to"]
+__all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "more_faults", "pointer_to"]
 
 MOST_FAULTS = 50
 """How many faults are told at once."""
@@ -73,26 +69,3 @@ def pointer_to(at: str, name: str) -> str:
     """
     shown = name if len(name) <= 64 else f"{name[:40]}…"
     return at + shown.replace("~", "~0").replace("/", "~1")
-
-
-def meant(name: str, known: Sequence[str]) -> str:
-    """Return a hint at what a name may have meant: names of people's own words, those that hold it, or the closest."""
-    if len(name) > 64:
-        return ""
-    word = name.strip().lower().replace(" ", "_").replace("-", "_")
-    listed = [one for one in _said_otherwise().get(word, ()) if one in known]
-    held = listed or [one for one in known if len(word) > 2 and word in one.split("_")]
-    held = held or [one for one in known if len(word) > 2 and word in one]
-    if len(held) > 1:
-        return f" Did you mean one of {', '.join(held[:8])}?"
-    guess = held[0] if held else nearest(name, known)
-    return f" Did you mean {guess!r}?" if guess else ""
-
-
-@cache
-def _said_otherwise() -> dict[str, list[str]]:
-    """Return the names of tables by the words that people say for them."""
-    found: dict[str, list[str]] = {}
-    for row in table("spoken_names").rows:
-        found.setdefault(row["word"], []).append(row["name"])
-    return found

@@ -39,8 +39,10 @@ from dosewright.engine.fields.fields import (
 from dosewright.engine.fields.laboratory import Laboratory, LaboratoryField
 from dosewright.engine.fields.sections import SectionField
 from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.places import place_elsewhere, place_within
+from dosewright.engine.unread import UNREAD
 from dosewright.quantities import PROFILES, spoken
-from dosewright.quantities.spelling import nearest
+from dosewright.quantities.spelling import meant
 
 __all__ = ["RequestReader", "StructReader", "note_of", "reader_for"]
 
@@ -61,22 +63,24 @@ class StructReader:
         self.extra = frozenset({"kind"} if tagged else ())
 
     def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
-        """Read a struct; a field at fault, or left out though required, stands at None."""
-        # Checks between fields still want the good ones, so a struct at fault is built all the same.
+        """Read a struct; a field at fault, or left out though required, is UNREAD."""
+        # Checks between fields still need the good ones, so a struct at fault is built all the same.
         found = self._unasked()
         for name, field, told in self._told:
             given = raw.get(name)
             if given is not None:
-                setattr(found, name, field.read(given, at, reading))
+                value = field.read(given, at, reading)
+                setattr(found, name, UNREAD if value is None else value)
             elif told:
-                self._left_out(field, at, reading)
+                self._left_out(field, at, reading, found)
         if not self.known.issuperset(raw):
             self._unknown(raw, at, reading)
         return found
 
     @staticmethod
-    def _left_out(field: Field, at: str, reading: Reading) -> None:
+    def _left_out(field: Field, at: str, reading: Reading, found: Any) -> None:
         if field.default is MISSING:
+            setattr(found, field.name, UNREAD)
             message = f"{field.name} is required."
             reading.fault(at + field.name, "required", message, allowed=_wanted(field))
         elif field.default_text is not None:
@@ -89,22 +93,9 @@ class StructReader:
             if reading.full:
                 return
             name = str(key)
-            guess = nearest(name, self.names)
-            hint = f" Did you mean {guess!r}?" if guess else self._place_of(name)
+            hint = place_within(self.fields, name) or meant(name, self.names) or place_elsewhere(name)
             message = f"{spoken(name)!r} is not a field here.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
-
-    def _place_of(self, name: str) -> str:
-        """Say which items of this request have a field of this name."""
-        for field in self.fields:
-            if isinstance(field, ItemsField):
-                kinds = [kind for kind, reader in field.readers.items() if name in reader.known]
-                if kinds:
-                    plain = "plain_volume" if "plain_volume" in kinds else kinds[0]
-                    item = ";".join(part for part in (plain, f"{name}:…") if part)
-                    others = f" It belongs to {', '.join(kinds)}." if len(kinds) > 1 else ""
-                    return f" Use {field.name}={item}.{others}"
-        return ""
 
 
 def _wanted(field: Field) -> Any:

@@ -8,6 +8,8 @@ from typing import Any, Generic, TypeVar
 
 from dosewright.engine.base import Answer, Request
 from dosewright.engine.notes import Notes
+from dosewright.engine.places import register_fields
+from dosewright.engine.reading import reader_for
 
 __all__ = ["Calculation", "Check", "Views", "calculation", "calculations", "entry_of", "find"]
 
@@ -143,6 +145,7 @@ def calculation(
         )
         _REGISTER[path] = entry
         _BY_ANSWER.setdefault(answer, entry)
+        register_fields(path, lambda: reader_for(request))
         return entry
 
     return register

@@ -1,5 +1,6 @@
 """Runs a calculation: read, check, compute, write. The one road for the service, the client in process and scripts."""
 
+import copy
 import datetime as dt
 from collections.abc import Collection, Iterator, Mapping
 from contextvars import ContextVar
@@ -11,11 +12,12 @@ import numpy as np
 from dosewright.core.arrays import OutsideModelError
 from dosewright.engine.base import Answer, Request, as_mapping
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.fields.field_readers import Reading
+from dosewright.engine.fields.field_readers import MISSING, Reading
 from dosewright.engine.fields.sections import RawSection, SectionField, sections_of
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find
+from dosewright.engine.unread import UNREAD, UnknownValueError, known_only
 from dosewright.engine.writing import not_finite, unit_faults, units_for
 from dosewright.quantities import UnitProfile
 
@@ -134,39 +136,85 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
     """
     if ask.answer_units:
         reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
-    for check in entry.checks:
-        if not reading.faulty or reading.faulty.isdisjoint(check.fields):
-            check.test(ask, notes)
+    _run_checks(entry, ask, notes)
     if notes.faults:
-        reading.faults.extend(fault for fault, when in notes.faults if when is True or not _is_rows(when))
+        # What could not be read is at fault once: a check takes it as given and may refuse it for that.
+        told = {fault.pointer for fault in reading.faults}
+        own = (fault for fault, when in notes.faults if when is True or not _is_rows(when))
+        reading.faults.extend(fault for fault in own if fault.pointer not in told)
     if reading.faults:
-        raise RequestRefused([*reading.faults, *_faults_of_sections(entry, ask)])
+        raise RequestRefused([*reading.faults, *_faults_of_sections(entry, ask, sound=not notes.faults)])
+
+
+def _run_checks(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> None:
+    """Run every check; one that needs a value which could not be read ends there, and what it refused before counts."""
+    for check in entry.checks:
+        with known_only():
+            check.test(ask, notes)
 
 
 def _is_rows(when: Any) -> bool:
     return bool(getattr(when, "ndim", 0))
 
 
-def _faults_of_sections(entry: Calculation[Any, Any], ask: Any) -> Iterator[Fault]:
-    """Read the sections of a request that is refused anyway, so that their faults are told at the same time."""
-    for field in reader_for(entry.request).fields:
-        if not isinstance(field, SectionField):
-            continue
+def _faults_of_sections(entry: Calculation[Any, Any], ask: Any, *, sound: bool) -> Iterator[Fault]:
+    """Ask the sections of a request that is refused anyway, so that their faults come in the same answer."""
+    fields = [field for field in reader_for(entry.request).fields if isinstance(field, SectionField)]
+    if not fields:
+        return
+    unread = [field for field in fields if _holds_unread(getattr(ask, field.name))]
+    known = _without_unread(entry, ask, unread) if sound else None
+    alone = fields
+    if known is not None:
+        try:
+            compute(entry, known, Notes())
+            alone = unread
+        except RequestRefused as refused:
+            yield from refused.faults
+            alone = unread
+        except UnknownValueError:
+            pass
+    for field in alone:
         for place, section in sections_of(field, getattr(ask, field.name)):
-            for fault in _faults_of_section(find(field.calculation), section, field.shared):
+            for fault in _faults_of_section(find(field.calculation), section, field.shared, ask.units):
                 if fault.code != "required" or fault.pointer[1:] not in field.shared:
                     yield msgspec.structs.replace(fault, pointer=f"/{place}{fault.pointer}")
 
 
-def _faults_of_section(entry: Calculation[Any, Any], section: RawSection, shared: Collection[str]) -> list[Fault]:
-    """Read a section and run the checks whose fields are known, without computing it."""
-    unknown = {name for name in shared if section.raw.get(name) is None}
+def _without_unread(entry: Calculation[Any, Any], ask: Any, unread: list[SectionField]) -> Any:
+    """Return a request in which all that could not be read is at its default; None where some of it is required."""
+    known = copy.copy(ask)
+    for field in reader_for(entry.request).fields:
+        if getattr(ask, field.name) is UNREAD or field in unread:
+            if field.default is MISSING:
+                return None
+            setattr(known, field.name, field.default)
+    return known
+
+
+def _holds_unread(value: Any) -> bool:
+    return value is UNREAD or (isinstance(value, list) and any(one is UNREAD for one in cast("list[Any]", value)))
+
+
+def _faults_of_section(
+    entry: Calculation[Any, Any], section: RawSection, shared: Collection[str], profile: UnitProfile | None
+) -> list[Fault]:
+    """Read one section by itself and run the checks whose fields are known; compute it where it shares nothing."""
+    raw = section.raw if profile is None else {"units": profile, **section.raw}
+    unknown = [name for name in shared if section.raw.get(name) is None]
+    if not unknown:
+        try:
+            answer(entry, raw, query=section.query)
+        except RequestRefused as refused:
+            return list(refused.faults)
+        return []
     inner, notes = Reading(query=section.query), Notes()
-    ask = reader_for(entry.request).read(section.raw, "/", inner)
-    for check in entry.checks:
-        if inner.faulty.isdisjoint(check.fields) and unknown.isdisjoint(check.fields):
-            check.test(ask, notes)
-    return [*inner.faults, *(fault for fault, _ in notes.faults), *_faults_of_sections(entry, ask)]
+    ask = reader_for(entry.request).read(raw, "/", inner)
+    for name in unknown:
+        setattr(ask, name, UNREAD)
+    _run_checks(entry, ask, notes)
+    of_sections = _faults_of_sections(entry, ask, sound=not notes.faults)
+    return [*inner.faults, *(fault for fault, _ in notes.faults), *of_sections]
 
 
 def inputs_of(struct: Any) -> dict[str, Any]:

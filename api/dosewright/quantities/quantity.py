@@ -13,7 +13,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.quantities.spelling import nearest
+from dosewright.quantities.spelling import in_own_words, nearest
 from dosewright.quantities.units import DIMENSION_OF, KINDS, PROFILES, Kind, Unit, UnitProfile
 
 __all__ = [
@@ -109,7 +109,8 @@ class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a faul
         if self._misspelt is None:
             return self._message
         symbol, kind = self._misspelt
-        guess = nearest(symbol, tuple(kind.lookup))
+        words = in_own_words(symbol, kind.symbols)
+        guess = words[0] if words else nearest(symbol, tuple(kind.lookup))
         return f"{self._message} Did you mean {guess!r}?" if guess else self._message
 
 

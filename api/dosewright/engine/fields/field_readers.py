@@ -10,11 +10,12 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import as_mapping
-from dosewright.engine.faults import MOST_FAULTS, Fault, meant, more_faults
+from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.engine.fields.columns import holds_texts, read_column
 from dosewright.engine.fields.fields import Items, Measure
+from dosewright.engine.unread import UNREAD
 from dosewright.quantities import KINDS, UnitProfile, Unreadable, read, spoken
-from dosewright.quantities.spelling import nearest
+from dosewright.quantities.spelling import meant
 
 __all__ = [
     "MISSING",
@@ -66,7 +67,7 @@ class Reading:
         Defaults used.
     """
 
-    __slots__ = ("asked", "batch", "defaults", "faults", "faulty", "profile", "query", "row_faults")
+    __slots__ = ("asked", "batch", "defaults", "faults", "profile", "query", "row_faults")
 
     def __init__(self, *, batch: bool = False, query: bool = False) -> None:
         self.batch = batch
@@ -76,11 +77,9 @@ class Reading:
         self.row_faults: list[Fault] = []
         self.asked: list[str] = []
         self.defaults: dict[str, str] = {}
-        self.faulty: set[str] = set()
 
     def fault(self, pointer: str, code: str, message: str, given: object = MISSING, allowed: Any = None) -> None:
         """Note a fault of the whole request."""
-        self.faulty.add(pointer.split("/", 2)[1])
         if self.full:
             return
         shown = None if given is MISSING else spoken(given)
@@ -223,20 +222,27 @@ class ChoiceField(Field):
         except TypeError:
             reading.fault(at + self.name, "wrong_type", "A list of texts is wanted here.", given, list(self.names))
             return None
-        bad = np.flatnonzero(codes < 0)
-        if bad.size:
-            first = given[int(bad[0])]
+        self._refuse_names(given, np.flatnonzero(codes < 0).tolist(), at, reading)
+        return Category(codes, self.names)
+
+    def _refuse_names(self, given: Sequence[Any], bad: list[int], at: str, reading: Reading) -> None:
+        """Tell each unknown name once, with its rows and what it may have meant."""
+        rows: dict[str, list[int]] = {}
+        for row in bad:
+            shown = spoken(given[row]) if len(rows) < MOST_FAULTS else ""
+            rows.setdefault(shown if shown in rows or len(rows) < MOST_FAULTS - 1 else "", []).append(row)
+        for shown, where in rows.items():
+            message = f"{shown!r} is not one of the names allowed here.{meant(shown, self.names)}"
             reading.row_faults.append(
                 Fault(
                     pointer=at + self.name,
                     code="unknown_choice",
-                    message="Not one of the names allowed here.",
-                    given=spoken(first),
+                    message=message if shown else "Not one of the names allowed here.",
+                    given=shown or None,
                     allowed=list(self.names),
-                    rows=bad.tolist(),
+                    rows=where,
                 )
             )
-        return Category(codes, self.names)
 
 
 class FlagField(Field):
@@ -305,8 +311,9 @@ class ItemsField(Field):
         if not low <= len(entries) <= high:
             message = f"The list {self.name} takes {low} to {high} items, {len(entries)} were given."
             reading.fault(here, "out_of_range", message, None, f"{low} to {high} items")
-            return None
-        return [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries)]
+        # Of a list that is too long, so many are read as a good one has: their faults come in the same answer.
+        items = [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries[:high])]
+        return items if low <= len(entries) <= high else None
 
     def _item(self, entry: Any, at: str, reading: Reading) -> Any:
         if isinstance(entry, msgspec.Struct):
@@ -314,10 +321,10 @@ class ItemsField(Field):
         elif reading.query and isinstance(entry, str):
             entry = self._parse(entry, at, reading)
             if entry is None:
-                return None
+                return UNREAD
         if not isinstance(entry, Mapping):
             reading.fault(at[:-1], "wrong_type", "An object is wanted here.", entry)
-            return None
+            return UNREAD
         raw = cast("Mapping[str, Any]", entry)
         tag = ""
         reader = self.readers.get("")
@@ -326,7 +333,7 @@ class ItemsField(Field):
             reader = self.readers.get(tag) if isinstance(tag, str) else None
             if reader is None:
                 self._unknown_kind(tag, at, reading)
-                return None
+                return UNREAD
         inner, reading.asked = reading.asked, []
         item = reader.read(raw, at, reading)
         pieces, reading.asked = [part.replace("=", ":", 1) for part in reading.asked], inner
@@ -339,8 +346,7 @@ class ItemsField(Field):
         if tag is MISSING:
             reading.fault(at + "kind", "required", "Each item names its kind.", None, allowed)
             return
-        guess = nearest(tag, allowed) if isinstance(tag, str) else None
-        hint = f" Did you mean {guess!r}?" if guess else ""
+        hint = meant(tag, allowed) if isinstance(tag, str) else ""
         reading.fault(at + "kind", "unknown_choice", f"Not a kind known here.{hint}", tag, allowed)
 
     def _parse(self, text: str, at: str, reading: Reading) -> dict[str, Any] | None:

@@ -8,6 +8,7 @@ import msgspec
 from dosewright.engine.base import as_mapping
 from dosewright.engine.fields.field_readers import Field, Reading
 from dosewright.engine.fields.fields import Section
+from dosewright.engine.unread import UNREAD
 
 __all__ = ["RawSection", "SectionField", "sections_of"]
 
@@ -59,23 +60,24 @@ class SectionField(Field):
         if not 1 <= len(entries) <= self.at_most:
             message = f"The list {self.name} takes 1 to {self.at_most} items, {len(entries)} were given."
             reading.fault(at + self.name, "out_of_range", message, None, f"1 to {self.at_most} items")
-            return None
-        return [self._one(entry, f"{at}{self.name}/{number}", reading) for number, entry in enumerate(entries)]
+        # The first ones of a list that is too long are kept, for their faults.
+        kept = enumerate(entries[: self.at_most])
+        return [self._one(entry, f"{at}{self.name}/{number}", reading) for number, entry in kept] or None
 
     @staticmethod
-    def _one(given: Any, pointer: str, reading: Reading) -> RawSection | None:
+    def _one(given: Any, pointer: str, reading: Reading) -> Any:
         if isinstance(given, msgspec.Struct):
             given = as_mapping(given)
         if not isinstance(given, Mapping):
             reading.fault(pointer, "wrong_type", "An object is wanted here.", given)
-            return None
+            return UNREAD
         return RawSection(cast("Mapping[str, Any]", given), query=reading.query)
 
 
 def sections_of(field: Field, value: Any) -> Iterator[tuple[str, RawSection]]:
-    """Yield the sections that a field holds, each under its place in the request."""
-    if isinstance(field, SectionField) and value is not None:
+    """Yield the sections that a field holds and that could be read, each under its place in the request."""
+    if isinstance(field, SectionField) and value is not None and value is not UNREAD:
         if field.at_most:
-            yield from ((f"{field.name}/{number}", entry) for number, entry in enumerate(value) if entry is not None)
+            yield from ((f"{field.name}/{number}", entry) for number, entry in enumerate(value) if entry is not UNREAD)
         else:
             yield field.name, value

@@ -46,8 +46,7 @@ class SeriesField(Field):
         if not low <= len(entries) <= high:
             message = f"{self.name} takes {low} to {high} values, {len(entries)} were given."
             reading.fault(here, "out_of_range", message, None, f"{low} to {high} values")
-            return None
-        for index, entry in enumerate(entries):
+        for index, entry in enumerate(entries[:high]):
             try:
                 value, unit = read(entry, self.value.kind, reading.profile)
                 if not isinstance(value, float):

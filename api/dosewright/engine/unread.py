@@ -1,0 +1,35 @@
+"""What stands for a value that was sent and could not be read, so that checks of the other values still run.
+
+It counts as given (``is None`` is false). Any other use of it ends the check that uses it.
+"""
+
+import contextlib
+from typing import Any
+
+__all__ = ["UNREAD", "UnknownValueError", "known_only"]
+
+
+class UnknownValueError(Exception):
+    """A check needs a value that could not be read."""
+
+
+def _end_check(*_: object, **__: object) -> Any:
+    raise UnknownValueError
+
+
+_USES = (
+    *("bool", "len", "iter", "next", "contains", "getitem", "getattr", "call", "hash", "str", "repr", "format"),
+    *("eq", "ne", "lt", "le", "gt", "ge", "float", "int", "index", "complex", "round", "abs", "neg", "pos"),
+    *(f"{side}{name}" for name in ("add", "sub", "mul", "truediv", "floordiv", "mod", "pow") for side in ("", "r")),
+    *("array", "array_ufunc", "array_function"),
+)
+# A class property serves isinstance, which would otherwise answer no for a value that may be of the class.
+_MEMBERS: dict[str, Any] = {f"__{use}__": _end_check for use in _USES} | {"__class__": property(_end_check)}
+
+UNREAD: Any = type("Unread", (), _MEMBERS)()
+"""The value that could not be read."""
+
+
+def known_only() -> contextlib.suppress:
+    """Skip the rest of a block that needs an unread value: for the items of a list, checked one by one."""
+    return contextlib.suppress(UnknownValueError)

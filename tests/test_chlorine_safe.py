@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
 from said import codes
@@ -47,3 +48,43 @@ def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
     assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
     assert "demand_not_counted" in codes(run(path, request))
     assert "organic_demand_not_measured" not in codes(run(path, {**request, "chlorine_demand": "1 mg/L"}))
+
+
+ACID: dict[str, Any] = {**BATCH, "free_chlorine": "100 mg/L", "raw_ph": "7.2", "alkalinity": "200 mg/L"}
+
+
+def test_the_ph_is_reported_before_and_after_the_hypochlorite_and_the_vinegar() -> None:
+    given = run("chlorine/batch", {**ACID, "ph_target": "7"})
+    assert given.ph_before == 7.2
+    # Vinegar lowers it, hypochlorite raises it: the target lies between.
+    assert 5.0 < given.ph_after_vinegar < given.ph_after_both < given.chlorinated_ph
+    assert given.ph_after_both == pytest.approx(7.0)
+    plain = run("chlorine/batch", ACID)
+    assert plain.ph_after_vinegar is None
+    assert plain.chlorinated_ph == given.chlorinated_ph
+
+
+def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
+    for target in ("7", "9"):
+        given = run("chlorine/batch", {**ACID, "ph_target": target})
+        (step,) = [step for step in given.steps if step.step == "vinegar"]
+        assert step.volume == given.vinegar_volume
+        assert (step.volume > 0.0) is (target == "7")
+        assert step.does.startswith("Add no vinegar") is (target == "9")
+    assert given.ph_after_both == given.chlorinated_ph < 9.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer", "allowed"),
+    [
+        ({"water_temperature": "3 degC"}, "/water_temperature", "5 to 35 degC"),
+        ({"water_temperature": "36 degC"}, "/water_temperature", "5 to 35 degC"),
+        ({"alkalinity": "20 mg/L"}, "/ph_target", "a target that leaves at least pH 5 before the chlorine"),
+    ],
+)
+def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], pointer: str, allowed: str) -> None:
+    with pytest.raises(RequestRefused) as refusal:
+        run("chlorine/batch", {**ACID, "ph_target": "6.5", **changes})
+    assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
+        (pointer, "out_of_range", allowed)
+    ]

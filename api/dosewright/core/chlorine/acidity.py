@@ -17,12 +17,14 @@ __all__ = [
     "carbonate_constants",
     "inorganic_carbon",
     "ph_with_hypochlorite",
+    "ph_with_weak_acid",
 ]
 
 _LN_10: Final = np.log(10.0)
 
 _LOWEST_PH: Final = 4.0
 _HIGHEST_PH: Final = 12.0
+_LOWEST_PH_OF_ACID: Final = 2.0
 _HALVINGS: Final = 52  # of 8 pH units, to below 1e-14
 
 
@@ -186,6 +188,41 @@ def acid_to_reach(
     """
     refuse_unless((target >= _LOWEST_PH) & (target <= _HIGHEST_PH), "target must lie within 4 to 12")
     return alkalinity + chlorine - alkalinity_at(target, carbon, chlorine, constants)
+
+
+def ph_with_weak_acid(
+    carbon: Values, alkalinity: Values, acid: Values, acid_pka: float, constants: CarbonateConstants
+) -> Values:
+    """Find the pH of a water without chlorine after a weak acid went into it, no carbon dioxide escaping.
+
+    Parameters
+    ----------
+    carbon, alkalinity : float or array
+        Of the water before the acid [mol/m³, mol of charge/m³].
+    acid : float or array
+        Acid added, at least 0 [mol/m³].
+    acid_pka : float
+        Its constant [1].
+    constants : CarbonateConstants
+        At the water's temperature.
+
+    Returns
+    -------
+    float or array
+        pH, by halving the range from 2 to 12 [1].
+
+    Notes
+    -----
+    Charge balance: alkalinity at the pH + acid / (1 + 10^(pKa - pH)) = alkalinity before.
+    """
+    low = _LOWEST_PH_OF_ACID + 0.0 * (alkalinity + acid)
+    high = _HIGHEST_PH + 0.0 * (alkalinity + acid)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        lost = acid / (1.0 + _power_of_ten(acid_pka - middle))
+        over = alkalinity_at(middle, carbon, 0.0, constants) + lost > alkalinity
+        low, high = np.where(over, low, middle), np.where(over, middle, high)
+    return 0.5 * (low + high)
 
 
 def ph_with_hypochlorite(carbon: Values, alkalinity: Values, chlorine: Values, constants: CarbonateConstants) -> Values:

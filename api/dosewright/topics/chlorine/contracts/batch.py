@@ -323,7 +323,8 @@ class BatchDoseAnswer(Answer, Generic[N]):
         "the caller's choice or the rule's": "free_chlorine",
         "describes the product": "trade_strength available_chlorine product_density",
         "depends on how the volume is split into stages": "peak_concentration",
-        "follows from the chemistry of the acid added": "chlorinated_ph vinegar_volume target_acid_share",
+        "follows from the chemistry of the acid added": "ph_before chlorinated_ph ph_after_vinegar ph_after_both vinegar_volume",
+        "the share follows from the same pH": "target_acid_share",
     }
 
     volume: Annotated[N, Measure("volume", "Water in all vessels.")]
@@ -343,12 +344,26 @@ class BatchDoseAnswer(Answer, Generic[N]):
         N | None, Measure("share", "Share of the free chlorine that is hypochlorous acid; absent outside its range.")
     ]
     chlorinated_ph: Annotated[
-        N | None, Measure("plain", "pH with the chlorine in it, as given or worked out; absent where neither can be.")
+        N | None,
+        Measure(
+            "plain", "pH with the chlorine and no vinegar in it, as given or worked out; absent where neither can be."
+        ),
     ]
     vinegar_volume: Annotated[
         N | None, Measure("volume", "White vinegar of 5 % that brings the water to the pH wanted, before the chlorine.")
     ]
-    target_acid_share: Annotated[N | None, Measure("share", "Share of hypochlorous acid at the pH wanted.")]
+    target_acid_share: Annotated[
+        N | None, Measure("share", "Share of hypochlorous acid with the vinegar and the chlorine in it.")
+    ]
+    ph_before: Annotated[
+        N | None, Measure("plain", "pH before anything goes in, as you entered it; absent where it was not.")
+    ]
+    ph_after_vinegar: Annotated[
+        N | None, Measure("plain", "pH with the vinegar in it and before the chlorine; absent without ph_target.")
+    ]
+    ph_after_both: Annotated[
+        N | None, Measure("plain", "pH with the vinegar and the chlorine in it; absent without ph_target.")
+    ]
     rule: Annotated[str, Text("Rule the hold time comes from.")]
     hold_time: Annotated[N | None, Measure("time", "Time to hold.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]

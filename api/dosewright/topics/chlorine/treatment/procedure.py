@@ -3,10 +3,12 @@
 from functools import reduce
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from dosewright.engine.base import Basis
-from dosewright.engine.notes import Notes
+from dosewright.engine.notes import Notes, label
 from dosewright.quantities import Numbers
-from dosewright.tables import table
+from dosewright.tables import Row, table
 from dosewright.tables.chlorination import chlorine_limit, retest_rule
 from dosewright.topics.chlorine.contracts.batch import (
     BatchDoseRequest,
@@ -160,11 +162,23 @@ def steps_of(
         there.add("acid")
     return [
         ChlorinationStep(
-            step=row["step"], does=row["does"], volume=volumes.get(row["step"]), duration=durations.get(row["step"])
+            step=row["step"],
+            does=_does(row, vinegar),
+            volume=volumes.get(row["step"]),
+            duration=durations.get(row["step"]),
         )
         for row in table("chlorination_steps").rows
         if row["needs"] in there
     ]
+
+
+def _does(row: Row, vinegar: Numbers | None) -> Any:
+    """Return what a step does: where no vinegar is needed, its step says so and pours none."""
+    if row["step"] != "vinegar" or vinegar is None:
+        return row["does"]
+    needed = np.asarray(vinegar) > 0.0
+    texts = ("Add no vinegar: the water stays at or below the target pH without it.", row["does"])
+    return label(needed.astype(np.intp) if needed.ndim else int(needed), texts)
 
 
 def retest(notes: Notes) -> Retest[Numbers]:

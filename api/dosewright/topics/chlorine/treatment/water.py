@@ -54,17 +54,30 @@ class Acidity(NamedTuple):
     vinegar : float, array or None
         Vinegar that brings the water to the pH wanted [m³].
     target_share : float, array or None
-        Share of hypochlorous acid at the pH wanted [1].
+        Share of hypochlorous acid with the vinegar and the chlorine in it [1].
+    vinegar_ph : float, array or None
+        pH with the vinegar and before the chlorine [1].
+    final_ph : float, array or None
+        pH with the vinegar and the chlorine [1].
     """
 
     ph: Numbers | None
     share: Numbers | None
     vinegar: Numbers | None
     target_share: Numbers | None
+    vinegar_ph: Numbers | None = None
+    final_ph: Numbers | None = None
 
 
 def check_water(ask: Ask, notes: Notes) -> None:
-    """Refuse a pH without its alkalinity, a target without either, and a pair that no carbonate water has."""
+    """Refuse a pH without its alkalinity, a target beyond the constants, and a pair that no carbonate water has."""
+    if ask.ph_target is not None:
+        message = (
+            "The constants for the pH are known from 5 to 35 degC (Morris 1966), so no amount of vinegar can be given "
+            "here: leave ph_target out."
+        )
+        beyond = np.logical_not(hypochlorous.speciation_known(7.0, ask.water_temperature))
+        notes.refuse("out_of_range", "water_temperature", message, when=beyond[()], allowed="5 to 35 degC")
     if ask.raw_ph is None and ask.alkalinity is None:
         if ask.ph_target is not None:
             message = "The acid for a pH wanted follows from raw_ph and alkalinity: give both."
@@ -122,7 +135,7 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
         return Acidity(None, None, None, None)
     known = hypochlorous.speciation_known(7.0, ask.water_temperature)
     ph = ask.ph
-    vinegar = target_share = None
+    vinegar = target_share = vinegar_ph = final_ph = None
     if ask.raw_ph is not None and ask.alkalinity is not None:
         constants = acidity.carbonate_constants(_measured(ask.water_temperature))
         alkalinity = ask.alkalinity * _PER_CALCIUM_CARBONATE
@@ -135,9 +148,13 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
         if ask.ph_target is not None:
             notes.rest_on(_ACID)
             acid = acidity.acid_to_reach(ask.ph_target, carbon, alkalinity, moles, constants)
-            vinegar = _withheld(_vinegar(ask.ph_target, np.maximum(acid, 0.0)) * volume, known)
-            target_share = _share(ask.ph_target, ask.water_temperature)
-            _note_acid(acid, alkalinity, notes)
+            portion = _vinegar(ask.ph_target, np.maximum(acid, 0.0))
+            vinegar = portion * volume
+            vinegar_ph = acidity.ph_with_weak_acid(carbon, alkalinity, portion * _VINEGAR, _ACETIC_PKA, constants)
+            plain = acidity.ph_with_hypochlorite(carbon, alkalinity, moles, constants)
+            final_ph = np.minimum(ask.ph_target, plain)
+            target_share = _share(final_ph, ask.water_temperature)
+            _note_acid(acid, alkalinity, vinegar_ph, notes)
     share = None if ph is None else _share(ph, ask.water_temperature)
     notes.rest_on(MORRIS)
     told = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
@@ -146,7 +163,7 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
         "share is given beyond. chlorine/speciation by the relation wagman_1982 reaches from 0 to 50 degC."
     )
     notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(told))
-    return Acidity(ph, share, vinegar, target_share)
+    return Acidity(ph, share, vinegar, target_share, vinegar_ph, final_ph)
 
 
 def _withheld(value: Numbers, known: Any) -> Numbers | None:
@@ -172,7 +189,14 @@ def _vinegar(ph: Numbers, acid: Numbers) -> Numbers:
     return acid / (_VINEGAR * dissociated)
 
 
-def _note_acid(acid: Numbers, alkalinity: Numbers, notes: Notes) -> None:
+def _note_acid(acid: Numbers, alkalinity: Numbers, vinegar_ph: Numbers, notes: Notes) -> None:
+    message = (
+        f"The vinegar alone would bring the water below pH {hypochlorous.LOWEST_PH:g}, where the constants end and "
+        "chlorine gas leaves the product: aim at a higher pH or a lower dose, or leave ph_target out and hold longer."
+    )
+    sour = vinegar_ph < hypochlorous.LOWEST_PH
+    allowed = f"a target that leaves at least pH {hypochlorous.LOWEST_PH:g} before the chlorine"
+    notes.refuse("out_of_range", "ph_target", message, when=sour, allowed=allowed)
     message = "The water stays at or below the pH wanted without any acid."
     notes.warn("acid_not_needed", "vinegar_volume", message, when=acid <= 0.0)
     message = (

@@ -323,7 +323,9 @@ class BatchDoseAnswer(Answer, Generic[N]):
         "the caller's choice or the rule's": "free_chlorine",
         "describes the product": "trade_strength available_chlorine product_density",
         "depends on how the volume is split into stages": "peak_concentration",
-        "follows from the chemistry of the acid added": "ph_before chlorinated_ph ph_after_vinegar ph_after_both vinegar_volume",
+        "follows from the chemistry of the acid added": (
+            "ph_before chlorinated_ph ph_after_vinegar ph_after_both vinegar_volume"
+        ),
         "the share follows from the same pH": "target_acid_share",
     }
 

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 
 from dosewright.engine.registry import calculations
 from dosewright_sdk import Quantity
-from plausible import requests_near
+from strategies import requests_near
 
 if TYPE_CHECKING:
     from serverproc import ServerProcess

@@ -1,0 +1,90 @@
+"""What looks safe and is not, in the chlorine calculations."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from assertions import codes
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
+
+BATCH: dict[str, Any] = {
+    "vessels": [{"kind": "plain_volume", "volume": "100 gal"}],
+    "product": {"kind": "listed", "name": "household_bleach_6"},
+    "chlorine_demand": "1 mg/L",
+}
+
+
+@pytest.mark.parametrize(("temperature", "hours"), [("4 degC", 48), ("6 degC", 24)])
+def test_cold_mains_hold_longer(temperature: str, hours: int) -> None:
+    given = run("chlorine/batch", {**BATCH, "rule": "awwa_c651_tablet", "water_temperature": temperature})
+    assert given.hold_time == 60 * hours
+    assert ("cold_water_holds_longer" in codes(given)) is (hours == 48)
+
+
+@pytest.mark.parametrize(("chlorine", "hours"), [("50 mg/L", 24), ("200 mg/L", 3)])
+def test_house_plumbing_has_rules_of_its_own(chlorine: str, hours: int) -> None:
+    for rule in ("plumbing_code_610_1", "state_plumbing_code_10_9_2"):
+        given = run("chlorine/batch", {**BATCH, "rule": rule, "free_chlorine": chlorine})
+        assert given.hold_time == 60 * hours
+    # The residual at every outlet is asked for.
+    assert "end_concentration_unmeasured" in codes(given)
+
+
+def test_the_feed_counts_what_is_in_the_water() -> None:
+    plain = dict(find("chlorine/feed").example)
+    metals = {"iron": "2 mg/L", "manganese": "0.5 mg/L", "sulfide": "0.4 mg/L", "ammonia": "0.2 mg/L"}
+    given = run("chlorine/feed", {**plain, **metals})
+    more = 0.635 * 2.0 + 1.291 * 0.5 + 8.32 * 0.4 + 10.0 * 0.2  # by stoichiometry and breakpoint, as in the batch
+    assert given.dose == pytest.approx(run("chlorine/feed", plain).dose + more, rel=2e-3)
+
+
+@pytest.mark.parametrize("path", ["chlorine/batch", "chlorine/feed"])
+def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
+    request = {**(BATCH if path == "chlorine/batch" else dict(find(path).example)), "chlorine_demand": "0 mg/L"}
+    assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
+    assert "demand_not_counted" in codes(run(path, request))
+    assert "organic_demand_not_measured" not in codes(run(path, {**request, "chlorine_demand": "1 mg/L"}))
+
+
+ACID: dict[str, Any] = {**BATCH, "free_chlorine": "100 mg/L", "raw_ph": "7.2", "alkalinity": "200 mg/L"}
+
+
+def test_the_ph_is_reported_before_and_after_the_hypochlorite_and_the_vinegar() -> None:
+    given = run("chlorine/batch", {**ACID, "ph_target": "7"})
+    assert given.ph_before == 7.2
+    # Vinegar lowers it, hypochlorite raises it: the target lies between.
+    assert 5.0 < given.ph_after_vinegar < given.ph_after_both < given.chlorinated_ph
+    assert given.ph_after_both == pytest.approx(7.0)
+    plain = run("chlorine/batch", ACID)
+    assert plain.ph_after_vinegar is None
+    assert plain.chlorinated_ph == given.chlorinated_ph
+
+
+def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
+    for target in ("7", "9"):
+        given = run("chlorine/batch", {**ACID, "ph_target": target})
+        (step,) = [step for step in given.steps if step.step == "vinegar"]
+        assert step.volume == given.vinegar_volume
+        assert (step.volume > 0.0) is (target == "7")
+        assert step.does.startswith("Add no vinegar") is (target == "9")
+    assert given.ph_after_both == given.chlorinated_ph < 9.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "pointer", "allowed"),
+    [
+        ({"water_temperature": "3 degC"}, "/water_temperature", "5 to 35 degC"),
+        ({"water_temperature": "36 degC"}, "/water_temperature", "5 to 35 degC"),
+        ({"alkalinity": "20 mg/L"}, "/ph_target", "a target that leaves at least pH 5 before the chlorine"),
+    ],
+)
+def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], pointer: str, allowed: str) -> None:
+    with pytest.raises(RequestRefused) as refusal:
+        run("chlorine/batch", {**ACID, "ph_target": "6.5", **changes})
+    assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
+        (pointer, "out_of_range", allowed)
+    ]

@@ -1,0 +1,482 @@
+"""site/water-check as a caller sees it: limits, verdict, train, scaling, and what must hold whatever the water."""
+
+import json
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from phreeqpython import PhreeqPython
+
+from assertions import codes
+from dosewright.engine.batch import run_batch
+from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
+from dosewright.engine.run import run
+from dosewright.tables import checks, table
+from dosewright.tables.site import treatment_train, water_limits
+
+PATH = "site/water-check"
+# An invented well whose water is within every limit.
+GOOD = {
+    "water_source": "drilled_well",
+    "uvt": "90 %",
+    "iron": "0.1 mg/L",
+    "manganese": "0.01 mg/L",
+    "hardness": "4 gpg",
+    "tannin": "0 mg/L",
+    "turbidity": 0.3,
+    "ph": 7.4,
+    "total_dissolved_solids": "200 mg/L",
+    "hydrogen_sulfide": "0 mg/L",
+    "total_coliform": "0 CFU/100mL",
+    "e_coli": "0 MPN/100mL",
+    "nitrate_nitrogen": "1 mg/L",
+    "lead": "0.001 mg/L",
+    "arsenic": "0.001 mg/L",
+    "fluoride": "0.3 mg/L",
+    "uranium": "0.001 mg/L",
+    "sulfate": "30 mg/L",
+}
+RANK = ("ok", "incomplete", "treat_first", "unsuitable")
+UNITS = {"uvt": "%", "hardness": "gpg", "total_coliform": "1/100mL", "e_coli": "1/100mL", "turbidity": "", "ph": ""}
+
+
+def asked(**changes):
+    return run(PATH, {name: value for name, value in {**GOOD, **changes}.items() if value is not None})
+
+
+def needed(answer):
+    return [stage.name for stage in answer.train if stage.needed]
+
+
+def parameter(answer, name):
+    return next(entry for entry in answer.parameters if entry.name == name)
+
+
+@pytest.mark.parametrize("row", checks("site"), ids=lambda row: row["id"])
+def test_published_value(row):
+    request = json.loads(row["inputs"])
+    if row["unit"]:
+        request["answer_units"] = {re.sub(r"\.\d+\.", ".", row["field"]): row["unit"]}
+    value = run(row["target"], request)
+    for part in row["field"].split("."):
+        value = value[int(part)] if part.isdigit() else getattr(value, part)
+    if row["tolerance"]:
+        assert value == pytest.approx(float(row["published"]), abs=float(row["tolerance"]), rel=0)
+    else:
+        assert value == row["published"]
+
+
+def test_check_rows_name_source_status_and_basis():
+    assert len(checks("site")) >= 20
+    for row in checks("site"):
+        assert row["source"], row["id"]
+        assert row["tolerance_basis"], row["id"]
+        assert row["status"] in {"found", "memory", "computed"}, row["id"]
+
+
+def test_good_water_is_ok():
+    answer = asked()
+    assert answer.verdict == "ok"
+    assert answer.complete is True
+    assert answer.bacteria_found is False
+    assert answer.not_tested == []
+    assert needed(answer) == ["fine_filter", "ultraviolet"]
+    assert all(entry.within and entry.beyond_by == 0.0 and entry.treatment is None for entry in answer.parameters)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "by", "stage"),
+    [
+        ("uvt", "70 %", 5.0, "carbon_filter"),
+        ("iron", "0.9 mg/L", 0.6, "oxidising_filter"),
+        ("manganese", "0.2 mg/L", 0.15, "oxidising_filter"),
+        ("hardness", "12 gpg", 5.0, "softener"),
+        ("tannin", "0.6 mg/L", 0.5, "tannin_exchanger"),
+        ("turbidity", 3, 2.0, "sediment_filter"),
+        ("ph", 6.0, 0.5, "neutraliser"),
+        ("hydrogen_sulfide", "0.25 mg/L", 0.2, "carbon_filter"),
+        ("hydrogen_sulfide", "1 mg/L", 0.95, "oxidising_filter"),
+    ],
+)
+def test_what_fails_by_how_much_and_what_treats_it(name, value, by, stage):
+    answer = asked(**{name: value})
+    entry = parameter(answer, name)
+    assert answer.verdict == "treat_first"
+    assert entry.within is False
+    assert entry.beyond_by == pytest.approx(by, rel=1e-9)
+    assert entry.treatment == stage
+    assert stage in needed(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("iron", "12 mg/L"),
+        ("manganese", "7 mg/L"),
+        ("hydrogen_sulfide", "8 mg/L"),
+        ("ph", 9.8),
+    ],
+)
+def test_beyond_common_stages_is_unsuitable(name, value):
+    answer = asked(**{name: value})
+    assert answer.verdict == "unsuitable"
+    assert parameter(answer, name).treatment == "specialist"
+    assert "specialist_needed" in codes(answer)
+
+
+def test_iron_and_manganese_load_a_filter_together():
+    assert asked(iron="4 mg/L", manganese="1 mg/L").verdict == "treat_first"
+    assert asked(iron="5.5 mg/L", manganese="1 mg/L").verdict == "unsuitable"
+
+
+@pytest.mark.parametrize("name", ["uvt", "iron", "hardness", "turbidity", "ph", "nitrate_nitrogen", "manganese"])
+def test_a_limit_itself_is_within_in_any_unit(name):
+    limit = water_limits()[name]
+    unit = UNITS.get(name, "mg/L")
+    bounds = [bound for bound in (limit.lower, limit.upper) if bound is not None]
+    for bound in bounds:
+        assert parameter(asked(**{name: f"{bound} {unit}".strip()}), name).within is True
+        outside = bound * (1.001 if bound == limit.upper else 0.999)
+        assert parameter(asked(**{name: f"{outside!r} {unit}".strip()}), name).within is False
+    assert parameter(asked(hardness={"value": 7 * 17.118061, "unit": "mg/L"}), "hardness").within is True
+
+
+def test_bacteria_are_what_the_light_is_for():
+    answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert answer.verdict == "treat_first"
+    assert asked(total_coliform="20 CFU/100mL").verdict == "ok"
+    assert answer.bacteria_found is True
+    assert {"bacteria_found", "faecal_pollution"} <= codes(answer)
+    assert "boil_until_safe" in {caution.code for caution in answer.cautions}
+    assert parameter(answer, "total_coliform").beyond_by == pytest.approx(20.0)
+    assert asked(e_coli=None, total_coliform=None).bacteria_found is None
+
+
+def test_nitrate_is_treated_at_the_tap_and_leaves_the_light_to_its_own_verdict():
+    answer = asked(nitrate_nitrogen="15 mg/L")
+    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    assert parameter(answer, "nitrate_nitrogen").treatment == "tap_reverse_osmosis"
+    assert "nitrate_above_limit" in codes(answer)
+    assert "nitrate_infants" in {caution.code for caution in answer.cautions}
+    assert "nitrate" in [entry.what for entry in answer.uv_cannot_remove]
+
+
+@pytest.mark.parametrize("name", [name for name in GOOD if name != "water_source"])
+def test_what_was_not_tested_is_named(name):
+    answer = asked(**{name: None})
+    (missing,) = answer.not_tested
+    assert missing.name == name
+    assert missing.cannot_judge == water_limits()[name].judges
+    assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
+    assert answer.complete is False
+    assert answer.verdict == ("incomplete" if missing.needed or name == "total_coliform" else "ok")
+
+
+def test_coliforms_without_a_test_for_e_coli_leave_the_verdict_open():
+    assert asked(total_coliform="20 CFU/100mL", e_coli=None).verdict == "incomplete"
+
+
+@pytest.mark.parametrize("source", ["dug_well", "spring", "surface_water", "rainwater", None])
+def test_e_coli_in_open_or_shallow_water_needs_a_cyst_filter(source):
+    answer = asked(water_source=source, total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert "cyst_filter" in needed(answer)
+    assert "cyst_filter_needed" in codes(answer)
+    assert answer.verdict == "treat_first"
+
+
+def test_e_coli_in_a_drilled_well_needs_no_cyst_filter():
+    answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
+    assert "cyst_filter_needed" not in codes(answer)
+
+
+def test_where_the_water_comes_from_is_wanted_and_never_assumed():
+    answer = asked(water_source=None)
+    assert (answer.verdict, answer.complete) == ("incomplete", False)
+    assert ("source_not_told", "water_source") in {(warning.code, warning.field) for warning in answer.warnings}
+    assert asked(water_source=None, iron="2 mg/L").verdict == "treat_first"
+
+
+@pytest.mark.parametrize(
+    ("source", "verdict", "code", "stages"),
+    [
+        ("drilled_well", "ok", None, []),
+        ("dug_well", "ok", "surface_influence", []),
+        ("spring", "ok", "surface_influence", []),
+        ("surface_water", "treat_first", "surface_water", ["cyst_filter"]),
+        ("rainwater", "treat_first", "rainwater", ["sediment_filter"]),
+    ],
+)
+def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, code, stages):
+    answer = asked(water_source=source)
+    assert sorted(needed(answer)) == sorted(["fine_filter", "ultraviolet", *stages])
+    assert answer.verdict == verdict
+    assert answer.complete is True
+    assert [warning.code for warning in answer.warnings if warning.field == "water_source"] == ([code] if code else [])
+    assert asked(water_source=source, iron="2 mg/L").verdict == "treat_first"
+    assert asked(water_source=source, nitrate_nitrogen="15 mg/L").verdict == asked(nitrate_nitrogen="15 mg/L").verdict
+
+
+def test_surface_water_is_told_what_viruses_want():
+    """40 CFR 141.70(a): 99.9 % of Giardia, 99.99 % of viruses; 141.720(d)(1): 0.5 log at 39, 4 log at 186 mJ/cm2."""
+    (told,) = (
+        warning.message for warning in asked(water_source="surface_water").warnings if warning.code == "surface_water"
+    )
+    for figure in ("99.9 % of Giardia", "99.99 % of viruses", "0.5 log at 39 mJ/cm2", "4 log only at 186 mJ/cm2"):
+        assert figure in told
+
+
+def test_a_batch_judges_each_source_by_itself():
+    columns = {**GOOD, "water_source": ["drilled_well", "surface_water", "spring"]}
+    batch = run_batch(PATH, columns)
+    assert batch["verdict"] == ["ok", "treat_first", "ok"]
+    told = {warning.code: warning.rows for warning in batch.warnings if warning.field == "water_source"}
+    assert told == {"surface_water": [1], "surface_influence": [2]}
+
+
+def test_a_missing_test_hides_no_failure():
+    assert asked(uvt=None, iron="2 mg/L").verdict == "treat_first"
+
+
+def test_the_train_is_in_order_with_light_last_and_carbon_ahead_of_it():
+    answer = asked(
+        water_source="surface_water",
+        uvt="60 %",
+        iron="2 mg/L",
+        hardness="15 gpg",
+        tannin="1 mg/L",
+        turbidity=4,
+        ph=6.2,
+        peak_flow="9 gal/min",
+    )
+    names = needed(answer)
+    assert names == [name for name in treatment_train() if name != "tap_reverse_osmosis"]
+    assert names[-3:] == ["fine_filter", "cyst_filter", "ultraviolet"]
+    assert names.index("carbon_filter") < names.index("ultraviolet")
+    assert all(stage.service_flow == pytest.approx(9 * 3.785411784) for stage in answer.train)
+
+
+def test_backwash_by_hand():
+    answer = asked(
+        iron="2 mg/L", oxidising_filter_diameter="12 in", supply_flow="7 gal/min", units="us", hardness="9 gpg"
+    )
+    stage = next(stage for stage in answer.train if stage.name == "oxidising_filter")
+    assert stage.backwash_flow == pytest.approx(10.0 * np.pi / 4.0)  # 10 gal/min for each square foot, 1 ft across
+    assert answer.greatest_backwash_flow == pytest.approx(10.0 * np.pi / 4.0)
+    assert "backwash_short" in codes(answer)
+    assert "backwash_short" not in codes(asked(oxidising_filter_diameter="12 in", supply_flow="7 gal/min"))
+
+
+SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_temperature": "25 degC", "ph": 7.5}
+
+
+@pytest.mark.parametrize(
+    ("left_out", "named"),
+    [
+        ("ph", "pH"),
+        ("calcium_hardness", "calcium hardness"),
+        ("alkalinity", "alkalinity"),
+        ("water_temperature", "water temperature"),
+        ("total_dissolved_solids", "total dissolved solids"),
+    ],
+)
+def test_the_index_is_withheld_without_an_input(left_out, named):
+    answer = asked(**{**SCALE, left_out: None})
+    assert answer.langelier_index is answer.ryznar_index is answer.saturation_ph is answer.scaling is None
+    (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_judged")
+    assert warning.message == f"No scaling index without {named}."
+
+
+def test_a_warm_sleeve_scales_sooner_and_wants_a_softener():
+    cold = asked(**SCALE, total_dissolved_solids="320 mg/L")
+    assert cold.scaling == "scale_dissolving"
+    assert "sleeve_temperature_not_given" in codes(cold)
+    hard = {"calcium_hardness": "110 mg/L", "alkalinity": "240 mg/L", "water_temperature": "10 degC"}
+    warm = asked(**hard, sleeve_temperature="60 degC")
+    assert warm.langelier_index_at_sleeve > 0.5 > warm.langelier_index
+    assert warm.scaling == "scale_forming"
+    assert warm.verdict == "treat_first"
+    assert "softener" in needed(warm)
+
+
+STEPS = {
+    "uvt": st.floats(1, 100).map(lambda x: (100 - x, f"{x!r} %")),
+    "iron": st.floats(0, 20).map(lambda x: (x, f"{x!r} mg/L")),
+    "manganese": st.floats(0, 10).map(lambda x: (x, f"{x!r} mg/L")),
+    "hardness": st.floats(0, 40).map(lambda x: (x, f"{x!r} gpg")),
+    "tannin": st.floats(0, 5).map(lambda x: (x, f"{x!r} mg/L")),
+    "turbidity": st.floats(0, 50).map(lambda x: (x, x)),
+    "hydrogen_sulfide": st.floats(0, 20).map(lambda x: (x, f"{x!r} mg/L")),
+    "nitrate_nitrogen": st.floats(0, 40).map(lambda x: (x, f"{x!r} mg/L")),
+    "total_dissolved_solids": st.floats(0, 2000).map(lambda x: (x, f"{x!r} mg/L")),
+}
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_worse_water_never_improves_the_verdict(data):
+    water = {name: data.draw(strategy)[1] for name, strategy in STEPS.items() if data.draw(st.booleans())}
+    name = data.draw(st.sampled_from(list(STEPS)))
+    better, worse = sorted((data.draw(STEPS[name]), data.draw(STEPS[name])), key=lambda pair: pair[0])
+    one, other = asked(**{**water, name: better[1]}), asked(**{**water, name: worse[1]})
+    assert RANK.index(one.verdict) <= RANK.index(other.verdict)
+    assert parameter(one, name).beyond_by <= parameter(other, name).beyond_by
+
+
+@given(st.floats(0, 14), st.floats(0, 14))
+def test_ph_farther_out_never_improves_the_verdict(one, other):
+    for side in (lambda x: max(0.0, 6.5 - x), lambda x: max(0.0, x - 9.5)):
+        near, far = sorted((one, other), key=side)
+        if side(far) > 0.0 and (near < 8.0) is (far < 8.0):
+            assert RANK.index(asked(ph=near).verdict) <= RANK.index(asked(ph=far).verdict)
+
+
+def test_a_batch_is_its_single_calls():
+    columns = {
+        "uvt": [90.0, 60.0, 80.0, 74.0],
+        "iron": [0.1, 3.0, 12.0, 0.3],
+        "ph": [7.4, 6.0, 9.9, 7.0],
+        "nitrate_nitrogen": [1.0, 2.0, 30.0, 10.0],
+        "calcium_hardness": [2.0, 12.0, 17.0, 5.0],
+    }
+    fixed = {"hardness": 4.0, "turbidity": 0.3, "manganese": 0.01, "alkalinity": 8.0, "water_temperature": 50.0}
+    fixed |= {"water_source": "drilled_well", "total_coliform": 0.0}
+    fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
+    batch = run_batch(PATH, {**columns, **fixed})
+    assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]
+    for row in range(4):
+        single = run(PATH, {**{name: column[row] for name, column in columns.items()}, **fixed})
+        for name, column in batch.columns.items():
+            value = single
+            for part in name.split("."):
+                value = value[int(part)] if part.isdigit() else getattr(value, part)
+            got = None if isinstance(column[row], float) and np.isnan(column[row]) else column[row]
+            assert got == value, name
+
+
+def test_refusals():
+    for request, fault in (
+        ({}, ("/uvt", "required")),
+        ({**GOOD, "e_coli": "3 /100mL"}, ("/e_coli", "contradiction")),
+        ({**GOOD, "turbidity": "1 mg"}, ("/turbidity", "unit_not_allowed")),
+        ({**GOOD, "iron": "-1 mg/L"}, ("/iron", "out_of_range")),
+    ):
+        with pytest.raises(RequestRefused) as refusal:
+            run(PATH, request)
+        assert [(entry.pointer, entry.code) for entry in refusal.value.faults] == [fault]
+
+
+def test_tables_hang_together():
+    fields = set(find(PATH).request.__struct_fields__)
+    assert set(water_limits()) <= fields
+    stages = {*treatment_train(), "specialist"}
+    for name, limit in water_limits().items():
+        assert all(treatment.stage in stages for treatment in (*limit.below, *limit.above))
+        if limit.effect in {"ultraviolet", "health"}:
+            assert (limit.lower is None) == (not limit.below), name
+            assert (limit.upper is None) == (not limit.above), name
+            # No gap between the limit and the first treatment.
+            assert all(side[0].above in {None, limit.upper} for side in (limit.below, limit.above) if side)
+    for name in ("water_quality_limits", "water_treatments", "water_treatment_train", "site_defaults"):
+        assert all(row["source"] and row["status"] in {"found", "memory"} for row in table(name).rows), name
+
+
+@pytest.mark.parametrize(
+    ("part", "whole"),
+    [
+        ({"e_coli": "9 1/100mL"}, {"total_coliform": "4 1/100mL"}),
+        ({"calcium_hardness": "200 mg/L"}, {"hardness": "10 gpg"}),
+        ({"hardness": "12 gpg"}, {"total_dissolved_solids": "150 mg/L"}),
+    ],
+)
+def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
+    (field,), (all_of_it,) = part, whole
+    told = [warning for warning in run(PATH, {**part, **whole}).warnings if warning.code == "results_disagree"]
+    assert [warning.field for warning in told] == [field]
+    amount, unit = whole[all_of_it].split()
+    enough = {all_of_it: f"{3.0 * float(amount)} {unit}"}
+    assert "results_disagree" not in codes(run(PATH, {**part, **enough}))
+
+
+def test_what_was_not_tested_is_told_in_words():
+    told = [warning.message for warning in run(PATH, {"iron": "1 mg/L"}).warnings]
+    assert "Not tested: pH. Whether the water attacks metal or lays scale cannot be judged." in told
+
+
+@pytest.mark.parametrize("name", ["lead", "arsenic", "fluoride", "uranium"])
+def test_a_chemical_above_its_limit_is_no_go_and_boiling_does_not_help(name):
+    limit = water_limits()[name].upper
+    answer = asked(**{name: f"{1.5 * limit!r} mg/L"})
+    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    (message,) = (one.message for one in answer.warnings if one.code == "chemical_above_limit")
+    assert "Boiling does not remove it" in message
+    assert "tap_reverse_osmosis" in needed(answer)
+
+
+def test_what_is_close_to_a_limit_is_pointed_out():
+    close = asked(iron="0.29 mg/L", uvt="77 %", ph=6.6)
+    assert {one.field for one in close.warnings if one.code == "close_to_limit"} == {"iron", "uvt", "ph"}
+    assert "close_to_limit" not in codes(asked())
+
+
+def test_soft_and_acidic_water_mentions_lead_and_copper():
+    assert "lead_and_copper" in codes(asked(hardness="2 gpg", ph=6.7))
+    assert "lead_and_copper" not in codes(asked(hardness="2 gpg", ph=7.4))
+    assert "lead_and_copper" not in codes(asked(hardness="5 gpg", ph=6.7))
+
+
+def test_much_sulfate_is_not_for_infants():
+    assert "sulfate_infants" in codes(asked(sulfate="450 mg/L"))
+    assert "sulfate_infants" not in codes(asked(sulfate="300 mg/L"))
+
+
+@pytest.mark.parametrize(("celsius", "low", "high"), [(5, 0.18, 0.36), (10, 0.15, 0.33), (25, 0.08, 0.26)])
+def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, high):
+    """Against PHREEQC: a water of 100 mg/L calcium hardness and alkalinity as CaCO3, pH 7.6."""
+    pp = PhreeqPython()
+    solution = pp.add_solution_simple({"CaCO3": 1.0, "CO2": 1.09}, temperature=celsius)
+    answer = asked(
+        calcium_hardness="100.09 mg/L",  # 1 mmol of CaCO3, 2 meq of alkalinity by charge balance
+        alkalinity="100.09 mg/L",
+        ph=solution.pH,
+        total_dissolved_solids="150 mg/L",
+        water_temperature=f"{celsius} degC",
+    )
+    assert low < solution.si("Calcite") - answer.langelier_index < high
+    assert "index_reads_low" in codes(answer)
+
+
+@pytest.mark.parametrize(
+    ("name", "printed", "value"),
+    [
+        ("total_coliform", "absent", 0.0),
+        ("total_coliform", "ND", 0.0),
+        ("total_coliform", "<1", 0.0),
+        ("total_coliform", "<1 MPN/100mL", 0.0),
+        ("total_coliform", "<2 CFU/100mL", 2.0),  # not known to be none
+        ("total_coliform", "present", 1.0),
+        ("total_coliform", ">200.5", 200.5),
+        ("total_coliform", "TNTC", 200.0),
+        ("total_coliform", "12 CFU/100mL", 12.0),
+        ("turbidity", "0.4 NTU", 0.4),
+        ("turbidity", "<0.1 NTU", 0.1),
+        ("nitrate_nitrogen", "31 mg/L as NO3", 31.0 * 14.0067 / 62.0049),
+        ("nitrate_nitrogen", "7 mg/L as N", 7.0),
+        ("uvt", "87 %/cm", 87.0),
+        ("lead", "<0.001 mg/L", 0.001),
+        ("arsenic", "ND", 0.0),
+    ],
+)
+def test_results_are_read_as_laboratories_print_them(name, printed, value):
+    changes = {"e_coli": "absent"} if name == "total_coliform" else {}
+    assert parameter(asked(**{name: printed}, **changes), name).value == pytest.approx(value, rel=1e-12)
+    column = {**GOOD, **changes, name: [printed, printed]}
+    assert run_batch(PATH, column).errors == []
+
+
+@pytest.mark.parametrize("nonsense", ["lots", "<", "> many", "TNTC TNTC"])
+def test_a_result_that_says_nothing_is_refused(nonsense):
+    with pytest.raises(RequestRefused):
+        asked(total_coliform=nonsense)

@@ -9,6 +9,7 @@ import pytest
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
+from dosewright.tables.ultraviolet import organism_response
 from invented_chamber import CHAMBER
 
 SHOULDERS: list[dict[str, Any]] = [
@@ -63,8 +64,25 @@ def test_every_organism_gives_at_least_the_log_at_the_end_of_its_data(organism: 
     if given.log_inactivation is None:
         assert given.log_at_least == given.data_log_most
         assert "beyond_data" in {warning.code for warning in given.warnings}
+    elif "below_data" in {warning.code for warning in given.warnings}:
+        assert given.log_at_least == 0.0
     else:
         assert given.log_at_least == given.log_inactivation
+
+
+@pytest.mark.parametrize("organism", ORGANISMS)
+def test_below_the_lowest_published_dose_every_organism_carries_a_warning(organism: str) -> None:
+    """No straight line from no dose counts as sure: a shoulder would make it less."""
+    known = organism_response(organism)
+    below = run("uv/inactivation", {"organism": organism, "dose": f"{0.099 * known.doses[1]!r} mJ/cm2"})
+    need = {"organism": organism, "wanted_log_inactivation": repr(0.99 * known.logs[1])}
+    code = "below_data" if known.rate is None else "lowest_dose_unknown"
+    for answer, field in ((below, "log_inactivation"), (run("uv/inactivation", need), "dose_needed")):
+        assert (code, field) in {(warning.code, warning.field) for warning in answer.warnings}
+    assert below.log_at_least == (0.0 if known.rate is None else below.log_inactivation)
+    at_point = run("uv/inactivation", {"organism": organism, "dose": f"{0.1 * known.doses[1]!r} mJ/cm2"})
+    assert "below_data" not in {warning.code for warning in at_point.warnings}
+    assert at_point.log_at_least == pytest.approx(known.logs[1])
 
 
 def test_without_hydraulics_the_limits_are_those_of_unmixed_flow() -> None:

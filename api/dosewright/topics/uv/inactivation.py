@@ -93,23 +93,40 @@ def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Nu
     if ask.dose is not None:
         logs = between_points(ask.dose, known.doses, known.logs)
         notes.warn("beyond_data", "log_inactivation", message, when=ask.dose > known.dose_most)
-        straight = (
-            "Below the first published point a straight line from no dose is taken; a shoulder would make it less."
-        )
-        first = (known.rate is None) & (ask.dose < known.doses[1])
-        notes.warn("below_data", "log_inactivation", straight, when=first)
+        _warn_below_data(known, "log_inactivation", ask.dose < known.doses[1], notes)
         if ask.dose_kind == "mean_dose":
             uneven = "A mean dose inactivates less than it would if all water got it: use the RED of this organism."
             notes.warn("mean_dose_not_red", "log_inactivation", uneven)
     if ask.wanted_log_inactivation is not None:
         needed = between_points(ask.wanted_log_inactivation, known.logs, known.doses)
         notes.warn("beyond_data", "dose_needed", message, when=ask.wanted_log_inactivation > known.logs[-1])
+        _warn_below_data(known, "dose_needed", ask.wanted_log_inactivation < known.logs[1], notes)
     return logs, needed
 
 
-def _at_least(given: Numbers, known: OrganismResponse) -> Numbers:
-    """Log inactivation by a dose; by more than the data cover, at least that at their end."""
-    return between_points(np.minimum(given, known.dose_most), known.doses, known.logs)
+def _warn_below_data(known: OrganismResponse, field: str, below: Any, notes: Notes) -> None:
+    """Warn below the lowest published dose; of a rate constant no lowest dose is published."""
+    if known.rate is not None:
+        message = (
+            "The lowest dose of this organism's data is not known: its source states a rate only. At small doses a "
+            "shoulder would make the inactivation less than this."
+        )
+        notes.warn("lowest_dose_unknown", field, message)
+        return
+    message = (
+        f"This is below the lowest published dose, {known.doses[1] / 10.0:.3g} mJ/cm2. A straight line from no dose is "
+        "used there; a shoulder would make the inactivation less."
+    )
+    notes.warn("below_data", field, message, when=below)
+
+
+def _at_least(given: Numbers, known: OrganismResponse) -> Any:
+    """Log inactivation by a dose: above the data that at their end, below the lowest published dose none."""
+    logs = between_points(np.minimum(given, known.dose_most), known.doses, known.logs)
+    if known.rate is not None:
+        return logs
+    sure = np.where(np.asarray(given) < known.doses[1], 0.0, logs)
+    return sure if np.ndim(given) else float(sure)
 
 
 def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tuple[Numbers | None, Numbers | None]:

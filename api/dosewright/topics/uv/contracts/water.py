@@ -137,7 +137,11 @@ class InactivationAnswer(Answer, Generic[N]):
     ]
     log_at_least: Annotated[
         N | None,
-        Measure("plain", "Log inactivation that is sure: beyond the data of the organism, the value at their end."),
+        Measure(
+            "plain",
+            "Log inactivation that is sure: above the organism's data the value at their end, below the lowest "
+            "published dose 0.",
+        ),
     ]
     dose_needed: Annotated[
         N | None, Measure("dose", "Dose for the log inactivation wanted; absent beyond the organism's data.")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from dosewright.core import constants
 from dosewright.core.hydraulics import friction, losses, pipe
 from dosewright.core.water_and_air import water
 
@@ -37,13 +38,13 @@ def system_head(flow, density, kinematic_viscosity, pipes, rise=0.0):
             reynolds = pipe.reynolds_number(speed, part["bore"], kinematic_viscosity)
             factor = part.get("friction_factor") or friction.friction_factor(reynolds, part["roughness"] / part["bore"])
             coefficient += losses.friction_coefficient(factor, part["length"], part["bore"])
-        head += losses.loss_pressure_drop(coefficient, density, speed) / (density * losses.STANDARD_GRAVITY)
+        head += losses.loss_pressure_drop(coefficient, density, speed) / (density * constants.STANDARD_GRAVITY)
     return head
 
 
 def system_pressure(flow, density, kinematic_viscosity, pipes, rise):
     without_rise = system_head(flow, density, kinematic_viscosity, pipes)
-    return without_rise * density * losses.STANDARD_GRAVITY + losses.elevation_pressure(rise, density)
+    return without_rise * density * constants.STANDARD_GRAVITY + losses.elevation_pressure(rise, density)
 
 
 def system_flow(head, density, kinematic_viscosity, pipes):

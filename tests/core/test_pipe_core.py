@@ -7,6 +7,7 @@ from fluids.fittings import Hooper2K
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dosewright.core import constants
 from dosewright.core.hydraulics import friction, losses, pipe
 from dosewright.core.water_and_air import water
 from dosewright.tables.fittings import fittings
@@ -100,7 +101,7 @@ def test_hazen_williams_of_customary_form():
     """4.52 Q^1.85 / (C^1.85 d^4.87) psi a foot, gal/min and inches: NFPA 13 (2019) 27.2.2.1, from memory."""
     for gallons, inches, c in ((5.0, 0.785, 140.0), (20.0, 1.38, 150.0), (60.0, 2.067, 120.0)):
         head = losses.hazen_williams_head_loss(gallons * GALLON_A_MINUTE, inches * INCH, FOOT, c)
-        psi = head * 999.0 * losses.STANDARD_GRAVITY / PSI
+        psi = head * 999.0 * constants.STANDARD_GRAVITY / PSI
         assert psi == pytest.approx(4.52 * gallons**1.85 / (c**1.85 * inches**4.87), rel=0.005)
 
 
@@ -126,7 +127,7 @@ def test_methods_agree_where_both_hold():
     bore, speed, length, temperature = 0.0779, 1.5, 100.0, 288.15
     flow = speed * pipe.bore_area(bore)
     factor = friction.friction_factor(speed * bore / water.kinematic_viscosity(temperature), 1.5e-6 / bore)
-    darcy = factor * length / bore * speed**2 / (2.0 * losses.STANDARD_GRAVITY)
+    darcy = factor * length / bore * speed**2 / (2.0 * constants.STANDARD_GRAVITY)
     assert losses.hazen_williams_head_loss(flow, bore, length, 150.0) == pytest.approx(darcy, rel=0.06)
 
 

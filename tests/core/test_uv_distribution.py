@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from dosewright.core.hydraulics import annulus
-from dosewright.core.light import dose
+from dosewright.core.light import dose, dose_shares
 from dosewright.core.light import dose_distribution as spread_of
 from dosewright.core.light import laminar_draws as laminar
 from dosewright.core.light.dose_distribution import Distribution
@@ -120,8 +120,8 @@ def test_tanks_are_a_gamma_distribution(tanks):
     fine = spread_of.in_tanks(80.0, tanks, spread_of.FINE)
     exact = stats.gamma(tanks, scale=80.0 / tanks)
     for share in (0.05, 0.25, 0.5, 0.9):
-        assert float(spread_of.percentile(fine, share)[0]) == pytest.approx(exact.ppf(share), rel=1e-3)
-        assert float(spread_of.share_below(fine, exact.ppf(share))[0]) == pytest.approx(share, abs=1e-3)
+        assert float(dose_shares.percentile(fine, share)[0]) == pytest.approx(exact.ppf(share), rel=1e-3)
+        assert float(dose_shares.share_below(fine, exact.ppf(share))[0]) == pytest.approx(share, abs=1e-3)
 
 
 def test_tanks_with_a_shoulder_by_quadrature():
@@ -163,9 +163,9 @@ def test_residence_times():
     survival = np.sum([0.25, 0.5, 0.25] * np.exp(-0.012 * np.array([200.0, 300.0, 450.0])))
     red = float(spread_of.reduction_equivalent_dose(spread, FIRST)[0])
     assert red == pytest.approx(-np.log(survival) / 0.012, rel=1e-12)
-    assert float(spread_of.percentile(spread, 0.25)[0]) == 200.0
-    assert float(spread_of.percentile(spread, 0.5)[0]) == 300.0
-    assert float(spread_of.share_below(spread, 301.0)[0]) == 0.75
+    assert float(dose_shares.percentile(spread, 0.25)[0]) == 200.0
+    assert float(dose_shares.percentile(spread, 0.5)[0]) == 300.0
+    assert float(dose_shares.share_below(spread, 301.0)[0]) == 0.75
     for wrong in ((times, shares[:2]), (times - 5.0, shares), (times, -shares), (times, 0.0 * shares)):
         with pytest.raises(ValueError, match="must"):
             spread_of.from_residence_times(50.0, *wrong)
@@ -181,7 +181,7 @@ def test_laminar_percentiles_by_counting_many_streamlines():
     spread = spread_of.in_laminar_flow(field, 10.0, absorption, 1e-4, spread_of.FINE)
     for share in (0.05, 0.25, 0.5, 0.75, 0.9):
         counted = np.interp(share, below, got[order])
-        assert float(spread_of.percentile(spread, share)[0]) == pytest.approx(counted, rel=3e-3)
+        assert float(dose_shares.percentile(spread, share)[0]) == pytest.approx(counted, rel=3e-3)
 
 
 def test_array_equals_single_bit_for_bit():

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, refuse_unless
+from dosewright.core.constants import ROUNDING
 
 __all__ = ["round_up_to_step"]
 
 # An amount this share of a step above a mark still counts as that mark: it is the rounding of a unit conversion.
-_ROUNDING: Final = 1e-9
 
 
 def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
@@ -45,4 +43,4 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
         raise ValueError("the starts of the steps must rise from 0")
     refuse_unless((amount >= 0.0) & (amount < np.inf), "amount must be finite and at least 0")
     size = step[least.searchsorted(amount, side="right") - 1]
-    return np.maximum(np.ceil(amount / size - _ROUNDING), np.where(amount > 0.0, 1.0, 0.0)[()]) * size
+    return np.maximum(np.ceil(amount / size - ROUNDING), np.where(amount > 0.0, 1.0, 0.0)[()]) * size

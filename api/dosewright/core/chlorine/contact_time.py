@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from dosewright.core.arrays import Array, Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
+from dosewright.core.constants import CELSIUS_ZERO, ROUNDING
 
 __all__ = [
     "LAMINAR_T10",
@@ -24,10 +25,8 @@ __all__ = [
 LAMINAR_T10: Final = 0.5 / 0.9**0.5
 """T10 over the mean time in laminar pipe flow without mixing: F(t) = 1 - (T/2t)^2 is a tenth at this share."""
 
-_ROUNDING: Final = 1e-9
 _HALVINGS: Final = 64
 
-_CELSIUS_ZERO: Final = 273.15
 _WARM: Final = 12.5
 
 
@@ -67,7 +66,7 @@ def smith_regression(log: Values, temperature: Values, ph: Values, residual: Val
     """
     for name, value in (("log", log), ("temperature", temperature), ("pH", ph), ("residual", residual)):
         refuse_unless_positive(name, value)
-    celsius = temperature - _CELSIUS_ZERO
+    celsius = temperature - CELSIUS_ZERO
     cold = np.exp(np.log(0.933) * (celsius - 5.0))
     return 0.2828 * np.power(ph, 2.69) * np.power(residual * 1e3, 0.15) * cold * log
 
@@ -103,7 +102,7 @@ def profiling_regression(log: Values, temperature: Values, ph: Values, residual:
     """
     for name, value in (("log", log), ("temperature", temperature), ("pH", ph), ("residual", residual)):
         refuse_unless_positive(name, value)
-    celsius, milligrams = temperature - _CELSIUS_ZERO, residual * 1e3
+    celsius, milligrams = temperature - CELSIUS_ZERO, residual * 1e3
     cold = 0.353 * log * (12.006 + np.exp(2.46 - 0.073 * celsius + 0.125 * milligrams + 0.389 * ph))
     warm = 0.361 * log * (-2.261 + np.exp(2.69 - 0.065 * celsius + 0.111 * milligrams + 0.361 * ph))
     chosen: Values = np.where(celsius < _WARM, cold, warm)[()]
@@ -182,7 +181,7 @@ def residual_for_rows(marks: Array, needed: list[Values]) -> RowSolution:
     start = 0.0
     for mark, need in zip(marks, needed, strict=True):
         falls_short = need > start
-        fits = need <= mark * (1.0 + _ROUNDING)
+        fits = need <= mark * (1.0 + ROUNDING)
         answer = np.where(falls_short, np.where(fits, need, np.nan), answer)
         reached = np.where(falls_short, fits, reached)
         start = float(mark)

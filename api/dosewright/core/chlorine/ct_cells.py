@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dosewright.core.arrays import Array, Values, refuse_unless
+from dosewright.core.constants import ROUNDING
 
 __all__ = ["Between", "CellTable", "ct_between_cells", "ct_of_next_cell", "next_cell", "within_table"]
 
 # A value this share beyond an axis mark is the rounding of a unit conversion, and counts as the mark.
-_ROUNDING: Final = 1e-9
 
 Whole = NDArray[np.intp] | np.intp
 
@@ -61,12 +61,12 @@ class Between(NamedTuple):
 
 def _at_or_above(axis: Array, value: Values) -> Whole:
     """Index of the first mark that is not below a value; the length of the axis where there is none."""
-    return np.searchsorted(axis * (1.0 + _ROUNDING), value, side="left")
+    return np.searchsorted(axis * (1.0 + ROUNDING), value, side="left")
 
 
 def _at_or_below(axis: Array, value: Values) -> Whole:
     """Index of the last mark that is not above a value; the first mark stands for all below it."""
-    return np.maximum(np.searchsorted(axis * (1.0 - _ROUNDING), value, side="right") - 1, 0)
+    return np.maximum(np.searchsorted(axis * (1.0 - ROUNDING), value, side="right") - 1, 0)
 
 
 def within_table(table: CellTable, log: Values, ph: Values, residual: Values) -> NDArray[np.bool_] | np.bool_:

@@ -7,9 +7,9 @@ from typing import Final
 import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
+from dosewright.core.constants import STANDARD_GRAVITY
 
 __all__ = [
-    "STANDARD_GRAVITY",
     "device_pressure_drop",
     "elevation_pressure",
     "equivalent_length_coefficient",
@@ -18,9 +18,6 @@ __all__ = [
     "loss_pressure_drop",
     "two_constant_coefficient",
 ]
-
-STANDARD_GRAVITY: Final = 9.80665
-"""Standard acceleration of free fall. [m/s²]"""
 
 _INCH: Final = 0.0254
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
+from dosewright.core.constants import STANDARD_GRAVITY
 
 __all__ = [
     "GREATEST_THICKNESS",
@@ -22,7 +23,6 @@ GREATEST_THICKNESS: Final = 0.5
 
 _COLDEST, _HOTTEST = 223.15, 373.15
 _STEFAN_BOLTZMANN: Final = 5.670374419e-8  # CODATA 2018 [W/(m²·K⁴)]
-_GRAVITY: Final = 9.80665
 _PRESSURE: Final = 101325.0
 _GAS_CONSTANT: Final = 287.05287  # of dry air [J/(kg·K)]
 _HEAT_CAPACITY: Final = 1006.0  # of dry air at room temperature [J/(kg·K)]
@@ -84,7 +84,7 @@ def _still_air(
     drop = np.abs(air_temperature - surface_temperature)
     least, share = (0.825, 0.492) if vertical else (0.60, 0.559)
     damping = np.power(1.0 + np.power(share / prandtl, 9.0 / 16.0), 8.0 / 27.0)
-    by_cube = _GRAVITY * drop / mean / (kinematic * kinematic) * prandtl  # Rayleigh number over the size's cube
+    by_cube = STANDARD_GRAVITY * drop / mean / (kinematic * kinematic) * prandtl  # Rayleigh number over the size's cube
     return least, 0.387 * np.power(by_cube, 1.0 / 6.0) / damping, conductivity
 
 

@@ -5,6 +5,7 @@ from functools import reduce
 import numpy as np
 
 from dosewright.core.chlorine import chlorine, dechlorination
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
@@ -42,7 +43,6 @@ from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_o
 __all__ = ["batch"]
 
 Ask = BatchDoseRequest[Numbers]
-_ROUNDING = 1e-9  # what a conversion of units leaves
 _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 
 _DOSING = Basis(
@@ -107,7 +107,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     measures = _measures(strength, liquid, mass, volume, demand)
     left = dose if ask.residual is None else ask.residual
     message = "More chlorine is left than was put in: check the residual, the dose and their units."
-    notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + _ROUNDING))
+    notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + ROUNDING))
     flush_volume = dechlorination.flush_volume(volume, left, ask.flush_residual)
     note_vessels(ask.vessels, notes)
     note_product(ask.product, notes, aged=ask.storage_time is not None)
@@ -180,7 +180,7 @@ def _(ask: Ask, notes: Notes) -> None:
 def _(ask: Ask, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
     message = f"Flush until no more is left than is allowed in drinking water: {limit * 1e3:g} mg/L ({source})."
-    over = ask.flush_residual > limit * (1.0 + _ROUNDING)
+    over = ask.flush_residual > limit * (1.0 + ROUNDING)
     notes.refuse("out_of_range", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
 
 

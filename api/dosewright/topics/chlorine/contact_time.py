@@ -5,6 +5,7 @@ from typing import cast
 
 import numpy as np
 
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
@@ -44,7 +45,6 @@ __all__ = ["contact_time"]
 
 Ask = ContactRequest[Numbers]
 
-_ROUNDING = 1e-9
 _CREDITED = {"giardia": 3.0, "virus": 4.0, "cryptosporidium": 3.0}
 
 _RATIO = Basis(
@@ -103,7 +103,7 @@ def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Nu
     _note(ask, unknown, solved, ratio, required, notes)
     _note_deviation(ask, deviation, notes)
     return ContactAnswer(
-        sufficient=cast("bool", ratio >= 1.0 - _ROUNDING),
+        sufficient=cast("bool", ratio >= 1.0 - ROUNDING),
         inactivation_ratio=ratio,
         log_inactivation_achieved=log,
         log_inactivation_credited=np.minimum(log, _CREDITED[ask.organism]),
@@ -160,10 +160,10 @@ def _log_achieved(
     whole = [required_ct(ask, credited, at) for at in conditions]
     by_whole = credited * total([ct / needed.ct for ct, needed in zip(achieved, whole, strict=True)])
     required = ask.log_inactivation
-    met = ratio >= 1.0 - _ROUNDING
+    met = ratio >= 1.0 - ROUNDING
     log = np.where(met, np.maximum(by_whole, required), np.minimum(by_whole, required * ratio))[()]
     message = f"More than the {credited:g} log that the rule credits: report it as at least that."
-    notes.warn("log_above_credit", "log_inactivation_achieved", message, when=log > credited * (1.0 + _ROUNDING))
+    notes.warn("log_above_credit", "log_inactivation_achieved", message, when=log > credited * (1.0 + ROUNDING))
     return log
 
 
@@ -193,11 +193,11 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
     notes.rest_on(_RATIO)
     note_segments(ask, solved.flow, notes)
     message = "The inactivation ratio stays below one: longer contact, more residual or less flow is wanted."
-    notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - _ROUNDING)
+    notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - ROUNDING)
     if ask.disinfectant == "free_chlorine" and solved.residual is not None:
         limit, source = chlorine_limit("maximum_residual")
         message = f"More than is allowed in drinking water ({limit * 1e3:g} mg/L, {source})."
-        notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + _ROUNDING))
+        notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + ROUNDING))
     if unknown.name == "residual" and ask.method == "table" and ask.between == "guidance":
         message = (
             "The lowest residual from which on every larger one in the table does too. The CT wanted steps up just "
@@ -206,7 +206,7 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
         notes.warn("residual_in_steps", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
     if unknown.name == "residual" and ask.method != "table":
         message = "The lowest residual at which the regression was compared with the table; it is more than enough."
-        notes.warn("residual_at_lowest", "residual", message, when=ratio > 1.0 + _ROUNDING)
+        notes.warn("residual_at_lowest", "residual", message, when=ratio > 1.0 + ROUNDING)
     if ask.disinfectant == "chloramine" and ask.organism == "virus":
         message = "This table holds where chlorine goes in before ammonia; preformed chloramine needs more."
         notes.warn("chloramine_order", "disinfectant", message)
@@ -220,7 +220,7 @@ def _note_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
         "What was asked for requires less than the guidance's cell: a health officer will hold to the cell "
         "(ct_required_table)."
     )
-    notes.warn("below_table", "deviation_from_table", message, when=deviation < -_ROUNDING)
+    notes.warn("below_table", "deviation_from_table", message, when=deviation < -ROUNDING)
     if ask.method != "table":
         message = "A regression stands in for the table here, since it was named; the table comes first."
         notes.warn("regression_asked_for", "method", message)

@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import Views, calculation
@@ -21,7 +22,6 @@ _VERDICTS = ("cleared", "sample_again", "disinfect_again", "do_not_use")
 _NOT_CLEAR = 1
 _NOT_MEASURED = 5
 # What a sample says of the water until it is cleared: the verdict's place among the names.
-_ROUNDING = 1e-9
 
 _RULE = Basis(
     method="cleared by so many clear samples in a row; one that is not clear sends back to the start, one too early, "
@@ -98,9 +98,9 @@ def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
         return np.intp(_NOT_CLEAR)
     if sample.total_chlorine is None:
         return np.intp(_NOT_MEASURED)
-    chlorinated = sample.total_chlorine > ask.chlorine_limit * (1.0 + _ROUNDING)
-    early = sample.taken_after < ask.first_sample_after * (1.0 - _ROUNDING)
-    soon = sample.taken_after < (counted_at + ask.samples_apart) * (1.0 - _ROUNDING)
+    chlorinated = sample.total_chlorine > ask.chlorine_limit * (1.0 + ROUNDING)
+    early = sample.taken_after < ask.first_sample_after * (1.0 - ROUNDING)
+    soon = sample.taken_after < (counted_at + ask.samples_apart) * (1.0 - ROUNDING)
     return np.where(chlorinated, 4, np.where(early, 2, np.where(soon, 3, 0)))[()]
 
 
@@ -143,7 +143,7 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
     notes.warn("raw_sample_needed", "samples", message)
     wait, source = retest_rule("wait")
     message = f"Shorter than the week of {source}: bacteria that were only stunned may not show yet."
-    notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - _ROUNDING))
+    notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
     wanted, source = retest_rule("clear_samples")
     message = f"Fewer than the {wanted:g} clear samples in a row of {source}."
     notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from dosewright.core.arrays import Array
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.field_readers import Reading
@@ -23,7 +24,6 @@ from dosewright.topics.plan.section_answers import Found, secured_flow, si
 
 __all__ = ["turns_of"]
 
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _LOWEST, _HIGHEST, _POINTS = 1.0, 100.0, 100  # UVT searched [%]
 _TOO_SMALL, _OTHER = "unit_too_small", "other_unit_chosen"
 _STOP: Weight = "stop"
@@ -116,9 +116,9 @@ def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
 
 
 def _read_off(uvts: Array, flows: Array, peak_flow: float) -> float:
-    absorptions = np.asarray(dose.absorption_coefficient(0.01 * uvts, _PER_CENTIMETRE))
+    absorptions = np.asarray(dose.absorption_coefficient(0.01 * uvts, CENTIMETRE))
     found = _interpolated(1.0 / flows, absorptions, 1.0 / peak_flow)
-    return float(dose.transmittance(found, _PER_CENTIMETRE))
+    return float(dose.transmittance(found, CENTIMETRE))
 
 
 def _interpolated(given: Array, values: Array, wanted: float) -> float:

@@ -2,13 +2,13 @@
 
 from typing import Any
 
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["note_disagreement"]
 
-_ROUNDING = 1e-9
 _MILLIGRAMS = 1e3  # of a concentration, as hardness is told [mg/L]
 # Lime weighs as much among the dissolved solids as it counts as hardness, magnesium a sixth less; samples differ too.
 _MORE_THAN_ALL = 1.25
@@ -29,5 +29,5 @@ def _compare(
     if part is None or most is None:
         return
     message = f"More {title} than {whole}, of which it is a part: check the figures and their units."
-    when: Any = part > most * times * (1.0 + _ROUNDING)
+    when: Any = part > most * times * (1.0 + ROUNDING)
     notes.warn("results_disagree", field, message, when=when)

@@ -1,5 +1,27 @@
 """Ultraviolet disinfection: dose, derated flow, limits and what they depend on."""
 
-from dosewright.topics.uv import curves, derated_flow, dose, field_models, inactivation, uncertainty, water
+from dosewright.topics.uv import (
+    derated_flow,
+    derating_curve,
+    dose,
+    field_models,
+    fluence_map,
+    idle_heating,
+    inactivation,
+    limits,
+    transmittance,
+    uncertainty,
+)
 
-__all__ = ["curves", "derated_flow", "dose", "field_models", "inactivation", "uncertainty", "water"]
+__all__ = [
+    "derated_flow",
+    "derating_curve",
+    "dose",
+    "field_models",
+    "fluence_map",
+    "idle_heating",
+    "inactivation",
+    "limits",
+    "transmittance",
+    "uncertainty",
+]

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import derating, dose, dose_distribution
 from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
@@ -53,7 +54,6 @@ __all__ = ["derated_flow"]
 Ask = DeratedFlowRequest[Numbers]
 Point = RatedPoint[Numbers]
 
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _SIZES = ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length")
 _HYDRAULICS = ("hydraulics", "tanks", *ORGANISMS)
 
@@ -232,7 +232,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     chamber = _chamber_of(ask)
     power: Any = ask.uvc_output
     hear_lamp(power, chamber.arc_length, notes)
-    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     clear = chamber.average(power, 0.0)
     here = chamber.average(power, absorption)
     steps = _Steps(
@@ -269,7 +269,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
 
 def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
     """Chamber averages in several waters; of one chamber at once, since the rays are the same."""
-    absorptions = [np.atleast_1d(dose.absorption_coefficient(uvt, _PER_CENTIMETRE)) for uvt in uvts]
+    absorptions = [np.atleast_1d(dose.absorption_coefficient(uvt, CENTIMETRE)) for uvt in uvts]
     if any(isinstance(value, np.ndarray) for value in (*chamber, *(chamber.sleeve or ()))):
         averages: Any = [chamber.average(1.0, absorption) for absorption in absorptions]
     else:
@@ -304,9 +304,7 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbe
 def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
     """Share of the flow that is left if the water never mixes: then its least dose falls, not its mean dose."""
     here, there = (
-        dose_distribution.flow_for_laminar_dose(
-            chamber, 1.0, dose.absorption_coefficient(water, _PER_CENTIMETRE), 1.0, None
-        )
+        dose_distribution.flow_for_laminar_dose(chamber, 1.0, dose.absorption_coefficient(water, CENTIMETRE), 1.0, None)
         for water in (uvt, rated_uvt)
     )
     return np.minimum(here / there / mixed, 1.0)

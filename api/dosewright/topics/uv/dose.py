@@ -4,6 +4,7 @@ from typing import Any
 
 import numpy as np
 
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.hydraulics import annulus, friction
 from dosewright.core.light import dose
 from dosewright.core.light.field import Field
@@ -49,7 +50,6 @@ __all__ = ["uv_dose"]
 Ask = DoseRequest[Numbers]
 
 _VERDICTS = np.array([None, False, True], dtype=object)
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 
 _RESIDUAL = 1e-6  # what the integrals promise
 
@@ -105,7 +105,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_MEAN_DOSE)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
-    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     power = lamp_power(ask)
     rates, balance = field.rates_and_balance(power, absorption)
     time = dose.residence_time(field.volume, ask.flow)

@@ -7,6 +7,7 @@ import numpy as np
 
 from dosewright.core import spread
 from dosewright.core.arrays import Array
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.laminar_draws import laminar_draws
@@ -24,7 +25,7 @@ from dosewright.topics.uv.contracts.curves import (
     UncertaintyAnswer,
     UncertaintyRequest,
 )
-from dosewright.topics.uv.curves import check_chamber_fields
+from dosewright.topics.uv.derating_curve import check_chamber_fields
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     field_of,
@@ -40,7 +41,6 @@ __all__ = ["uncertainty"]
 
 Ask = UncertaintyRequest[Numbers]
 
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 _SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance"})
 _BEYOND_EACH_END = 2.0  # draws; fewer make the end of an interval a single draw
 _ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
@@ -215,7 +215,7 @@ def _light(one: Any, values: dict[str, Any]) -> tuple[Field, Any, Any]:
     fields = {name: getattr(one, name) for name in one.__struct_fields__}
     other: Any = SimpleNamespace(**{**fields, **values})
     field = field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
-    return field, lamp_power(other), dose.absorption_coefficient(other.uvt, _PER_CENTIMETRE)
+    return field, lamp_power(other), dose.absorption_coefficient(other.uvt, CENTIMETRE)
 
 
 def _linear(one: Any, values: dict[str, Any], relative: dict[str, float]) -> float:

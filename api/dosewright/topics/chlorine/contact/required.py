@@ -8,6 +8,7 @@ import numpy as np
 from dosewright.core.chlorine import ct_cells
 from dosewright.core.chlorine.contact_time import profiling_regression, smith_regression
 from dosewright.core.chlorine.ct_cells import CellTable
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.sentences import capitalised
@@ -33,7 +34,6 @@ REGRESSIONS = {"smith_1995": smith_regression, "epa_profiling": profiling_regres
 _LOWEST_REGRESSED = 0.4e-3  # kg/m³: the table's first residual, from which the regressions were compared
 _LOWEST_PH_REGRESSED = 6.0
 _COLDEST_REGRESSED, _WARMEST_REGRESSED = 273.65, 298.15  # K
-_ROUNDING = 1e-9
 _STATUS = ("found", "memory")
 
 _SOURCES = {
@@ -172,15 +172,15 @@ def check_conditions(
     if ph is not None and table.highest_ph is not None:
         low = _LOWEST_PH_REGRESSED if regressed else table.lowest_ph
         if low is not None:
-            _refuse_beyond(ph < low * (1.0 - _ROUNDING), "pH", f"{low:g}", f"{at}ph", notes)
-        beyond = ph > table.highest_ph * (1.0 + _ROUNDING)
+            _refuse_beyond(ph < low * (1.0 - ROUNDING), "pH", f"{low:g}", f"{at}ph", notes)
+        beyond = ph > table.highest_ph * (1.0 + ROUNDING)
         _refuse_beyond(beyond, "pH", f"{table.highest_ph:g}", f"{at}ph", notes)
     if residual is not None and len(table.residuals) > 1:
         highest = float(table.residuals[-1])
-        beyond = residual > highest * (1.0 + _ROUNDING)
+        beyond = residual > highest * (1.0 + ROUNDING)
         _refuse_beyond(beyond, "the residual", f"{highest * 1e3:g} mg/L", f"{at}residual", notes)
         if regressed:
-            below = residual < _LOWEST_REGRESSED * (1.0 - _ROUNDING)
+            below = residual < _LOWEST_REGRESSED * (1.0 - ROUNDING)
             _refuse_beyond(below, "the residual", f"{_LOWEST_REGRESSED * 1e3:g} mg/L", f"{at}residual", notes)
     if temperature is not None and regressed:
         coldest, warmest = _COLDEST_REGRESSED, _WARMEST_REGRESSED

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.core.chlorine import contact_time as core
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.topics.chlorine.contact.required import Conditions, required_ct, table_of
@@ -24,7 +25,6 @@ __all__ = ["Solved", "ct_of", "flow_to_meet", "residual_to_meet", "solve", "time
 Ask = ContactRequest[Numbers]
 
 _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
-_ROUNDING = 1e-9
 
 
 class Solved(NamedTuple):
@@ -199,7 +199,7 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
     if ask.method != "table":
         # Below its first residual a regression was not compared with the table, and is not asked.
         found = np.where(ratio(low, low) >= left, low, found)[()]
-    reached = ratio(high, high) >= left - _ROUNDING
+    reached = ratio(high, high) >= left - ROUNDING
     return core.RowSolution(found, np.asarray(reached)[()])
 
 

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
@@ -14,7 +15,6 @@ from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
 __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rule"]
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
-_ROUNDING = 1e-9
 
 _MAINS, _COLD = "awwa_c651_tablet", 278.15  # K, 5 degC
 _HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
@@ -70,7 +70,7 @@ def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
         f"{rule.title} starts at {least * 1000.0:g} mg/L: raise free_chlorine, name another rule, or take rule none "
         "and give the hold time yourself."
     )
-    below = ask.free_chlorine < least * (1.0 - _ROUNDING)
+    below = ask.free_chlorine < least * (1.0 - ROUNDING)
     notes.refuse("below_rule", "free_chlorine", message, when=below, allowed=f"at least {least * 1000.0:g} mg/L")
 
 
@@ -108,7 +108,7 @@ def _time(
 ) -> Numbers | None:
     if rule.hold_times is None:
         return _assumed(ask, "No hold time is published here for this rule", notes)
-    steps = np.array(rule.minimum_concentrations) * (1.0 - _ROUNDING)
+    steps = np.array(rule.minimum_concentrations) * (1.0 - ROUNDING)
     place = np.maximum(np.searchsorted(steps, free_chlorine, side="right") - 1, 0)
     ruled = np.array(rule.hold_times)[place]
     if ask.rule is None:
@@ -116,7 +116,7 @@ def _time(
             f"Less than the {rule.minimum_concentrations[0] * 1e3:g} mg/L of {rule.title}, the strictest rule read "
             "here: raise free_chlorine, unless the rule that is law where the well is asks for less."
         )
-        below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - _ROUNDING)
+        below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - ROUNDING)
         notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
     if ask.rule == _MAINS:
         cold = ask.water_temperature < _COLD
@@ -127,7 +127,7 @@ def _time(
     if ask.hold_time is None:
         return ruled
     message = "The hold time asked for is shorter than the rule's."
-    notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - _ROUNDING))
+    notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - ROUNDING))
     return ask.hold_time
 
 
@@ -150,7 +150,7 @@ def note_concentration(ask: BatchDoseRequest[Numbers], highest: Numbers, notes: 
     rule = _rule(ask)
     if rule is not None and rule.maximum_concentration is not None:
         message = "A measured amount gives more chlorine than the rule's maximum: measure closer, or aim lower."
-        over = highest > rule.maximum_concentration * (1.0 + _ROUNDING)
+        over = highest > rule.maximum_concentration * (1.0 + ROUNDING)
         notes.warn("over_rule_maximum", "measures.dose", message, when=over)
     else:
         usual = chlorination_rules()[_HIGHEST_OF]
@@ -168,5 +168,5 @@ def note_concentration(ask: BatchDoseRequest[Numbers], highest: Numbers, notes: 
         notes.warn("end_concentration_unmeasured", "residual", message)
     else:
         message = "Less chlorine is left at the end than the rule wants: dose again and hold again."
-        short = ask.residual < rule.end_concentration * (1.0 - _ROUNDING)
+        short = ask.residual < rule.end_concentration * (1.0 - ROUNDING)
         notes.warn("end_concentration_missed", "residual", message, when=short)

@@ -5,6 +5,7 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light import dose, optics
 from dosewright.core.light.field import Field
@@ -34,7 +35,6 @@ __all__ = [
 
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
 _SIZE_NAMES = ("arc_length", "chamber_length", "sleeve_outer_diameter", "chamber_bore")
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 ONLY_A_MISS = np.array([None, False], dtype=object)
 """A verdict where no hydraulics are named, by whether even the mean dose misses."""
 
@@ -271,7 +271,7 @@ def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
         message = f"{begin} How far it is off here cannot be computed. {end}"
         notes.warn("line_source_error", field, message)
         return
-    absorption = dose.absorption_coefficient(ask.uvt, _PER_CENTIMETRE)
+    absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     plain, bent = (
         field_by_model(name, ask, *sizes).average(1.0, absorption) for name in ("line_source", "refracted_line")
     )

@@ -5,6 +5,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from dosewright.core.constants import CENTIMETRE
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light import derating, dose
 from dosewright.core.light.field import Field
@@ -16,8 +17,6 @@ from dosewright.topics.uv.contracts.unit import RatedPoint
 __all__ = ["Interpolated", "between_points", "check_rated_points", "hear_far_scaling", "hear_rated_flow"]
 
 Point = RatedPoint[Numbers]
-
-_PER_CENTIMETRE = 0.01  # path of a UVT [m]
 
 
 class Interpolated(NamedTuple):
@@ -73,8 +72,8 @@ def check_rated_points(points: Sequence[Point], uvt: Numbers, notes: Notes) -> N
 
 def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
     """Interpolate between rated points that fit together."""
-    absorption = dose.absorption_coefficient(uvt, _PER_CENTIMETRE)
-    rated = _along([dose.absorption_coefficient(point.uvt, _PER_CENTIMETRE) for point in points])
+    absorption = dose.absorption_coefficient(uvt, CENTIMETRE)
+    rated = _along([dose.absorption_coefficient(point.uvt, CENTIMETRE) for point in points])
     products = _along([_dose_flow(point) for point in points])
     here = derating.interpolated_dose_flow(absorption, rated, products)
     clearer = np.where(rated <= np.expand_dims(absorption, -1), rated, -np.inf)

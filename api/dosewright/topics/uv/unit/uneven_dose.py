@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, over_chunks, sum_over_nodes
-from dosewright.core.light import dose, dose_distribution
+from dosewright.core.light import dose, dose_distribution, dose_shares
 from dosewright.core.light.dose_distribution import FINE, Distribution
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
@@ -187,11 +187,11 @@ def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | N
         else:
             spread = _parcels(ask, mean, rate, tanks, FINE)
         average = sum_over_nodes(spread.doses * spread.shares)
-        below = [dose_distribution.share_below(spread, bar * average) for bar in _BARS[1:]]
+        below = [dose_shares.share_below(spread, bar * average) for bar in _BARS[1:]]
         bars = [below[0], *(above - under for under, above in itertools.pairwise(below)), 1.0 - below[-1]]
-        doses = [dose_distribution.percentile(spread, share) for share in _SHARES]
+        doses = [dose_shares.percentile(spread, share) for share in _SHARES]
         least = np.min(spread.doses, axis=0) if ask.hydraulics != "tanks_in_series" else 0.0 * average
-        return (average, least, dose_distribution.share_below(spread, target), *doses, *bars)
+        return (average, least, dose_shares.share_below(spread, target), *doses, *bars)
 
     average, least, missed, *rest = over_chunks(
         kernel,

@@ -1,11 +1,10 @@
-"""Transmittance of the water, and what standing water in a lit chamber does."""
+"""Water that stands in a lit chamber and warms up."""
 
 from typing import Any
 
 import numpy as np
 
 from dosewright.core.hydraulics import annulus, vessels
-from dosewright.core.light import dose
 from dosewright.core.water_and_air import standing_water, water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
@@ -15,76 +14,17 @@ from dosewright.tables import table
 from dosewright.topics.uv.contracts.water import (
     IdleHeatingAnswer,
     IdleHeatingRequest,
-    TransmittanceAnswer,
-    TransmittanceRequest,
 )
 
-__all__ = ["idle_heating", "transmittance"]
+__all__ = ["idle_heating"]
 
-_LN_10 = 2.302585092994045684
-_CENTIMETRE = 0.01
 _HOUR = 3600.0
 _BOILING = 373.15
-_MEASURES = ("transmittance", "absorbance", "absorption_coefficient")
-
-_BEER_LAMBERT = Basis(
-    method="absorption coefficient = -ln(transmittance)/path = ln 10 x absorbance/path",
-    source="Beer-Lambert law, definitions",
-    validity="clear or filtered samples: turbidity scatters light and reads as absorption",
-)
 _HEAT = Basis(
     method="heat capacity x dT/dt = lamp power - loss x (T - air), loss = coefficient x side area of the bore",
     source="energy balance; figures of the table idle_heating, recalled",
     validity="water mixed in itself, steady air; light that leaves the chamber neglected, which errs warm",
 )
-
-
-@calculation(
-    "uv/transmittance",
-    request=TransmittanceRequest,
-    answer=TransmittanceAnswer,
-    summary="Transmittance and absorbance of water, over any path and to either base",
-    example={"transmittance": "75 %", "path_length": "4 cm", "other_path_length": "30 mm"},
-)
-def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> TransmittanceAnswer[Numbers]:
-    """Bring a transmittance, absorbance or absorption coefficient at 254 nm to 1 cm and to any other path.
-
-    An absorbance is to base 10, as photometers read it; the absorption coefficient of the field models is to base e,
-    2.303 times as large.
-    """
-    notes.rest_on(_BEER_LAMBERT)
-    coefficient: Numbers
-    if ask.transmittance is not None:
-        coefficient = dose.absorption_coefficient(ask.transmittance, ask.path_length)
-    elif ask.absorbance is not None:
-        coefficient = ask.absorbance * _LN_10 / ask.path_length
-    else:
-        given: Any = ask.absorption_coefficient
-        coefficient = given
-    per_centimetre = dose.transmittance(coefficient, _CENTIMETRE)
-    message = "A UVT below 1 % per cm: was a share below 1 meant as a percentage (0.75 for 75 %), or base e as base 10?"
-    notes.warn("hardly_any_light", "uvt", message, when=per_centimetre < 0.01)
-    message = "The path is not 1 cm: quote the UVT given here, which is per centimetre, in the other calculations."
-    notes.warn("path_not_one_centimetre", "path_length", message, when=abs(ask.path_length - _CENTIMETRE) > 1e-9)
-    notes.caution("local_rules")
-    return TransmittanceAnswer(
-        uvt=per_centimetre,
-        absorbance_per_centimetre=coefficient / _LN_10,
-        absorption_coefficient=coefficient,
-        transmittance=dose.transmittance(coefficient, ask.other_path_length),
-        absorbance=coefficient * ask.other_path_length / _LN_10,
-    )
-
-
-@transmittance.check(*_MEASURES)
-def _one_measure(ask: TransmittanceRequest[Numbers], notes: Notes) -> None:
-    named = [name for name in _MEASURES if getattr(ask, name) is not None]
-    allowed = f"one of {', '.join(_MEASURES)}"
-    if not named:
-        notes.refuse("required", "transmittance", f"Give {allowed}.", allowed=allowed)
-    elif len(named) > 1:
-        message = f"One measure of the water at a time: {' and '.join(named)} are given."
-        notes.refuse("more_than_one", named[1], message, allowed=allowed)
 
 
 def _constant(field: str) -> float:

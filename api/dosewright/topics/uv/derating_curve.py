@@ -1,0 +1,215 @@
+"""Derated flow along curves, and how far each condition may fall before a flow fails its target."""
+
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from dosewright.core.constants import CENTIMETRE
+from dosewright.core.light import dose, lamp_ageing
+from dosewright.core.light.field import Field
+from dosewright.core.light.laminar_draws import MANY, laminar_curve
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes
+from dosewright.engine.registry import Calculation, Views, calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv import charts
+from dosewright.topics.uv.contracts.curves import (
+    CurvePoint,
+    DeratingCurveAnswer,
+    DeratingCurveRequest,
+)
+from dosewright.topics.uv.unit.chamber import (
+    CAUTIONS,
+    NOT_VALIDATED,
+    field_of,
+    hear_lamp,
+    lamp_power,
+    refuse_impossible_chamber,
+    refuse_impossible_sleeve,
+    rest_on_field_model,
+)
+from dosewright.topics.uv.unit.example import EXAMPLE_UNIT
+from dosewright.topics.uv.unit.hydraulics import (
+    ORGANISMS,
+    hear_organism,
+    hydraulics_of,
+    refuse_unclear_hydraulics,
+    response_of,
+)
+from dosewright.topics.uv.unit.target_flow import (
+    NO_FLOW,
+    flow_for_target,
+    refuse_endless_dose,
+)
+
+__all__ = ["chamber_field", "check_chamber_fields", "derating_curve"]
+
+_MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk: what memory bounds
+
+_CURVE = Basis(
+    method="derated flow of uv/derated-flow at each point; lamp hours and fouling scale it in proportion, since every "
+    "dose is proportional to output over flow",
+    source="definitions; ageing exponential to the end-of-life factor, or straight between the points given",
+    validity=NOT_VALIDATED,
+)
+_READ_OFF = Basis(
+    method=f"{MANY} or more UVTs in laminar flow: flows read off between those of 16 waters",
+    source="polynomial through Chebyshev's points, textbook",
+    validity="within 1e-6 of the flow worked out at each point",
+)
+
+
+def check_chamber_fields(entry: Calculation[Any, Any]) -> None:
+    """Add the conditions that every chamber with hydraulics must meet."""
+    sizes = ("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
+    entry.check(*sizes)(refuse_impossible_chamber)
+    entry.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")(refuse_impossible_sleeve)
+    entry.check("hydraulics", "tanks", *ORGANISMS)(refuse_unclear_hydraulics)
+    entry.check("hydraulics", "tanks", *ORGANISMS, "target_dose")(refuse_endless_dose)
+
+
+def chamber_field(ask: Any) -> Field:
+    """Return the light of the chamber that a request describes, for 1 W."""
+    return field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
+
+
+@calculation(
+    "uv/derating-curve",
+    views=Views(chart=charts.derating_curve),
+    request=DeratingCurveRequest,
+    answer=DeratingCurveAnswer,
+    summary="Derated flow along UVT, lamp hours and sleeve fouling",
+    example={
+        **EXAMPLE_UNIT,
+        "uvts": "75, 80, 85, 90, 95 %",
+        "lamp_hours": "0, 3000, 6000, 9000 h",
+        "sleeve_fouling_factors": "70, 85, 100 %",
+        "end_of_life": "9000 h",
+        "end_of_life_factor": "80 %",
+        "peak_flow": "20 L/min",
+    },
+)
+def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> DeratingCurveAnswer[Numbers]:
+    """Derate the flow of a chamber along up to three curves in one call.
+
+    Along each curve the other conditions stay as given: over UVT the aged lamp and fouled sleeve, over lamp hours the
+    ageing of the lamp's own curve, over fouling the ageing as given.
+    """
+    rest_on_field_model(ask, notes, "derated_flow")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.rest_on(_CURVE)
+    hydraulics_of(ask, notes, "derated_flow")
+    hear_organism(ask, notes)
+    notes.caution(*CAUTIONS)
+    field, power = chamber_field(ask), lamp_power(ask)
+    rows = _rows(ask)
+    most = max([len(_points(ask, name)) for name in ("uvts", "lamp_hours", "sleeve_fouling_factors")])
+    if rows * most > _MOST_VALUES:
+        message = (
+            f"Curves and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer a curve."
+        )
+        notes.refuse("too_many_points", "uvts", message)
+
+    def flow_at(uvt: Any) -> Numbers:
+        absorption = dose.absorption_coefficient(uvt, CENTIMETRE)
+        return flow_for_target(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
+
+    uvts, response = np.array(_points(ask, "uvts")), response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None and uvts.size >= MANY:
+        notes.rest_on(_READ_OFF)
+        absorption: Any = dose.absorption_coefficient(uvts[:, None], CENTIMETRE)
+        along = laminar_curve(field, power, absorption, ask.target_dose, response) / ask.safety_factor
+        base, over = flow_at(ask.uvt), _each(along)
+    elif _has_rows(ask):
+        base, over = flow_at(ask.uvt), _each(flow_at(uvts[:, None]) if uvts.size else uvts)
+    else:
+        base, *over = np.asarray(flow_at(np.array([ask.uvt, *uvts]))).tolist()
+    notes.refuse(
+        "red_undefined",
+        "dose_response",
+        NO_FLOW,
+        when=np.isnan(base),
+    )
+
+    def point(flow: Numbers, **changed: Any) -> CurvePoint[Numbers]:
+        conditions: dict[str, Any] = {
+            "uvt": ask.uvt,
+            "lamp_hours": None,
+            "lamp_ageing_factor": ask.lamp_ageing_factor,
+            "sleeve_fouling_factor": ask.sleeve_fouling_factor,
+        }
+        spare = None if ask.peak_flow is None else flow - ask.peak_flow
+        return CurvePoint(**(conditions | changed), derated_flow=flow, head_room=spare)
+
+    over_uvt = [point(flow, uvt=uvt) for uvt, flow in zip(_points(ask, "uvts"), over, strict=True)]
+    over_hours: list[CurvePoint[Numbers]] = []
+    for hours in _points(ask, "lamp_hours"):
+        factor = _ageing(ask, hours)
+        flow = base * factor / ask.lamp_ageing_factor
+        over_hours.append(point(flow, lamp_hours=hours, lamp_ageing_factor=factor))
+    over_fouling = [
+        point(base * factor / ask.sleeve_fouling_factor, sleeve_fouling_factor=factor)
+        for factor in _points(ask, "sleeve_fouling_factors")
+    ]
+    return DeratingCurveAnswer(
+        derated_flow=base, over_uvt=over_uvt, over_lamp_hours=over_hours, over_fouling=over_fouling
+    )
+
+
+def _points(ask: Any, name: str) -> tuple[float, ...]:
+    return getattr(ask, name) or ()
+
+
+def _rows(ask: Any) -> int:
+    values = (getattr(ask, name) for name in ask.__struct_fields__)
+    return max((int(value.size) for value in values if isinstance(value, np.ndarray)), default=1)
+
+
+def _has_rows(ask: Any) -> bool:
+    values = (getattr(ask, name) for name in ask.__struct_fields__)
+    return any(isinstance(value, np.ndarray) for value in (*values, *(response_of(ask) or ())))
+
+
+def _each(flows: Any) -> list[Any]:
+    """Take a curve apart: a number a point, or one a row of a batch."""
+    return [flow if flow.size > 1 else float(flow[0]) for flow in flows]
+
+
+def _ageing(ask: DeratingCurveRequest[Numbers], hours: float) -> Numbers:
+    times: Any = ask.ageing_hours
+    factors: Any = ask.ageing_factors
+    if times is not None:
+        return lamp_ageing.interpolated_ageing(hours, times, factors)
+    life: Any = ask.end_of_life
+    left: Any = ask.end_of_life_factor
+    return lamp_ageing.exponential_ageing(hours, life, left)
+
+
+check_chamber_fields(derating_curve)
+
+
+@derating_curve.check("lamp_hours", "end_of_life", "end_of_life_factor", "ageing_hours", "ageing_factors")
+def _whole_ageing(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
+    hours, times, factors = _points(ask, "lamp_hours"), _points(ask, "ageing_hours"), _points(ask, "ageing_factors")
+    if times or factors:
+        if len(times) != len(factors):
+            message = "ageing_hours and ageing_factors must have as many values as each other."
+            notes.refuse("lengths_differ", "ageing_factors", message)
+        elif any(second <= first for first, second in pairwise(times)):
+            notes.refuse("not_rising", "ageing_hours", "ageing_hours must rise from value to value.")
+        elif any(second > first for first, second in pairwise(factors)):
+            notes.refuse("not_falling", "ageing_factors", "A lamp's output does not rise with its hours.")
+        elif any(not times[0] <= hour <= times[-1] for hour in hours):
+            message = "lamp_hours lie outside the ageing curve given, where nothing is known of the lamp."
+            notes.refuse("outside_ageing_curve", "lamp_hours", message, allowed="hours within ageing_hours")
+        return
+    if not hours:
+        return
+    for name in ("end_of_life", "end_of_life_factor"):
+        if getattr(ask, name) is None:
+            message = f"lamp_hours needs an ageing curve: give {name}, or ageing_hours with ageing_factors."
+            notes.refuse("required", name, message)
+    if ask.end_of_life is not None:
+        message = "lamp_hours go past the end of the lamp's life, where its output is not known."
+        notes.refuse("outside_ageing_curve", "lamp_hours", message, when=max(hours) > ask.end_of_life * (1.0 + 1e-9))

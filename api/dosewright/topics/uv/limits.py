@@ -1,0 +1,197 @@
+"""The least UVT, ageing and fouling at which a chamber still meets its target."""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from dosewright.core.arrays import Array
+from dosewright.core.constants import CENTIMETRE
+from dosewright.core.light import dose, dose_distribution, lamp_ageing
+from dosewright.core.light.field import Field
+from dosewright.core.root import falling_root
+from dosewright.engine.base import Basis
+from dosewright.engine.notes import Notes, label
+from dosewright.engine.registry import calculation
+from dosewright.quantities import Numbers
+from dosewright.topics.uv.contracts.curves import (
+    LimitsAnswer,
+    LimitsRequest,
+)
+from dosewright.topics.uv.derating_curve import chamber_field, check_chamber_fields
+from dosewright.topics.uv.unit.chamber import (
+    CAUTIONS,
+    NOT_VALIDATED,
+    ONLY_A_MISS,
+    hear_lamp,
+    lamp_power,
+    rest_on_field_model,
+)
+from dosewright.topics.uv.unit.example import EXAMPLE_UNIT
+from dosewright.topics.uv.unit.hydraulics import (
+    hear_organism,
+    hear_target_between,
+    hydraulics_of,
+    response_of,
+)
+from dosewright.topics.uv.unit.target_flow import (
+    NO_FLOW,
+    credited_dose,
+    flow_for_target,
+    red_in_tanks,
+    unmixed_flow,
+)
+
+__all__ = ["limits"]
+
+_DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
+_LIMIT_NAMES = ("at_value", "never_fails", "fails_immediately")
+_STEPS = 24
+_CLOSE = 1e-10  # ln of a dose over its target that is near enough
+_BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
+_LIMITS = Basis(
+    method="root of RED = target in one condition, the others as given; in ageing and fouling by proportion",
+    source="definitions; regula falsi in the absorption coefficient",
+    validity="one condition at a time: two that fall together fail earlier; " + NOT_VALIDATED,
+)
+
+
+@calculation(
+    "uv/limits",
+    request=LimitsRequest,
+    answer=LimitsAnswer,
+    summary="What UVT, ageing and fouling a flow can stand, and its dose",
+    example={**EXAMPLE_UNIT, "flow": "15 L/min", "end_of_life": "9000 h", "end_of_life_factor": "80 %"},
+)
+def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
+    """Turn the derating round: how far UVT, lamp and sleeve may fall before this flow misses the target.
+
+    Each limit keeps the other conditions as given. A limit that even the best condition does not meet is absent.
+    """
+    rest_on_field_model(ask, notes, "dose_at_flow")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.rest_on(_LIMITS)
+    hydraulics_of(ask, notes, "dose_at_flow")
+    hear_organism(ask, notes)
+    notes.caution(*CAUTIONS)
+    field = chamber_field(ask)
+    power = lamp_power(ask)
+    absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
+    here = _red(ask, field, power, absorption)
+    highest = flow_for_target(ask, field, power, absorption, ask.target_dose)
+    message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
+    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here))
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(highest))
+    share = ask.flow / highest
+    missed: Any = here < ask.target_dose
+    lower = lower_flow = None
+    met: Any = here >= ask.target_dose
+    if ask.hydraulics is None:
+        lower = _unmixed_red(ask, field, power, absorption)
+        lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
+        met = ONLY_A_MISS[1 * missed]
+        hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
+    message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
+    notes.warn("target_missed", "dose_at_flow", message, when=missed)
+    if ask.hydraulics is not None:
+        notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
+    # Where no hydraulics are named the unmixed flow decides, and what the mean dose would allow stands beside it.
+    sure = share if lower_flow is None else ask.flow / lower_flow
+    red = _red if ask.hydraulics is not None else _unmixed_red
+    ageing = _at_most_one(ask.lamp_ageing_factor * sure)
+    uvt, uvt_limit = _lowest_uvt(ask, field, power, red)
+    open_ended = ask.hydraulics is None
+    hours = None
+    if ask.end_of_life is not None and ask.end_of_life_factor is not None:
+        time = lamp_ageing.hours_to_factor(_or_one(ageing), ask.end_of_life, ask.end_of_life_factor)
+        known = np.isfinite(time) & np.isfinite(ageing)
+        hours = np.where(known, time, np.nan) if np.ndim(known) else (time if known else None)
+        message = (
+            "That is past the end of the lamp's life, where its output is not known: replace it then all the same."
+        )
+        notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
+    return LimitsAnswer(
+        dose_at_flow=here,
+        dose_lower_bound=lower,
+        meets_target=met,
+        highest_flow=highest,
+        highest_flow_lower_bound=lower_flow,
+        head_room=None if open_ended else highest - ask.flow,
+        lowest_uvt=uvt,
+        uvt_limit=uvt_limit,
+        lowest_lamp_ageing_factor=ageing,
+        lamp_ageing_limit=_limit_of(ask.lamp_ageing_factor * sure),
+        lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * sure),
+        sleeve_fouling_limit=_limit_of(ask.sleeve_fouling_factor * sure),
+        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red)[0] if open_ended else None,
+        optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
+        optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
+        lamp_hours_left_from_new=hours,
+    )
+
+
+@limits.check("end_of_life", "end_of_life_factor")
+def _both_of_ageing(ask: LimitsRequest[Numbers], notes: Notes) -> None:
+    if (ask.end_of_life is None) != (ask.end_of_life_factor is None):
+        missing = "end_of_life" if ask.end_of_life is None else "end_of_life_factor"
+        notes.refuse("required", missing, "end_of_life and end_of_life_factor make the ageing curve together.")
+
+
+def _at_most_one(share: Numbers) -> Any:
+    return np.where(share <= 1.0, share, np.nan) if np.ndim(share) else (share if share <= 1.0 else float("nan"))
+
+
+def _limit_of(share: Numbers) -> Any:
+    return label(np.where(share <= 1.0, 0, 2)[()], _LIMIT_NAMES)
+
+
+def _or_one(share: Any) -> Any:
+    return np.where(np.isnan(share), 1.0, share) if np.ndim(share) else (1.0 if np.isnan(share) else share)
+
+
+def _red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
+    """RED under the named hydraulics at the flow, or the mean dose."""
+    response = response_of(ask)
+    if ask.hydraulics == "laminar" and response is not None:
+        red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+        return red if response.convex else credited_dose(red, _mean(ask, field, power, absorption))
+    mean = _mean(ask, field, power, absorption)
+    if ask.hydraulics == "tanks_in_series" and response is not None and ask.tanks is not None:
+        return credited_dose(red_in_tanks(mean, response, ask.tanks), mean)
+    return mean
+
+
+def _mean(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
+    return dose.mean_dose(field.average(power, absorption), dose.residence_time(field.volume, ask.flow))
+
+
+def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
+    """RED of unmixed laminar flow, no more than the mean dose."""
+    response = response_of(ask)
+    red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+    return red if response is None or response.convex else credited_dose(red, _mean(ask, field, power, absorption))
+
+
+def _lowest_uvt(
+    ask: LimitsRequest[Numbers], field: Field, power: Numbers, red: Callable[..., Numbers]
+) -> tuple[Any, Any]:
+    """Return the UVT at which the target is just met, and whether there is one."""
+    goal = np.log(ask.target_dose)
+
+    def excess(absorption: Array) -> Array:
+        single = absorption.ndim == 0
+        above = np.asarray(np.log(red(ask, field, power, float(absorption) if single else absorption)) - goal)
+        return np.where(np.isnan(above), _BEYOND, above)
+
+    shape = np.shape(excess(np.asarray(0.0)))
+    low, high = np.zeros(shape), np.full(shape, _DIMMEST)
+    clear_meets, dark_misses = excess(low) >= 0.0, excess(high) <= 0.0
+    crosses = clear_meets & dark_misses
+    limit = label(np.where(crosses, 0, np.where(clear_meets, 1, 2))[()], _LIMIT_NAMES)
+    root = falling_root(excess, low, high, _STEPS, _CLOSE)
+    uvt = dose.transmittance(root, CENTIMETRE)
+    found: Any = np.where(crosses, uvt, np.nan)
+    return (found if np.ndim(found) else float(found)), limit
+
+
+check_chamber_fields(limits)

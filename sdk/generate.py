@@ -15,18 +15,12 @@ from typing import Any
 import msgspec
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-)
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.field import Field
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.section import SectionField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 
@@ -208,8 +202,13 @@ class _ChoiceNames:
         lines = [_literal(alias, names) for names, alias in self.aliases.items()]
         return "".join(lines) + _CALLERS
 
-    def __getitem__(self, names: tuple[str, ...]) -> str:
+    def names(self, names: tuple[str, ...]) -> str:
+        """Return the alias of a set of names."""
         return self.aliases[names]
+
+    def request(self, path: str) -> str:
+        """Return the name of the request type of a calculation."""
+        return find(path).request.__name__
 
 
 def _literal(alias: str, names: Iterable[str]) -> str:
@@ -222,31 +221,8 @@ def _literal(alias: str, names: Iterable[str]) -> str:
 
 
 def _annotation(field: Field, names: _ChoiceNames, *, batch: bool) -> str:
-    if isinstance(field, MeasureField):
-        kind = "Column" if batch else "QuantityInput"
-    elif isinstance(field, ChoiceField):
-        kind = names[field.names]
-        kind = f"{kind} | Sequence[{kind}]" if batch else kind
-    elif isinstance(field, FlagField):
-        kind = "bool"
-    elif isinstance(field, DayField):
-        kind = "date | str"
-    elif isinstance(field, SectionField):
-        kind = f"{find(field.calculation).request.__name__}[QuantityInput] | Mapping[str, object]"
-        kind = f"Sequence[{kind}]" if field.at_most else kind
-    elif isinstance(field, SeriesField):
-        kind = "Column"
-    elif isinstance(field, ItemsField):
-        kinds = " | ".join(_item_type(reader.struct, batch=batch) for reader in field.readers.values())
-        kind = f"Sequence[{kinds} | Mapping[str, object]]" if field.many else f"{kinds} | Mapping[str, object]"
-    else:
-        raise TypeError(f"no annotation for {field.name!r}")
-    return kind if field.default is MISSING else f"{kind} | None = None"
-
-
-def _item_type(struct: type[Any], *, batch: bool) -> str:
-    held = "[Column]" if batch else "[QuantityInput]"
-    return struct.__name__ + (held if getattr(struct, "__parameters__", ()) else "")
+    kind = field.annotation(names, batch=batch)
+    return kind if field.required else f"{kind} | None = None"
 
 
 def _topic_class(
@@ -321,15 +297,8 @@ def _docstring(entry: Calculation[Any, Any], fields: Iterable[Field], *, batch: 
     first = f"{entry.summary}, over columns." if batch else f"{entry.summary}."
     lines = ["", "Parameters", "----------"]
     for field in fields:
-        note = note_of(entry.request, field.name)
         lines.append(field.name)
-        text = note.doc
-        if isinstance(field, MeasureField):
-            text = f"{text} Allowed: {field.measure.allowed}."
-        elif isinstance(field, SeriesField):
-            text = f"{text} Each: {field.series.measure.allowed}."
-        if field.default_text:
-            text = f"{text} Default: {field.default_text}."
+        text = field.with_default(f"{field.doc} Allowed: {field.limits}." if field.limits else field.doc)
         lines += textwrap.wrap(text, _WIDTH - 12, initial_indent="    ", subsequent_indent="    ")
     lines += ["units", "    Unit profile of bare numbers and of the answer."]
     lines += ["answer_units", "    Units of single answer fields.", "", "Raises", "------", "InvalidRequestError"]

@@ -3462,21 +3462,21 @@ class UvCalls:
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
         lamp_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
-            least 1 % and at most 100 %.
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
+            each at least 1 % and at most 100 %.
         end_of_life
             Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
             Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
-            %.
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
+            most 100 %.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -3640,21 +3640,21 @@ class UvCalls:
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
         lamp_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
-            least 1 % and at most 100 %.
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
+            each at least 1 % and at most 100 %.
         end_of_life
             Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
             Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
-            %.
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
+            most 100 %.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -3815,10 +3815,10 @@ class UvCalls:
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
             and plug_flow set.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
-            1 d.
+            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
+            at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Each: at least 0.
+            Share of the water that stays for each time. Allowed: each at least 0.
         distribution
             Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
@@ -3996,10 +3996,10 @@ class UvCalls:
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
             and plug_flow set.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
-            1 d.
+            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
+            at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Each: at least 0.
+            Share of the water that stays for each time. Allowed: each at least 0.
         distribution
             Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
@@ -4349,10 +4349,11 @@ class UvCalls:
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
+            500 mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
-            and at most 5 m.
+            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -4467,10 +4468,11 @@ class UvCalls:
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
+            500 mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
-            and at most 5 m.
+            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -8703,21 +8705,21 @@ class AsyncUvCalls:
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
         lamp_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
-            least 1 % and at most 100 %.
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
+            each at least 1 % and at most 100 %.
         end_of_life
             Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
             Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
-            %.
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
+            most 100 %.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -8881,21 +8883,21 @@ class AsyncUvCalls:
             How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
             (streamlines that never mix); without it the bounds that laminar and plug_flow set.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Each: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
         lamp_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Each: at
-            least 1 % and at most 100 %.
+            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
+            each at least 1 % and at most 100 %.
         end_of_life
             Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
             Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Each: at least 0 h and at most 100000 h.
+            Burning time. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Each: at least 1 % and at most 100
-            %.
+            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
+            most 100 %.
         safety_factor
             Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
@@ -9056,10 +9058,10 @@ class AsyncUvCalls:
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
             and plug_flow set.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
-            1 d.
+            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
+            at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Each: at least 0.
+            Share of the water that stays for each time. Allowed: each at least 0.
         distribution
             Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
@@ -9237,10 +9239,10 @@ class AsyncUvCalls:
             (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
             and plug_flow set.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Each: at least 0 s and at most
-            1 d.
+            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
+            at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Each: at least 0.
+            Share of the water that stays for each time. Allowed: each at least 0.
         distribution
             Answer with percentiles and a histogram of the doses too. Default: false.
         water_temperature
@@ -9590,10 +9592,11 @@ class AsyncUvCalls:
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
+            500 mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
-            and at most 5 m.
+            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -9708,10 +9711,11 @@ class AsyncUvCalls:
         n_water
             Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Each: above 0 mm and at most 500 mm.
+            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
+            500 mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Each: at least 0 mm
-            and at most 5 m.
+            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units

@@ -16,7 +16,7 @@ from dosewright.engine import registry
 from dosewright.engine.base import Answer, Basis, N, Q, Request
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.fields import Choice, Items, Measure, Text
+from dosewright.engine.fields import Choice, Items, Measure, Text
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
 from dosewright.engine.run import run

@@ -11,7 +11,11 @@ from hypothesis import strategies as st
 
 from answerable_requests import assert_answered_or_refused_by_name
 from contract_walk import changed, quantities
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.flag import FlagField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.quantities import read

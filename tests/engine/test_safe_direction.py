@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from asgi import get
 from contract_walk import ENTRIES
 from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
-from dosewright.engine.fields.field_readers import ItemsField, MeasureField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.series import SeriesField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations

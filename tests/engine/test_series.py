@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from dosewright.engine.fields.field_readers import Reading
-from dosewright.engine.fields.fields import Measure, Series
+from dosewright.engine.fields import Measure, Series
+from dosewright.engine.fields.field import Reading
 from dosewright.engine.fields.series import SeriesField
 from dosewright.quantities import Quantity
 

@@ -8,7 +8,9 @@ import pytest
 
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ChoiceField, ItemsField, MeasureField
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.run import run

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from contract_walk import every_field, numbers
-from dosewright.engine.fields.field_readers import ChoiceField
+from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.registry import calculations
 from dosewright.quantities import KINDS
 from dosewright.tables import check_names, checks, table

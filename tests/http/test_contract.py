@@ -31,8 +31,9 @@ from contract_walk import (
 )
 from dosewright import __version__
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ItemsField, MeasureField
-from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.section import SectionField
 from dosewright.engine.registry import find
 from dosewright.engine.run import quieten, run
 from dosewright.quantities import PROFILES, read

@@ -15,7 +15,8 @@ from asgi import post
 from contract_walk import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span, with_more
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ChoiceField, MeasureField
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.engine.writing import answer_fields

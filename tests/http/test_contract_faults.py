@@ -29,7 +29,11 @@ from contract_walk import (
 )
 from dosewright.engine.batch import run_batch
 from dosewright.engine.faults import MOST_FAULTS, RequestRefused
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.flag import FlagField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.run import run
 from dosewright.http.problems import KINDS_OF_PROBLEM
 from dosewright.quantities import KINDS, PROFILES

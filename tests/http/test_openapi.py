@@ -16,8 +16,10 @@ from hypothesis import given
 
 from asgi import Reply, get, post, send
 from contract_walk import BATCHED, ENTRIES, FEW, changed, every_field, quantities, top_fields, values_near
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, MeasureField
-from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.section import SectionField
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.writing import answer_fields
 from dosewright.http.formats import FORMATS, offers
@@ -27,7 +29,7 @@ from dosewright.quantities import PROFILES
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.fields.field import Field
     from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind
 

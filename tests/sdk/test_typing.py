@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from contract_walk import numbers
-from dosewright.engine.fields.field_readers import ItemsField
+from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.engine.writing import answer_fields
@@ -19,7 +19,7 @@ from dosewright.engine.writing import answer_fields
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.fields.field import Field
     from dosewright.engine.reading import StructReader
     from dosewright.engine.registry import Calculation
 

@@ -11,8 +11,11 @@ import pytest
 from hypothesis import Phase, settings
 
 from dosewright.engine.base import Answer
-from dosewright.engine.fields.field_readers import ChoiceField, FlagField, ItemsField, MeasureField
-from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.flag import FlagField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.writing import answer_fields
@@ -21,7 +24,7 @@ from dosewright.quantities import read
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
-    from dosewright.engine.fields.field_readers import Field
+    from dosewright.engine.fields.field import Field
     from dosewright.engine.reading import StructReader
     from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind

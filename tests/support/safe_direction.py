@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from dosewright.engine.directions import exceptions_of, safer_of, worse_of
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ItemsField, MeasureField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.run import answer
 from dosewright.quantities import read

@@ -9,7 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from hypothesis import strategies as st
 
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, FlagField, ItemsField, MeasureField
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.flag import FlagField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.quantities import PROFILES, read
 

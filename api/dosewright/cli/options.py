@@ -2,23 +2,13 @@
 
 import argparse
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-)
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields.field import Field
+from dosewright.engine.fields.section import SectionField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, calculations
-from dosewright.engine.sentences import capitalised
 from dosewright.quantities import PROFILES
 
 __all__ = ["add_tree", "parser_for"]
@@ -59,14 +49,14 @@ def parser_for(entry: Calculation[Any, Any]) -> argparse.ArgumentParser:
 
 def _add_options(parser: argparse.ArgumentParser, entry: Calculation[Any, Any], *, choices: bool) -> None:
     inputs = parser.add_argument_group("inputs")
-    for name, field, note in _inputs(entry):
-        names: dict[str, Any] = {"choices": _names(field)} if choices and _names(field) else {}
-        repeated: dict[str, Any] = {"action": "append"} if _repeats(field) else {}
+    for name, field in _inputs(entry):
+        names: dict[str, Any] = {"choices": field.names} if choices and field.names else {}
+        repeated: dict[str, Any] = {"action": "append"} if field.repeats else {}
         inputs.add_argument(
             *dict.fromkeys([f"--{name.replace('_', '-')}", f"--{name}"]),
             dest=f"input.{name}",
-            metavar=_metavar(field),
-            help=_help(field, note).replace("%", "%%"),
+            metavar=field.placeholder,
+            help=_help(field).replace("%", "%%"),
             **names,
             **repeated,
         )
@@ -89,48 +79,21 @@ def _add_options(parser: argparse.ArgumentParser, entry: Calculation[Any, Any], 
     parser.add_argument("--output", metavar="FILE", help="file to write the answer to (default: standard output)")
 
 
-def _inputs(entry: Calculation[Any, Any], before: str = "") -> Iterator[tuple[str, Field, Any]]:
-    """Yield each input by its name in a query, with its reader and what the contract says of it."""
+def _inputs(entry: Calculation[Any, Any], before: str = "") -> Iterator[tuple[str, Field]]:
+    """Yield each input by its name in a query, with its reader."""
     for field in reader_for(entry.request).fields:
         if isinstance(field, SectionField):
             yield from _inputs(calculations()[field.calculation], f"{before}{field.name}.")
         else:
-            yield before + field.name, field, note_of(entry.request, field.name)
+            yield before + field.name, field
 
 
-def _repeats(field: Field) -> bool:
-    return isinstance(field, SeriesField) or (isinstance(field, ItemsField) and field.many)
-
-
-def _names(field: Field) -> tuple[str, ...]:
-    if isinstance(field, ChoiceField):
-        return field.names
-    return ("true", "false") if isinstance(field, FlagField) else ()
-
-
-def _metavar(field: Field) -> str:
-    if isinstance(field, MeasureField):
-        return "QUANTITY" if field.kind.symbols else "NUMBER"
-    if isinstance(field, DayField):
-        return "DAY"
-    return "ITEM" if isinstance(field, ItemsField) else "QUANTITIES" if isinstance(field, SeriesField) else "NAME"
-
-
-def _help(field: Field, note: Any) -> str:
-    told = [str(note.doc)]
-    if isinstance(field, MeasureField):
-        told.append(f"{capitalised(field.measure.allowed)}.")
-    if _names(field):
-        told.append(textwrap.shorten(f"One of: {', '.join(_names(field))}", 400, placeholder=" …") + ".")
-    if isinstance(field, ItemsField):
-        told.extend(_item_help(kind, reader.fields) for kind, reader in field.readers.items())
-    if field.default is MISSING:
+def _help(field: Field) -> str:
+    told = [field.doc, *field.help()]
+    if field.names:
+        told.append(textwrap.shorten(f"One of: {', '.join(field.names)}", 400, placeholder=" …") + ".")
+    if field.required:
         told.append("Required.")
     elif field.default_text is not None:
         told.append(f"Default: {field.default_text}.")
     return " ".join(told)
-
-
-def _item_help(kind: str, fields: Sequence[Field]) -> str:
-    named = ";".join(f"{field.name}:…" for field in fields)
-    return f'"{kind};{named}"' if kind else f'"{named}"'

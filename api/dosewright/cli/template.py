@@ -5,10 +5,9 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields.field import Field
+from dosewright.engine.fields.section import SectionField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import find
 from dosewright.http.openapi.document import document, schemas_used
 from dosewright.http.openapi.quantity_schemas import ref
@@ -33,10 +32,10 @@ def template() -> str:
     fields = reader_for(entry.request).fields
     for field in fields:
         if not isinstance(field, SectionField):
-            lines += [*_field(field, note_of(entry.request, field.name), entry.example), ""]
+            lines += [*_field(field, entry.example), ""]
     for field in fields:
         if isinstance(field, SectionField):
-            lines += [*_section(field, note_of(entry.request, field.name), entry.example.get(field.name)), ""]
+            lines += [*_section(field, entry.example.get(field.name)), ""]
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -44,40 +43,32 @@ def _comment(text: str) -> Iterator[str]:
     yield from textwrap.wrap(text, _WIDTH, initial_indent="# ", subsequent_indent="#   ", break_on_hyphens=False)
 
 
-def _section(field: SectionField, note: Any, given: Any) -> Iterator[str]:
+def _section(field: SectionField, given: Any) -> Iterator[str]:
     inner = find(field.calculation)
     example: Mapping[str, Any] = inner.example if given is None else given[0] if field.at_most else given
     if given is None:
-        example = {name: value for name, value in example.items() if name not in note.shared}
+        example = {name: value for name, value in example.items() if name not in field.shared}
     yield "# " + "-" * (_WIDTH - 2)
-    yield from _comment(note.doc)
+    yield from _comment(field.doc)
     yield f"[[{field.name}]]" if field.at_most else f"[{field.name}]"
     for one in reader_for(inner.request).fields:
         if not isinstance(one, SectionField):
-            yield from _field(one, note_of(inner.request, one.name), example)
+            yield from _field(one, example)
 
 
-def _field(field: Field, note: Any, example: Mapping[str, Any]) -> Iterator[str]:
-    told = [note.measure.doc if isinstance(field, SeriesField) else note.doc]
-    if isinstance(field, MeasureField):
-        told.append(f"Allowed: {field.measure.allowed}.")
-    elif isinstance(field, ChoiceField):
-        told.append(f"One of: {', '.join(field.names)}.")
-    elif isinstance(field, ItemsField):
-        told += [
-            f"{kind or 'Fields'}: {', '.join(one.name for one in reader.fields)}."
-            for kind, reader in field.readers.items()
-        ]
+def _field(field: Field, example: Mapping[str, Any]) -> Iterator[str]:
+    told = [field.doc, *field.template_notes()]
     if field.default_text is not None:
         told.append(f"Default: {field.default_text}.")
-    elif field.default is not MISSING:
+    elif not field.required:
         told.append("May be left out.")
     yield from _comment(" ".join(told))
     if field.name in example:
         yield f"{field.name} = {_toml(example[field.name])}"
-    else:
-        usual = field.default_text or (field.measure.example if isinstance(field, MeasureField) else None)
-        yield f"# {field.name} = {usual if isinstance(field, FlagField) else _toml(usual or '…')}"
+        return
+    usual = field.default_text or field.example
+    written = usual if usual in {"true", "false"} else _toml(usual if isinstance(usual, str) else "…")
+    yield f"# {field.name} = {written}"
 
 
 def _toml(value: Any) -> str:

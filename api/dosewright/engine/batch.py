@@ -14,7 +14,8 @@ import numpy.typing as npt
 from dosewright.engine.base import Basis, BatchAnswer, Caution, Request, Warn, as_mapping
 from dosewright.engine.batch_columns import Columns, Rows, span_of
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.fields.field_readers import Category, Reading
+from dosewright.engine.fields.choice import Category
+from dosewright.engine.fields.field import Reading
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find

@@ -13,7 +13,6 @@ import numpy as np
 from dosewright.engine.base import BatchAnswer, Warn
 from dosewright.engine.batch import answer_batch
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.fields.field_readers import ChoiceField, MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation
 
@@ -94,7 +93,7 @@ def _pieces(groups: Iterable[list[int]], most: int) -> Iterator[list[int]]:
 def _varying(entry: Calculation[Any, Any]) -> frozenset[str]:
     """Return the fields that may be a column of a batch; all others are the same for all its rows."""
     fields = reader_for(entry.request).fields
-    return frozenset(field.name for field in fields if isinstance(field, (MeasureField, ChoiceField)))
+    return frozenset(field.name for field in fields if field.varies)
 
 
 def _shape(case: Mapping[str, Any], varying: frozenset[str]) -> Any:

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Caution
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.fields.sections import RawSection
+from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer

@@ -2,8 +2,9 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from dosewright.engine.fields.field_readers import Field, ItemsField, StructReads
-from dosewright.engine.fields.sections import SectionField
+from dosewright.engine.fields.field import Field, StructReads
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.section import SectionField
 
 __all__ = ["place_elsewhere", "place_within", "register_fields"]
 

@@ -7,38 +7,15 @@ and Python objects, single requests and batches of columns.
 import typing
 from collections.abc import Mapping
 from functools import cache
-from typing import Any, Literal, cast, get_args, get_origin, get_type_hints
+from typing import Any, cast, get_origin, get_type_hints
 
 import msgspec
 
 from dosewright.engine.base import Request
 from dosewright.engine.faults import pointer_to
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    QUOTED_UNITS,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-    Reading,
-)
-from dosewright.engine.fields.fields import (
-    Choice,
-    Day,
-    Flag,
-    Items,
-    Measure,
-    Part,
-    Section,
-    Series,
-    members_of,
-    strip_none,
-)
-from dosewright.engine.fields.laboratory import Laboratory, LaboratoryField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.field import Description, Field, Reading, strip_none
+from dosewright.engine.fields.measure import QUOTED_UNITS
 from dosewright.engine.places import place_elsewhere, place_within
 from dosewright.engine.unread import UNREAD
 from dosewright.quantities import PROFILES, spoken
@@ -82,7 +59,7 @@ class StructReader:
         if field.default is MISSING:
             setattr(found, field.name, UNREAD)
             message = f"{field.name} is required."
-            reading.fault(at + field.name, "required", message, allowed=_wanted(field))
+            reading.fault(at + field.name, "required", message, allowed=field.allowed)
         elif field.default_text is not None:
             reading.defaults[(at + field.name)[1:].replace("/", ".")] = field.default_text
 
@@ -96,18 +73,6 @@ class StructReader:
             hint = place_within(self.fields, name) or meant(name, self.names) or place_elsewhere(name)
             message = f"{spoken(name)!r} is not a field here.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
-
-
-def _wanted(field: Field) -> Any:
-    if isinstance(field, MeasureField):
-        kind = field.kind
-        units = f"; units: {', '.join(kind.symbols)}" if kind.symbols else ""
-        return f"{kind.title}, {field.measure.allowed}{units}"
-    if isinstance(field, ChoiceField):
-        return list(field.names)
-    if isinstance(field, SeriesField):
-        return f"{field.series.at_least} to {field.series.at_most} values, each {_wanted(field.value)}"
-    return None
 
 
 class RequestReader(StructReader):
@@ -157,33 +122,9 @@ class RequestReader(StructReader):
 def _field(name: str, hint: Any, default: Any) -> Field:
     if get_origin(hint) is not typing.Annotated:
         raise TypeError(f"field {name!r} has no description")
-    inner, note = hint.__origin__, hint.__metadata__[0]
-    inner, _ = strip_none(inner)
-    if isinstance(note, Measure):
-        reader = LaboratoryField if isinstance(note, Laboratory) else MeasureField
-        return reader(name, default, note)
-    if isinstance(note, Series):
-        return SeriesField(name, default, note)
-    if isinstance(note, Choice):
-        if get_origin(inner) is not Literal:
-            raise TypeError(f"choice {name!r} is not a Literal")
-        return ChoiceField(name, default, get_args(inner))
-    if isinstance(note, Flag):
-        return FlagField(name, default)
-    if isinstance(note, Day):
-        return DayField(name, default)
-    if isinstance(note, Section):
-        return SectionField(name, default, note)
-    if isinstance(note, (Items, Part)):
-        structs = members_of(get_args(inner)[0] if isinstance(note, Items) else inner)
-        readers = {_tag(struct): _struct_reader(struct) for struct in structs}
-        return ItemsField(name, default, note if isinstance(note, Items) else None, readers)
-    raise TypeError(f"field {name!r}: {note!r} does not describe a request field")
-
-
-def _tag(struct: type[Any]) -> str:
-    tag = struct.__struct_config__.tag
-    return tag if isinstance(tag, str) else ""
+    inner, _ = strip_none(hint.__origin__)
+    note: Description = hint.__metadata__[0]
+    return note.reader(name, default, inner, _struct_reader)
 
 
 def _compile(struct: type[Any], skip: frozenset[str]) -> tuple[Field, ...]:

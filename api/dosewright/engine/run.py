@@ -12,8 +12,9 @@ import numpy as np
 from dosewright.core.arrays import OutsideModelError
 from dosewright.engine.base import Answer, Request, as_mapping
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.fields.field_readers import MISSING, Reading
-from dosewright.engine.fields.sections import RawSection, SectionField, sections_of
+from dosewright.engine.fields import MISSING
+from dosewright.engine.fields.field import Reading
+from dosewright.engine.fields.section import RawSection, SectionField, sections_of
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find

@@ -4,33 +4,20 @@ import itertools
 import typing
 from collections.abc import Iterator, Mapping
 from functools import cache, lru_cache
-from typing import Any, NamedTuple, cast, get_args, get_origin, get_type_hints
+from typing import Any, cast, get_origin, get_type_hints
 
 import msgspec
 import numpy as np
 
 from dosewright.engine.base import Answer
 from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
-from dosewright.engine.fields.fields import Flag, Items, Measure, Part, Section, members_of, strip_none
+from dosewright.engine.fields.field import AnswerField, Description, strip_none
 from dosewright.quantities import Kind, Unit, UnitProfile, spoken
 from dosewright.quantities.spelling import nearest
 
 __all__ = ["ENVELOPE", "AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
 
 ENVELOPE = frozenset(info.name for info in msgspec.structs.fields(Answer))
-
-
-class AnswerField(NamedTuple):
-    """One field of an answer: a quantity (`kind`), one or many structs (`struct`), or a text or flag (`schema`)."""
-
-    name: str
-    doc: str
-    optional: bool
-    kind: Kind | None = None
-    struct: type[Any] | None = None
-    many: bool = False
-    schema: Mapping[str, Any] = {}
-    flag: bool = False
 
 
 @cache
@@ -52,21 +39,9 @@ def answer_fields(struct: type[Any]) -> tuple[AnswerField, ...]:
 def _answer_field(name: str, hint: Any) -> AnswerField:
     if get_origin(hint) is not typing.Annotated:
         raise TypeError(f"answer field {name!r} has no description")
-    note = hint.__metadata__[0]
-    inner, optional = strip_none(hint.__origin__)
-    if isinstance(note, Measure):
-        return AnswerField(name, note.doc, optional, kind=note.quantity)
-    if isinstance(note, (Items, Part)):
-        many = isinstance(note, Items)
-        return AnswerField(
-            name, note.doc, optional, struct=members_of(get_args(inner)[0] if many else inner)[0], many=many
-        )
-    if isinstance(note, Section):
-        # A whole answer of its own: already in its units, so nothing here looks inside.
-        return AnswerField(name, note.doc, optional, schema={"section": note.calculation, "many": bool(note.at_most)})
-    return AnswerField(
-        name, note.doc, optional, schema=msgspec.json.schema(hint.__origin__), flag=isinstance(note, Flag)
-    )
+    _, optional = strip_none(hint.__origin__)
+    note: Description = hint.__metadata__[0]
+    return note.answer_field(name, hint.__origin__, optional=optional)
 
 
 def _quantities(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:

@@ -5,9 +5,7 @@ from typing import Any, cast
 from urllib.parse import parse_qsl
 
 from dosewright.engine.faults import Fault
-from dosewright.engine.fields.field_readers import ItemsField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.http.controls import CONTROLS
@@ -63,7 +61,7 @@ def repeatable_names(entry: Calculation[Any, Any]) -> frozenset[str]:
     """Return the parameters of a calculation that may stand more than once, those of sections with a point."""
     names: set[str] = set()
     for field in reader_for(entry.request).fields:
-        if (isinstance(field, ItemsField) and field.many) or isinstance(field, SeriesField):
+        if field.repeats:
             names.add(field.name)
         elif isinstance(field, SectionField):
             inner = find(field.calculation)

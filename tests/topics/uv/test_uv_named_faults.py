@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from answerable_requests import assert_answered_or_refused_by_name
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ChoiceField, FlagField, MeasureField
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.flag import FlagField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import answer

@@ -7,8 +7,8 @@ import re
 from dataclasses import dataclass
 from typing import Any, cast
 
-from dosewright.engine.fields.field_readers import MeasureField, Reading
-from dosewright.engine.fields.fields import Measure
+from dosewright.engine.fields.field import Field, Reading, Refs, Structs
+from dosewright.engine.fields.measure import Measure, MeasureField
 
 __all__ = ["LABORATORY_PATTERN", "Laboratory", "LaboratoryField", "as_quantity"]
 
@@ -31,11 +31,31 @@ LABORATORY_PATTERN = (
 class Laboratory(Measure):
     """A quantity that a laboratory reports, in its words too."""
 
+    def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
+        """Return the reader of a request's field."""
+        del hint, structs
+        return LaboratoryField(name, default, self)
+
 
 class LaboratoryField(MeasureField):
     """Reads a laboratory's result, or a plain quantity."""
 
     __slots__ = ()
+
+    def query_pattern(self, refs: Refs) -> str:
+        """Return the regular expression of its texts."""
+        return f"(?:{super().query_pattern(refs)})|(?:{LABORATORY_PATTERN})"
+
+    def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
+        """Return its JSON Schema: a quantity, or a word that laboratories print."""
+        word: dict[str, Any] = {"type": "string", "pattern": LABORATORY_PATTERN, "maxLength": 64}
+        columns: list[dict[str, Any]] = [{"type": "array", "items": word, "minItems": 1}] if batch else []
+        units = ", ".join(f"{profile}: {unit.symbol}" for profile, unit in self.kind.profiles.items() if unit.symbol)
+        bare = f" A bare number needs the request's unit profile ({units})." if units else ""
+        whole = super().schema(refs, batch=batch)
+        examples = {"examples": whole["examples"]} if "examples" in whole else {}
+        forms = [refs.quantity(self.kind, batch=batch), word, *columns]
+        return {"anyOf": forms, "description": f"{whole['description']}{bare}", **examples}
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a result, or a column of them in a batch."""

@@ -1,18 +1,41 @@
-"""Reader of a series: a short list of quantities that belongs to one question, such as the points of a curve."""
+"""A series: a short list of quantities that belongs to one question, such as the points of a curve."""
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, cast
 
 import numpy as np
 
-from dosewright.engine.fields.field_readers import Field, MeasureField, Reading, number_text, quoted
-from dosewright.engine.fields.fields import Series
+from dosewright.engine.fields.field import Alias, Description, Field, Reading, Refs, Structs, quoted
+from dosewright.engine.fields.measure import Measure, MeasureField, number_text
 from dosewright.quantities import Quantity, Unit, Unreadable, read, spoken
 
-__all__ = ["SeriesField"]
+__all__ = ["Series", "SeriesField"]
 
 _BARE = re.compile(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?")
+
+
+@dataclass(frozen=True)
+class Series(Description):
+    """A list of quantities that belongs to one question: the points of a curve, a distribution.
+
+    The field's type is ``Q``; a calculation gets a tuple of SI values, the same for all rows of a batch.
+    """
+
+    measure: Measure
+    at_least: int = 1
+    at_most: int = 200
+
+    doc: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "doc", self.measure.doc)
+
+    def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
+        """Return the reader of a request's field."""
+        del hint, structs
+        return SeriesField(name, default, self)
 
 
 class SeriesField(Field):
@@ -25,10 +48,60 @@ class SeriesField(Field):
 
     __slots__ = ("series", "value")
 
+    control = "series"
+    placeholder = "QUANTITIES"
+    repeats = True
+
     def __init__(self, name: str, default: Any, series: Series) -> None:
-        super().__init__(name, default)
+        super().__init__(name, default, series)
         self.series = series
         self.value = MeasureField(name, None, series.measure)
+
+    @property
+    def allowed(self) -> str:
+        """How many values, and what each may be."""
+        return f"{self._count}, each {self.value.allowed}"
+
+    @property
+    def limits(self) -> str:
+        """What each value may be, in words."""
+        return f"each {self.value.limits}"
+
+    @property
+    def _count(self) -> str:
+        return f"{self.series.at_least} to {self.series.at_most} values"
+
+    @property
+    def bounded(self) -> str:
+        """Meaning, length and bounds in words."""
+        return f"{self.doc} {self._count}, each {self.value.limits}."
+
+    def described(self) -> dict[str, Any]:
+        """Return kind, bounds and example of a value."""
+        return self.value.described()
+
+    def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        del batch
+        kind, bounds = self.value.kind, {"minItems": self.series.at_least, "maxItems": self.series.at_most}
+        forms: list[dict[str, Any]] = [
+            {"type": "array", "items": refs.quantity(kind, batch=False), **bounds},
+            {"type": "string", "maxLength": 64 * self.series.at_most},
+        ]
+        if kind.dimension != "plain":
+            forms.append(refs.values(kind))
+        return {"anyOf": forms, "description": self.with_default(self.bounded)}
+
+    def query_schema(self, refs: Refs) -> dict[str, Any]:
+        """Return its JSON Schema and description as a parameter of a query."""
+        del refs
+        written = f"{self.bounded} Values parted by commas, a unit behind the last or behind each."
+        return {"schema": {"type": "string"}, "description": written}
+
+    def annotation(self, alias: Alias, *, batch: bool) -> str:
+        """Return its type in the client's signatures."""
+        del alias, batch
+        return "Column"
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read the whole series; each entry's fault is told with its place."""

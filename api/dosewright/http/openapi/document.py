@@ -4,28 +4,17 @@ from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
 from dosewright import __version__
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-)
-from dosewright.engine.fields.fields import Items
-from dosewright.engine.fields.laboratory import LABORATORY_PATTERN, LaboratoryField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.section import SectionField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.http.formats import FORMATS, offers
 from dosewright.http.openapi.answer_schemas import answer_schemas, shared_schemas
 from dosewright.http.openapi.control_schemas import control_parameters, control_schemas, form_set
-from dosewright.http.openapi.quantity_schemas import Schema, camel, quantity_schemas, query_pattern, ref
-from dosewright.http.openapi.request_schemas import bounded, choice_name, request_schemas, series_doc
+from dosewright.http.openapi.quantity_schemas import Schema, camel, quantity_schemas, ref
+from dosewright.http.openapi.request_schemas import Refs, request_schemas
 from dosewright.http.problems import KINDS_OF_PROBLEM
-from dosewright.quantities import KINDS, Kind
+from dosewright.quantities import KINDS
 
 __all__ = ["TOPICS", "document", "schemas_used"]
 
@@ -187,6 +176,7 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
     reader = reader_for(entry.request)
     given: Mapping[str, Any] = entry.example if example is None else example
     parameters: list[Schema] = []
+    refs = Refs(reader.struct)
     for field in reader.fields:
         if isinstance(field, SectionField):
             sections: Any = given.get(field.name) or {}
@@ -197,61 +187,16 @@ def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: A
             inner = _query_parameters(find(field.calculation), at, section)
             parameters += [{**parameter, "required": False} for parameter in inner]
             continue
-        required = field.default is MISSING
-        parameter: Schema = {"name": prefix + field.name, "in": "query", "required": required}
+        parameter: Schema = {"name": prefix + field.name, "in": "query", "required": field.required}
         if field.name in given:
-            parameter["example"] = query_example(field, given[field.name])
-        parameters.append({**parameter, **_query_schema(field, reader.struct)})
+            parameter["example"] = field.query_text(given[field.name])
+        parameters.append({**parameter, **field.query_schema(refs)})
     return parameters
 
 
 def _format_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
     found = [ref("parameters", f"Format{form_set(entry.path)}")]
     return [*found, ref("parameters", "Paper")] if offers(entry.path, FORMATS["pdf"]) else found
-
-
-def query_example(field: Field, value: Any) -> Any:
-    """Return an example value as it is written in a query."""
-    if isinstance(field, ItemsField) and field.many:
-        return [_item_text(item) for item in value]
-    if isinstance(field, ItemsField):
-        return _item_text(value)
-    return value if isinstance(value, bool) else str(value)
-
-
-def _item_text(item: Mapping[str, Any]) -> str:
-    parts = [f"{name}:{value}" for name, value in item.items() if name != "kind"]
-    return ";".join([item["kind"], *parts] if "kind" in item else parts)
-
-
-def _query_schema(field: Field, struct: type[Any]) -> Schema:
-    note = note_of(struct, field.name)
-    if isinstance(field, MeasureField):
-        pattern = query_pattern(field.kind)
-        if isinstance(field, LaboratoryField):
-            pattern = f"(?:{pattern})|(?:{LABORATORY_PATTERN})"
-        schema: Schema = {"type": "string", "pattern": pattern, "maxLength": 64}
-        return {"schema": schema, "description": f"{bounded(field)} {_written(field.kind)}"}
-    if isinstance(field, ChoiceField):
-        return {"schema": ref("schemas", choice_name(field, struct)), "description": note.doc}
-    if isinstance(field, DayField):
-        return {"schema": {"type": "string", "format": "date"}, "description": note.doc}
-    if isinstance(field, FlagField):
-        return {"schema": {"type": "boolean"}, "description": note.doc}
-    if isinstance(field, SeriesField):
-        written = f"{series_doc(field)} Values parted by commas, a unit behind the last or behind each."
-        return {"schema": {"type": "string"}, "description": written}
-    if isinstance(note, Items):
-        items = {"type": "array", "items": {"type": "string"}, "minItems": note.at_least, "maxItems": note.at_most}
-        written = f"{note.doc} One parameter an item, written kind;name:value;name:value."
-        return {"schema": items, "style": "form", "explode": True, "description": written}
-    return {"schema": {"type": "string"}, "description": f"{note.doc} Written name:value;name:value."}
-
-
-def _written(kind: Kind) -> str:
-    if kind.dimension == "plain":
-        return "A plain number."
-    return f"Written with its unit, one of: {', '.join(kind.symbols)}; bare only beside units."
 
 
 def _post(entry: Calculation[Any, Any]) -> Schema:

@@ -3,19 +3,10 @@
 import sys
 from typing import Any, Literal, get_origin
 
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-)
-from dosewright.engine.fields.fields import Items, Part
-from dosewright.engine.fields.laboratory import LABORATORY_PATTERN, LaboratoryField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
+from dosewright.engine.fields import Items, Part
+from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading import StructReader, note_of, reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.http.openapi.quantity_schemas import (
@@ -25,10 +16,12 @@ from dosewright.http.openapi.quantity_schemas import (
     column_name,
     named_texts,
     quantity_name,
+    query_pattern,
     ref,
 )
+from dosewright.quantities import Kind
 
-__all__ = ["bounded", "choice_name", "request_schemas", "series_doc"]
+__all__ = ["Refs", "request_schemas"]
 
 
 def choice_name(field: ChoiceField, struct: type[Any]) -> str:
@@ -41,88 +34,35 @@ def choice_name(field: ChoiceField, struct: type[Any]) -> str:
     return holder.__name__.removeprefix("_") + camel(field.name)
 
 
-def _defaulted(text: str, field: Field) -> str:
-    # Told in words: with a schema's default, generated clients demand the field, or send it unasked, and the answer
-    # could no longer tell which defaults were used.
-    return f"{text} Default: {field.default_text}." if field.default_text else text
+class Refs:
+    """References to the shared schemas that the fields of one struct use."""
 
+    def __init__(self, struct: type[Any]) -> None:
+        self._struct = struct
 
-def bounded(field: MeasureField) -> str:
-    """Return a quantity's meaning and bounds in words."""
-    return f"{field.measure.doc} Allowed: {field.measure.allowed}."
+    def quantity(self, kind: Kind, *, batch: bool) -> Schema:
+        """Return the reference to a quantity of a kind, or to a column of them."""
+        return ref("schemas", column_name(kind) if batch else quantity_name(kind))
 
+    def values(self, kind: Kind) -> Schema:
+        """Return the reference to a list of values with one unit."""
+        return ref("schemas", f"{camel(kind.dimension)}Values")
 
-def series_doc(field: SeriesField) -> str:
-    """Return a series' meaning, length and bounds in words."""
-    length = f"{field.series.at_least} to {field.series.at_most} values"
-    return f"{field.series.measure.doc} {length}, each {field.series.measure.allowed}."
+    def choice(self, field: ChoiceField) -> Schema:
+        """Return the reference to a closed set of names."""
+        return ref("schemas", choice_name(field, self._struct))
 
+    def items(self, field: ItemsField, *, batch: bool) -> Schema:
+        """Return the reference to one item of a list."""
+        return ref("schemas", _union_name(field, self._struct) + ("Columns" if batch else ""))
 
-def series(field: SeriesField) -> Schema:
-    """Return the schema of a series, as it may be written."""
-    kind = field.value.kind
-    bounds = {"minItems": field.series.at_least, "maxItems": field.series.at_most}
-    forms: list[Schema] = [
-        {"type": "array", "items": ref("schemas", quantity_name(kind)), **bounds},
-        {"type": "string", "maxLength": 64 * field.series.at_most},
-    ]
-    if kind.dimension != "plain":
-        forms.append(ref("schemas", f"{camel(kind.dimension)}Values"))
-    return {"anyOf": forms}
+    def section(self, field: SectionField) -> Schema:
+        """Return the reference to a section's request."""
+        return ref("schemas", section_name(self._struct, field.name))
 
-
-def _field_schema(field: Field, struct: type[Any], *, batch: bool) -> Schema:
-    note = note_of(struct, field.name)
-    if isinstance(field, MeasureField):
-        return _measure(field, batch=batch)
-    if isinstance(field, ChoiceField):
-        return {**_choice(choice_name(field, struct), batch=batch), "description": _defaulted(note.doc, field)}
-    if isinstance(field, SectionField):
-        section = ref("schemas", section_name(struct, field.name))
-        if field.at_most:
-            section = {"type": "array", "items": section, "minItems": 1, "maxItems": field.at_most}
-        return {**section, "description": note.doc}
-    if isinstance(field, DayField):
-        return {"type": "string", "format": "date", "description": _defaulted(note.doc, field)}
-    if isinstance(field, FlagField):
-        return {"type": "boolean", "description": _defaulted(note.doc, field)}
-    if isinstance(field, SeriesField):
-        return {**series(field), "description": _defaulted(series_doc(field), field)}
-    if isinstance(field, ItemsField):
-        return _items(field, struct, batch=batch)
-    raise TypeError(f"no schema for {field.name!r}")
-
-
-def _measure(field: MeasureField, *, batch: bool) -> Schema:
-    name = column_name(field.kind) if batch else quantity_name(field.kind)
-    schema: Schema = {**ref("schemas", name), "description": _defaulted(bounded(field), field)}
-    if isinstance(field, LaboratoryField):
-        units = ", ".join(f"{profile}: {unit.symbol}" for profile, unit in field.kind.profiles.items() if unit.symbol)
-        bare = f" A bare number needs the request's unit profile ({units})." if units else ""
-        schema = {"anyOf": _laboratory(name, batch=batch), "description": f"{schema['description']}{bare}"}
-    if field.measure.example is not None and not batch:
-        schema["examples"] = [field.measure.example]
-    return schema
-
-
-def _laboratory(name: str, *, batch: bool) -> list[Schema]:
-    word: Schema = {"type": "string", "pattern": LABORATORY_PATTERN, "maxLength": 64}
-    columns: list[Schema] = [{"type": "array", "items": word, "minItems": 1}] if batch else []
-    return [ref("schemas", name), word, *columns]
-
-
-def _choice(name: str, *, batch: bool) -> Schema:
-    one = ref("schemas", name)
-    return {"anyOf": [one, {"type": "array", "items": one, "minItems": 1}]} if batch else one
-
-
-def _items(field: ItemsField, struct: type[Any], *, batch: bool) -> Schema:
-    note: Items | Part = note_of(struct, field.name)
-    one = ref("schemas", _union_name(field, struct) + ("Columns" if batch else ""))
-    if isinstance(note, Part):
-        return {**one, "description": note.doc}
-    bounds = {"minItems": note.at_least, "maxItems": note.at_most}
-    return {"type": "array", "items": one, **bounds, "description": note.doc}
+    def pattern(self, kind: Kind) -> str:
+        """Return the regular expression of a quantity written as text."""
+        return query_pattern(kind)
 
 
 def _union(field: ItemsField, note: Items | Part, name: str, *, batch: bool) -> Schema:
@@ -165,9 +105,10 @@ def object_schema(reader: StructReader, *, batch: bool, title: str) -> Schema:
     if isinstance(tag, str):
         properties["kind"] = {"type": "string", "const": tag}
         required.append("kind")
+    refs = Refs(reader.struct)
     for field in reader.fields:
-        properties[field.name] = _field_schema(field, reader.struct, batch=batch)
-        if field.default is MISSING:
+        properties[field.name] = field.schema(refs, batch=batch)
+        if field.required:
             required.append(field.name)
     schema: Schema = {
         "title": title,

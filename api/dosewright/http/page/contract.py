@@ -6,20 +6,9 @@ from typing import Any
 import msgspec
 
 from dosewright import __version__
-from dosewright.engine.fields.field_readers import (
-    MISSING,
-    ChoiceField,
-    DayField,
-    Field,
-    FlagField,
-    ItemsField,
-    MeasureField,
-    StructReads,
-)
-from dosewright.engine.fields.fields import Measure
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields.field import Field, StructReads
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 from dosewright.http.openapi.document import TOPICS
@@ -86,40 +75,18 @@ def _calculation(entry: Calculation[Any, Any], structs: dict[str, Plain]) -> Pla
 
 
 def _fields(reader: StructReads, structs: dict[str, Plain]) -> list[Plain]:
-    return [_field(field, reader.struct, structs) for field in reader.fields]
+    return [_field(field, structs) for field in reader.fields]
 
 
-def _field(field: Field, struct: type[Any], structs: dict[str, Plain]) -> Plain:
-    told: Plain = {"name": field.name, "doc": note_of(struct, field.name).doc}
-    if field.default is MISSING:
+def _field(field: Field, structs: dict[str, Plain]) -> Plain:
+    told: Plain = {"name": field.name, "doc": field.doc}
+    if field.required:
         told["required"] = True
     if field.default_text is not None:
         told["default"] = field.default_text
-    if isinstance(field, MeasureField):
-        return {**told, "type": "measure", **_stated(field.measure)}
-    if isinstance(field, SeriesField):
-        return {**told, "type": "series", **_stated(field.series.measure)}
-    if isinstance(field, ChoiceField):
-        return {**told, "type": "choice", "names": list(field.names)}
-    if isinstance(field, FlagField):
-        return {**told, "type": "flag"}
-    if isinstance(field, DayField):
-        return {**told, "type": "day"}
-    if isinstance(field, SectionField):
-        section = {"calculation": field.calculation, "shared": sorted(field.shared), "high": field.at_most}
-        return {**told, "type": "section", "many": bool(field.at_most), **section}
     if isinstance(field, ItemsField):
-        bounds = {"low": field.items.at_least, "high": field.items.at_most}
-        kinds = {tag: _struct(reader, structs) for tag, reader in field.readers.items()}
-        return {**told, "type": "items", "many": field.many, **bounds, "kinds": kinds}
-    raise TypeError(f"the page has no control for {field.name!r}")
-
-
-def _stated(measure: Measure) -> Plain:
-    stated: Plain = {"kind": measure.kind, "allowed": measure.allowed}
-    if measure.example is not None:
-        stated["example"] = measure.example
-    return stated
+        told["kinds"] = {tag: _struct(reader, structs) for tag, reader in field.readers.items()}
+    return {**told, "type": field.control, **field.described()}
 
 
 def _struct(reader: StructReads, structs: dict[str, Plain]) -> str:

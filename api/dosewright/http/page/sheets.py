@@ -10,7 +10,7 @@ from dosewright import __version__
 from dosewright.engine.base import Basis
 from dosewright.engine.check_values import Verdict, verdicts
 from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
-from dosewright.engine.fields.field_readers import MISSING, MeasureField
+from dosewright.engine.fields import MISSING
 from dosewright.engine.reading import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.run import run
@@ -98,7 +98,7 @@ def _inputs(entry: Calculation[Any, Any]) -> str:
     reader = reader_for(entry.request)
     rows: list[Sequence[str]] = []
     for field in reader.fields:
-        allowed = field.measure.allowed if isinstance(field, MeasureField) else ""
+        allowed = field.limits
         needed = "needed" if field.default is MISSING else field.default_text or "optional"
         rows.append((field.name, note_of(reader.struct, field.name).doc, allowed, needed))
     return _table("Inputs", ("input", "meaning", "allowed", "default"), rows)

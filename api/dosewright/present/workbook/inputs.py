@@ -4,9 +4,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 from urllib.parse import quote
 
-from dosewright.engine.fields.field_readers import MISSING, ChoiceField, Field, FlagField, ItemsField, MeasureField
-from dosewright.engine.fields.sections import SectionField
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.fields.field import Field
+from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.section import SectionField
+from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.sentences import capitalised
 from dosewright.present.workbook.grid import Formula, Sheet, reference
@@ -37,7 +39,7 @@ def inputs_of(entry: Calculation[Any, Any], example: Mapping[str, Any], before: 
             for place, section in _sections(field, given):
                 yield from inputs_of(inner, section, f"{before}{place}.")
         else:
-            yield Input(before + field.name, field, str(note_of(entry.request, field.name).doc), given)
+            yield Input(before + field.name, field, field.doc, given)
 
 
 def _sections(field: SectionField, given: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
@@ -51,10 +53,9 @@ def _sections(field: SectionField, given: Any) -> Iterator[tuple[str, Mapping[st
 
 def _meaning(entry: Input) -> str:
     told = [entry.doc]
-    if isinstance(entry.field, MeasureField):
-        allowed = entry.field.measure.allowed
-        told.append(f"{capitalised(allowed)}.")
-    if entry.field.default is MISSING:
+    if entry.field.limits:
+        told.append(f"{capitalised(entry.field.limits)}.")
+    if entry.field.required:
         told.append("Required.")
     elif entry.field.default_text is not None:
         told.append(f"Empty: {entry.field.default_text}.")
@@ -98,10 +99,8 @@ def put_input(sheet: Sheet, row: int, entry: Input) -> str:
     else:
         shown = "" if entry.example is None else _spoken(entry.example)
         sheet.put(row, VALUE, shown, "input_text")
-        if isinstance(entry.field, ChoiceField):
+        if entry.field.names:
             sheet.choices[row, VALUE] = entry.field.names
-        elif isinstance(entry.field, FlagField):
-            sheet.choices[row, VALUE] = ("true", "false")
         piece = f"&{entry.name}={quote(shown, safe='')}" if shown else ""
     sheet.put(row, PIECE, Formula(f'IF({cell}="";"";"&{entry.name}="&{asked})', piece), "small")
     return piece
@@ -112,7 +111,7 @@ def _columns(field: ItemsField) -> dict[str, tuple[str, Field]]:
     columns: dict[str, tuple[str, Field]] = {}
     for reader in field.readers.values():
         for inner in reader.fields:
-            columns.setdefault(inner.name, (str(note_of(reader.struct, inner.name).doc), inner))
+            columns.setdefault(inner.name, (inner.doc, inner))
     return columns
 
 
@@ -138,8 +137,8 @@ def put_items(sheet: Sheet, entry: Input) -> tuple[str, str]:
     for column, (name, (doc, inner)) in enumerate(columns.items(), first):
         sheet.put(_ITEM_HEAD - 1, column, name, "head")
         sheet.put(_ITEM_HEAD - 2, column, doc, "tip")
-        if isinstance(inner, (ChoiceField, FlagField)):
-            names = inner.names if isinstance(inner, ChoiceField) else ("true", "false")
+        if inner.names:
+            names = inner.names
             sheet.choices.update({(row, column): names for row in range(_ITEM_HEAD, _ITEM_HEAD + rows)})
     sheet.put(_ITEM_HEAD - 1, last, "in the address", "head")
     sheet.heights[_ITEM_HEAD - 2] = 5

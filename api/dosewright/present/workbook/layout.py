@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 from dosewright import __version__
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import ItemsField
+from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import answer
 from dosewright.present.tabular import as_csv

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher
-from dosewright.engine.fields.fields import Flag, Items, Measure, Section, Text
+from dosewright.engine.fields import Flag, Items, Measure, Section, Text
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
 from dosewright.topics.pipe.contracts.demand import PeakAnswer, PeakRequest
 from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest

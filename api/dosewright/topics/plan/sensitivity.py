@@ -10,7 +10,7 @@ from dosewright.core.arrays import Array
 from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field_readers import Reading
+from dosewright.engine.fields.field import Reading
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import find

@@ -12,7 +12,7 @@ from dosewright.core.light import dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.laminar_draws import laminar_draws
 from dosewright.engine.base import Basis
-from dosewright.engine.fields.field_readers import MeasureField
+from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading import reader_for
 from dosewright.engine.registry import calculation

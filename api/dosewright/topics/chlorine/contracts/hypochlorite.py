@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Measure, Part, default
+from dosewright.engine.fields import Choice, Measure, Part, default
 
 __all__ = [
     "FeedAnswer",

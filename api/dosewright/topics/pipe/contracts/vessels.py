@@ -5,7 +5,7 @@ from typing import Annotated, Generic, Literal, TypeAlias
 import msgspec
 
 from dosewright.engine.base import Q
-from dosewright.engine.fields.fields import Choice, Measure, default
+from dosewright.engine.fields import Choice, Measure, default
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Items, Measure, default
+from dosewright.engine.fields import Items, Measure, default
 from dosewright.topics.pipe.contracts.vessels import (
     Chamber,
     FilterHousing,

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Flag, Items, Measure, Section, Text, default
+from dosewright.engine.fields import Flag, Items, Measure, Section, Text, default
 from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
 
 __all__ = ["CarbonFilter", "CommissioningAnswer", "CommissioningRequest", "CommissioningStep"]

@@ -8,7 +8,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Day, Items, Measure, Text, default
+from dosewright.engine.fields import Choice, Day, Items, Measure, Text, default
 
 __all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
 

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Q, Request
 from dosewright.engine.directions import Direction, higher, lower
-from dosewright.engine.fields.fields import Choice, Flag, Measure, Part, default
+from dosewright.engine.fields import Choice, Flag, Measure, Part, default
 from dosewright.tables.ultraviolet import uv_default
 
 __all__ = [

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
+from dosewright.engine.fields import Choice, Flag, Items, Measure, Part, Series, Text, default
 from dosewright.topics.uv.contracts.lamp import (
     AGEING,
     ARC,

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Flag, Measure, Text, default
+from dosewright.engine.fields import Choice, Flag, Measure, Text, default
 from dosewright.tables import table
 from dosewright.topics.uv.contracts.lamp import BORE, CHAMBER, SLEEVE
 

@@ -1,16 +1,51 @@
 """Sections: whole requests of other calculations, inside one that puts several together."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, cast
 
 import msgspec
 
 from dosewright.engine.base import as_mapping
-from dosewright.engine.fields.field_readers import Field, Reading
-from dosewright.engine.fields.fields import Section
+from dosewright.engine.fields.field import Alias, AnswerField, Description, Field, Reading, Refs, Structs
 from dosewright.engine.unread import UNREAD
 
-__all__ = ["RawSection", "SectionField", "sections_of"]
+__all__ = ["RawSection", "Section", "SectionField", "sections_of"]
+
+
+@dataclass(frozen=True)
+class Section(Description):
+    """Another calculation's whole request inside one that puts several together; in an answer, its whole answer.
+
+    In a query each of its fields is a parameter of its own, with the section's name before a point:
+    ``water_test.uvt=85 %``.
+
+    Attributes
+    ----------
+    doc : str
+        Meaning.
+    calculation : str
+        Path of the calculation asked, e.g. ``uv/derated-flow``.
+    shared : tuple of str
+        Fields that may be left out, since they are taken from elsewhere in the request.
+    at_most : int
+        0 for one section; else a list of so many at most, told apart in a query by a number: ``equipment.0.uvt``.
+    """
+
+    doc: str
+    calculation: str
+    shared: tuple[str, ...] = ()
+    at_most: int = 0
+
+    def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
+        """Return the reader of a request's field."""
+        del hint, structs
+        return SectionField(name, default, self)
+
+    def answer_field(self, name: str, hint: Any, *, optional: bool) -> AnswerField:
+        """Return what an answer's field is: a whole answer, already in its units, so nothing looks inside."""
+        del hint
+        return AnswerField(name, self.doc, optional, schema={"section": self.calculation, "many": bool(self.at_most)})
 
 
 class RawSection:
@@ -36,11 +71,36 @@ class SectionField(Field):
 
     __slots__ = ("at_most", "calculation", "shared")
 
+    control = "section"
+
     def __init__(self, name: str, default: Any, section: Section) -> None:
-        super().__init__(name, default)
+        super().__init__(name, default, section)
         self.calculation = section.calculation
         self.shared = frozenset(section.shared)
         self.at_most = section.at_most
+
+    def described(self) -> dict[str, Any]:
+        """Return the calculation, what it shares, and how many there may be."""
+        return {
+            "many": bool(self.at_most),
+            "calculation": self.calculation,
+            "shared": sorted(self.shared),
+            "high": self.at_most,
+        }
+
+    def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        del batch
+        section = refs.section(self)
+        if self.at_most:
+            section = {"type": "array", "items": section, "minItems": 1, "maxItems": self.at_most}
+        return {**section, "description": self.doc}
+
+    def annotation(self, alias: Alias, *, batch: bool) -> str:
+        """Return its type in the client's signatures."""
+        del batch
+        one = f"{alias.request(self.calculation)}[QuantityInput] | Mapping[str, object]"
+        return f"Sequence[{one}]" if self.at_most else one
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Take an object, or a request built in Python; or a list of them."""

@@ -1,0 +1,213 @@
+"""Structs inside a request: a list of items told apart by their kind, or one part."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, cast, get_args
+
+import msgspec
+
+from dosewright.engine.base import as_mapping
+from dosewright.engine.fields.field import (
+    MISSING,
+    Alias,
+    AnswerField,
+    Description,
+    Field,
+    Reading,
+    Refs,
+    StructReads,
+    Structs,
+    members_of,
+    strip_none,
+)
+from dosewright.engine.unread import UNREAD
+from dosewright.quantities.spelling import meant
+
+__all__ = ["Items", "ItemsField", "Part"]
+
+
+@dataclass(frozen=True)
+class Items(Description):
+    """A list of structs, told apart by their ``kind`` where there is more than one type.
+
+    In a query each item is one repeated parameter, written ``kind;name:value;name:value``.
+    """
+
+    doc: str
+    at_least: int = 1
+    at_most: int = 200
+    example: tuple[dict[str, Any], ...] = ()
+
+    def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
+        """Return the reader of a request's field."""
+        return ItemsField(name, default, self, _readers(get_args(hint)[0], structs))
+
+    def answer_field(self, name: str, hint: Any, *, optional: bool) -> AnswerField:
+        """Return what an answer's field is."""
+        inner, _ = strip_none(hint)
+        struct = members_of(get_args(inner)[0])[0]
+        return AnswerField(name, self.doc, optional, struct=struct, many=True)
+
+
+@dataclass(frozen=True)
+class Part(Description):
+    """One struct inside another, written in a query as ``name:value;name:value``."""
+
+    doc: str
+    example: dict[str, Any] | None = None
+
+    def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
+        """Return the reader of a request's field."""
+        return ItemsField(name, default, self, _readers(hint, structs))
+
+    def answer_field(self, name: str, hint: Any, *, optional: bool) -> AnswerField:
+        """Return what an answer's field is."""
+        inner, _ = strip_none(hint)
+        struct = members_of(inner)[0]
+        return AnswerField(name, self.doc, optional, struct=struct, many=False)
+
+
+def _readers(hint: Any, structs: Structs) -> dict[str, StructReads]:
+    """Return the reader of each struct by its tag."""
+    tags = ((struct.__struct_config__.tag, struct) for struct in members_of(hint))
+    return {tag if isinstance(tag, str) else "": structs(struct) for tag, struct in tags}
+
+
+class ItemsField(Field):
+    """A list of structs, or one struct."""
+
+    __slots__ = ("items", "many", "readers", "repeats")
+
+    control = "items"
+    placeholder = "ITEM"
+
+    def __init__(self, name: str, default: Any, note: "Items | Part", readers: Mapping[str, StructReads]) -> None:
+        super().__init__(name, default, note)
+        self.many = self.repeats = isinstance(note, Items)
+        self.items = note if isinstance(note, Items) else Items("", 1, 1)
+        self.readers = readers
+
+    @property
+    def structs(self) -> Sequence[StructReads]:
+        """Readers of the structs inside."""
+        return tuple(self.readers.values())
+
+    def help(self) -> list[str]:
+        """Return how an item of each kind is written."""
+        forms = ((kind, ";".join(f"{field.name}:…" for field in one.fields)) for kind, one in self.readers.items())
+        return [f'"{kind};{named}"' if kind else f'"{named}"' for kind, named in forms]
+
+    def template_notes(self) -> list[str]:
+        """Return the fields of an item of each kind."""
+        return [
+            f"{kind or 'Fields'}: {', '.join(field.name for field in one.fields)}."
+            for kind, one in self.readers.items()
+        ]
+
+    def described(self) -> dict[str, Any]:
+        """Return how many items there may be."""
+        return {"many": self.many, "low": self.items.at_least, "high": self.items.at_most}
+
+    def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
+        """Return its JSON Schema."""
+        one = refs.items(self, batch=batch)
+        if not self.many:
+            return {**one, "description": self.doc}
+        bounds = {"minItems": self.items.at_least, "maxItems": self.items.at_most}
+        return {"type": "array", "items": one, **bounds, "description": self.doc}
+
+    def query_schema(self, refs: Refs) -> dict[str, Any]:
+        """Return its JSON Schema and description as a parameter of a query."""
+        del refs
+        if not self.many:
+            return {"schema": {"type": "string"}, "description": f"{self.doc} Written name:value;name:value."}
+        bounds = {"minItems": self.items.at_least, "maxItems": self.items.at_most}
+        items = {"type": "array", "items": {"type": "string"}, **bounds}
+        written = f"{self.doc} One parameter an item, written kind;name:value;name:value."
+        return {"schema": items, "style": "form", "explode": True, "description": written}
+
+    def query_text(self, value: Any) -> Any:
+        """Return an example value as written in a query."""
+        return [_item_text(item) for item in value] if self.many else _item_text(value)
+
+    def annotation(self, alias: Alias, *, batch: bool) -> str:
+        """Return its type in the client's signatures."""
+        del alias
+        held = "[Column]" if batch else "[QuantityInput]"
+        kinds = " | ".join(
+            one.struct.__name__ + (held if getattr(one.struct, "__parameters__", ()) else "") for one in self.structs
+        )
+        return f"Sequence[{kinds} | Mapping[str, object]]" if self.many else f"{kinds} | Mapping[str, object]"
+
+    def read(self, given: Any, at: str, reading: Reading) -> Any:
+        """Read a list of structs, or one struct."""
+        here = at + self.name
+        if not self.many:
+            return self._item(given, here + "/", reading)
+        if reading.query and isinstance(given, str):
+            given = [given]
+        if not isinstance(given, (list, tuple)):
+            reading.fault(here, "wrong_type", "A list is wanted here.", given)
+            return None
+        entries = cast("Sequence[Any]", given)
+        low, high = self.items.at_least, self.items.at_most
+        if not low <= len(entries) <= high:
+            message = f"The list {self.name} takes {low} to {high} items, {len(entries)} were given."
+            reading.fault(here, "out_of_range", message, None, f"{low} to {high} items")
+        # Of a list that is too long, so many are read as a good one has: their faults come in the same answer.
+        items = [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries[:high])]
+        return items if low <= len(entries) <= high else None
+
+    def _item(self, entry: Any, at: str, reading: Reading) -> Any:
+        if isinstance(entry, msgspec.Struct):
+            entry = as_mapping(entry)
+        elif reading.query and isinstance(entry, str):
+            entry = self._parse(entry, at, reading)
+            if entry is None:
+                return UNREAD
+        if not isinstance(entry, Mapping):
+            reading.fault(at[:-1], "wrong_type", "An object is wanted here.", entry)
+            return UNREAD
+        raw = cast("Mapping[str, Any]", entry)
+        tag = ""
+        reader = self.readers.get("")
+        if reader is None:
+            tag = raw.get("kind", MISSING)
+            reader = self.readers.get(tag) if isinstance(tag, str) else None
+            if reader is None:
+                self._unknown_kind(tag, at, reading)
+                return UNREAD
+        inner, reading.asked = reading.asked, []
+        item = reader.read(raw, at, reading)
+        pieces, reading.asked = [part.replace("=", ":", 1) for part in reading.asked], inner
+        if not reading.batch:
+            reading.asked.append(f"{self.name}={';'.join([tag, *pieces] if tag else pieces)}")
+        return item
+
+    def _unknown_kind(self, tag: Any, at: str, reading: Reading) -> None:
+        allowed = list(self.readers)
+        if tag is MISSING:
+            reading.fault(at + "kind", "required", "Each item names its kind.", None, allowed)
+            return
+        hint = meant(tag, allowed) if isinstance(tag, str) else ""
+        reading.fault(at + "kind", "unknown_choice", f"Not a kind known here.{hint}", tag, allowed)
+
+    def _parse(self, text: str, at: str, reading: Reading) -> dict[str, Any] | None:
+        raw: dict[str, Any] = {}
+        for index, part in enumerate(text.split(";")):
+            name, colon, value = part.partition(":")
+            name = name.strip()
+            if index == 0 and not colon and "" not in self.readers:
+                raw["kind"] = name
+            elif not colon or name in raw:
+                message = "Write an item as kind;name:value;name:value, each name once."
+                reading.fault(at[:-1], "item_form", message, part, "name:value")
+                return None
+            else:
+                raw[name] = value.strip()
+        return raw
+
+
+def _item_text(item: Mapping[str, Any]) -> str:
+    parts = [f"{name}:{value}" for name, value in item.items() if name != "kind"]
+    return ";".join([item["kind"], *parts] if "kind" in item else parts)

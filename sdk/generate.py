@@ -20,7 +20,7 @@ from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 

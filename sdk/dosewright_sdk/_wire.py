@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import BatchAnswer, as_mapping
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import run

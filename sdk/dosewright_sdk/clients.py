@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright_sdk import _wire

@@ -10,9 +10,9 @@ from functools import cached_property
 from pathlib import Path
 
 from dosewright.engine.base import Answer
-from dosewright.present.chart import Chart
-from dosewright.present.picture_library import MissingLibraryError
-from dosewright.present.rendering import FORMS, Form, render
+from dosewright.present.picture.chart import Chart
+from dosewright.present.picture.library import MissingLibraryError
+from dosewright.present.picture.rendering import FORMS, Form, render
 from dosewright.present.views import NoPictureError, chart_of
 
 __all__ = ["MissingLibraryError", "NoPictureError", "Picture", "picture"]

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from dosewright.engine.run import run
-from dosewright.present.chart import Axis, Chart, Line, Mark
-from dosewright.present.rendering import render
+from dosewright.present.picture.chart import Axis, Chart, Line, Mark
+from dosewright.present.picture.rendering import render
 
 GOLDEN = Path(__file__).parents[1] / "reference" / "uv_golden.csv"
 UVTS = np.concatenate([np.linspace(60.0, 98.0, 39), np.linspace(98.2, 99.9, 18)])

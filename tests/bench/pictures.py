@@ -12,7 +12,7 @@ from processes import free_port, service
 
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.present.rendering import FORMS
+from dosewright.present.picture.rendering import FORMS
 from dosewright.present.views import pictured_paths
 
 WANTED = 300.0  # milliseconds

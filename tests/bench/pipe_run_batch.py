@@ -11,7 +11,7 @@ import numpy as np
 from fluids.fittings import Hooper2K
 
 from dosewright.core.water_and_air import water
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 
 DROP, LARGEST = "pipe/pressure-drop", "pipe/largest-flow"
 TEMPERATURE = 283.15

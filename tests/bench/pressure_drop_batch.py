@@ -13,7 +13,7 @@ from fluids import friction_factor
 
 from dosewright.core.hydraulics import pipe
 from dosewright.core.water_and_air import water
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
 
 PATH = "pipe/pressure-drop"

@@ -5,7 +5,7 @@ from typing import Any
 
 import msgspec
 
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
 from dosewright.http.formats import FORMATS
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from dosewright.core.hydraulics import surge
 from dosewright.core.water_and_air import water
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables import table

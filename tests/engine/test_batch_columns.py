@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from dosewright.engine.batch import run_batch
-from dosewright.engine.batch_columns import Columns, span_of
+from dosewright.engine.batch.columns import Columns, span_of
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.notes import Labels, label
 from dosewright.engine.run import run

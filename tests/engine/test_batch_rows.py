@@ -14,7 +14,7 @@ import pytest
 from dosewright.core import arrays as core
 from dosewright.engine import registry
 from dosewright.engine.base import Answer, Basis, N, Q, Request
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields import Choice, Items, Measure, Text
 from dosewright.engine.notes import Notes

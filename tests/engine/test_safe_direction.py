@@ -18,7 +18,7 @@ from dosewright.engine.directions import exceptions_of, safer_of, undirected_of,
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.series import SeriesField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.engine.writing import answer_fields
 from safe_direction import cases, contradictions, is_safer

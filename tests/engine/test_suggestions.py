@@ -6,12 +6,12 @@ from typing import Any
 
 import pytest
 
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.run import run
 from dosewright.quantities import KINDS, read

@@ -13,7 +13,7 @@ from hypothesis import given
 
 from asgi import post
 from contract_walk import BATCHED, FEW, Leaf, changed, choices, numbers, own_leaves, quantities, span, with_more
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.measure import MeasureField

@@ -27,7 +27,7 @@ from contract_walk import (
     quantities,
     top_fields,
 )
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import MOST_FAULTS, RequestRefused
 from dosewright.engine.fields import MISSING
 from dosewright.engine.fields.choice import ChoiceField

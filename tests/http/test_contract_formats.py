@@ -17,7 +17,7 @@ from asgi import get, post
 from contract_walk import BATCHED, ENTRIES, changed, own_leaves, quantities
 from dosewright import __version__
 from dosewright.engine.base import Warn
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import Fault
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run

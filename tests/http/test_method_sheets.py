@@ -11,7 +11,7 @@ import pytest
 
 from asgi import get, send
 from dosewright.engine.check_values import verdicts
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.http.page.mathml import equation
 from dosewright.http.page.methods import method

@@ -14,9 +14,9 @@ import pytest
 from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.present import rendering
-from dosewright.present.chart import Axis, Chart, Line
-from dosewright.present.rendering import FORMS
+from dosewright.present.picture import rendering
+from dosewright.present.picture.chart import Axis, Chart, Line
+from dosewright.present.picture.rendering import FORMS
 from dosewright.present.views import NoPictureError, chart_of, pictured_paths
 from dosewright_sdk import InProcess
 from dosewright_sdk.pictures import picture

@@ -15,7 +15,7 @@ import pytest
 
 from asgi import send
 from dosewright.engine import registry
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run

@@ -12,7 +12,7 @@ import pytest
 
 from contract_walk import numbers
 from dosewright.engine.fields.items import ItemsField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.engine.writing import answer_fields
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from dosewright.engine.fields.field import Field
-    from dosewright.engine.reading import StructReader
+    from dosewright.engine.reading.reader import StructReader
     from dosewright.engine.registry import Calculation
 
 HERE = Path(__file__).parents[1] / "typing"

@@ -16,7 +16,7 @@ from dosewright.engine.fields.flag import FlagField
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.writing import answer_fields
 from dosewright.quantities import read
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from dosewright.engine.fields.field import Field
-    from dosewright.engine.reading import StructReader
+    from dosewright.engine.reading.reader import StructReader
     from dosewright.engine.registry import Calculation
     from dosewright.quantities import Kind
 

@@ -13,7 +13,7 @@ from dosewright.engine.directions import exceptions_of, safer_of, worse_of
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.run import answer
 from dosewright.quantities import read
 from strategies import requests_near

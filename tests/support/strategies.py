@@ -14,7 +14,7 @@ from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.flag import FlagField
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.quantities import PROFILES, read
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import Any
 
 from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations
 from dosewright.quantities import PROFILES
 

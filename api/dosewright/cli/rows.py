@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from dosewright.engine.base import BatchAnswer
-from dosewright.engine.cases import answer_cases
+from dosewright.engine.batch.cases import answer_cases
 from dosewright.engine.registry import Calculation
 from dosewright.http.query import repeatable_names
 from dosewright.present.tabular import batch_rows, written_row

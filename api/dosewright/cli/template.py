@@ -7,7 +7,7 @@ from typing import Any, cast
 
 from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
 from dosewright.http.openapi.document import document, schemas_used
 from dosewright.http.openapi.quantity_schemas import ref

@@ -5,9 +5,9 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from dosewright.engine.base import Answer, Caution
-from dosewright.engine.durations import SECONDS, as_read
 from dosewright.engine.faults import Fault
 from dosewright.present.rows import own_rows, spoken
+from dosewright.quantities.durations import SECONDS, as_read
 
 __all__ = ["as_text", "tell_cautions", "tell_faults"]
 

@@ -8,8 +8,8 @@ from typing import Any, Generic, TypeVar
 
 from dosewright.engine.base import Answer, Request
 from dosewright.engine.notes import Notes
-from dosewright.engine.places import register_fields
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.places import register_fields
+from dosewright.engine.reading.reader import reader_for
 
 __all__ = ["Calculation", "Check", "Views", "calculation", "calculations", "entry_of", "find"]
 
@@ -35,7 +35,7 @@ class Views:
     Attributes
     ----------
     chart : callable, optional
-        Returns what its picture shows (:class:`~dosewright.present.chart.Chart`).
+        Returns what its picture shows (:class:`~dosewright.present.picture.chart.Chart`).
     drawing : callable, optional
         Returns a drawing to scale, as SVG.
     page : callable, optional

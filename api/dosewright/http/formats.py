@@ -17,8 +17,8 @@ from dosewright.http.problems import ProblemError
 from dosewright.present import tabular
 from dosewright.present.library import MissingPagesLibraryError
 from dosewright.present.pdf import Paper
-from dosewright.present.picture_library import MissingLibraryError
-from dosewright.present.rendering import Form, render
+from dosewright.present.picture.library import MissingLibraryError
+from dosewright.present.picture.rendering import Form, render
 from dosewright.present.views import NoPictureError, chart_of, page_html, page_pdf
 from dosewright.quantities.spelling import nearest
 

@@ -16,8 +16,8 @@ import msgspec
 
 from dosewright import __version__
 from dosewright.engine.base import Answer
-from dosewright.engine.batch import answer_batch
-from dosewright.engine.cases import answer_cases
+from dosewright.engine.batch.cases import answer_cases
+from dosewright.engine.batch.columnwise import answer_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import Calculation, calculations, entry_of
 from dosewright.engine.run import answer

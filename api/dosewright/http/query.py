@@ -6,7 +6,7 @@ from urllib.parse import parse_qsl
 
 from dosewright.engine.faults import Fault
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.http.controls import CONTROLS
 from dosewright.http.problems import ProblemError

@@ -13,7 +13,7 @@ from typing import Any, Literal, TypeAlias
 
 from dosewright.present.blocks import Block, Figure, Page, Table
 from dosewright.present.library import MissingPagesLibraryError
-from dosewright.present.picture_library import library
+from dosewright.present.picture.library import library
 
 __all__ = ["Paper", "as_pdf"]
 

@@ -4,9 +4,9 @@ from typing import Any
 
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations, entry_of
-from dosewright.present.chart import Chart
 from dosewright.present.html import as_html
 from dosewright.present.pdf import Paper, as_pdf
+from dosewright.present.picture.chart import Chart
 
 __all__ = ["NoPictureError", "chart_of", "page_html", "page_pdf", "pictured_paths"]
 

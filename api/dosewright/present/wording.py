@@ -4,10 +4,10 @@ import math
 from collections.abc import Mapping
 from typing import Literal, TypeAlias
 
-from dosewright.engine.durations import EXACT, SECONDS, as_read
 from dosewright.engine.sentences import capitalised
-from dosewright.present.chart import shown_unit
+from dosewright.present.picture.chart import shown_unit
 from dosewright.quantities import KINDS
+from dosewright.quantities.durations import EXACT, SECONDS, as_read
 
 __all__ = [
     "AMOUNTS",

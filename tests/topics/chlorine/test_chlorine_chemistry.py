@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assertions import codes, faults
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
 from dosewright.topics.chlorine.contracts.batch import NeutraliserName
 from dosewright.topics.chlorine.contracts.chemistry import AgentChoice

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from phreeqpython import PhreeqPython
 
 from assertions import codes
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables import table

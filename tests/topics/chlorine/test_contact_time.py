@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from assertions import codes
 from dosewright.core.chlorine.contact_time import smith_regression
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables.contact_time import ct_table

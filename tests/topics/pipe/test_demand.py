@@ -13,7 +13,7 @@ from scipy.stats import binom
 
 from contract_walk import own_leaves
 from dosewright.core.hydraulics import demand as core
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import run

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dosewright.core.water_and_air import water
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table

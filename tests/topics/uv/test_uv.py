@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assertions import codes
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields import Measure
-from dosewright.engine.reading import note_of
+from dosewright.engine.reading.reader import note_of
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table

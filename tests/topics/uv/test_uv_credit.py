@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_response

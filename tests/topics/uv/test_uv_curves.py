@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from assertions import faults
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from requests_uv_curves import CABIN, PASSAGE, SPREADS, TAIL

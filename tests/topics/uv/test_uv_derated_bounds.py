@@ -3,7 +3,7 @@
 import pytest
 
 from assertions import codes
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from requests_uv_derated import CHAMBER, PATH, faults

@@ -11,7 +11,7 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.flag import FlagField
 from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import answer
 from strategies import requests_near

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 import requests_uv_curves as uv_curves_asked
 from assertions import codes
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_names, organism_response

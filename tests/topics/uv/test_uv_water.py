@@ -10,7 +10,7 @@ from scipy import integrate
 
 from assertions import codes
 from dosewright.core.water_and_air import standing_water
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from dosewright.tables import table

@@ -6,7 +6,7 @@ from typing import Any, cast
 from dosewright import __version__
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.http.formats import FORMATS, offers
 from dosewright.http.openapi.answer_schemas import answer_schemas, shared_schemas

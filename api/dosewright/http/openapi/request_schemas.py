@@ -7,7 +7,7 @@ from dosewright.engine.fields import Items, Part
 from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import StructReader, note_of, reader_for
+from dosewright.engine.reading.reader import StructReader, note_of, reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.http.openapi.quantity_schemas import (
     UNITS_DOC,

@@ -8,7 +8,7 @@ import msgspec
 from dosewright import __version__
 from dosewright.engine.fields.field import Field, StructReads
 from dosewright.engine.fields.items import ItemsField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 from dosewright.http.openapi.document import TOPICS

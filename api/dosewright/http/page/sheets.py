@@ -11,7 +11,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.check_values import Verdict, verdicts
 from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
 from dosewright.engine.fields import MISSING
-from dosewright.engine.reading import note_of, reader_for
+from dosewright.engine.reading.reader import note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.run import run
 from dosewright.http.page.methods import method

@@ -8,7 +8,7 @@ from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.sentences import capitalised
 from dosewright.present.workbook.grid import Formula, Sheet, reference

@@ -5,8 +5,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from dosewright.engine.sentences import capitalised
-from dosewright.present.chart import Axis, Chart, Line, Mark, Values, spoken
-from dosewright.present.curve_points import asked_over, unit_of
+from dosewright.present.picture.chart import Axis, Chart, Line, Mark, Values, spoken
+from dosewright.present.picture.curve_points import asked_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer

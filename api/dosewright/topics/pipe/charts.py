@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 
 from dosewright.engine.base import Answer
-from dosewright.present.chart import Axis, Chart, Level, Line, Mark, Values, spoken
-from dosewright.present.curve_points import unit_for, unit_of
+from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, Values, spoken
+from dosewright.present.picture.curve_points import unit_for, unit_of
 from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
 
 __all__ = ["grade_line"]

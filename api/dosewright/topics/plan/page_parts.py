@@ -9,7 +9,7 @@ from dosewright.engine.base import Answer
 from dosewright.engine.sentences import capitalised
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
-from dosewright.present.rendering import render
+from dosewright.present.picture.rendering import render
 from dosewright.present.views import chart_of
 from dosewright.present.wording import Side, amount, duration, in_words, measured, number
 from dosewright.quantities import KINDS

@@ -12,7 +12,7 @@ from dosewright.core.light import dose
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.field import Reading
 from dosewright.engine.notes import Notes
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
 from dosewright.engine.run import compute, refuse_faults
 from dosewright.quantities import KINDS

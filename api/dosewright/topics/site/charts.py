@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from dosewright.present.chart import Axis, Chart, Level, Line, Mark, spoken
-from dosewright.present.curve_points import asked_over, unit_of
+from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, spoken
+from dosewright.present.picture.curve_points import asked_over, unit_of
 from dosewright.topics.site.contracts.condensation import CondensationAnswer
 
 __all__ = ["condensation"]

@@ -6,8 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.engine.run import run
-from dosewright.present.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
-from dosewright.present.curve_points import asked_over, unit_for, unit_of
+from dosewright.present.picture.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
+from dosewright.present.picture.curve_points import asked_over, unit_for, unit_of
 from dosewright.quantities import Unit
 from dosewright.topics.uv.contracts.curves import CurvePoint, DeratingCurveAnswer
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DoseAnswer

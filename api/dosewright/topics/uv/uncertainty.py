@@ -14,7 +14,7 @@ from dosewright.core.light.laminar_draws import laminar_draws
 from dosewright.engine.base import Basis
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.notes import Notes
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.topics.uv.contracts.curves import (

@@ -6,9 +6,9 @@ import threading
 from typing import Any, Literal, TypeAlias
 from xml.sax.saxutils import escape
 
-from dosewright.present.chart import Axis, Chart, shown_unit
-from dosewright.present.labels import INK, MUTED, write_names
-from dosewright.present.picture_library import library
+from dosewright.present.picture.chart import Axis, Chart, shown_unit
+from dosewright.present.picture.labels import INK, MUTED, write_names
+from dosewright.present.picture.library import library
 
 __all__ = ["FORMS", "Form", "render"]
 

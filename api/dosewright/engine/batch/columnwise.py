@@ -12,15 +12,15 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.engine.base import Basis, BatchAnswer, Caution, Request, Warn, as_mapping
-from dosewright.engine.batch_columns import Columns, Rows, span_of
+from dosewright.engine.batch.columns import Columns, Rows, span_of
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.fields.choice import Category
 from dosewright.engine.fields.field import Reading
 from dosewright.engine.notes import Notes
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
+from dosewright.engine.reading.unread import UNREAD
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import compute, refuse_faults
-from dosewright.engine.unread import UNREAD
 from dosewright.engine.writing import answer_fields, not_finite, unit_faults, units_for
 from dosewright.quantities import Unit
 

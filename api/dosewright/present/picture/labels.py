@@ -5,8 +5,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dosewright.present.chart import Chart, Values
-from dosewright.present.picture_library import library
+from dosewright.present.picture.chart import Chart, Values
+from dosewright.present.picture.library import library
 
 __all__ = ["INK", "MUTED", "write_names"]
 

@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 
 from dosewright.engine.base import Answer
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.writing import units_for
-from dosewright.present.chart import Values
+from dosewright.present.picture.chart import Values
 from dosewright.quantities import KINDS, PROFILES, Unit, UnitProfile
 
 __all__ = ["asked_over", "profile_of", "unit_for", "unit_of"]

@@ -11,9 +11,9 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import BatchAnswer, Warn
-from dosewright.engine.batch import answer_batch
+from dosewright.engine.batch.columnwise import answer_batch
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.reading import reader_for
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation
 
 __all__ = ["answer_cases"]

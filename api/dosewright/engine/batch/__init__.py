@@ -1,0 +1,1 @@
+"""Many rows in one request: as columns, or as a list of requests."""

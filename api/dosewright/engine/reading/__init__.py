@@ -1,0 +1,1 @@
+"""Reading a request, with every fault in it."""

@@ -1,0 +1,1 @@
+"""Pictures: what a chart shows, and how it is drawn."""

@@ -2766,15 +2766,19 @@ class SiteCalls:
         water_source
             Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
+            refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -2782,7 +2786,8 @@ class SiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -2790,18 +2795,24 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
+            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
+            mg/L and at most 100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -2920,15 +2931,19 @@ class SiteCalls:
         water_source
             Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
+            refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -2936,7 +2951,8 @@ class SiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -2944,18 +2960,24 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
+            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
+            mg/L and at most 100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -8009,15 +8031,19 @@ class AsyncSiteCalls:
         water_source
             Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
+            refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -8025,7 +8051,8 @@ class AsyncSiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -8033,18 +8060,24 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
+            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
+            mg/L and at most 100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -8163,15 +8196,19 @@ class AsyncSiteCalls:
         water_source
             Where the water comes from: parasites and viruses of surface water show in no bacteria test.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
+            refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
+            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -8179,7 +8216,8 @@ class AsyncSiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -8187,18 +8225,24 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
+            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
+            mg/L and at most 100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
+            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
+            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity

@@ -289,3 +289,13 @@ def test_a_peak_that_cannot_run_at_all_is_a_reason_and_no_refusal() -> None:
     assert reason.weight == "fix_first"
     assert "cannot run" in reason.message
     assert answer.verdict != "go"
+
+
+def test_other_sections_read_a_water_test_in_the_words_of_a_laboratory() -> None:
+    printed = run("site/plan", with_test(uvt=">87 %", iron="<0.1 mg/L"))
+    plain = run("site/plan", with_test(uvt="87 %", iron="0.1 mg/L"))
+    assert printed.choices == plain.choices
+    assert printed.verdict == plain.verdict
+    with pytest.raises(RequestRefused) as refused:
+        run("site/plan", with_test(uvt="<87 %"))
+    assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [("/water_test/uvt", "bound_not_usable")]

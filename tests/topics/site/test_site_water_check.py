@@ -466,7 +466,10 @@ def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, hi
         ("nitrate_nitrogen", "7 mg/L as N", 7.0),
         ("uvt", "87 %/cm", 87.0),
         ("lead", "<0.001 mg/L", 0.001),
-        ("arsenic", "ND", 0.0),
+        ("uvt", ">90 %", 90.0),
+        ("total_coliform", "<1 1/mL", 100.0),  # a smaller sample does not show none in 100 mL
+        ("total_coliform", ">0", 1.0),
+        ("hardness", "100 mg/L as CaCO3", 100.0 / (64.79891 / 3.785411784)),
     ],
 )
 def test_results_are_read_as_laboratories_print_them(name, printed, value):
@@ -474,6 +477,37 @@ def test_results_are_read_as_laboratories_print_them(name, printed, value):
     assert parameter(asked(**{name: printed}, **changes), name).value == pytest.approx(value, rel=1e-12)
     column = {**GOOD, **changes, name: [printed, printed]}
     assert run_batch(PATH, column).errors == []
+
+
+UNUSABLE = [
+    ("uvt", "<75 %", "bound_not_usable"),
+    ("uvt", ">70 %", "limit_not_decided"),
+    ("arsenic", ">0.01 mg/L", "bound_not_usable"),
+    ("arsenic", "<0.02 mg/L", "limit_not_decided"),
+    ("arsenic", "ND", "detection_limit_needed"),
+    ("arsenic", "ND mg/L", "detection_limit_needed"),
+    ("arsenic", "0.003 mg/L as N", "expressed_as"),
+    ("hardness", "100 mg/L as N", "expressed_as"),
+    ("total_dissolved_solids", "<10 mg/L", "bound_not_usable"),
+]
+
+
+@pytest.mark.parametrize(("name", "printed", "code"), UNUSABLE)
+def test_a_bound_that_shows_no_safe_value_is_refused(name, printed, code):
+    with pytest.raises(RequestRefused) as refusal:
+        asked(**{name: printed})
+    assert [(fault.pointer, fault.code) for fault in refusal.value.faults] == [(f"/{name}", code)]
+
+
+@pytest.mark.parametrize(("name", "printed", "code"), UNUSABLE)
+def test_a_bound_in_a_batch_leaves_its_row_without_a_verdict(name, printed, code):
+    batch = run_batch(PATH, {**GOOD, name: [GOOD[name], printed]})
+    assert (f"/{name}", code, [1]) in [(fault.pointer, fault.code, fault.rows) for fault in batch.errors]
+    assert batch["verdict"] == ["ok", None]
+
+
+def test_a_bound_that_counts_as_its_figure_says_so():
+    assert asked(lead="<0.001 mg/L").defaults["lead"].startswith("<0.001 mg/L counts as 0.001 mg/L")
 
 
 @pytest.mark.parametrize("nonsense", ["lots", "<", "> many", "TNTC TNTC"])

@@ -5,7 +5,6 @@ from dosewright.engine.fields.day import Day
 from dosewright.engine.fields.field import MISSING, default
 from dosewright.engine.fields.flag import Flag
 from dosewright.engine.fields.items import Items, Part
-from dosewright.engine.fields.laboratory import Laboratory
 from dosewright.engine.fields.measure import Measure
 from dosewright.engine.fields.section import Section
 from dosewright.engine.fields.series import Series
@@ -17,7 +16,6 @@ __all__ = [
     "Day",
     "Flag",
     "Items",
-    "Laboratory",
     "Measure",
     "Part",
     "Section",

@@ -14,7 +14,7 @@ from dosewright.engine.fields.field import Alias, AnswerField, Description, Fiel
 from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS, Kind, Unit, Unreadable, read, spoken
 
-__all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "number_text"]
+__all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_texts", "number_text"]
 
 Floats = npt.NDArray[np.float64]
 AnyArray = npt.NDArray[Any]

@@ -6,13 +6,17 @@ from typing import Any
 from dosewright.engine.base import Basis
 from dosewright.engine.compose import Composer
 from dosewright.engine.notes import Notes
+from dosewright.engine.reading.reader import note_of
 from dosewright.engine.registry import Views, calculation
+from dosewright.quantities import Unreadable
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import gaps, judged
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow, si
 from dosewright.topics.plan.sensitivity import turns_of
+from dosewright.topics.site.contracts.water_check import WaterCheckRequest
+from dosewright.topics.site.laboratory import as_quantity
 
 __all__ = ["plan"]
 
@@ -123,6 +127,7 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
     found.peak_flow, peak = _peak_flow(ask, found.demand)
     from_test = {"water_temperature": temperature, "peak_flow": peak}
     found.water_test = composer.ask("water_test", "site/water-check", sections.water_test, from_test)
+    test = _as_quantities(test)
     shared: dict[str, Any] = {"uvt": test.get("uvt"), "peak_flow": peak}
     units = [
         composer.ask(f"equipment/{number}", "uv/derated-flow", unit, shared)
@@ -148,6 +153,19 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
     found.commissioning = composer.ask("commissioning", "site/commissioning", sections.commissioning, shared)
     found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, _for_upkeep(test, found, peak))
     return found
+
+
+def _as_quantities(test: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the results of a test as plain quantities, as other sections read them; none where it is at fault."""
+    plain = dict(test)
+    for name in ("uvt", "hardness", "iron", "manganese"):
+        value, measure = test.get(name), note_of(WaterCheckRequest, name)
+        if isinstance(value, str):
+            try:
+                plain[name] = as_quantity(value, measure)
+            except Unreadable:  # the water test itself names the fault
+                plain[name] = None
+    return plain
 
 
 def _left_out(raw: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]:

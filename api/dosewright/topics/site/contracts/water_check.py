@@ -7,7 +7,8 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields import Choice, Flag, Items, Laboratory, Measure, Text
+from dosewright.engine.fields import Choice, Flag, Items, Measure, Text
+from dosewright.topics.site.laboratory import CALCIUM_CARBONATE, NITRATE, Laboratory
 
 __all__ = [
     "ParameterResult",
@@ -25,8 +26,12 @@ _BED = "Inside diameter of the tank, which gives its backwash flow."
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present without a count."
 
 
-def _amount(doc: str, example: str, at_most: str = "100 g/L") -> Laboratory:
-    return Laboratory("concentration", doc, at_least="0 mg/L", at_most=at_most, example=example)
+_BOUND = "A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within the limit here."
+
+
+def _amount(doc: str, example: str, *, species: tuple[tuple[str, float], ...] = ()) -> Laboratory:
+    doc = f"{doc} {_BOUND}"
+    return Laboratory("concentration", doc, at_least="0 mg/L", at_most="100 g/L", example=example, species=species)
 
 
 def _bed(example: str) -> Measure:
@@ -59,18 +64,26 @@ class WaterCheckRequest(Request, Generic[Q]):
         Q | None,
         Laboratory(
             "share",
-            "Transmittance of the water at 254 nm over 1 cm (UVT).",
+            "Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is refused.",
             at_least="1 %",
             at_most="100 %",
             example="88 %",
             hint="UVT is a percentage per centimetre: for a transmittance of 0.75 write 75 %.",
+            worse="lower",
         ),
     ] = None
     iron: Annotated[Q | None, _amount("Total iron.", "0.2 mg/L")] = None
     manganese: Annotated[Q | None, _amount("Total manganese.", "0.02 mg/L")] = None
     hardness: Annotated[
         Q | None,
-        Laboratory("hardness", "Total hardness as CaCO3.", at_least="0 mg/L", at_most="10000 mg/L", example="6 gpg"),
+        Laboratory(
+            "hardness",
+            "Total hardness as CaCO3.",
+            at_least="0 mg/L",
+            at_most="10000 mg/L",
+            example="6 gpg",
+            species=CALCIUM_CARBONATE,
+        ),
     ] = None
     tannin: Annotated[Q | None, _amount("Tannin.", "0.05 mg/L")] = None
     turbidity: Annotated[
@@ -78,7 +91,17 @@ class WaterCheckRequest(Request, Generic[Q]):
         Laboratory("plain", "Turbidity in NTU.", at_least="0", at_most="10000", example="0.6"),
     ] = None
     ph: Annotated[Q | None, Measure("plain", "pH.", at_least="0", at_most="14", example="7.4")] = None
-    total_dissolved_solids: Annotated[Q | None, _amount("Total dissolved solids.", "310 mg/L")] = None
+    total_dissolved_solids: Annotated[
+        Q | None,
+        Laboratory(
+            "concentration",
+            "Total dissolved solids.",
+            at_least="0 mg/L",
+            at_most="100 g/L",
+            example="310 mg/L",
+            worse="either",
+        ),
+    ] = None
     hydrogen_sulfide: Annotated[Q | None, _amount("Hydrogen sulfide, measured at the well.", "0.02 mg/L")] = None
     total_coliform: Annotated[
         Q | None,
@@ -94,7 +117,7 @@ class WaterCheckRequest(Request, Generic[Q]):
     ] = None
     nitrate_nitrogen: Annotated[
         Q | None,
-        _amount("Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'.", "2.1 mg/L"),
+        _amount("Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'.", "2.1 mg/L", species=NITRATE),
     ] = None
     lead: Annotated[Q | None, _amount("Lead, in the first water of the morning.", "0.001 mg/L")] = None
     arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None
@@ -103,11 +126,27 @@ class WaterCheckRequest(Request, Generic[Q]):
     sulfate: Annotated[Q | None, _amount("Sulfate.", "30 mg/L")] = None
     calcium_hardness: Annotated[
         Q | None,
-        Measure("hardness", "Calcium as CaCO3.", above="0 mg/L", at_most="10000 mg/L", example="75 mg/L"),
+        Laboratory(
+            "hardness",
+            "Calcium as CaCO3.",
+            above="0 mg/L",
+            at_most="10000 mg/L",
+            example="75 mg/L",
+            worse="either",
+            species=CALCIUM_CARBONATE,
+        ),
     ] = None
     alkalinity: Annotated[
         Q | None,
-        Measure("hardness", "Total alkalinity as CaCO3.", above="0 mg/L", at_most="10000 mg/L", example="110 mg/L"),
+        Laboratory(
+            "hardness",
+            "Total alkalinity as CaCO3.",
+            above="0 mg/L",
+            at_most="10000 mg/L",
+            example="110 mg/L",
+            worse="either",
+            species=CALCIUM_CARBONATE,
+        ),
     ] = None
     water_temperature: Annotated[
         Q | None,

@@ -28,7 +28,7 @@ class _Tables(HTMLParser):
         super().__init__()
         self.heading, self.tables, self._in = "", {}, ""
 
-    def handle_starttag(self, tag, attrs):  # noqa: ARG002
+    def handle_starttag(self, tag, attrs):
         self._in = tag
         if tag == "tr":
             self.tables.setdefault(self.heading, []).append([])
@@ -43,7 +43,7 @@ class _Tables(HTMLParser):
         elif self._in in {"td", "th"} and self.tables.get(self.heading):
             self.tables[self.heading][-1][-1] += data
 
-    def handle_endtag(self, tag):  # noqa: ARG002
+    def handle_endtag(self, tag):
         self._in = ""
 
 

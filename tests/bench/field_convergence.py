@@ -5,7 +5,8 @@ Run: python tests/bench/field_convergence.py
 
 import numpy as np
 
-from dosewright.core.light import dose_distribution, lamp_integrals, opaque_ends
+from dosewright.core.light import lamp_integrals, opaque_ends
+from dosewright.core.light.doses import dose_distribution, laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.lamp_angles import Nodes, gauss_legendre
 from dosewright.core.light.optics import SleeveOptics
@@ -74,12 +75,12 @@ def main():
             print(quantity.ljust(33) + "".join(f"{error:>10.0e}" for error in row))
         set_nodes(24)
         set_radii(28)
-        reference = dose_distribution.laminar_dose(whole, 20.0, absorption, 1e-4, ORGANISM)[0]
+        reference = laminar_dose.laminar_dose(whole, 20.0, absorption, 1e-4, ORGANISM)[0]
         radii = (6, 8, 10, 12, 14, 16)
         row = []
         for count in radii:
             set_radii(count)
-            row.append(worst(dose_distribution.laminar_dose(whole, 20.0, absorption, 1e-4, ORGANISM)[0], reference))
+            row.append(worst(laminar_dose.laminar_dose(whole, 20.0, absorption, 1e-4, ORGANISM)[0], reference))
         print("laminar RED, radii".ljust(33) + "".join(f"{count:>10}" for count in radii))
         print("".ljust(33) + "".join(f"{error:>10.0e}" for error in row))
 

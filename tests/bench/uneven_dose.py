@@ -9,7 +9,8 @@ import time
 
 import numpy as np
 
-from dosewright.core.light import dose_distribution, fluence
+from dosewright.core.light import fluence
+from dosewright.core.light.doses import laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.optics import SleeveOptics
 from dosewright.core.light.survival import DoseResponse
@@ -69,7 +70,7 @@ def main():
     sizes = (arc, arc * draw.uniform(1.0, 2.0, CASES), sleeve, sleeve * draw.uniform(1.7, 6.0, CASES))
     for name, glass in (("plain", None), ("refracted", SLEEVE)):
         field = Field(*sizes, glass)
-        spent = best(lambda f=field: dose_distribution.laminar_dose(f, 20.0, absorption, 1e-4, ORGANISM), 3)
+        spent = best(lambda f=field: laminar_dose.laminar_dose(f, 20.0, absorption, 1e-4, ORGANISM), 3)
         line(f"64-streamline distributions, {name}", CASES / spent, 50_000, "1/s", more_is_better=True)
 
     uvts = ",".join(f"{60 + 0.35 * i:.2f}" for i in range(100)) + " %"

@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from dosewright.core.hydraulics import annulus
-from dosewright.core.light import dose, dose_shares
-from dosewright.core.light import dose_distribution as spread_of
-from dosewright.core.light import laminar_draws as laminar
-from dosewright.core.light.dose_distribution import Distribution
+from dosewright.core.light import dose
+from dosewright.core.light.doses import dose_distribution as spread_of
+from dosewright.core.light.doses import dose_shares, equivalent_dose, laminar_dose
+from dosewright.core.light.doses import laminar_draws as laminar
+from dosewright.core.light.doses.dose_distribution import Distribution
+from dosewright.core.light.doses.laminar_draws import laminar_draws
 from dosewright.core.light.field import Field
-from dosewright.core.light.laminar_draws import laminar_draws
 from dosewright.core.light.optics import SleeveOptics
 from dosewright.core.light.survival import DoseResponse
 
@@ -38,7 +39,7 @@ def plain(case):
 
 @pytest.mark.parametrize(("case", "red"), LAMINAR)
 def test_laminar_red_of_the_reference(case, red):
-    found, least = spread_of.laminar_dose(*plain(case))
+    found, least = laminar_dose.laminar_dose(*plain(case))
     assert found / 10.0 == pytest.approx(red, rel=1e-6)
     assert least < found
 
@@ -55,7 +56,7 @@ def test_laminar_red_by_adaptive_quadrature(sleeve):
         return 2.0 * np.pi * radius * speed / flow * np.exp(-rate * got)
 
     survival, _ = integrate.quad(alive, 0.0125, 0.04, epsabs=0.0, epsrel=1e-10, limit=300)
-    found, _ = spread_of.laminar_dose(field, power, absorption, flow, DoseResponse("first_order", rate))
+    found, _ = laminar_dose.laminar_dose(field, power, absorption, flow, DoseResponse("first_order", rate))
     assert found == pytest.approx(-np.log(survival) / rate, rel=1e-6)
 
 
@@ -79,7 +80,7 @@ def test_streamlines_average_to_the_mean_dose_and_red_is_below_it(chamber, rate)
     mean = field.average(20.0, absorption) * field.volume / 2e-4
     assert float(np.sum(spread.shares)) == pytest.approx(1.0, rel=1e-9)
     assert float(np.sum(spread.shares * spread.doses)) == pytest.approx(mean, rel=1e-6)
-    red = float(spread_of.reduction_equivalent_dose(spread, DoseResponse("first_order", rate))[0])
+    red = float(equivalent_dose.reduction_equivalent_dose(spread, DoseResponse("first_order", rate))[0])
     assert float(np.min(spread.doses)) <= red * (1 + 1e-12)
     assert red <= mean * (1 + 1e-9)
 
@@ -88,9 +89,9 @@ def test_streamlines_average_to_the_mean_dose_and_red_is_below_it(chamber, rate)
 def test_red_falls_with_the_rate_and_the_flow_is_found_again(chamber, rate):
     field, absorption = chamber
     slow, fast = DoseResponse("first_order", rate), DoseResponse("first_order", 2.0 * rate)
-    red, _ = spread_of.laminar_dose(field, 20.0, absorption, 2e-4, slow)
-    assert spread_of.laminar_dose(field, 20.0, absorption, 2e-4, fast)[0] < red
-    again = spread_of.flow_for_laminar_dose(field, 20.0, absorption, red, slow)
+    red, _ = laminar_dose.laminar_dose(field, 20.0, absorption, 2e-4, slow)
+    assert laminar_dose.laminar_dose(field, 20.0, absorption, 2e-4, fast)[0] < red
+    again = laminar_dose.flow_for_laminar_dose(field, 20.0, absorption, red, slow)
     assert again == pytest.approx(2e-4, rel=1e-6)
 
 
@@ -115,7 +116,7 @@ def test_laminar_profile_is_mean_one_zero_at_the_walls_and_peaks_where_it_should
 def test_tanks_are_a_gamma_distribution(tanks):
     spread = spread_of.in_tanks(80.0, tanks)
     assert float(np.sum(spread.doses * spread.shares)) == pytest.approx(80.0, rel=1e-12)
-    red = spread_of.reduction_equivalent_dose(spread, FIRST)
+    red = equivalent_dose.reduction_equivalent_dose(spread, FIRST)
     assert float(red[0]) == pytest.approx(dose.reduction_equivalent_dose(80.0, 0.012, tanks), rel=1e-11)
     fine = spread_of.in_tanks(80.0, tanks, spread_of.FINE)
     exact = stats.gamma(tanks, scale=80.0 / tanks)
@@ -133,25 +134,25 @@ def test_tanks_with_a_shoulder_by_quadrature():
         return exact.pdf(got) * np.exp(-k * got) * held / (1.0 + (held - 1.0) * np.exp(-k * got))
 
     survival, _ = integrate.quad(alive, 0.0, np.inf, epsabs=0.0, epsrel=1e-10)
-    found = spread_of.log_mean_survival(spread_of.in_tanks(120.0, 3.0), response)
+    found = equivalent_dose.log_mean_survival(spread_of.in_tanks(120.0, 3.0), response)
     assert float(found[0]) == pytest.approx(np.log(survival), rel=1e-9)
 
 
 def test_a_shoulder_can_bring_the_red_above_the_mean():
     # Half the flow at 2, half at 14 mJ/cm2, 20 targets, k 0.25 cm2/mJ: mean 8, RED 11.04 (derived for this project).
     two = Distribution(np.array([[20.0], [140.0]]), np.array([[0.5], [0.5]]), continuous=False)
-    red = spread_of.reduction_equivalent_dose(two, DoseResponse("multi_target", 0.025, targets=20.0))
+    red = equivalent_dose.reduction_equivalent_dose(two, DoseResponse("multi_target", 0.025, targets=20.0))
     assert float(red[0]) / 10.0 == pytest.approx(11.04, abs=5e-3)
 
 
 def test_one_dose_is_its_own_red_for_any_response():
     for response in (FIRST, DoseResponse("shoulder", 0.03, shoulder_dose=60.0), DoseResponse("multi_target", 0.02)):
-        red = spread_of.reduction_equivalent_dose(spread_of.single_dose(123.0), response)
+        red = equivalent_dose.reduction_equivalent_dose(spread_of.single_dose(123.0), response)
         assert float(red[0]) == pytest.approx(123.0, rel=1e-12)
 
 
 def test_red_keeps_its_digits_where_survival_underflows():
-    deep = spread_of.reduction_equivalent_dose(spread_of.single_dose(1e5), FIRST)  # survival exp(-1200)
+    deep = equivalent_dose.reduction_equivalent_dose(spread_of.single_dose(1e5), FIRST)  # survival exp(-1200)
     assert float(deep[0]) == pytest.approx(1e5, rel=1e-14)
 
 
@@ -161,7 +162,7 @@ def test_residence_times():
     assert spread.doses[:, 0].tolist() == [200.0, 300.0, 450.0]
     assert spread.shares[:, 0].tolist() == [0.25, 0.5, 0.25]
     survival = np.sum([0.25, 0.5, 0.25] * np.exp(-0.012 * np.array([200.0, 300.0, 450.0])))
-    red = float(spread_of.reduction_equivalent_dose(spread, FIRST)[0])
+    red = float(equivalent_dose.reduction_equivalent_dose(spread, FIRST)[0])
     assert red == pytest.approx(-np.log(survival) / 0.012, rel=1e-12)
     assert float(dose_shares.percentile(spread, 0.25)[0]) == 200.0
     assert float(dose_shares.percentile(spread, 0.5)[0]) == 300.0
@@ -190,13 +191,13 @@ def test_array_equals_single_bit_for_bit():
     arc = draw.uniform(0.2, 1.2, 300)
     field = Field(arc, arc * draw.uniform(1.0, 2.0, 300), sleeve, sleeve * draw.uniform(1.7, 6.0, 300), SLEEVE)
     absorption = draw.uniform(0.5, 40.0, 300)
-    together = spread_of.laminar_dose(field, 20.0, absorption, 1e-4, FIRST)
-    flows = spread_of.flow_for_laminar_dose(field, 20.0, absorption, 400.0, FIRST)
+    together = laminar_dose.laminar_dose(field, 20.0, absorption, 1e-4, FIRST)
+    flows = laminar_dose.flow_for_laminar_dose(field, 20.0, absorption, 400.0, FIRST)
     for row in (0, 1, 255, 256, 299):
         one = Field(*(float(value[row]) for value in field[:4]), SLEEVE)
-        single = spread_of.laminar_dose(one, 20.0, float(absorption[row]), 1e-4, FIRST)
+        single = laminar_dose.laminar_dose(one, 20.0, float(absorption[row]), 1e-4, FIRST)
         assert (together[0][row], together[1][row]) == single
-        assert flows[row] == spread_of.flow_for_laminar_dose(one, 20.0, float(absorption[row]), 400.0, FIRST)
+        assert flows[row] == laminar_dose.flow_for_laminar_dose(one, 20.0, float(absorption[row]), 400.0, FIRST)
 
 
 @pytest.mark.parametrize("sleeve", [None, SLEEVE], ids=["straight", "refracted"])
@@ -211,12 +212,14 @@ def test_many_waters_of_one_chamber_are_those_of_each(sleeve, response):
     water = -100.0 * np.log(draw.uniform(0.3, 0.999, 400))
     power, flow = draw.uniform(5.0, 12.0, 400), draw.uniform(1e-4, 5e-4, 400)
     many = laminar_draws(field, power, water, flow, 400.0, response)
-    red = spread_of.laminar_dose(field, power, water, flow, response)[0]
+    red = laminar_dose.laminar_dose(field, power, water, flow, response)[0]
     assert many.reduction_equivalent_dose == pytest.approx(red, rel=1e-7)
-    assert many.flow == pytest.approx(spread_of.flow_for_laminar_dose(field, power, water, 400.0, response), rel=5e-7)
+    assert many.flow == pytest.approx(
+        laminar_dose.flow_for_laminar_dose(field, power, water, 400.0, response), rel=5e-7
+    )
     alone = laminar_draws(field, power, np.full(400, 12.0), flow, 400.0, response)
     assert alone.reduction_equivalent_dose == pytest.approx(
-        spread_of.laminar_dose(field, power, 12.0, flow, response)[0], rel=1e-12
+        laminar_dose.laminar_dose(field, power, 12.0, flow, response)[0], rel=1e-12
     )
 
 
@@ -229,7 +232,7 @@ def test_a_water_on_a_knot_is_no_gap():
     water = np.concatenate([[10.0, 30.0], (np.exp(knots) - 8.0) / 0.54])
     many = laminar_draws(field, 9.0, water, 3e-4, 400.0, response)
     assert many.reduction_equivalent_dose == pytest.approx(
-        spread_of.laminar_dose(field, 9.0, water, 3e-4, response)[0], rel=1e-9
+        laminar_dose.laminar_dose(field, 9.0, water, 3e-4, response)[0], rel=1e-9
     )
 
 
@@ -259,8 +262,8 @@ def test_waters_and_sleeves_of_any_chamber_are_interpolated_to_a_millionth(model
         power, flow = draw.uniform(5.0, 10.0, 20), draw.uniform(1e-4, 2e-4, 20)
         interpolated.add(laminar._knots_needed(field, water, quartz if bent else 0.0))
         many = laminar_draws(field, power, water, flow, 400.0, response)
-        red = spread_of.laminar_dose(field, power, water, flow, response)[0]
+        red = laminar_dose.laminar_dose(field, power, water, flow, response)[0]
         assert many.reduction_equivalent_dose == pytest.approx(red, rel=1e-6, nan_ok=True)
-        flows = spread_of.flow_for_laminar_dose(field, power, water, 400.0, response)
+        flows = laminar_dose.flow_for_laminar_dose(field, power, water, 400.0, response)
         assert many.flow == pytest.approx(flows, rel=1e-6, nan_ok=True)
     assert len(interpolated - {None}) > 2

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from dosewright.core.light import dose, tank_doses
+from dosewright.core.light import dose
+from dosewright.core.light.doses import tank_doses
 from dosewright.core.light.survival import DoseResponse, dose_for_log_survival, log_survival
 
 FIRST = DoseResponse("first_order", 0.012)

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from assertions import codes, faults
-from dosewright.core.light import dose, dose_distribution, tank_doses
+from dosewright.core.light import dose
+from dosewright.core.light.doses import dose_distribution, equivalent_dose, laminar_dose, tank_doses
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.run import run
 from dosewright.topics.uv.unit.chamber import field_by_model
@@ -93,7 +94,7 @@ def test_the_least_dose_is_sought_between_the_streamlines_too(uvt: float, bore: 
 def test_many_targets_in_tanks_hold_the_claimed_accuracy(targets: float, tanks: float) -> None:
     response = DoseResponse("multi_target", 0.05, targets=targets)
     for mean in (100.0, 1000.0, 3000.0):
-        fine = dose_distribution.reduction_equivalent_dose(dose_distribution.in_tanks(mean, tanks, 8192), response)
+        fine = equivalent_dose.reduction_equivalent_dose(dose_distribution.in_tanks(mean, tanks, 8192), response)
         red = tank_doses.reduction_equivalent_dose(mean, response, tanks)
         assert float(red) == pytest.approx(float(fine[0]), rel=1e-5)
 
@@ -108,5 +109,5 @@ def test_more_reflection_never_lowers_the_red(bore: float, uvt: float) -> None:
         optics = SimpleNamespace(sleeve_transmittance=0.9, sleeve_wall=0.0015, n_air=1.0003, n_quartz=1.5055)
         optics.n_water, optics.wall_reflectance, optics.opaque_ends = 1.3757, reflectance, False
         field = field_by_model("refracted_line", optics, 0.7, 0.75, 0.025, bore)
-        reds.append(float(dose_distribution.laminar_dose(field, 15.0, absorption, 2e-4, response)[0]))
+        reds.append(float(laminar_dose.laminar_dose(field, 15.0, absorption, 2e-4, response)[0]))
     assert reds == sorted(reds)

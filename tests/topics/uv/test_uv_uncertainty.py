@@ -7,7 +7,7 @@ import pytest
 
 from assertions import faults
 from dosewright.core import spread
-from dosewright.core.light import laminar_draws
+from dosewright.core.light.doses import laminar_draws
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run

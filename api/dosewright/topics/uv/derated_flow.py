@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from dosewright.core.constants import CENTIMETRE
-from dosewright.core.light import derating, dose, dose_distribution
+from dosewright.core.light import derating, dose
+from dosewright.core.light.doses import laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
@@ -304,7 +305,7 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbe
 def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
     """Share of the flow that is left if the water never mixes: then its least dose falls, not its mean dose."""
     here, there = (
-        dose_distribution.flow_for_laminar_dose(chamber, 1.0, dose.absorption_coefficient(water, CENTIMETRE), 1.0, None)
+        laminar_dose.flow_for_laminar_dose(chamber, 1.0, dose.absorption_coefficient(water, CENTIMETRE), 1.0, None)
         for water in (uvt, rated_uvt)
     )
     return np.minimum(here / there / mixed, 1.0)

@@ -7,8 +7,8 @@ import numpy as np
 
 from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose, lamp_ageing
+from dosewright.core.light.doses.laminar_draws import MANY, laminar_curve
 from dosewright.core.light.field import Field
-from dosewright.core.light.laminar_draws import MANY, laminar_curve
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Calculation, Views, calculation

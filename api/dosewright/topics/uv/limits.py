@@ -7,7 +7,8 @@ import numpy as np
 
 from dosewright.core.arrays import Array
 from dosewright.core.constants import CENTIMETRE
-from dosewright.core.light import dose, dose_distribution, lamp_ageing
+from dosewright.core.light import dose, lamp_ageing
+from dosewright.core.light.doses import laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.core.root import falling_root
 from dosewright.engine.base import Basis
@@ -153,7 +154,7 @@ def _red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers
     """RED under the named hydraulics at the flow, or the mean dose."""
     response = response_of(ask)
     if ask.hydraulics == "laminar" and response is not None:
-        red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+        red = laminar_dose.laminar_dose(field, power, absorption, ask.flow, response)[0]
         return red if response.convex else credited_dose(red, _mean(ask, field, power, absorption))
     mean = _mean(ask, field, power, absorption)
     if ask.hydraulics == "tanks_in_series" and response is not None and ask.tanks is not None:
@@ -168,7 +169,7 @@ def _mean(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Number
 def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
     """RED of unmixed laminar flow, no more than the mean dose."""
     response = response_of(ask)
-    red = dose_distribution.laminar_dose(field, power, absorption, ask.flow, response)[0]
+    red = laminar_dose.laminar_dose(field, power, absorption, ask.flow, response)[0]
     return red if response is None or response.convex else credited_dose(red, _mean(ask, field, power, absorption))
 
 

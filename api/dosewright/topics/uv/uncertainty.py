@@ -9,8 +9,8 @@ from dosewright.core import spread
 from dosewright.core.arrays import Array
 from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose
+from dosewright.core.light.doses.laminar_draws import laminar_draws
 from dosewright.core.light.field import Field
-from dosewright.core.light.laminar_draws import laminar_draws
 from dosewright.engine.base import Basis
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.notes import Notes

@@ -4,7 +4,8 @@ from typing import Any
 
 import numpy as np
 
-from dosewright.core.light import dose, dose_distribution, tank_doses
+from dosewright.core.light import dose
+from dosewright.core.light.doses import laminar_dose, tank_doses
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.notes import Notes
@@ -32,7 +33,7 @@ def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers,
     """Flow of one unit at which its RED under the named hydraulics, or its mean dose, is the target."""
     response = response_of(ask)
     if ask.hydraulics == "laminar" and response is not None:
-        return dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
+        return laminar_dose.flow_for_laminar_dose(field, power, absorption, target, response)
     average = field.average(power, absorption)
     # Not a number where no mean dose gives the target: the caller refuses it by name.
     return average * field.volume / mean_dose_needed(ask, target)
@@ -48,11 +49,11 @@ def unmixed_flow(
     response = response_of(ask)
     light = (field, power, absorption, target)
     if response is None or reds_add(response) or not np.any(units_in_series > 1.0):
-        return dose_distribution.flow_for_laminar_dose(*light, response)
-    least = dose_distribution.flow_for_laminar_dose(*light, None)
+        return laminar_dose.flow_for_laminar_dose(*light, response)
+    least = laminar_dose.flow_for_laminar_dose(*light, None)
     if not np.ndim(units_in_series):
         return least
-    return np.where(units_in_series > 1.0, least, dose_distribution.flow_for_laminar_dose(*light, response))
+    return np.where(units_in_series > 1.0, least, laminar_dose.flow_for_laminar_dose(*light, response))
 
 
 def mean_dose_needed(ask: Any, target: Numbers) -> Numbers:

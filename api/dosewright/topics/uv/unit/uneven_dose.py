@@ -6,8 +6,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, over_chunks, sum_over_nodes
-from dosewright.core.light import dose, dose_distribution, dose_shares
-from dosewright.core.light.dose_distribution import FINE, Distribution
+from dosewright.core.light import dose
+from dosewright.core.light.doses import dose_distribution, dose_shares, equivalent_dose, laminar_dose
+from dosewright.core.light.doses.dose_distribution import FINE, Distribution
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.base import Basis
@@ -67,9 +68,7 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     if ask.hydraulics == "plug_flow" or response is None:
         red: Numbers = mean
     elif ask.hydraulics == "laminar":
-        red = dose_distribution.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, response)[
-            0
-        ]
+        red = laminar_dose.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, response)[0]
     elif ask.hydraulics == "tanks_in_series" and response.form == "first_order" and response.floor is None:
         red = dose.reduction_equivalent_dose(mean, response.rate, _known(ask.tanks))
     else:
@@ -147,7 +146,7 @@ def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbe
     def kernel(mean: Values, rate: Values, tanks: Values, response: DoseResponse) -> tuple[Array]:
         nodes = dose_distribution.STREAMLINES if response.convex else FINE
         spread = _parcels(ask, mean, rate, tanks, nodes)
-        return (dose_distribution.reduction_equivalent_dose(spread, response),)
+        return (equivalent_dose.reduction_equivalent_dose(spread, response),)
 
     tanks = _known(ask.tanks)
     return over_chunks(kernel, _CHUNK, passage.mean_dose, passage.mean_fluence_rate, tanks, response)[0]
@@ -155,9 +154,9 @@ def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbe
 
 def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
     """RED of unmixed laminar flow, and of water that all gets the mean dose."""
-    least = dose_distribution.laminar_dose(
-        passage.field, passage.power, passage.absorption, passage.flow, passage.response
-    )[0]
+    least = laminar_dose.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, passage.response)[
+        0
+    ]
     if not response_is_convex(passage.response):
         message = (
             "With this dose response unmixed laminar flow does more than the mean dose would, and water in between can "

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from dosewright.core.arrays import Array, Values, over_chunks
-from dosewright.core.light import dose_distribution
-from dosewright.core.light.dose_distribution import FINE, STREAMLINES
+from dosewright.core.light.doses import dose_distribution, equivalent_dose
+from dosewright.core.light.doses.dose_distribution import FINE, STREAMLINES
 from dosewright.core.light.survival import DoseResponse
 from dosewright.core.root import falling_root
 
@@ -71,10 +71,10 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
     def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
         wanted = np.log(target)
         unit = dose_distribution.in_tanks(1.0, tanks, _nodes(response))
-        logs = dose_distribution.log_shares(unit)
+        logs = equivalent_dose.log_shares(unit)
 
         def excess(log_mean: Array) -> Array:
-            red = dose_distribution.red_of_doses(np.exp(log_mean) * unit.doses, logs, response)
+            red = equivalent_dose.red_of_doses(np.exp(log_mean) * unit.doses, logs, response)
             # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both.
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(log_mean - _FAR)))
             return wanted - np.where(np.isnan(red), log_mean + _FAR, log_red)
@@ -94,4 +94,4 @@ def _nodes(response: DoseResponse) -> int:
 
 def _red(mean: Array, response: DoseResponse, tanks: Values) -> Array:
     spread = dose_distribution.in_tanks(mean, tanks, _nodes(response))
-    return dose_distribution.reduction_equivalent_dose(spread, response)
+    return equivalent_dose.reduction_equivalent_dose(spread, response)

@@ -10,26 +10,18 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from dosewright.core.arrays import Array, Values, over_chunks, refuse_unless, sum_over_nodes
+from dosewright.core.arrays import Array, Values, refuse_unless, sum_over_nodes
 from dosewright.core.hydraulics import annulus
 from dosewright.core.light.field import Field
-from dosewright.core.light.survival import DoseResponse, dose_for_log_survival, log_survival
-from dosewright.core.root import falling_root
 
 __all__ = [
     "FINE",
     "STREAMLINES",
     "Distribution",
-    "flow_for_laminar_dose",
     "from_residence_times",
     "in_laminar_flow",
     "in_tanks",
-    "laminar_dose",
     "least_dose_flow",
-    "log_mean_survival",
-    "log_shares",
-    "red_of_doses",
-    "reduction_equivalent_dose",
     "single_dose",
     "streamline_dose_flows",
 ]
@@ -40,16 +32,11 @@ STREAMLINES: Final = 64
 FINE: Final = 512
 """Streamlines or nodes between which percentiles are interpolated."""
 
-_CHUNK: Final = 256
 _LINES: Final = 14  # radii at which the light along the chamber is integrated; its logarithm is a polynomial between
-_ROOT_STEPS: Final = 20
 _ZOOMS: Final = 2  # rounds in which the least dose is closed in on
 _ZOOM: Final = np.linspace(0.0, 1.0, 17)[:, None]
 _NO_LIGHT: Final = 1e-14  # share of the direct light below which the reflected is lost in rounding
 _ON_KNOT: Final = 1e-12  # a place this near a knot stands on it
-_FAR: Final = 20.0  # in the logarithm of a dose: far below any mean dose
-_MISS: Final = 1e-6  # of a dose: a root farther off than this is none
-_CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
 
 
 class Distribution(NamedTuple):
@@ -290,139 +277,3 @@ def single_dose(dose: Values) -> Distribution:
     """All of the water gets one dose."""
     doses = np.atleast_1d(np.asarray(dose, dtype=np.float64))[None, :]
     return Distribution(doses, np.ones_like(doses), continuous=False)
-
-
-def log_mean_survival(distribution: Distribution, response: DoseResponse) -> Array:
-    """Natural logarithm of the share of organisms that survives, over the whole flow.
-
-    Notes
-    -----
-    The greatest term is taken out before summing, so that the result keeps its digits however small it is.
-    """
-    return _log_mean_survival(distribution.doses, log_shares(distribution), response)
-
-
-def log_shares(distribution: Distribution) -> Array:
-    """Natural logarithm of the shares, minus infinity for what gets no water."""
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(distribution.shares))
-
-
-def _log_mean_survival(doses: Array, shares: Array, response: DoseResponse) -> Array:
-    logs = shares + log_survival(doses, response)
-    greatest = np.max(logs, axis=0)
-    return greatest + np.log(sum_over_nodes(np.exp(logs - greatest)))
-
-
-def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse) -> Array:
-    """Return the one dose that would leave as many alive as the distribution does (RED), of each case.
-
-    Parameters
-    ----------
-    distribution : Distribution
-        Doses and shares.
-    response : DoseResponse
-        Dose response of the organism.
-
-    Returns
-    -------
-    array
-        RED; NaN where nothing but the response's floor is left. [J/m²]
-
-    Notes
-    -----
-    At or below the mean dose where survival is convex over the doses that occur (first order, two groups); a shoulder
-    can bring it above.
-    """
-    return red_of_doses(distribution.doses, log_shares(distribution), response)
-
-
-def red_of_doses(doses: Array, logs: Array, response: DoseResponse) -> Array:
-    """As `reduction_equivalent_dose`, of doses and `log_shares`: for roots in what the doses are multiplied by."""
-    return np.asarray(dose_for_log_survival(np.minimum(_log_mean_survival(doses, logs, response), 0.0), response))
-
-
-def laminar_dose(
-    field: Field, power: Values, absorption: Values, flow: Values, response: DoseResponse | None
-) -> tuple[Values, Values]:
-    """RED in laminar flow without mixing, and the least dose of any streamline, in chunks.
-
-    Parameters
-    ----------
-    field, power, absorption
-        As in `streamline_dose_flows`.
-    flow : float or array
-        Flow. [m³/s]
-    response : DoseResponse, optional
-        Dose response of the organism; without one the RED is the least dose, that of an endlessly sensitive organism.
-
-    Returns
-    -------
-    tuple of float or array
-        [J/m²], [J/m²]
-    """
-
-    def kernel(
-        field: Field, power: Values, absorption: Values, flow: Values, response: DoseResponse | None
-    ) -> tuple[Array, ...]:
-        spread = in_laminar_flow(field, power, absorption, flow)
-        least = least_dose_flow(field, power, absorption) / flow
-        return (least if response is None else reduction_equivalent_dose(spread, response)), least
-
-    red, least = over_chunks(kernel, _CHUNK, field, power, absorption, flow, response)
-    return red, least
-
-
-def flow_for_laminar_dose(
-    field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse | None
-) -> Values:
-    """Flow at which unmixed laminar flow gives a RED.
-
-    Parameters
-    ----------
-    field, power, absorption
-        As in `streamline_dose_flows`.
-    target : float or array
-        Required RED. [J/m²]
-    response : DoseResponse, optional
-        Dose response of the organism; without one the least dose of a streamline is to be the target. With a shoulder
-        or a tail the smaller of RED and mean dose counts.
-
-    Returns
-    -------
-    float or array
-        Flow; NaN where no flow gives it. [m³/s]
-
-    Notes
-    -----
-    The RED falls as the flow rises, and lies between the least and the greatest dose of a streamline. The root is
-    bracketed in the logarithm of the flow and narrowed by regula falsi (Illinois), whose steps are the same for one
-    case as for many.
-    """
-
-    def kernel(
-        field: Field, power: Values, absorption: Values, target: Values, response: DoseResponse | None
-    ) -> tuple[Array]:
-        if response is None:
-            return (least_dose_flow(field, power, absorption) / target,)
-        products, shares = streamline_dose_flows(field, power, absorption)
-        wanted, logs = np.log(target), log_shares(Distribution(products, shares, continuous=True))
-
-        log_mean = np.log(sum_over_nodes(products * shares))
-
-        def excess(log_flow: Array) -> Array:
-            red = red_of_doses(products / np.exp(log_flow), logs, response)
-            if response.convex:
-                return np.log(red) - wanted
-            # Behind a shoulder all may survive; down at a floor none are left to tell by, and the mean dose counts.
-            log_red = np.log(np.maximum(np.where(np.isnan(red), np.inf, red), np.exp(log_mean - log_flow - _FAR)))
-            return np.minimum(log_red, log_mean - log_flow) - wanted
-
-        low, high = np.log(np.min(products, axis=0)) - wanted, log_mean - wanted
-        root = falling_root(excess, low, high, _ROOT_STEPS, _CLOSE)
-        if response.convex:
-            return (np.exp(root),)
-        found = (excess(low) >= -_CLOSE) & (np.abs(excess(root)) <= _MISS)
-        return (np.where(found, np.exp(root), np.nan),)
-
-    return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.core.arrays import Array, Values, sum_over_nodes
-from dosewright.core.light.dose_distribution import Distribution
+from dosewright.core.light.doses.dose_distribution import Distribution
 
 __all__ = ["percentile", "share_below"]
 

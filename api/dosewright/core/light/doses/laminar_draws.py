@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from dosewright.core.arrays import Array, Values
-from dosewright.core.light import dose_distribution
+from dosewright.core.light.doses import dose_distribution, equivalent_dose, laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.core.light.survival import DoseResponse
 
@@ -98,8 +98,8 @@ def laminar_draws(
     if knots is None or not shape:
         light = (field, power, absorption)
         return LaminarDraws(
-            dose_distribution.laminar_dose(*light, flow, response)[0],
-            dose_distribution.flow_for_laminar_dose(*light, target, response),
+            laminar_dose.laminar_dose(*light, flow, response)[0],
+            laminar_dose.flow_for_laminar_dose(*light, target, response),
         )
     arc = field.arc_length
     waters = _axis(np.broadcast_to(_place(absorption, arc), shape), knots[0])
@@ -110,7 +110,7 @@ def laminar_draws(
         field, grid = field._replace(sleeve=field.sleeve._replace(absorption=each)), np.tile(grid, knots[1])
     products, shares = dose_distribution.streamline_dose_flows(field, 1.0, grid)
     logs, log_shares = np.log(products), np.log(shares[:, :1])
-    flows = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, 1.0, grid, target, response)))
+    flows = np.log(np.asarray(laminar_dose.flow_for_laminar_dose(field, 1.0, grid, target, response)))
     strength = np.broadcast_to(np.asarray(power / flow), shape)
     red, unit = np.empty(shape), np.empty(shape)
     for start in range(0, red.size, _CHUNK):
@@ -122,7 +122,7 @@ def laminar_draws(
         for knot in range(1, grid.size):
             light += np.multiply(weights[knot], logs[:, knot : knot + 1], out=term)
             speed += weights[knot] * flows[knot]
-        red[part] = dose_distribution.red_of_doses(np.exp(light) * strength[part], log_shares, response)
+        red[part] = equivalent_dose.red_of_doses(np.exp(light) * strength[part], log_shares, response)
         unit[part] = np.exp(speed)
     return LaminarDraws(red, power * unit)
 
@@ -133,7 +133,7 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     Parameters
     ----------
     field, power, target, response
-        As in `dose_distribution.flow_for_laminar_dose`: floats, or one value a row.
+        As in `laminar_dose.flow_for_laminar_dose`: floats, or one value a row.
     absorption : array
         Absorption coefficients of the water, base e: (water, 1). [1/m]
 
@@ -153,7 +153,7 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     low, high = np.min(places, axis=0), np.max(places, axis=0)
     middle, half = 0.5 * (high + low), 0.5 * (high - low)
     grid = _absorption_at(middle + half * _places(count)[:, None], arc)
-    logs = np.log(np.asarray(dose_distribution.flow_for_laminar_dose(field, power, grid, target, response)))
+    logs = np.log(np.asarray(laminar_dose.flow_for_laminar_dose(field, power, grid, target, response)))
     weights = _weights((places - middle) / np.where(half > 0.0, half, 1.0), count)
     along = weights[0] * logs[0]
     for knot in range(1, count):
@@ -166,9 +166,7 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     )
     if np.all(near):
         return np.exp(along)
-    return np.where(
-        near, np.exp(along), dose_distribution.flow_for_laminar_dose(field, power, absorption, target, response)
-    )
+    return np.where(near, np.exp(along), laminar_dose.flow_for_laminar_dose(field, power, absorption, target, response))
 
 
 def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int, int] | None:

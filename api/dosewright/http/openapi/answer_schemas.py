@@ -109,8 +109,7 @@ def _texts(**fields: str) -> Schema:
     return {"type": "object", "properties": properties, "required": list(fields)}
 
 
-def shared_schemas() -> Mapping[str, Schema]:
-    """Return the schemas that all calculations share."""
+def _fault_schemas() -> dict[str, Schema]:
     rows = {"type": "array", "items": {"type": "integer"}, "description": "Rows of a batch concerned, from 0."}
     warning = _texts(code="Stable name.", field="Field concerned.", message="What it is and what follows.")
     warning["properties"]["rows"] = rows
@@ -130,6 +129,15 @@ def shared_schemas() -> Mapping[str, Schema]:
         request_id={"type": "string", "description": "Finds the request in the logs."},
     )
     problem["required"] = ["type", "title", "status", "detail"]
+    return {
+        "Warn": {**warning, "title": "Warn", "description": "Something in an answer to look at."},
+        "Fault": {**fault, "title": "Fault", "description": "One fault of a request."},
+        "Problem": {**problem, "title": "Problem", "description": "Why a request was refused (RFC 9457)."},
+    }
+
+
+def shared_schemas() -> Mapping[str, Schema]:
+    """Return the schemas that all calculations share."""
     texts: Schema = {"type": "object", "additionalProperties": {"type": "string"}}
     return {
         "UnitProfile": named_texts("UnitProfile", PROFILES, UNITS_DOC),
@@ -141,7 +149,7 @@ def shared_schemas() -> Mapping[str, Schema]:
             "additionalProperties": True,
             "description": "Inputs by the name of the field.",
         },
-        "Warn": {**warning, "title": "Warn", "description": "Something in an answer to look at."},
+        **_fault_schemas(),
         "Caution": {
             **_texts(code="Stable name.", message="The danger and what to do."),
             "title": "Caution",
@@ -152,6 +160,4 @@ def shared_schemas() -> Mapping[str, Schema]:
             "title": "Basis",
             "description": "A method, where it is published, and where it holds.",
         },
-        "Fault": {**fault, "title": "Fault", "description": "One fault of a request."},
-        "Problem": {**problem, "title": "Problem", "description": "Why a request was refused (RFC 9457)."},
     }

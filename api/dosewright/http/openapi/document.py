@@ -27,6 +27,20 @@ TOPICS = {
 }
 
 
+_INFO: Schema = {
+    "title": "Dosewright",
+    "version": __version__,
+    "summary": "Checked disinfection calculations for private wells.",
+    "description": (
+        "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a POST of "
+        "the same inputs, and a batch over columns. Quantities carry their units; answers carry units, warnings, "
+        "cautions, sources, and the address that asks the same again. A member that is null counts as left out. The "
+        "service keeps no state."
+    ),
+    "license": {"name": "MIT", "identifier": "MIT"},
+}
+
+
 def document(root: str = "/") -> Schema:
     """Return the whole document; `root` is the address its paths stand under."""
     entries = calculations().values()
@@ -45,18 +59,7 @@ def document(root: str = "/") -> Schema:
     topics = sorted({entry.topic for entry in entries})
     return {
         "openapi": "3.1.0",
-        "info": {
-            "title": "Dosewright",
-            "version": __version__,
-            "summary": "Checked disinfection calculations for private wells.",
-            "description": (
-                "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a "
-                "POST of the same inputs, and a batch over columns. Quantities carry their units; answers carry units, "
-                "warnings, cautions, sources, and the address that asks the same again. A member that is null counts "
-                "as left out. The service keeps no state."
-            ),
-            "license": {"name": "MIT", "identifier": "MIT"},
-        },
+        "info": _INFO,
         "servers": [{"url": root, "description": "This service"}],
         "security": [],
         "tags": [

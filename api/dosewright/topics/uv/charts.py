@@ -45,18 +45,10 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     if len(lines) > 1:
         lowest = spoken(float(answer.flow_lower_bound or 0.0), symbol)
         told += f" No hydraulics are named: unmixed laminar flow would leave {lowest} only."
-    known = np.flatnonzero(np.isfinite(flow))
-    ends = ""
-    if known.size:
-        first, last = int(known[0]), int(known[-1])
-        ends = (
-            f" The curve runs from {spoken(flow[first], symbol)} at {spoken(100.0 * uvt[first], '%')} UVT "
-            f"to {spoken(flow[last], symbol)} at {spoken(100.0 * uvt[last], '%')}."
-        )
     return Chart(
         title="Derated flow over UVT",
         description=f"At a UVT of {spoken(percent, '%')} the derated flow is "
-        f"{spoken(answer.derated_flow, symbol)}.{told}{ends}",
+        f"{spoken(answer.derated_flow, symbol)}.{told}{_ends_in_words(uvt, flow, symbol)}",
         x=Axis(_UVT, "%", low=100.0 * uvt[0], high=100.0 * uvt[-1]),
         y=Axis("flow", symbol, low=0.0),
         lines=tuple(lines),
@@ -64,6 +56,17 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
         marks=tuple(marks),
         levels=tuple(levels),
         key=(_CALCULATED,),
+    )
+
+
+def _ends_in_words(uvt: Values, flow: Values, symbol: str) -> str:
+    known = np.flatnonzero(np.isfinite(flow))
+    if not known.size:
+        return ""
+    first, last = int(known[0]), int(known[-1])
+    return (
+        f" The curve runs from {spoken(flow[first], symbol)} at {spoken(100.0 * uvt[first], '%')} UVT "
+        f"to {spoken(flow[last], symbol)} at {spoken(100.0 * uvt[last], '%')}."
     )
 
 

@@ -117,12 +117,6 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     credited = None if red is None else credited_dose(red, mean)
     lower, upper = bounds_of(passage, notes) if hydraulics is None else (None, None)
     reynolds = _reynolds_number(ask, field, notes)
-    residual = 1.0 - balance.total
-    message = (
-        "The energy balance misses by more than 1e-6: the chamber lies far outside those that the integrals were tried "
-        "on, and fluence rates and doses are good to about this residual only."
-    )
-    notes.warn("balance_open", "energy_balance", message, when=abs(residual) > _RESIDUAL)
     notes.caution(*CAUTIONS)
     return DoseAnswer(
         mean_fluence_rate=rates.average,
@@ -141,15 +135,25 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
         red_upper_bound=upper,
         log_inactivation=_log_inactivation(ask, passage, credited, notes),
         meets_target=_meets(ask, passage, credited, lower, notes),
-        energy_balance=EnergyShares(
-            emitted=1.0,
-            sleeve=balance.sleeve,
-            water=balance.water,
-            wall=balance.wall,
-            ends=balance.ends,
-            residual=residual,
-        ),
+        energy_balance=_energy_balance(balance, notes),
         dose_distribution=distribution_of(ask, passage) if ask.distribution else None,
+    )
+
+
+def _energy_balance(balance: Any, notes: Notes) -> EnergyShares[Numbers]:
+    residual = 1.0 - balance.total
+    message = (
+        "The energy balance misses by more than 1e-6: the chamber lies far outside those that the integrals were tried "
+        "on, and fluence rates and doses are good to about this residual only."
+    )
+    notes.warn("balance_open", "energy_balance", message, when=abs(residual) > _RESIDUAL)
+    return EnergyShares(
+        emitted=1.0,
+        sleeve=balance.sleeve,
+        water=balance.water,
+        wall=balance.wall,
+        ends=balance.ends,
+        residual=residual,
     )
 
 

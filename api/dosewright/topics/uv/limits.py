@@ -69,20 +69,13 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
 
     Each limit keeps the other conditions as given. A limit that even the best condition does not meet is absent.
     """
-    rest_on_field_model(ask, notes, "dose_at_flow")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_LIMITS)
-    hydraulics_of(ask, notes, "dose_at_flow")
-    hear_organism(ask, notes)
-    notes.caution(*CAUTIONS)
+    _start(ask, notes)
     field = chamber_field(ask)
     power = lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     here = _red(ask, field, power, absorption)
     highest = flow_for_target(ask, field, power, absorption, ask.target_dose)
-    message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
-    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here))
-    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(highest))
+    _refuse_undefined(here, highest, notes)
     share = ask.flow / highest
     missed: Any = here < ask.target_dose
     lower = lower_flow = None
@@ -92,25 +85,13 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
         met = ONLY_A_MISS[1 * missed]
         hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
-    message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
-    notes.warn("target_missed", "dose_at_flow", message, when=missed)
-    if ask.hydraulics is not None:
-        notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
+    _warn_of_dose(ask, missed, met, notes)
     # Where no hydraulics are named the unmixed flow decides, and what the mean dose would allow stands beside it.
     sure = share if lower_flow is None else ask.flow / lower_flow
     red = _red if ask.hydraulics is not None else _unmixed_red
     ageing = _at_most_one(ask.lamp_ageing_factor * sure)
     uvt, uvt_limit = _lowest_uvt(ask, field, power, red)
     open_ended = ask.hydraulics is None
-    hours = None
-    if ask.end_of_life is not None and ask.end_of_life_factor is not None:
-        time = lamp_ageing.hours_to_factor(_or_one(ageing), ask.end_of_life, ask.end_of_life_factor)
-        known = np.isfinite(time) & np.isfinite(ageing)
-        hours = np.where(known, time, np.nan) if np.ndim(known) else (time if known else None)
-        message = (
-            "That is past the end of the lamp's life, where its output is not known: replace it then all the same."
-        )
-        notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
     return LimitsAnswer(
         dose_at_flow=here,
         dose_lower_bound=lower,
@@ -127,8 +108,42 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red)[0] if open_ended else None,
         optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
         optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
-        lamp_hours_left_from_new=hours,
+        lamp_hours_left_from_new=_hours_left(ask, ageing, notes),
     )
+
+
+def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
+    """Add what the answer is based on, and the warnings of its inputs."""
+    rest_on_field_model(ask, notes, "dose_at_flow")
+    hear_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.rest_on(_LIMITS)
+    hydraulics_of(ask, notes, "dose_at_flow")
+    hear_organism(ask, notes)
+    notes.caution(*CAUTIONS)
+
+
+def _refuse_undefined(here: Numbers, highest: Numbers, notes: Notes) -> None:
+    message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
+    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here))
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(highest))
+
+
+def _hours_left(ask: LimitsRequest[Numbers], ageing: Any, notes: Notes) -> Any:
+    """Return the hours from a new lamp to the lowest ageing, where its curve is known."""
+    if ask.end_of_life is None or ask.end_of_life_factor is None:
+        return None
+    time = lamp_ageing.hours_to_factor(_or_one(ageing), ask.end_of_life, ask.end_of_life_factor)
+    known = np.isfinite(time) & np.isfinite(ageing)
+    message = "That is past the end of the lamp's life, where its output is not known: replace it then all the same."
+    notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
+    return np.where(known, time, np.nan) if np.ndim(known) else (time if known else None)
+
+
+def _warn_of_dose(ask: LimitsRequest[Numbers], missed: Any, met: Any, notes: Notes) -> None:
+    message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
+    notes.warn("target_missed", "dose_at_flow", message, when=missed)
+    if ask.hydraulics is not None:
+        notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
 
 
 @limits.check("end_of_life", "end_of_life_factor")

@@ -169,6 +169,23 @@ def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
 
 def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | None:
     """Percentiles and histogram of the doses under the named hydraulics; laminar where none are named."""
+    average, least, missed, *rest = _percentiles_and_bars(ask, passage)
+    doses, bars = rest[: len(_SHARES)], rest[len(_SHARES) :]
+    ends: list[Numbers | None] = [bar * average for bar in _BARS[1:]]
+    return DoseDistribution(
+        mean=average,
+        least=least,
+        below_target=missed,
+        percentiles=[DosePercentile(share=share, dose=value) for share, value in zip(_SHARES, doses, strict=True)],
+        histogram=[
+            DoseBin(start=bar * average, end=end, share=share)
+            for bar, end, share in zip(_BARS, [*ends, None], bars, strict=True)
+        ],
+    )
+
+
+def _percentiles_and_bars(ask: Ask, passage: Passage) -> tuple[Any, ...]:
+    """Return mean, least dose, share below the target, doses by share, and shares by bar."""
     laminar = ask.hydraulics in {None, "laminar"}
 
     def kernel(
@@ -192,7 +209,7 @@ def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | N
         least = np.min(spread.doses, axis=0) if ask.hydraulics != "tanks_in_series" else 0.0 * average
         return (average, least, dose_shares.share_below(spread, target), *doses, *bars)
 
-    average, least, missed, *rest = over_chunks(
+    return over_chunks(
         kernel,
         _FINE_CHUNK,
         passage.field,
@@ -203,18 +220,6 @@ def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | N
         passage.mean_fluence_rate,
         _known(ask.tanks),
         ask.target_dose,
-    )
-    doses, bars = rest[: len(_SHARES)], rest[len(_SHARES) :]
-    ends: list[Numbers | None] = [bar * average for bar in _BARS[1:]]
-    return DoseDistribution(
-        mean=average,
-        least=least,
-        below_target=missed,
-        percentiles=[DosePercentile(share=share, dose=value) for share, value in zip(_SHARES, doses, strict=True)],
-        histogram=[
-            DoseBin(start=bar * average, end=end, share=share)
-            for bar, end, share in zip(_BARS, [*ends, None], bars, strict=True)
-        ],
     )
 
 

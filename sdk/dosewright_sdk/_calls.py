@@ -3596,7 +3596,7 @@ class UvCalls:
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["derated_flow"]]:
+    ) -> BatchAnswer[Literal["derated_flow", "flow_lower_bound"]]:
         """Derated flow along UVT, lamp hours and sleeve fouling, over columns.
 
         Parameters
@@ -8861,7 +8861,7 @@ class AsyncUvCalls:
         peak_flow: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["derated_flow"]]:
+    ) -> BatchAnswer[Literal["derated_flow", "flow_lower_bound"]]:
         """Derated flow along UVT, lamp hours and sleeve fouling, over columns.
 
         Parameters

@@ -111,3 +111,29 @@ def test_more_reflection_never_lowers_the_red(bore: float, uvt: float) -> None:
         field = field_by_model("refracted_line", optics, 0.7, 0.75, 0.025, bore)
         reds.append(float(laminar_dose.laminar_dose(field, 15.0, absorption, 2e-4, response)[0]))
     assert reds == sorted(reds)
+
+
+@pytest.mark.parametrize("organism", [{}, {"inactivation_rate": "0.12 cm2/mJ"}])
+@pytest.mark.parametrize("uvts", [(75, 85, 95), tuple(range(70, 97))])
+def test_a_curve_without_hydraulics_has_lower_bounds_and_no_head_room(
+    organism: dict[str, str], uvts: tuple[int, ...]
+) -> None:
+    chamber = {name: value for name, value in DOSE.items() if name not in {"flow", "hydraulics", "water_temperature"}}
+    base = {**chamber, **organism, "target_dose": "40 mJ/cm2", "peak_flow": "5 L/min", "units": "si"}
+    extra = {"sleeve_fouling_factors": "70, 100 %", "lamp_hours": "0, 9000 h"}
+    life = {"end_of_life": "9000 h", "end_of_life_factor": "80 %"}
+    uvt_text = ", ".join(map(str, uvts)) + " %"
+    curve = run("uv/derating-curve", {**base, "uvts": uvt_text, **extra, **life})
+    assert "plan_by_lower_bound" in codes(curve)
+    for point in [*curve.over_uvt, *curve.over_lamp_hours, *curve.over_fouling]:
+        assert point.head_room is None
+        assert 0.0 < point.flow_lower_bound < point.derated_flow
+        conditions = {name: getattr(point, name) for name in ("uvt", "lamp_ageing_factor", "sleeve_fouling_factor")}
+        plain = {name: value for name, value in base.items() if name != "peak_flow"}
+        alone = run("uv/limits", {**plain, **conditions, "flow": "5 L/min"})
+        assert point.flow_lower_bound == pytest.approx(alone.highest_flow_lower_bound, rel=1e-6)
+    bounds = [point.flow_lower_bound for point in curve.over_uvt]
+    assert bounds == sorted(bounds)
+    named = run("uv/derating-curve", {**base, "uvts": uvt_text, "hydraulics": "plug_flow"})
+    assert named.flow_lower_bound is None
+    assert all(point.head_room is not None for point in named.over_uvt)

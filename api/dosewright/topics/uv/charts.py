@@ -102,6 +102,13 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     flow_unit = unit_of(answer, "derated_flow", "flow")
     given_unit = unit_of(answer, f"{curve}.derated_flow", "flow")
     flow = flow_unit.from_si(given_unit.to_si(np.array([point.derated_flow for point in points], dtype=np.float64)))
+    lines = [Line(x, flow, "flow that still delivers the target dose", dots=True)]
+    told = ""
+    if answer.flow_lower_bound is not None:
+        given = np.array([point.flow_lower_bound for point in points], dtype=np.float64)
+        lower = flow_unit.from_si(given_unit.to_si(given))
+        lines.append(Line(x, lower, "in unmixed flow: the lower bound", "second"))
+        told = f" No hydraulics are named: unmixed flow would leave {spoken(answer.flow_lower_bound, symbol)} only."
     peak = answer.inputs.get("peak_flow")
     levels = [Level(answer.derated_flow, f"as given {spoken(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:
@@ -114,10 +121,11 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     )
     return Chart(
         title=f"Derated flow over {title.split(' over ')[0].split(' of ')[0]}",
-        description=f"At the conditions as given the derated flow is {spoken(answer.derated_flow, symbol)}. {ends}",
+        description=f"At the conditions as given the derated flow is {spoken(answer.derated_flow, symbol)}.{told} "
+        f"{ends}",
         x=Axis(title, along),
         y=Axis("flow", symbol, low=0.0),
-        lines=(Line(x, flow, "flow that still delivers the target dose", dots=True),),
+        lines=tuple(lines),
         levels=tuple(levels),
         key=(_CALCULATED,),
     )

@@ -1,7 +1,8 @@
 """Derated flow along curves, and how far each condition may fall before a flow fails its target."""
 
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -41,6 +42,7 @@ from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
     flow_for_target,
     refuse_endless_dose,
+    unmixed_flow,
 )
 
 __all__ = ["chamber_field", "check_chamber_fields", "derating_curve"]
@@ -102,59 +104,103 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
     notes.caution(*CAUTIONS)
-    field, power = chamber_field(ask), lamp_power(ask)
-    rows = _rows(ask)
-    most = max([len(_points(ask, name)) for name in ("uvts", "lamp_hours", "sleeve_fouling_factors")])
-    if rows * most > _MOST_VALUES:
-        message = (
-            f"Curves and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer a curve."
-        )
-        notes.refuse("too_many_points", "uvts", message)
+    _refuse_too_many(ask, notes)
+    if _reads_off(ask):
+        notes.rest_on(_READ_OFF)
+    mean = _flows(ask, unmixed=False)
+    # Where no hydraulics are named the mean dose is optimistic: unmixed flow is the bound on the safe side.
+    least = _flows(ask, unmixed=True) if ask.hydraulics is None else None
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(mean.given))
+    message = (
+        "No hydraulics are named: plan by flow_lower_bound, the flow of unmixed water. The derated flow rests on the "
+        "mean dose, which part of the water does not get, so no head-room is given."
+    )
+    notes.warn("plan_by_lower_bound", "flow_lower_bound", message, when=ask.hydraulics is None)
+    return DeratingCurveAnswer(
+        derated_flow=mean.given,
+        flow_lower_bound=None if least is None else least.given,
+        over_uvt=_over_uvt(ask, mean, least),
+        over_lamp_hours=_over_hours(ask, mean, least),
+        over_fouling=_over_fouling(ask, mean, least),
+    )
+
+
+class _Flows(NamedTuple):
+    """A flow at the conditions as given, and at each UVT of the curve."""
+
+    given: Any
+    over_uvt: Sequence[Any]
+
+
+def _flows(ask: DeratingCurveRequest[Numbers], *, unmixed: bool) -> _Flows:
+    """Return the flows that deliver the target dose, under the named hydraulics or in unmixed flow."""
+    field, power, response = chamber_field(ask), lamp_power(ask), response_of(ask)
+    uvts = np.array(_points(ask, "uvts"))
+    flow_of = unmixed_flow if unmixed else flow_for_target
 
     def flow_at(uvt: Any) -> Numbers:
         absorption = dose.absorption_coefficient(uvt, CENTIMETRE)
-        return flow_for_target(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
+        return flow_of(ask, field, power, absorption, ask.target_dose) / ask.safety_factor
 
-    uvts, response = np.array(_points(ask, "uvts")), response_of(ask)
-    if ask.hydraulics == "laminar" and response is not None and uvts.size >= MANY:
-        notes.rest_on(_READ_OFF)
+    if (unmixed or ask.hydraulics == "laminar") and response is not None and uvts.size >= MANY:
         absorption: Any = dose.absorption_coefficient(uvts[:, None], CENTIMETRE)
         along = laminar_curve(field, power, absorption, ask.target_dose, response) / ask.safety_factor
-        base, over = flow_at(ask.uvt), _each(along)
-    elif _has_rows(ask):
-        base, over = flow_at(ask.uvt), _each(flow_at(uvts[:, None]) if uvts.size else uvts)
-    else:
-        base, *over = np.asarray(flow_at(np.array([ask.uvt, *uvts]))).tolist()
-    notes.refuse(
-        "red_undefined",
-        "dose_response",
-        NO_FLOW,
-        when=np.isnan(base),
-    )
+        return _Flows(flow_at(ask.uvt), _each(along))
+    if _has_rows(ask):
+        return _Flows(flow_at(ask.uvt), _each(flow_at(uvts[:, None]) if uvts.size else uvts))
+    given, *over = np.asarray(flow_at(np.array([ask.uvt, *uvts]))).tolist()
+    return _Flows(given, over)
 
-    def point(flow: Numbers, **changed: Any) -> CurvePoint[Numbers]:
-        conditions: dict[str, Any] = {
-            "uvt": ask.uvt,
-            "lamp_hours": None,
-            "lamp_ageing_factor": ask.lamp_ageing_factor,
-            "sleeve_fouling_factor": ask.sleeve_fouling_factor,
-        }
-        spare = None if ask.peak_flow is None else flow - ask.peak_flow
-        return CurvePoint(**(conditions | changed), derated_flow=flow, head_room=spare)
 
-    over_uvt = [point(flow, uvt=uvt) for uvt, flow in zip(_points(ask, "uvts"), over, strict=True)]
-    over_hours: list[CurvePoint[Numbers]] = []
+def _reads_off(ask: DeratingCurveRequest[Numbers]) -> bool:
+    laminar = ask.hydraulics in {None, "laminar"}
+    return laminar and response_of(ask) is not None and len(_points(ask, "uvts")) >= MANY
+
+
+def _refuse_too_many(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
+    rows = _rows(ask)
+    most = max([len(_points(ask, name)) for name in ("uvts", "lamp_hours", "sleeve_fouling_factors")])
+    message = f"Curves and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer a curve."
+    notes.refuse("too_many_points", "uvts", message, when=rows * most > _MOST_VALUES)
+
+
+def _point(ask: DeratingCurveRequest[Numbers], flow: Any, lower: Any, **changed: Any) -> CurvePoint[Numbers]:
+    conditions: dict[str, Any] = {
+        "uvt": ask.uvt,
+        "lamp_hours": None,
+        "lamp_ageing_factor": ask.lamp_ageing_factor,
+        "sleeve_fouling_factor": ask.sleeve_fouling_factor,
+    }
+    spare = None if ask.peak_flow is None or lower is not None else flow - ask.peak_flow
+    return CurvePoint(**(conditions | changed), derated_flow=flow, flow_lower_bound=lower, head_room=spare)
+
+
+def _over_uvt(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None) -> list[CurvePoint[Numbers]]:
+    uvts = _points(ask, "uvts")
+    lower = [None] * len(uvts) if least is None else least.over_uvt
+    return [_point(ask, flow, low, uvt=uvt) for uvt, flow, low in zip(uvts, mean.over_uvt, lower, strict=True)]
+
+
+def _over_hours(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None) -> list[CurvePoint[Numbers]]:
+    points: list[CurvePoint[Numbers]] = []
     for hours in _points(ask, "lamp_hours"):
         factor = _ageing(ask, hours)
-        flow = base * factor / ask.lamp_ageing_factor
-        over_hours.append(point(flow, lamp_hours=hours, lamp_ageing_factor=factor))
-    over_fouling = [
-        point(base * factor / ask.sleeve_fouling_factor, sleeve_fouling_factor=factor)
-        for factor in _points(ask, "sleeve_fouling_factors")
-    ]
-    return DeratingCurveAnswer(
-        derated_flow=base, over_uvt=over_uvt, over_lamp_hours=over_hours, over_fouling=over_fouling
-    )
+        flow, lower = _in_proportion(mean, least, factor, ask.lamp_ageing_factor)
+        points.append(_point(ask, flow, lower, lamp_hours=hours, lamp_ageing_factor=factor))
+    return points
+
+
+def _over_fouling(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None) -> list[CurvePoint[Numbers]]:
+    points: list[CurvePoint[Numbers]] = []
+    for factor in _points(ask, "sleeve_fouling_factors"):
+        flow, lower = _in_proportion(mean, least, factor, ask.sleeve_fouling_factor)
+        points.append(_point(ask, flow, lower, sleeve_fouling_factor=factor))
+    return points
+
+
+def _in_proportion(mean: _Flows, least: _Flows | None, factor: Any, given: Any) -> tuple[Any, Any]:
+    """Return both flows with another share of the light: they are in proportion to it."""
+    return mean.given * factor / given, None if least is None else least.given * factor / given
 
 
 def _points(ask: Any, name: str) -> tuple[float, ...]:

@@ -70,8 +70,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     Each limit keeps the other conditions as given. A limit that even the best condition does not meet is absent.
     """
     _start(ask, notes)
-    field = chamber_field(ask)
-    power = lamp_power(ask)
+    field, power = chamber_field(ask), lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     here = _red(ask, field, power, absorption)
     highest = flow_for_target(ask, field, power, absorption, ask.target_dose)

@@ -95,6 +95,13 @@ class DeratingCurveRequest(_Chamber[Q], Generic[Q], kw_only=True):
     peak_flow: Annotated[Q | None, _PEAK] = None
 
 
+_LOWER_FLOW = Measure(
+    "flow",
+    "The same if the flow were laminar and never mixed; only where no hydraulics are named. Short circuits can be "
+    "worse.",
+)
+
+
 class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
     """One point of a curve: the conditions, and the flow that still delivers the target dose."""
 
@@ -103,15 +110,20 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
     lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor.")]
     sleeve_fouling_factor: Annotated[N, Measure("share", "Sleeve fouling factor.")]
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
-    head_room: Annotated[N | None, Measure("flow", "Derated flow less peak flow; absent where none is given.")]
+    flow_lower_bound: Annotated[N | None, _LOWER_FLOW]
+    head_room: Annotated[
+        N | None,
+        Measure("flow", "Derated flow less peak flow; absent where no peak flow is given, or no hydraulics are named."),
+    ]
 
 
 class DeratingCurveAnswer(Answer, Generic[N]):
     """The derated flow as asked, and along each curve; a curve that was not asked for is empty."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow")
+    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow flow_lower_bound")
 
     derated_flow: Annotated[N, Measure("flow", "Flow at the conditions as given.")]
+    flow_lower_bound: Annotated[N | None, _LOWER_FLOW]
     over_uvt: Annotated[list[CurvePoint[N]], Items("Along the UVT.", 0, 200)]
     over_lamp_hours: Annotated[list[CurvePoint[N]], Items("Along the burning time of the lamp.", 0, 200)]
     over_fouling: Annotated[list[CurvePoint[N]], Items("Along the sleeve fouling factor.", 0, 200)]

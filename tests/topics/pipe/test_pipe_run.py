@@ -126,7 +126,7 @@ class TestBranches:
     def test_batch_is_the_single_calls_bit_for_bit(self):
         flows = np.geomspace(0.2, 80.0, 60).tolist()
         heights = np.linspace(-2.0, 3.0, 60).tolist()
-        request = {"units": "metric", "inlet_pressure": 300, "required_outlet_pressure": 100}
+        request = {"units": "metric", "inlet_pressure": 1200, "required_outlet_pressure": 100}
 
         def segments(height):
             return [
@@ -370,6 +370,36 @@ class TestSuction:
         just = run(DROP, {**request, "flow": f"{0.99 * most!r} L/min"})
         # Water at 10 degC boils at 1.2 kPa (IAPWS), 100.1 kPa below the air.
         assert min(one.pressure for one in just.segments) == pytest.approx(1.228 - 101.325, abs=2.0)
+
+    def test_loaded_cartridges_are_refused_before_their_pressure_is_shown(self):
+        filter_ = {"kind": "device", "rated_flow": "20 L/min", "rated_pressure_drop": "5 kPa"}
+        request = {"segments": [{**filter_, "loaded_pressure_drop": "150 kPa"}, COPPER], "inlet_pressure": "150 kPa"}
+        fine = run(DROP, {**request, "flow": "15 L/min"})
+        assert fine.loaded_outlet_pressure < fine.outlet_pressure
+        with pytest.raises(RequestRefused, match="with loaded cartridges") as refusal:
+            run(DROP, {**request, "flow": "40 L/min", "units": "us"})
+        (fault,) = refusal.value.faults
+        most = float(re.search(r"can run is ([0-9.]+) gal/min", fault.message)[1])
+        assert run(DROP, {**request, "flow": f"{most!r} gal/min"}).loaded_outlet_pressure > -101.325
+
+    def test_rows_that_break_the_column_name_a_flow_that_runs_in_each(self):
+        rows = run_batch(
+            DROP,
+            {"segments": [UP, COPPER, DOWN], "inlet_pressure": ["30 kPa", "20 kPa", "300 kPa"], "flow": "60 L/min"},
+        )
+        (fault,) = rows.errors
+        assert (fault.code, fault.rows) == ("below_vapour_pressure", [0, 1])
+        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        for pressure in ("30 kPa", "20 kPa"):
+            run(DROP, {"segments": [UP, COPPER, DOWN], "inlet_pressure": pressure, "flow": f"{most!r} L/min"})
+
+    def test_no_smallest_size_breaks_the_column(self):
+        request = {"segments": [UP, COPPER, DOWN], "inlet_pressure": "50 kPa", "flow": "20 L/min"}
+        wide = run(DROP, {**request, "pressure_drop_limit": "500 kPa"})
+        name = wide.smallest_nominal_size
+        assert name is not None
+        again = [{**one, "nominal_size": name} if one.get("nominal_size") else one for one in request["segments"]]
+        assert min(one.pressure for one in run(DROP, {**request, "segments": again}).segments) > -101.325
 
     def test_each_row_of_a_batch_is_told_for_itself(self):
         flows = {"value": [5.0, 32.0, 20.0], "unit": "L/min"}

@@ -19,6 +19,7 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     PressureDropRequest,
 )
 from dosewright.topics.pipe.run.checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
+from dosewright.topics.pipe.run.grade_line import breaks, refuse_boiling
 from dosewright.topics.pipe.run.losses import Run
 from dosewright.topics.pipe.run.pipe_choice import limit_of
 from dosewright.topics.pipe.run.report import Report, costliest, report
@@ -61,6 +62,8 @@ def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDr
     run = Run(ask)
     given = report(run, ask.flow, ask, notes)
     loaded = _loaded(run, ask, given)
+    if loaded is not None and ask.cartridges == "clean":
+        refuse_boiling(run, ask.flow, ask, notes, loaded=True)
     allowed = allowed_drop(ask)
     _tell_changes(run, ask, given, allowed, notes)
     segment, share = costliest(given)
@@ -173,4 +176,5 @@ def _passes(ask: PressureDropRequest[Numbers], name: str, allowed: Numbers) -> A
         if _named(segment) and stream is not None:
             fits = fits & (stream.velocity <= limit_of(stream.pipe.material, ask.water_temperature))
     taken = run.total(run.each(flows, streams, loaded=loaded)) + run.total(run.rises())
-    return fits & (taken <= allowed) & np.logical_not(unsplit)
+    holds = True if ask.inlet_pressure is None else np.logical_not(breaks(run, ask.flow, ask, loaded=loaded))
+    return fits & (taken <= allowed) & np.logical_not(unsplit) & holds

@@ -1,16 +1,17 @@
 """Pressure along a run: where it is lowest, whether air is drawn in, and whether the water column holds."""
 
-from typing import Any, cast
+import math
+from typing import Any
 
 import numpy as np
 
 from dosewright.core.water_and_air import moist_air
 from dosewright.engine.notes import Notes
-from dosewright.quantities import Numbers
+from dosewright.quantities import KINDS, Numbers
 from dosewright.topics.pipe.contracts.pressure_drop import ElevationSegment, PipeSegment, RunRequest, SegmentDrop
 from dosewright.topics.pipe.run.losses import Run
 
-__all__ = ["grade_line", "note_suction", "refuse_boiling"]
+__all__ = ["breaks", "grade_line", "note_suction", "refuse_boiling"]
 
 _AIR = 101_325.0  # Pa, standard atmosphere; pressures of a run are above that of the air
 _LEAST_PRESSURE = 1.0  # Pa: what arithmetic leaves of a pressure that is zero
@@ -62,45 +63,50 @@ def note_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
         "Here the pressure is lowest, and below that of the air: dirty water and air are drawn in through any leak, "
         "and vents open. Pump from lower down, widen the run, or take less flow."
     )
+    named: Any = lowest >= -_LEAST_PRESSURE
     for number, pressure in enumerate(pressures):
-        at_lowest = np.logical_and(pressure <= lowest + _LEAST_PRESSURE, lowest < -_LEAST_PRESSURE)
-        if number:  # the first of the lowest points speaks for those behind it at the same pressure
-            at_lowest = np.logical_and(at_lowest, pressures[number - 1] > lowest + _LEAST_PRESSURE)
-        notes.warn("below_air_pressure", f"segments.{number}.pressure", message, when=np.asarray(at_lowest)[()])
+        # The first of the lowest points speaks for all at the same pressure, in this branch and in others.
+        here = np.logical_and(pressure <= lowest + _LEAST_PRESSURE, np.logical_not(named))
+        named = np.logical_or(named, here)
+        notes.warn("below_air_pressure", f"segments.{number}.pressure", message, when=np.asarray(here)[()])
 
 
-def refuse_boiling(
-    run: Run, flow: Numbers, told: list[SegmentDrop[Numbers]], ask: RunRequest[Numbers], notes: Notes
-) -> None:
+def refuse_boiling(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes, *, loaded: bool) -> None:
     """Refuse a flow at which the pressure would fall below that at which water boils, and say which flow can run."""
-    if any(one.pressure is None for one in told):
+    if ask.inlet_pressure is None:
         return
-    boiling = moist_air.saturation_pressure(ask.water_temperature) - _AIR
-    lowest: Any = np.min(np.broadcast_arrays(*[np.asarray(one.pressure) for one in told]), axis=0)[()]
-    broken = np.asarray(lowest < boiling - _LEAST_PRESSURE)[()]
+    broken = np.asarray(breaks(run, flow, ask, loaded=loaded))[()]
     if not np.any(broken):
         return
-    most = "" if np.ndim(broken) or np.ndim(flow) else _that_runs(run, float(flow), float(boiling), ask)
+    clogged = " with loaded cartridges" if loaded and ask.cartridges != "loaded" else ""
     message = (
-        "At this flow the pressure falls below that at which water boils at its temperature: the column of water "
-        f"breaks, and this flow cannot run.{most}"
+        f"At this flow{clogged} the pressure falls below that at which water boils at its temperature: the column of "
+        f"water breaks, and this flow cannot run. {_that_runs(run, flow, broken, ask, loaded=loaded)}"
     )
     notes.refuse("below_vapour_pressure", "segments", message, when=broken)
 
 
-def _that_runs(run: Run, flow: float, boiling: float, ask: RunRequest[Numbers]) -> str:
-    """Say the largest flow at which the water column holds, by halving in the logarithm."""
-    low, high = np.log(_TRICKLE), np.log(flow)
-    if _lowest_pressure(run, _TRICKLE, ask) < boiling:
-        return " No flow can run: the changes of elevation alone break it."
+def breaks(run: Run, flow: Numbers, ask: RunRequest[Numbers], *, loaded: bool) -> Any:
+    """Tell where the column of water breaks at a flow; the inlet pressure must be known."""
+    boiling = moist_air.saturation_pressure(ask.water_temperature) - _AIR
+    return _lowest_pressure(run, flow, ask, loaded=loaded) < boiling - _LEAST_PRESSURE
+
+
+def _that_runs(run: Run, flow: Numbers, broken: Any, ask: RunRequest[Numbers], *, loaded: bool) -> str:
+    """Say the largest flow at which the water column holds in each of the rows, by halving in the logarithm."""
+    if np.any(np.logical_and(broken, breaks(run, _TRICKLE, ask, loaded=loaded))):
+        return "No flow can run: the changes of elevation alone break it."
+    bounds: list[Any] = [np.log(np.broadcast_to(end, np.shape(broken))) for end in (_TRICKLE, flow)]
     for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if _lowest_pressure(run, float(np.exp(middle)), ask) >= boiling else (low, middle)
-    return f" The largest flow that can run is {np.exp(low) * 60000.0:.3g} L/min."
+        middle: Any = 0.5 * (bounds[0] + bounds[1])
+        held = np.logical_not(breaks(run, np.exp(middle)[()], ask, loaded=loaded))
+        bounds = [np.where(held, middle, bounds[0]), np.where(held, bounds[1], middle)]
+    unit = KINDS["flow"].profiles[ask.units or "metric"]
+    most = unit.from_si(float(np.min(np.exp(bounds[0])[np.asarray(broken)])))
+    return f"The largest flow that can run is {math.floor(most * 100.0) / 100.0:g} {unit.symbol}."
 
 
-def _lowest_pressure(run: Run, flow: float, ask: RunRequest[Numbers]) -> float:
-    loaded = ask.cartridges == "loaded"
+def _lowest_pressure(run: Run, flow: Numbers, ask: RunRequest[Numbers], *, loaded: bool) -> Any:
     flows, _ = run.flows(flow, loaded=loaded)
     each = run.each(flows, run.streams(flows), loaded=loaded)
     rises = run.rises()
@@ -109,4 +115,4 @@ def _lowest_pressure(run: Run, flow: float, ask: RunRequest[Numbers]) -> float:
         for number, segment in enumerate(run.segments)
     ]
     grade_line(run, told, ask.inlet_pressure)
-    return float(min(cast("float", one.pressure) for one in told))
+    return np.min(np.broadcast_arrays(*[np.asarray(one.pressure) for one in told]), axis=0)[()]

@@ -119,7 +119,7 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
             told.flow = flows[number]
         segments.append(told)
     grade_line(run, segments, ask.inlet_pressure)
-    refuse_boiling(run, flow, segments, ask, notes)
+    refuse_boiling(run, flow, ask, notes, loaded=ask.cartridges == "loaded")
     note_suction(segments, notes)
     notes.caution("pressure", "local_rules")
     if run.laws:

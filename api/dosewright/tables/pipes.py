@@ -6,6 +6,7 @@ from functools import cache
 from types import MappingProxyType
 
 from dosewright.tables import Row, table
+from dosewright.tables.pipe_walls import Stiffness, stiffness
 
 __all__ = [
     "HazenWilliamsValidity",
@@ -96,10 +97,10 @@ class PipeMaterial:
         Table it stands in.
     velocity_limits : tuple of VelocityLimit
         Without gaps over temperature, coldest first.
-    elastic_modulus : float
-        Modulus of elasticity of the wall. [Pa]
-    elastic_modulus_source : str
-        Table it stands in.
+    stiffness : Stiffness
+        Modulus of elasticity of the wall over temperature.
+    ratings : str
+        Family in the table of pressure ratings.
     metal : bool
         Whether the wall is metal, which fast water wears.
     """
@@ -112,8 +113,8 @@ class PipeMaterial:
     hazen_williams_c: float
     hazen_williams_source: str
     velocity_limits: tuple[VelocityLimit, ...]
-    elastic_modulus: float
-    elastic_modulus_source: str
+    stiffness: Stiffness
+    ratings: str
     metal: bool
 
 
@@ -200,7 +201,6 @@ def _named(table_name: str, column: str, key: str) -> Row:
 def _material(row: Row) -> PipeMaterial:
     roughness = _named("roughness", "surface", row["roughness"])
     coefficient = _named("hazen_williams_c", "surface", row["hazen_williams_c"])
-    elasticity = _named("pipe_elasticity", "family", row["elasticity"])
     sizes = [_size(size) for size in table("pipe_dimensions").rows if size["series"] == row["dimensions"]]
     sizes.sort(key=lambda size: size.bore)
     return PipeMaterial(
@@ -212,8 +212,8 @@ def _material(row: Row) -> PipeMaterial:
         hazen_williams_c=float(coefficient["coefficient"]),
         hazen_williams_source=_source(coefficient),
         velocity_limits=_limits(row["velocity_limits"]),
-        elastic_modulus=float(elasticity["elastic_modulus"]),
-        elastic_modulus_source=_source(elasticity),
+        stiffness=stiffness(row["elasticity"]),
+        ratings=row["ratings"],
         metal=row["elasticity"] in _METALS,
     )
 

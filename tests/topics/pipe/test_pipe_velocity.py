@@ -61,7 +61,8 @@ class TestVelocity:
     def test_no_size_is_wide_enough(self):
         given = run(VELOCITY, {"flow": "200 gal/min", "material": "pex_sdr9", "nominal_size": "1"})
         assert given.smallest_nominal_size is None
-        assert set(codes(given)) == {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity"}
+        told = {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity", "stiffer_grades"}
+        assert set(codes(given)) == told
 
     def test_faster_than_any_house_supply_drives_it(self):
         """Common practice, no source: 20 m/s, whose pressure, half of density times its square, is 2 bar."""

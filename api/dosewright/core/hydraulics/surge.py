@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
 
-__all__ = ["closing_surge", "joukowsky_surge", "reflection_time", "sound_speed", "wave_speed"]
+__all__ = ["closing_surge", "joukowsky_surge", "modulus_at", "reflection_time", "sound_speed", "wave_speed"]
 
 # Marczak 1997, m/s over powers of the temperature in °C.
 _SOUND: Final = (1.402385e3, 5.038813, -5.799136e-2, 3.287156e-4, -1.398845e-6, 2.787860e-9)
@@ -193,3 +194,23 @@ def closing_surge(surge: Values, reflection_time: Values, closing_time: Values) 
     """
     quick = closing_time <= reflection_time
     return np.where(quick, surge, surge * (reflection_time / np.where(quick, 1.0, closing_time)))[()]
+
+
+def modulus_at(temperature: Values, temperatures: Sequence[float], moduli: Sequence[float]) -> Values:
+    """Modulus of elasticity at a temperature, between published ones in its logarithm.
+
+    Parameters
+    ----------
+    temperature : float or array
+        Of the wall. [K]
+    temperatures : sequence of float
+        Rising. [K]
+    moduli : sequence of float
+        At these temperatures. [Pa]
+
+    Returns
+    -------
+    float or array
+        Held at the ends: above the warmest it is too high, and the surge with it. [Pa]
+    """
+    return np.exp(np.interp(temperature, temperatures, np.log(moduli)))[()]

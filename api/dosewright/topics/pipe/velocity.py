@@ -13,6 +13,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer, VelocityRequest
 from dosewright.topics.pipe.run.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
+from dosewright.topics.pipe.run.ratings import warn_of_rating
 
 __all__ = ["velocity"]
 
@@ -71,6 +72,9 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
     smallest = pipe.bore_for_velocity(ask.flow, limit)
     _warn_of_noise_and_wear(ask, speed, bore, notes)
     hammer = _surge(ask, speed, bore, notes)
+    highest = ask.static_pressure if hammer.peak is None else hammer.peak
+    field = "static_pressure" if hammer.peak is None else "peak_pressure"
+    warn_of_rating((ask.material, ask.nominal_size), ask.water_temperature, highest, field, notes)
     notes.caution("local_rules")
     return VelocityAnswer(
         velocity=speed,
@@ -135,8 +139,25 @@ def _noise_message() -> str:
 @cache
 def _modulus_basis(material: str) -> Basis:
     made_of = pipe_materials()[material]
-    method = f"modulus of elasticity {made_of.elastic_modulus / 1e6:.0f} MPa"
-    return Basis(method=method, source=made_of.elastic_modulus_source, validity=made_of.title)
+    known = made_of.stiffness
+    method = "short-term modulus of elasticity at the temperature of the water, interpolated in its logarithm"
+    if len(known.temperatures) == 1:
+        method = f"modulus of elasticity {known.moduli[0] / 1e6:.0f} MPa at every temperature"
+    coldest, warmest = known.temperatures[0] - 273.15, known.temperatures[-1] - 273.15
+    held = "" if coldest == warmest else f"; {coldest:.0f} to {warmest:.0f} degC, held beyond, which is high above it"
+    return Basis(method=method, source="; ".join(known.sources), validity=f"{made_of.title}{held}")
+
+
+def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numbers:
+    """Return the modulus of a material's wall at the temperature of the water [Pa]."""
+    known = pipe_materials()[material].stiffness
+    notes.rest_on(_modulus_basis(material))
+    message = (
+        "Some grades of PEX are stiffer than the one in the table: the surge can be a third higher. Enter the "
+        "elastic_modulus of the pipe where it is known."
+    )
+    notes.warn("stiffer_grades", "surge_pressure", message, when=material.startswith("pex"))
+    return surge.modulus_at(ask.water_temperature, known.temperatures, known.moduli)
 
 
 def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
@@ -170,10 +191,8 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
         material = pipe_materials()[ask.material]
         if wall is None and ask.nominal_size is not None:
             wall = material.sizes[ask.nominal_size].wall
-        if modulus is None:
-            modulus = material.elastic_modulus
-            if wall is not None:
-                notes.rest_on(_modulus_basis(ask.material))
+        if modulus is None and wall is not None:
+            modulus = _modulus(ask, ask.material, notes)
     if modulus is None or wall is None:
         return _Surge()
     notes.rest_on(_KORTEWEG)

@@ -222,3 +222,12 @@ class Run:
             else 0.0
             for segment in self.segments
         ]
+
+    def lowest_points(self) -> Numbers:
+        """Return how much the pressure at rest is higher at the lowest point of the run than at its inlet [Pa]."""
+        here: Numbers = 0.0
+        gained: Numbers = 0.0
+        for rise in self.rises():
+            here = here - rise
+            gained = np.maximum(gained, here)
+        return gained

@@ -22,6 +22,7 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
 from dosewright.topics.pipe.run.grade_line import grade_line, note_suction, refuse_boiling
 from dosewright.topics.pipe.run.losses import DeviceLaw, Run, fitting_coefficient, rated_points
 from dosewright.topics.pipe.run.pipe_choice import rest_once
+from dosewright.topics.pipe.run.ratings import warn_of_rating
 from dosewright.topics.pipe.run.segments import Stream, note_stream, warn_of_temperature
 
 __all__ = ["Report", "costliest", "report"]
@@ -121,6 +122,7 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
     grade_line(run, segments, ask.inlet_pressure)
     refuse_boiling(run, flow, ask, notes, loaded=ask.cartridges == "loaded")
     note_suction(segments, notes)
+    _warn_of_ratings(run, ask, notes)
     notes.caution("pressure", "local_rules")
     if run.laws:
         notes.caution("mains_near_water")
@@ -129,6 +131,21 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
     if loaded:
         rest_once(notes, _LOADED)
     return Report(segments, run.total([told.pressure_drop for told in segments]), each, run.total(each))
+
+
+def _warn_of_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
+    """Warn of pipes beyond their ratings; without an inlet pressure only their temperature is judged."""
+    # The pressure at rest is higher than that at any flow: what the inlet has, and what the run falls.
+    lowest = run.lowest_points()
+    said: set[tuple[str | None, str | None]] = set()
+    for number, inside in enumerate(run.pipes):
+        if inside is None or inside.segment != number or (inside.material, inside.nominal_size) in said:
+            continue
+        if not np.ndim(lowest):
+            said.add((inside.material, inside.nominal_size))
+        highest = None if ask.inlet_pressure is None else ask.inlet_pressure + lowest
+        pipe = (inside.material, inside.nominal_size)
+        warn_of_rating(pipe, ask.water_temperature, highest, f"segments.{number}.pressure", notes)
 
 
 def _told(

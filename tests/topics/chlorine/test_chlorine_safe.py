@@ -25,6 +25,26 @@ def test_cold_mains_hold_longer(temperature: str, hours: int) -> None:
     assert ("cold_water_holds_longer" in codes(given)) is (hours == 48)
 
 
+@pytest.mark.parametrize(
+    ("rule", "warm"),
+    [("awwa_c651_continuous_feed", 24), ("awwa_c651_slug", 3), ("awwa_c651_tablet", 24), ("awwa_c651_tablet_cold", 48)],
+)
+def test_every_rule_for_mains_holds_48_h_below_5_degc(rule: str, warm: int) -> None:
+    cold = run("chlorine/batch", {**BATCH, "rule": rule, "water_temperature": "4.9 degC"})
+    assert cold.hold_time == 60 * 48
+    assert run("chlorine/batch", {**BATCH, "rule": rule, "water_temperature": "5 degC"}).hold_time == 60 * warm
+    # The longer hold is pointed out only where it differs from the rule's own.
+    assert ("cold_water_holds_longer" in codes(cold)) is (warm < 48)
+    own = {"rule": rule, "water_temperature": "4.9 degC", "hold_time": "24 h"}
+    assert "hold_time_below_rule" in codes(run("chlorine/batch", {**BATCH, **own}))
+
+
+def test_a_rule_for_wells_keeps_its_hold_in_cold_water() -> None:
+    given = run("chlorine/batch", {**BATCH, "rule": "ontario_903", "water_temperature": "2 degC"})
+    assert given.hold_time == 60 * 12
+    assert "cold_water_holds_longer" not in codes(given)
+
+
 @pytest.mark.parametrize(("chlorine", "hours"), [("50 mg/L", 24), ("200 mg/L", 3)])
 def test_house_plumbing_has_rules_of_its_own(chlorine: str, hours: int) -> None:
     for rule in ("plumbing_code_610_1", "state_plumbing_code_10_9_2"):
@@ -48,6 +68,18 @@ def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
     assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
     assert "demand_not_counted" in codes(run(path, request))
     assert "organic_demand_not_measured" not in codes(run(path, {**request, "chlorine_demand": "1 mg/L"}))
+
+
+@pytest.mark.parametrize("metal", ["iron", "manganese", "sulfide", "ammonia"])
+def test_the_feed_never_says_that_nothing_is_counted_when_something_is(metal: str) -> None:
+    plain = {**dict(find("chlorine/feed").example), "chlorine_demand": "0 mg/L"}
+    counted = run("chlorine/feed", {**plain, metal: "1 mg/L"})
+    assert "demand_not_counted" not in codes(counted)
+    assert not [one for one in counted.warnings if one.message.startswith("No chlorine demand is counted")]
+    assert len([one for one in run("chlorine/feed", plain).warnings if one.code == "demand_not_counted"]) == 1
+    # What the metal takes up is something to feed, though no free chlorine is aimed at.
+    only = run("chlorine/feed", {**plain, "free_chlorine": "0 mg/L", metal: "1 mg/L"})
+    assert only.dose > 0.6
 
 
 ACID: dict[str, Any] = {**BATCH, "free_chlorine": "100 mg/L", "raw_ph": "7.2", "alkalinity": "200 mg/L"}

@@ -19,7 +19,7 @@ from dosewright.topics.chlorine.treatment.hypochlorite import (
     spelled_out,
     strength_of,
 )
-from dosewright.topics.chlorine.treatment.water import demand_of
+from dosewright.topics.chlorine.treatment.water import counted_demand, demand_of
 
 __all__ = ["feed"]
 
@@ -76,7 +76,10 @@ def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
     note_product(ask.product, notes)
     notes.rest_on(_FEED)
     demand = demand_of(ask, notes)
-    message = "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up."
+    message = (
+        "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up. Measure "
+        "the free chlorine at a tap and correct the feed by it."
+    )
     notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
     dose = ask.free_chlorine + demand
     solution = _solution(ask, strength)
@@ -107,10 +110,10 @@ def _(ask: Ask, notes: Notes) -> None:
     check_product(ask.product, notes)
 
 
-@feed.check("free_chlorine", "chlorine_demand")
+@feed.check("free_chlorine", "chlorine_demand", "iron", "manganese", "sulfide", "ammonia")
 def _(ask: Ask, notes: Notes) -> None:
     message = "Free chlorine and demand are both zero: there is nothing to feed."
-    notes.refuse("out_of_range", "free_chlorine", message, when=ask.free_chlorine + ask.chlorine_demand <= 0.0)
+    notes.refuse("out_of_range", "free_chlorine", message, when=ask.free_chlorine + counted_demand(ask) <= 0.0)
 
 
 @feed.check("product", "solution_strength")
@@ -153,8 +156,6 @@ def _note(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes
     limit, source = chlorine_limit("maximum_residual")
     message = f"More free chlorine than is allowed in drinking water ({limit * 1000.0:g} mg/L, {source})."
     notes.warn("above_drinking_limit", "free_chlorine", message, when=ask.free_chlorine > limit)
-    message = "No chlorine demand is counted: measure the free chlorine at a tap and correct the feed by it."
-    notes.warn("demand_not_counted", "chlorine_demand", message, when=ask.chlorine_demand <= 0.0)
     if setting is None or speed is None:
         return
     message = "The pump is too small for this: make the solution stronger, or take a larger pump."

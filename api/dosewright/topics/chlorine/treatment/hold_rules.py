@@ -16,7 +16,8 @@ __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rul
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 
-_MAINS, _COLD = "awwa_c651_tablet", 278.15  # K, 5 degC
+_MAINS = "water mains"  # what the rules for mains apply to
+_COLD_RULE, _COLD = "awwa_c651_tablet_cold", 278.15  # K, 5 degC
 _HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
 
 
@@ -118,17 +119,26 @@ def _time(
         )
         below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - ROUNDING)
         notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
-    if ask.rule == _MAINS:
-        cold = ask.water_temperature < _COLD
-        longer = max(chlorination_rules()[f"{_MAINS}_cold"].hold_times or (0.0,))
-        message = f"Water below 5 degC: mains hold for {longer / 3600:g} h, not 24 h."
-        notes.warn("cold_water_holds_longer", "water_temperature", message, when=cold)
-        ruled = np.where(cold, np.maximum(ruled, longer), ruled)[()]
+    if rule.applies_to == _MAINS:
+        ruled = _cold_hold(ask.water_temperature, ruled, notes)
     if ask.hold_time is None:
         return ruled
     message = "The hold time asked for is shorter than the rule's."
     notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - ROUNDING))
     return ask.hold_time
+
+
+def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
+    """Return the hold of a mains rule, no shorter in cold water than the one published for cold mains."""
+    published = chlorination_rules()[_COLD_RULE]
+    longer = max(published.hold_times or (0.0,))
+    longer_needed = np.logical_and(temperature < _COLD, ruled < longer * (1.0 - _ROUNDING))
+    message = (
+        f"Water below 5 degC: hold mains for {longer / 3600:g} h ({published.source}). That page writes it for "
+        "tablets; it is used here for every method, on the safe side."
+    )
+    notes.warn("cold_water_holds_longer", "water_temperature", message, when=longer_needed[()])
+    return np.where(longer_needed, longer, ruled)[()]
 
 
 def _assumed(ask: BatchDoseRequest[Numbers], why: str, notes: Notes) -> Numbers:

@@ -12,7 +12,7 @@ from dosewright.tables.chlorination import chlorine_limit, demand_ratios
 from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
 from dosewright.topics.chlorine.speciation import MORRIS
 
-__all__ = ["Acidity", "acidity_of", "check_water", "demand_of", "note_water"]
+__all__ = ["Acidity", "acidity_of", "check_water", "counted_demand", "demand_of", "note_water"]
 
 Ask = BatchDoseRequest[Numbers]
 
@@ -107,17 +107,21 @@ class DemandFields(Protocol):
         ...
 
 
-def demand_of(ask: DemandFields, notes: Notes) -> Numbers:
-    """Return the chlorine demand in all [kg/m³]."""
+def counted_demand(ask: DemandFields) -> Numbers:
+    """Return the chlorine demand in all: the measured one and what the dissolved substances take up [kg/m³]."""
     ratios = demand_ratios()
     demand = ask.chlorine_demand
-    named = False
     for name in _NAMES:
         held: Numbers | None = getattr(ask, name)
         if held is not None:
-            named = True
             demand = demand + held * ratios[name][0]
-    if named:
+    return demand
+
+
+def demand_of(ask: DemandFields, notes: Notes) -> Numbers:
+    """Return the chlorine demand in all [kg/m³], and say what it rests on."""
+    demand = counted_demand(ask)
+    if any(getattr(ask, name) is not None for name in _NAMES):
         notes.rest_on(_DEMAND)
     message = (
         "No chlorine demand was measured. Organic matter takes chlorine up too, and only a test shows how much: check "

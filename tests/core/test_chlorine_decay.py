@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dosewright.core.chlorine import chlorine, hypochlorite_decay
+from dosewright.tables.chlorination import half_lives
 
 ROWS = list(
     csv.DictReader((Path(__file__).parents[1] / "reference" / "hypochlorite_decay.csv").read_text("utf-8").splitlines())
@@ -130,3 +131,82 @@ def test_an_array_gives_what_its_elements_give_bit_for_bit():
     together = left(temperature, fresh, time)
     alone = [left(float(temperature[i]), float(fresh[i]), float(time[i])) for i in range(501)]
     assert np.array_equal(together, np.array(alone))
+
+
+STORAGE = list(
+    csv.DictReader(
+        (Path(__file__).parents[1] / "reference" / "hypochlorite_storage.csv").read_text("utf-8").splitlines()
+    )
+)
+TABLE = half_lives()
+
+
+def table_half_life(trade, temperature):
+    return hypochlorite_decay.tabulated_half_life(trade * 10.0, temperature, TABLE.strengths, TABLE.rows)
+
+
+def law_half_life(trade, temperature):
+    fresh = trade * 10.0 / chlorine.CHLORINE
+    constant = hypochlorite_decay.decomposition_constant(
+        temperature, hypochlorite_decay.ionic_strength_of_solution(fresh)
+    )
+    return hypochlorite_decay.half_life(fresh, constant)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in STORAGE if row["kind"] == "left"],
+    ids=lambda row: f"{row['temperature_f']} degF {row['days']} d",
+)
+def test_no_more_is_left_than_the_published_table_of_12_5_trade_percent_shows(row):
+    kelvins = (float(row["temperature_f"]) + 459.67) * 5 / 9
+    left = hypochlorite_decay.left_after(float(row["days"]) * 86400.0, table_half_life(12.5, kelvins))
+    published = float(row["value"]) / 12.5
+    assert left <= published + 0.005 / 12.5
+    # Nor so much less that the amounts would be absurd: up to a month it is close.
+    assert float(row["days"]) > 30 or left >= 0.78 * published
+
+
+@pytest.mark.parametrize(
+    "row",
+    [row for row in STORAGE if row["kind"] == "half_life"],
+    ids=lambda row: f"{row['trade_strength']} % {row['temperature_f']} degF",
+)
+def test_published_half_lives_are_met(row):
+    kelvins = (float(row["temperature_f"]) + 459.67) * 5 / 9
+    published = float(row["value"]) * 86400.0
+    assert table_half_life(float(row["trade_strength"]), kelvins) == pytest.approx(published, rel=1e-9)
+    # The law is of the same order everywhere: at most 2.6 times as long.
+    assert law_half_life(float(row["trade_strength"]), kelvins) == pytest.approx(published, rel=1.6)
+
+
+def test_the_law_alone_loses_strength_more_slowly_than_the_half_lives_in_most_cells():
+    slower = [
+        law_half_life(float(row["trade_strength"]), (float(row["temperature_f"]) + 459.67) * 5 / 9)
+        > float(row["value"]) * 86400.0
+        for row in STORAGE
+        if row["kind"] == "half_life"
+    ]
+    assert (sum(slower), len(slower)) == (8, 10)
+
+
+@given(st.floats(0.1, 25.0), st.floats(273.15, 333.15), st.floats(1.0, 2.0), st.floats(0.0, 20.0))
+def test_a_tabulated_half_life_falls_with_strength_and_warmth(trade, temperature, stronger, warmer):
+    first = table_half_life(trade, temperature)
+    assert table_half_life(trade, min(temperature + warmer, 333.15)) <= first * (1 + 1e-12)
+    if temperature >= 298.15:  # colder, rows that end at 25 degC are held there
+        assert table_half_life(trade * stronger, temperature) <= first * (1 + 1e-12)
+
+
+def test_a_tabulated_half_life_gives_the_same_in_an_array():
+    trades = np.array([0.2, 0.5, 1.0, 2.5, 6.0, 10.0, 11.0, 12.5, 20.0])
+    temperatures = np.linspace(273.15, 333.15, 9)
+    together = table_half_life(trades, temperatures)
+    assert together.tolist() == [table_half_life(a, b) for a, b in zip(trades, temperatures, strict=True)]
+
+
+def test_a_half_life_beyond_the_table_is_refused():
+    with pytest.raises(ValueError, match="beyond the table"):
+        table_half_life(5.0, 334.0)
+    with pytest.raises(ValueError, match="time must be finite"):
+        hypochlorite_decay.left_after(-1.0, 1.0)

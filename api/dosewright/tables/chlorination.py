@@ -5,11 +5,15 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+import numpy as np
+import numpy.typing as npt
+
 from dosewright.tables import Row, table
 
 __all__ = [
     "ChlorinationRule",
     "DensityLine",
+    "HalfLives",
     "HandbookRatio",
     "Neutraliser",
     "Product",
@@ -17,6 +21,7 @@ __all__ = [
     "chlorine_limit",
     "demand_ratios",
     "density_line",
+    "half_lives",
     "housing_volumes",
     "neutraliser_surplus",
     "neutralisers",
@@ -108,6 +113,25 @@ class DensityLine:
     solution_density: float
     solution_chlorine: float
     strongest: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class HalfLives:
+    """Half-lives of hypochlorite solutions.
+
+    Attributes
+    ----------
+    strengths : tuple of float
+        Available chlorine of each row, rising. [kg/m³]
+    rows : tuple of (ndarray, ndarray)
+        Temperatures, rising, and half-lives at each strength. [K, s]
+    source : str
+        Where the recalled rows are published.
+    """
+
+    strengths: tuple[float, ...]
+    rows: tuple[tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]], ...]
     source: str
 
 
@@ -214,6 +238,23 @@ def density_line() -> DensityLine:
         solution_chlorine=float(solution["available_chlorine"]) * _G_PER_L,
         strongest=max(float(row["available_chlorine"]) for row in table("hypochlorite_density").rows) * _G_PER_L,
         source=_source(solution),
+    )
+
+
+@cache
+def half_lives() -> HalfLives:
+    """Return the half-lives of hypochlorite solutions by strength and temperature."""
+    groups = _grouped("hypochlorite_half_life", "trade_strength")
+    return HalfLives(
+        strengths=tuple(float(trade) * 10.0 for trade in groups),
+        rows=tuple(
+            (
+                np.array([float(row["temperature"]) + 273.15 for row in rows]),
+                np.array([float(row["half_life"]) * 86400.0 for row in rows]),
+            )
+            for rows in groups.values()
+        ),
+        source=next(_source(row) for rows in groups.values() for row in rows if row["status"] == "memory"),
     )
 
 

@@ -120,3 +120,20 @@ def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], point
     assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
         (pointer, "out_of_range", allowed)
     ]
+
+
+@pytest.mark.parametrize("strength", ["0.5 %", "5 %", "10 %", "12.5 %"])
+@pytest.mark.parametrize("temperature", ["5 degC", "25 degC", "38 degC"])
+def test_storage_shows_both_laws_and_the_weaker_strength_decides(strength: str, temperature: str) -> None:
+    kept = {"storage_time": "180 d", "storage_temperature": temperature}
+    product = {"kind": "liquid", "trade_strength": strength}
+    given = run("chlorine/product", {"product": product, **kept}).stored
+    assert given.strength_left == min(given.law_strength_left, given.table_strength_left)
+    assert given.law_strength_left != given.table_strength_left
+    assert given.trade_strength == pytest.approx(float(strength.split(maxsplit=1)[0]) * given.strength_left / 100.0)
+    batch = run("chlorine/batch", {**BATCH, "product": product, **kept})
+    both = (batch.strength_left, batch.law_strength_left, batch.table_strength_left)
+    assert both == (given.strength_left, given.law_strength_left, given.table_strength_left)
+    # The amount follows from the weaker strength.
+    fresh = run("chlorine/batch", {**BATCH, "product": product})
+    assert batch.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.strength_left)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from dosewright.core.arrays import Array
 
 __all__ = [
     "COLDEST",
@@ -17,6 +22,8 @@ __all__ = [
     "half_life",
     "hypochlorite_left",
     "ionic_strength_of_solution",
+    "left_after",
+    "tabulated_half_life",
 ]
 
 COLDEST: Final = 273.15
@@ -162,6 +169,76 @@ def half_life(hypochlorite: Values, constant: Values) -> Values:
     refuse_unless_positive("hypochlorite", hypochlorite)
     refuse_unless_positive("constant", constant)
     return 1.0 / (constant * hypochlorite)
+
+
+def left_after(time: Values, half_life_at_first: Values) -> Values:
+    """Share of the hypochlorite left, by the half-life of the fresh solution.
+
+    Parameters
+    ----------
+    time : float or array
+        Time in store, at least 0 [s].
+    half_life_at_first : float or array
+        Half-life of the fresh solution [s].
+
+    Returns
+    -------
+    float or array
+        1/(1 + t/half-life), as second order has it [1].
+
+    Raises
+    ------
+    ValueError
+        A value is out of range.
+    """
+    refuse_unless_positive("half_life_at_first", half_life_at_first)
+    refuse_unless((time >= 0.0) & (time < np.inf), "time must be finite and at least 0")
+    return 1.0 / (1.0 + time / half_life_at_first)
+
+
+def tabulated_half_life(
+    strength: Values, temperature: Values, strengths: Sequence[float], rows: Sequence[tuple[Array, Array]]
+) -> Values:
+    """Half-life of a fresh solution, interpolated in a published table.
+
+    Parameters
+    ----------
+    strength : float or array
+        Available chlorine [kg/m³].
+    temperature : float or array
+        Temperature, no warmer than the warmest of every row [K].
+    strengths : sequence of float
+        Strength of each row of the table, rising; two or more [kg/m³].
+    rows : sequence of (array, array)
+        Temperatures [K], rising, and half-lives [s] at each strength.
+
+    Returns
+    -------
+    float or array
+        Half-life [s]. Linear in its logarithm over 1/T and over the logarithm of the strength.
+
+    Raises
+    ------
+    ValueError
+        A value is out of range.
+
+    Notes
+    -----
+    Colder or weaker than the table, its coldest or weakest entry counts: there the half-life is too short. Stronger
+    than the table, the slope between its two strongest rows goes on.
+    """
+    refuse_unless_positive("strength", strength)
+    warmest = min(float(temperatures[-1]) for temperatures, _ in rows)
+    refuse_unless(
+        (temperature >= COLDEST - _ROUNDING) & (temperature <= warmest + _ROUNDING), "temperature is beyond the table"
+    )
+    logs = [np.interp(-1.0 / temperature, -1.0 / temperatures, np.log(lives)) for temperatures, lives in rows]
+    result = logs[0]
+    for place in range(len(logs) - 1):
+        low, high = strengths[place], strengths[place + 1]
+        along = np.log(strength / low) / np.log(high / low)
+        result = np.where(strength > low, logs[place] + along * (logs[place + 1] - logs[place]), result)
+    return np.exp(result)[()]
 
 
 def chlorate_formed(hypochlorite_lost: Values) -> Values:

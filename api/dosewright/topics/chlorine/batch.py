@@ -20,6 +20,7 @@ from dosewright.topics.chlorine.treatment.household_measures import System, meas
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
+    Stored,
     check_product,
     check_storage,
     note_product,
@@ -102,7 +103,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     hold = hold_of(ask, notes)
     demand = demand_of(ask, notes)
     dose = hold.free_chlorine + demand
-    strength, strength_left = _strength(ask, notes)
+    strength, aged = _strength(ask, notes)
     liquid, mass = _amounts(strength, volume, dose)
     measures = _measures(strength, liquid, mass, volume, demand)
     left = dose if ask.residual is None else ask.residual
@@ -131,7 +132,9 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
         trade_strength=chlorine.trade_share(strength.by_volume) if isinstance(strength, LiquidStrength) else None,
         available_chlorine=strength.by_mass,
         product_density=strength.density if isinstance(strength, LiquidStrength) else None,
-        strength_left=strength_left,
+        strength_left=None if aged is None else aged.left,
+        law_strength_left=None if aged is None else aged.law_left,
+        table_strength_left=None if aged is None else aged.table_left,
         product_volume=liquid,
         product_mass=mass,
         measures=measures,
@@ -193,14 +196,14 @@ def _total(volumes: list[Numbers]) -> Numbers:
     return reduce(lambda total, volume: total + volume, volumes)
 
 
-def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength, Numbers | None]:
-    """Return the strength now, and the share of it that storage left, where it is counted."""
+def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength, Stored | None]:
+    """Return the strength now, and what storage left of it, where it is counted."""
     strength = strength_of(ask.product)
     if ask.storage_time is None or ask.storage_temperature is None or isinstance(strength, GranuleStrength):
         return strength, None
     aged = stored(strength, ask.storage_time, ask.storage_temperature)
     note_storage(aged, notes)
-    return aged.strength, aged.left
+    return aged.strength, aged
 
 
 def _amounts(

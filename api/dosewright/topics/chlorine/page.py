@@ -43,7 +43,7 @@ SIDES: Mapping[str, Side] = {
         (
             "available_chlorine", "chlorine_concentration", "contact_time", "ct_achieved", "deviation_from_table",
             "flow_to_meet", "inactivation_ratio", "log_inactivation_achieved", "residence_time", "sodium_hypochlorite",
-            "strength_left", "tank_lasts", "trade_strength",
+            "law_strength_left", "strength_left", "table_strength_left", "tank_lasts", "trade_strength",
         ),
         "down",
     ),

@@ -133,6 +133,8 @@ def _stored(strength: LiquidStrength, ask: Ask, notes: Notes) -> StoredProduct[N
     note_storage(what, notes)
     return StoredProduct(
         strength_left=what.left,
+        law_strength_left=what.law_left,
+        table_strength_left=what.table_left,
         chlorine_concentration=what.strength.by_volume,
         trade_strength=chlorine.trade_share(what.strength.by_volume),
         sodium_hypochlorite=_sodium_hypochlorite(what.strength),

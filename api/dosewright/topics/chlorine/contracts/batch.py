@@ -315,7 +315,9 @@ class Discharge(msgspec.Struct, Generic[N], kw_only=True):
 class BatchDoseAnswer(Answer, Generic[N]):
     """How much product, how long to hold it, and how to be rid of it."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("strength_left hypochlorous_acid_share ct_achieved") | lower(
+    safer: ClassVar[Mapping[str, Safe]] = higher(
+        "strength_left law_strength_left table_strength_left hypochlorous_acid_share ct_achieved"
+    ) | lower(
         "volume chlorine_demand dose available_chlorine_mass product_volume product_mass",
         "flush_volume hold_time",
     )
@@ -338,7 +340,11 @@ class BatchDoseAnswer(Answer, Generic[N]):
     trade_strength: Annotated[N | None, Measure("share", "Strength of a liquid: g of available chlorine in 100 mL.")]
     available_chlorine: Annotated[N | None, Measure("share", "Strength by weight; absent where no density is known.")]
     product_density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
-    strength_left: Annotated[N | None, Measure("share", "Share of the strength that storage leaves.")]
+    strength_left: Annotated[
+        N | None, Measure("share", "Share of the strength that storage leaves: the lower of the two below.")
+    ]
+    law_strength_left: Annotated[N | None, Measure("share", "The same by the rate law alone.")]
+    table_strength_left: Annotated[N | None, Measure("share", "The same by the published half-lives alone.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid to add, before rounding.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product to add, before rounding.")]
     measures: Annotated[list[MeasuredAmount[N]], Items("Amounts rounded up to what a person can measure.")]

@@ -100,10 +100,16 @@ class ProductRequest(Request, Generic[Q]):
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
         ("product.trade_strength", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.law_strength_left"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.table_strength_left"): "a weaker solution decays more slowly",
         ("product.sodium_hypochlorite", "stored.strength_left"): "a weaker solution decays more slowly",
         ("product.sodium_hypochlorite", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.law_strength_left"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.table_strength_left"): "a weaker solution decays more slowly",
         ("product.available_chlorine", "stored.strength_left"): "a weaker solution decays more slowly",
         ("product.available_chlorine", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.law_strength_left"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.table_strength_left"): "a weaker solution decays more slowly",
     }
 
     product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
@@ -126,13 +132,19 @@ class ProductRequest(Request, Generic[Q]):
 class StoredProduct(msgspec.Struct, Generic[N], kw_only=True):
     """What is left of a liquid after the time in store."""
 
-    strength_left: Annotated[N, Measure("share", "Share of the available chlorine that is left.")]
+    strength_left: Annotated[
+        N, Measure("share", "Share of the available chlorine that is left: the lower of the two below.")
+    ]
+    law_strength_left: Annotated[N, Measure("share", "The same by the rate law alone.")]
+    table_strength_left: Annotated[N, Measure("share", "The same by the published half-lives alone.")]
     chlorine_concentration: Annotated[N, Measure("concentration", "Available chlorine that is left.")]
     trade_strength: Annotated[N, Measure("share", "The same as trade percent.")]
     sodium_hypochlorite: Annotated[
         N | None, Measure("share", "The same as weight percent of NaOCl; absent where no density is known.")
     ]
-    half_life: Annotated[N, Measure("time", "Time in which the fresh product loses half its strength.")]
+    half_life: Annotated[
+        N, Measure("time", "Time in which the fresh product loses half its strength, the shorter one.")
+    ]
     chlorate: Annotated[N, Measure("concentration", "Chlorate ion formed, at most.")]
 
 
@@ -142,6 +154,7 @@ class ProductAnswer(Answer, Generic[N]):
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "chlorine_concentration trade_strength available_chlorine sodium_hypochlorite",
         "calcium_hypochlorite stored.strength_left stored.chlorine_concentration",
+        "stored.law_strength_left stored.table_strength_left",
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "describes the product": "density",

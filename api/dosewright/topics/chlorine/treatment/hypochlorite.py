@@ -9,7 +9,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
-from dosewright.tables.chlorination import density_line, products
+from dosewright.tables.chlorination import density_line, half_lives, products
 from dosewright.topics.chlorine.contracts.hypochlorite import Granules, Liquid, ListedProduct
 
 __all__ = [
@@ -36,6 +36,13 @@ _DECAY = Basis(
     source="Gordon, Adam and Bubnis (1995), J. AWWA 87(6), 97 [from memory; second order read in its abstract]; "
     "activation energy agrees with Lister (1956)",
     validity="0 to 60 degC, in the dark, pH 11 to 13, without metals; about 10 % in strength over a month",
+)
+_LOSS_TABLE = Basis(
+    method="left = 1/(1 + t/half-life), the half-life interpolated in its logarithm over 1/T and log strength; the "
+    "weaker strength of this and the rate law counts",
+    source=f"{half_lives().source} [from memory]; 12.5 trade %: scaled to a swimming-pool owners' public table",
+    validity="0.5 to 12.5 trade %, 15 to 60 degC; colder or weaker, the nearest entry counts; stronger, its slope goes "
+    "on. A university safety sheet says 20 to 50 % lost in 6 months",
 )
 _STRONGEST_STORED = 6000.0 / 2.0 * chlorine.CHLORINE  # kg/m³: where the rate law's ionic strength ends
 
@@ -115,21 +122,25 @@ def _density(share: Numbers) -> Numbers:
 
 
 class Stored(NamedTuple):
-    """What a time in store leaves of a liquid.
+    """What a time in store leaves of a liquid: by the rate law and by published half-lives, the weaker counts.
 
     Attributes
     ----------
     left : float or array
-        Share of the strength that is left [1].
+        Share of the strength that is left, the lower of the two below [1].
+    law_left, table_left : float or array
+        The same by the rate law, and by the published half-lives [1].
     strength : LiquidStrength
         The strength now.
     half_life : float or array
-        Of the fresh product [s].
+        Of the fresh product, the shorter one [s].
     chlorate : float or array
         Chlorate ion formed, at most [kg/m³].
     """
 
     left: Numbers
+    law_left: Numbers
+    table_left: Numbers
     strength: LiquidStrength
     half_life: Numbers
     chlorate: Numbers
@@ -140,18 +151,23 @@ def stored(fresh: LiquidStrength, time: Numbers, temperature: Numbers) -> Stored
     moles = fresh.by_volume / chlorine.CHLORINE
     salt = hypochlorite_decay.ionic_strength_of_solution(moles)
     constant = hypochlorite_decay.decomposition_constant(temperature, salt)
-    now = hypochlorite_decay.hypochlorite_left(moles, constant, time)
-    left = now / moles
+    law = hypochlorite_decay.half_life(moles, constant)
+    published = half_lives()
+    table = hypochlorite_decay.tabulated_half_life(fresh.by_volume, temperature, published.strengths, published.rows)
+    law_left, table_left = hypochlorite_decay.left_after(time, law), hypochlorite_decay.left_after(time, table)
+    left = np.minimum(law_left, table_left)
     # Beyond rounding, no more can be lost than there was.
-    lost = np.maximum(moles - now, 0.0)
+    lost = np.maximum(moles * (1.0 - left), 0.0)
     return Stored(
         left=left,
+        law_left=law_left,
+        table_left=table_left,
         strength=LiquidStrength(
-            by_volume=now * chlorine.CHLORINE,
+            by_volume=fresh.by_volume * left,
             by_mass=None if fresh.by_mass is None else fresh.by_mass * left,
             density=fresh.density,
         ),
-        half_life=hypochlorite_decay.half_life(moles, constant),
+        half_life=np.minimum(law, table),
         chlorate=hypochlorite_decay.chlorate_formed(lost) * chlorine.CHLORATE,
     )
 
@@ -184,10 +200,10 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
 
 def note_storage(what: Stored, notes: Notes) -> None:
     """Say what the strength left rests on, and what of it deserves a look."""
-    notes.rest_on(_DECAY)
+    notes.rest_on(_DECAY, _LOSS_TABLE)
     message = (
-        "The rate law's digits are recalled, not read, and light, metals and dilution shift it: measure the strength "
-        "where it matters."
+        "The rate law and the published half-lives are recalled, not read, and light, metals and dilution speed the "
+        "loss: measure the strength where it matters. The weaker of the two results counts."
     )
     notes.warn("decay_from_memory", "product", message)
     message = "More than half of the strength is gone: buy fresh, and keep in mind the chlorate that has formed."

@@ -16,7 +16,7 @@ from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDos
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
 from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
-from dosewright.topics.chlorine.treatment.household_measures import System, measured
+from dosewright.topics.chlorine.treatment.household_measures import System, drops_of, measured
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
@@ -137,6 +137,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
         table_strength_left=None if aged is None else aged.table_left,
         product_volume=liquid,
         product_mass=mass,
+        product_drops=None if liquid is None else drops_of(liquid),
         measures=measures,
         hypochlorous_acid_share=water.share,
         chlorinated_ph=water.ph,

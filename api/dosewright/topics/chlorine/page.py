@@ -14,6 +14,7 @@ from dosewright.tables import table
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
 from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, DeviationAnswer
+from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
 from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer, ProductAnswer
 from dosewright.topics.chlorine.contracts.retest import RetestAnswer
 
@@ -23,6 +24,7 @@ TITLES: Mapping[type[Answer], str] = {
     BatchDoseAnswer: "Chlorinating a well and its plumbing",
     ContactAnswer: "Contact time of a disinfected water",
     DeviationAnswer: "A CT regression against its table",
+    EmergencyAnswer: "Making water safer with bleach in an emergency",
     FeedAnswer: "Feeding hypochlorite",
     NeutraliseAnswer: "Neutralising chlorine",
     ProductAnswer: "Strength of a hypochlorite product",
@@ -36,6 +38,7 @@ SIDES: Mapping[str, Side] = {
             "contact_time_to_meet", "ct_required", "ct_required_table", "dose", "earliest_clear", "first_sample_after",
             "flush_volume", "hold_time", "mass", "next_sample_after", "peak_concentration", "product_mass",
             "product_volume", "residual_to_meet", "samples_apart", "dilution", "chlorate", "chlorine_demand",
+            "bleach_volume", "boil_time", "wait_time", "repeat_wait_time",
         ),
         "up",
     ),

@@ -318,7 +318,7 @@ class BatchDoseAnswer(Answer, Generic[N]):
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "strength_left law_strength_left table_strength_left hypochlorous_acid_share ct_achieved"
     ) | lower(
-        "volume chlorine_demand dose available_chlorine_mass product_volume product_mass",
+        "volume chlorine_demand dose available_chlorine_mass product_volume product_mass product_drops",
         "flush_volume hold_time",
     )
     undirected: ClassVar[Mapping[str, str]] = {
@@ -347,6 +347,10 @@ class BatchDoseAnswer(Answer, Generic[N]):
     table_strength_left: Annotated[N | None, Measure("share", "The same by the published half-lives alone.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid to add, before rounding.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product to add, before rounding.")]
+    product_drops: Annotated[
+        N | None,
+        Measure("plain", "Liquid to add in drops of 0.05 mL, rounded up, where that is at most a teaspoon."),
+    ]
     measures: Annotated[list[MeasuredAmount[N]], Items("Amounts rounded up to what a person can measure.")]
     hypochlorous_acid_share: Annotated[
         N | None, Measure("share", "Share of the free chlorine that is hypochlorous acid; absent outside its range.")

@@ -8,9 +8,10 @@ import numpy as np
 
 from dosewright.core.measures import round_up_to_step
 from dosewright.quantities import KINDS, Numbers
+from dosewright.tables.emergency import emergency_rule
 from dosewright.tables.measures import MeasureSystem, MeasureUnit, measure_system
 
-__all__ = ["Dimension", "Measured", "System", "measured"]
+__all__ = ["Dimension", "Measured", "System", "drops_of", "measured"]
 
 System = Literal["metric", "us_kitchen", "trade"]
 Dimension = Literal["volume", "mass"]
@@ -45,6 +46,15 @@ def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
     distinct, which = np.unique(counts, return_inverse=True)
     words = np.array([_say(float(count), marks, dimension) for count in distinct], dtype=object)
     return Measured(counts * size, words[which])
+
+
+def drops_of(amount: Numbers) -> Numbers | None:
+    """Return an amount [m³] as drops, rounded up; None, or not a number, above a teaspoon, which nobody counts out."""
+    counts = round_up_to_step(amount / emergency_rule("drop"), np.array([0.0]), np.array([1.0]))
+    few = amount <= _size_of("tsp", "volume") * (1.0 + _COUNTED)
+    if np.ndim(few) == 0:
+        return counts if few else None
+    return np.where(few, counts, np.nan)
 
 
 @cache

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         DeviationAnswer,
         MeasuredContact,
     )
+    from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
     from dosewright.topics.chlorine.contracts.hypochlorite import (
         FeedAnswer,
         Granules,
@@ -127,6 +128,7 @@ Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", 
 Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
 Between: TypeAlias = Literal["guidance", "linear"]
 Regression: TypeAlias = Literal["smith_1995", "epa_profiling"]
+Clarity: TypeAlias = Literal["clear", "cloudy"]
 Agent: TypeAlias = Literal[
     "all",
     "sodium_thiosulfate_pentahydrate",
@@ -475,8 +477,11 @@ class ChlorineCalls:
             "available_chlorine",
             "product_density",
             "strength_left",
+            "law_strength_left",
+            "table_strength_left",
             "product_volume",
             "product_mass",
+            "product_drops",
             "hypochlorous_acid_share",
             "chlorinated_ph",
             "vinegar_volume",
@@ -833,6 +838,127 @@ class ChlorineCalls:
             "answer_units": answer_units,
         }
         return self._caller.batch("chlorine/ct-regression", payload)
+
+    @checked("chlorine/emergency")
+    def emergency(
+        self,
+        *,
+        volume: QuantityInput,
+        bleach_strength: QuantityInput,
+        clarity: Clarity,
+        water_temperature: QuantityInput | None = None,
+        altitude: QuantityInput | None = None,
+        chemicals_suspected: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> EmergencyAnswer[float]:
+        """Drops of household bleach for a litre, a gallon or a bucket of water.
+
+        Parameters
+        ----------
+        volume
+            Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
+        bleach_strength
+            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
+            fresh. Allowed: at least 0.1 % and at most 20 %.
+        clarity
+            How the water looks once it has settled and been filtered through a cloth.
+        water_temperature
+            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
+            most 50 degC.
+        altitude
+            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            -430 m and at most 6000 m.
+        chemicals_suspected
+            Fuel, pesticides or other chemicals may be in the water. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
+
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "bleach_strength": bleach_strength,
+            "clarity": clarity,
+            "water_temperature": water_temperature,
+            "altitude": altitude,
+            "chemicals_suspected": chemicals_suspected,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/emergency", EmergencyAnswer[float], payload)
+
+    @checked("chlorine/emergency", "batch")
+    def emergency_batch(
+        self,
+        *,
+        volume: Column,
+        bleach_strength: Column,
+        clarity: Clarity | Sequence[Clarity],
+        water_temperature: Column | None = None,
+        altitude: Column | None = None,
+        chemicals_suspected: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "drops",
+            "quarter_teaspoons",
+            "bleach_volume",
+            "drop_volume",
+            "dose",
+            "wait_time",
+            "repeat_wait_time",
+            "boil_time",
+        ]
+    ]:
+        """Drops of household bleach for a litre, a gallon or a bucket of water, over columns.
+
+        Parameters
+        ----------
+        volume
+            Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
+        bleach_strength
+            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
+            fresh. Allowed: at least 0.1 % and at most 20 %.
+        clarity
+            How the water looks once it has settled and been filtered through a cloth.
+        water_temperature
+            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
+            most 50 degC.
+        altitude
+            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            -430 m and at most 6000 m.
+        chemicals_suspected
+            Fuel, pesticides or other chemicals may be in the water. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "bleach_strength": bleach_strength,
+            "clarity": clarity,
+            "water_temperature": water_temperature,
+            "altitude": altitude,
+            "chemicals_suspected": chemicals_suspected,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/emergency", payload)
 
     @checked("chlorine/feed")
     def feed(
@@ -5740,8 +5866,11 @@ class AsyncChlorineCalls:
             "available_chlorine",
             "product_density",
             "strength_left",
+            "law_strength_left",
+            "table_strength_left",
             "product_volume",
             "product_mass",
+            "product_drops",
             "hypochlorous_acid_share",
             "chlorinated_ph",
             "vinegar_volume",
@@ -6098,6 +6227,127 @@ class AsyncChlorineCalls:
             "answer_units": answer_units,
         }
         return await self._caller.batch("chlorine/ct-regression", payload)
+
+    @checked("chlorine/emergency")
+    async def emergency(
+        self,
+        *,
+        volume: QuantityInput,
+        bleach_strength: QuantityInput,
+        clarity: Clarity,
+        water_temperature: QuantityInput | None = None,
+        altitude: QuantityInput | None = None,
+        chemicals_suspected: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> EmergencyAnswer[float]:
+        """Drops of household bleach for a litre, a gallon or a bucket of water.
+
+        Parameters
+        ----------
+        volume
+            Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
+        bleach_strength
+            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
+            fresh. Allowed: at least 0.1 % and at most 20 %.
+        clarity
+            How the water looks once it has settled and been filtered through a cloth.
+        water_temperature
+            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
+            most 50 degC.
+        altitude
+            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            -430 m and at most 6000 m.
+        chemicals_suspected
+            Fuel, pesticides or other chemicals may be in the water. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
+
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "bleach_strength": bleach_strength,
+            "clarity": clarity,
+            "water_temperature": water_temperature,
+            "altitude": altitude,
+            "chemicals_suspected": chemicals_suspected,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/emergency", EmergencyAnswer[float], payload)
+
+    @checked("chlorine/emergency", "batch")
+    async def emergency_batch(
+        self,
+        *,
+        volume: Column,
+        bleach_strength: Column,
+        clarity: Clarity | Sequence[Clarity],
+        water_temperature: Column | None = None,
+        altitude: Column | None = None,
+        chemicals_suspected: bool | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "drops",
+            "quarter_teaspoons",
+            "bleach_volume",
+            "drop_volume",
+            "dose",
+            "wait_time",
+            "repeat_wait_time",
+            "boil_time",
+        ]
+    ]:
+        """Drops of household bleach for a litre, a gallon or a bucket of water, over columns.
+
+        Parameters
+        ----------
+        volume
+            Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
+        bleach_strength
+            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
+            fresh. Allowed: at least 0.1 % and at most 20 %.
+        clarity
+            How the water looks once it has settled and been filtered through a cloth.
+        water_temperature
+            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
+            most 50 degC.
+        altitude
+            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            -430 m and at most 6000 m.
+        chemicals_suspected
+            Fuel, pesticides or other chemicals may be in the water. Default: false.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "volume": volume,
+            "bleach_strength": bleach_strength,
+            "clarity": clarity,
+            "water_temperature": water_temperature,
+            "altitude": altitude,
+            "chemicals_suspected": chemicals_suspected,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/emergency", payload)
 
     @checked("chlorine/feed")
     async def feed(

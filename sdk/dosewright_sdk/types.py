@@ -22,6 +22,7 @@ from dosewright.topics.chlorine.contracts.contact_time import (
     MeasuredContact,
     TemperatureDeviation,
 )
+from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer, EmergencyLimit, EmergencyStep
 from dosewright.topics.chlorine.contracts.hypochlorite import (
     FeedAnswer,
     Granules,
@@ -121,6 +122,7 @@ from dosewright_sdk._calls import (
     Agent,
     Between,
     Cartridges,
+    Clarity,
     CreditOrganism,
     Curve,
     DemandPeakMethod,
@@ -162,6 +164,7 @@ __all__ = [
     "ChlorinationStage",
     "ChlorinationStep",
     "Cistern",
+    "Clarity",
     "ClearanceAnswer",
     "ClearanceRequest",
     "CommissioningAnswer",
@@ -198,6 +201,9 @@ __all__ = [
     "DrilledCasing",
     "DugWell",
     "ElevationSegment",
+    "EmergencyAnswer",
+    "EmergencyLimit",
+    "EmergencyStep",
     "EnergyShares",
     "FeedAnswer",
     "FieldModel",

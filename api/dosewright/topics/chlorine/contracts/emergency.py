@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields.fields import Choice, Flag, Items, Measure, Text
+from dosewright.engine.fields import Choice, Flag, Items, Measure, Text
 
 __all__ = ["Clarity", "EmergencyAnswer", "EmergencyLimit", "EmergencyRequest", "EmergencyStep"]
 

@@ -132,7 +132,7 @@ def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
     """Return the hold of a mains rule, no shorter in cold water than the one published for cold mains."""
     published = chlorination_rules()[_COLD_RULE]
     longer = max(published.hold_times or (0.0,))
-    longer_needed = np.logical_and(temperature < _COLD, ruled < longer * (1.0 - _ROUNDING))
+    longer_needed = np.logical_and(temperature < _COLD, ruled < longer * (1.0 - ROUNDING))
     message = (
         f"Water below 5 degC: hold mains for {longer / 3600:g} h ({published.source}). That page writes it for "
         "tablets; it is used here for every method, on the safe side."

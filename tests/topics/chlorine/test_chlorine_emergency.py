@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assertions import codes, faults
 from dosewright.core.chlorine.emergency import drops_per_volume
-from dosewright.engine.batch import run_batch
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
 from dosewright.tables.emergency import emergency_doses, emergency_rule
-from said import codes, faults
 
 WATER: dict[str, Any] = {
     "volume": "1 gal",

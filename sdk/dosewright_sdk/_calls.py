@@ -35,11 +35,10 @@ if TYPE_CHECKING:
         DeviceSegment,
         ElevationSegment,
         FittingSegment,
-        LargestFlowAnswer,
         PipeSegment,
-        PressureDropAnswer,
         PressureDropRequest,
     )
+    from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer
     from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
     from dosewright.topics.pipe.contracts.vessels import (
         Chamber,
@@ -1735,7 +1734,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer
+        from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -1877,7 +1876,7 @@ class PipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer
+        from dosewright.topics.pipe.contracts.run_answers import PressureDropAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -7124,7 +7123,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer
+        from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,
@@ -7266,7 +7265,7 @@ class AsyncPipeCalls:
         InvalidRequestError
             With every fault found.
         """
-        from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer
+        from dosewright.topics.pipe.contracts.run_answers import PressureDropAnswer
 
         payload: dict[str, Any] = {
             "segments": segments,

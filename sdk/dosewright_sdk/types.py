@@ -37,12 +37,10 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     ElevationSegment,
     FittingSegment,
-    LargestFlowAnswer,
     PipeSegment,
-    PressureDropAnswer,
     PressureDropRequest,
-    SegmentDrop,
 )
+from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer, SegmentDrop
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
 from dosewright.topics.pipe.contracts.vessels import (
     Chamber,

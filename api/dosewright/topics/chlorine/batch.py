@@ -1,6 +1,7 @@
 """Calculations of the chlorine topic."""
 
 from functools import reduce
+from typing import Any
 
 import numpy as np
 
@@ -107,45 +108,23 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     liquid, mass = _amounts(strength, volume, dose)
     measures = _measures(strength, liquid, mass, volume, demand)
     left = dose if ask.residual is None else ask.residual
-    message = "More chlorine is left than was put in: check the residual, the dose and their units."
-    notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + ROUNDING))
+    _refuse_more_left(left, dose, notes)
     flush_volume = dechlorination.flush_volume(volume, left, ask.flush_residual)
-    note_vessels(ask.vessels, notes)
-    note_product(ask.product, notes, aged=ask.storage_time is not None)
-    notes.rest_on(_DOSING)
+    _start(ask, isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, notes)
     water = acidity_of(ask, volume, dose, notes)
     note_water(ask, demand, dose, water.ph, notes)
     note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
     neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
-    notes.rest_on(_FLUSHING)
-    _note_cautions(isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, ask.neutraliser, notes)
     return BatchDoseAnswer(
         volume=volume,
-        vessels=[
-            VesselVolume(kind=str(type(vessel).__struct_config__.tag), volume=held)
-            for vessel, held in zip(ask.vessels, volumes, strict=True)
-        ],
+        vessels=_held(ask, volumes),
         free_chlorine=hold.free_chlorine,
         chlorine_demand=demand,
         dose=dose,
         available_chlorine_mass=dose * volume,
-        trade_strength=chlorine.trade_share(strength.by_volume) if isinstance(strength, LiquidStrength) else None,
-        available_chlorine=strength.by_mass,
-        product_density=strength.density if isinstance(strength, LiquidStrength) else None,
-        strength_left=None if aged is None else aged.left,
-        law_strength_left=None if aged is None else aged.law_left,
-        table_strength_left=None if aged is None else aged.table_left,
-        product_volume=liquid,
-        product_mass=mass,
-        product_drops=None if liquid is None else drops_of(liquid),
+        **_product_fields(strength, aged, liquid, mass),
         measures=measures,
-        hypochlorous_acid_share=water.share,
-        chlorinated_ph=water.ph,
-        vinegar_volume=water.vinegar,
-        target_acid_share=water.target_share,
-        ph_before=ask.raw_ph,
-        ph_after_vinegar=water.vinegar_ph,
-        ph_after_both=water.final_ph,
+        **_acidity_fields(ask, water),
         rule=hold.rule,
         hold_time=hold.time,
         ct_achieved=_ct(ask, hold.free_chlorine, hold.time, notes),
@@ -158,6 +137,51 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
         discharge=discharge_of(volume, flush_volume, left, notes),
         keep_out=keep_out(),
     )
+
+
+def _start(ask: BatchDoseRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
+    """Add what the answer is based on, and the cautions of the work."""
+    note_vessels(ask.vessels, notes)
+    note_product(ask.product, notes, aged=ask.storage_time is not None)
+    notes.rest_on(_DOSING, _FLUSHING)
+    _note_cautions(granules, heater, ask.neutraliser, notes)
+
+
+def _held(ask: Ask, volumes: list[Numbers]) -> list[VesselVolume[Numbers]]:
+    kinds = (str(type(vessel).__struct_config__.tag) for vessel in ask.vessels)
+    return [VesselVolume(kind=kind, volume=held) for kind, held in zip(kinds, volumes, strict=True)]
+
+
+def _refuse_more_left(left: Numbers, dose: Numbers, notes: Notes) -> None:
+    message = "More chlorine is left than was put in: check the residual, the dose and their units."
+    notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + ROUNDING))
+
+
+def _product_fields(strength: Any, aged: Any, volume: Numbers | None, mass: Numbers | None) -> dict[str, Any]:
+    liquid = isinstance(strength, LiquidStrength)
+    return {
+        "trade_strength": chlorine.trade_share(strength.by_volume) if liquid else None,
+        "available_chlorine": strength.by_mass,
+        "product_volume": volume,
+        "product_mass": mass,
+        "product_drops": None if volume is None else drops_of(volume),
+        "product_density": strength.density if liquid else None,
+        "strength_left": None if aged is None else aged.left,
+        "law_strength_left": None if aged is None else aged.law_left,
+        "table_strength_left": None if aged is None else aged.table_left,
+    }
+
+
+def _acidity_fields(ask: Ask, water: Any) -> dict[str, Any]:
+    return {
+        "hypochlorous_acid_share": water.share,
+        "chlorinated_ph": water.ph,
+        "vinegar_volume": water.vinegar,
+        "target_acid_share": water.target_share,
+        "ph_before": ask.raw_ph,
+        "ph_after_vinegar": water.vinegar_ph,
+        "ph_after_both": water.final_ph,
+    }
 
 
 @batch.check("vessels")

@@ -8,7 +8,7 @@ import numpy as np
 from dosewright.engine.base import Answer
 from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, Values, spoken
 from dosewright.present.picture.curve_points import unit_for, unit_of
-from dosewright.topics.pipe.contracts.pressure_drop import LargestFlowAnswer, PressureDropAnswer
+from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer
 
 __all__ = ["grade_line"]
 

@@ -10,12 +10,8 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.topics.pipe import charts
-from dosewright.topics.pipe.contracts.pressure_drop import (
-    FittingSegment,
-    LargestFlowAnswer,
-    LargestFlowRequest,
-    PipeSegment,
-)
+from dosewright.topics.pipe.contracts.pressure_drop import FittingSegment, LargestFlowRequest, PipeSegment
+from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer
 from dosewright.topics.pipe.run.checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
 from dosewright.topics.pipe.run.losses import Run
 from dosewright.topics.pipe.run.pipe_choice import limit_of

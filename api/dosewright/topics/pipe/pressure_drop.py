@@ -15,9 +15,9 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     DeviceSegment,
     FittingSegment,
     PipeSegment,
-    PressureDropAnswer,
     PressureDropRequest,
 )
+from dosewright.topics.pipe.contracts.run_answers import PressureDropAnswer
 from dosewright.topics.pipe.run.checks import allowed_drop, refuse_unclear_limit, refuse_unclear_segments
 from dosewright.topics.pipe.run.grade_line import breaks, refuse_boiling
 from dosewright.topics.pipe.run.losses import Run

@@ -10,7 +10,8 @@ from dosewright.engine.directions import Direction, Safe, higher
 from dosewright.engine.fields import Flag, Items, Measure, Section, Text
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
 from dosewright.topics.pipe.contracts.demand import PeakAnswer, PeakRequest
-from dosewright.topics.pipe.contracts.pressure_drop import PressureDropAnswer, PressureDropRequest
+from dosewright.topics.pipe.contracts.pressure_drop import PressureDropRequest
+from dosewright.topics.pipe.contracts.run_answers import PressureDropAnswer
 from dosewright.topics.site.contracts.clearance import ClearanceAnswer, ClearanceRequest
 from dosewright.topics.site.contracts.commissioning import CommissioningAnswer, CommissioningRequest
 from dosewright.topics.site.contracts.condensation import CondensationAnswer, CondensationRequest

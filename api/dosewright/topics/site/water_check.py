@@ -9,7 +9,6 @@ from dosewright.core.hydraulics.vessels import cylinder_volume
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import calculation
-from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
 from dosewright.topics.site.contracts.water_check import (
@@ -23,11 +22,21 @@ from dosewright.topics.site.contracts.water_check import (
 from dosewright.topics.site.scale import note_scale, scale_of
 from dosewright.topics.site.water_disagreement import note_disagreement
 from dosewright.topics.site.water_origin import note_origin
+from dosewright.topics.site.water_warnings import (
+    CLOSE,
+    SPECIALIST,
+    Ask,
+    Result,
+    caution_of_water,
+    has_faecal,
+    needs_cyst_filter,
+    wants,
+    warn_of_cysts,
+    warn_of_results,
+)
 
 __all__ = ["water_check"]
 
-Ask = WaterCheckRequest[Numbers]
-Result = ParameterResult[Any]
 
 _LIMITS = Basis(
     method="each result against its limit; the verdict is that of the worst",
@@ -54,12 +63,6 @@ _BEDS = {
 }
 _VERDICTS = ("ok", "incomplete", "treat_first", "unsuitable")
 _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
-_SPECIALIST = "specialist"
-_DEEP = "drilled_well"
-_NEAR, _NEAR_PH = 0.1, 0.2
-_SOFT, _ACIDIC = 3.5, 7.0  # hardness in gpg, 60 mg/L; pH
-_SULFATE_FOR_INFANTS = 400.0  # mg/L
-_CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
 
 
 @calculation(
@@ -104,17 +107,17 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     wanted = _stages_wanted(results, scale.forms_scale)
     if ask.water_source is not None and (stage := water_source(ask.water_source).stage):
         wanted[stage] = True
-    wanted["cyst_filter"] = wanted["cyst_filter"] | _needs_cyst_filter(ask, results)
+    wanted["cyst_filter"] = wanted["cyst_filter"] | needs_cyst_filter(ask, results)
     of_light = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
     severity = np.maximum(of_light, _severity_of_chemicals(results))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
-    _note_results(results, missing, bacteria, notes)
+    warn_of_results(results, missing, bacteria, notes)
     note_origin(ask, notes)
-    _note_cysts(ask, results, notes)
+    warn_of_cysts(ask, results, notes)
     note_disagreement(ask, notes)
     note_scale(ask, scale, notes)
-    _caution(results, bacteria, notes)
+    caution_of_water(results, bacteria, notes)
     return WaterCheckAnswer(
         verdict=label(severity, _VERDICTS),
         uv_verdict=label(of_light, _VERDICTS),
@@ -171,7 +174,7 @@ def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tu
     under: Any = 0.0 if low is None else np.maximum(low - shown, 0.0)
     over: Any = 0.0 if high is None else np.maximum(shown - high, 0.0)
     beyond = under + over
-    beyond = np.where(beyond > _CLOSE * (high or low or 1.0), beyond, 0.0)[()]
+    beyond = np.where(beyond > CLOSE * (high or low or 1.0), beyond, 0.0)[()]
     treatments, place = _placed(limit, KINDS[kind].lookup[symbol].from_si(value + beside), beyond, under > over)
     result = ParameterResult(
         name=name,
@@ -195,18 +198,9 @@ def _placed(limit: WaterLimit, load: Any, beyond: Any, below: Any) -> tuple[tupl
         return treatments, place[()]
     for index, treatment in enumerate(treatments, start=1):
         on_its_side = below if index <= len(limit.below) else np.logical_not(below)
-        reached = True if treatment.above is None else load > treatment.above * (1.0 + _CLOSE)
+        reached = True if treatment.above is None else load > treatment.above * (1.0 + CLOSE)
         place = np.where(np.logical_and(np.logical_and(beyond > 0.0, on_its_side), reached), index, place)
     return treatments, place[()]
-
-
-def _wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
-    treatments, place = found
-    wanted: Any = False
-    for index, treatment in enumerate(treatments, start=1):
-        if treatment.stage == stage:
-            wanted = wanted | (place == index)
-    return wanted
 
 
 def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) -> dict[str, Any]:
@@ -227,9 +221,9 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
         severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
     for result, found in results.values():
         if result.effect == "ultraviolet":
-            worst = np.where(_wants(found, _SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
+            worst = np.where(wants(found, SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
             severity = np.maximum(severity, worst)
-    faecal = _faecal(results)
+    faecal = has_faecal(results)
     if faecal is None and "total_coliform" in results:  # coliforms of unknown origin
         severity = np.maximum(severity, np.where(results["total_coliform"][0].within, _OK, _INCOMPLETE))
     if faecal is not None:
@@ -250,25 +244,6 @@ def _severity_of_origin(ask: Ask) -> int:
     if ask.water_source is None:
         return _INCOMPLETE
     return _TREAT if water_source(ask.water_source).treat_first else _OK
-
-
-def _faecal(results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether E. coli was found; None where it was not tested."""
-    return np.logical_not(results["e_coli"][0].within) if "e_coli" in results else None
-
-
-def _needs_cyst_filter(ask: Ask, results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether faeces can bring cysts: E. coli in water that is open, shallow or of unknown source."""
-    faecal = _faecal(results)
-    return False if faecal is None or ask.water_source == _DEEP else faecal
-
-
-def _note_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
-    message = (
-        "E. coli in open or shallow water means that parasites can be in it too: fit a filter that holds back cysts "
-        "(1 µm absolute) ahead of the UV unit."
-    )
-    notes.warn("cyst_filter_needed", "e_coli", message, when=_needs_cyst_filter(ask, results))
 
 
 def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:
@@ -309,114 +284,3 @@ def _greatest_backwash(train: list[TrainStage[Any]]) -> Any:
         if stage.backwash_flow is not None:
             greatest = np.fmax(greatest, np.where(stage.needed, stage.backwash_flow, np.nan))
     return greatest if isinstance(greatest, float) else greatest[()]
-
-
-def _note_results(
-    results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], bacteria: Any, notes: Notes
-) -> None:
-    for name, limit in missing.items():
-        message = f"Not tested: {limit.title}. {capitalised(limit.judges)} cannot be judged."
-        notes.warn("not_tested", name, message)
-    for name, (result, found) in results.items():
-        if result.effect == "aesthetic":
-            message = "Above the secondary standard, which is one of taste; the verdict does not hang on it."
-            notes.warn("aesthetic_limit", name, message, when=np.logical_not(result.within))
-        message = (
-            "Beyond what common household stages are printed for: have the treatment designed, or find other water."
-        )
-        notes.warn("specialist_needed", name, message, when=_wants(found, _SPECIALIST))
-        notes.warn(
-            "neutraliser_adds_hardness",
-            name,
-            "A bed that raises the pH adds hardness: test the hardness again behind it.",
-            when=_wants(found, "neutraliser"),
-        )
-    _note_chemicals(results, notes)
-    _note_soft_water(results, notes)
-    for name, (result, _) in results.items():
-        message = (
-            f"Close to its limit: {_close_to(result)}. Test it again, in another season too, before relying on it."
-        )
-        notes.warn("close_to_limit", name, message, when=_is_close(name, result))
-    if "uvt" in results:
-        message = (
-            "Find what takes up the light (iron, tannin, organic matter) before choosing a filter; a unit may also be "
-            "derated for a lower UVT, see uv/derated-flow."
-        )
-        notes.warn("uvt_low", "uvt", message, when=np.logical_not(results["uvt"][0].within))
-    if "e_coli" in results:
-        message = (
-            "E. coli comes from faeces: find and stop their way in (to a well by its cap or casing, or from a septic "
-            "field) and disinfect well or cistern and the pipes with chlorine; ultraviolet light comes after, not "
-            "instead."
-        )
-        notes.warn("faecal_pollution", "e_coli", message, when=np.logical_not(results["e_coli"][0].within))
-    if bacteria is not None:
-        message = (
-            "Bacteria are what the light is for; still, disinfect well or cistern and the pipes with chlorine once, "
-            "and look for their way in."
-        )
-        notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
-
-
-def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
-    if "nitrate_nitrogen" in results:
-        message = (
-            "Nitrate is above the limit: give infants and pregnant women other water, and do not boil it, since "
-            "boiling raises nitrate. Fit reverse osmosis or anion exchange at the drinking tap. Ultraviolet light "
-            "leaves nitrate as it is; uv_verdict says whether the unit works."
-        )
-        above = np.logical_not(results["nitrate_nitrogen"][0].within)
-        notes.warn("nitrate_above_limit", "nitrate_nitrogen", message, when=above)
-    for name in ("lead", "arsenic", "fluoride", "uranium"):
-        if name in results:
-            message = (
-                f"{name.capitalize()} is above the limit: drink and cook with other water until reverse osmosis at the "
-                "tap, certified for it, is fitted and its water tested. Boiling does not remove it."
-            )
-            above = np.logical_not(results[name][0].within)
-            notes.warn("chemical_above_limit", name, message, when=above)
-    if "sulfate" in results:
-        message = (
-            "More than 400 mg/L of sulfate: do not use it for infant formula (Ohio State University, health text)."
-        )
-        notes.warn("sulfate_infants", "sulfate", message, when=results["sulfate"][0].value > _SULFATE_FOR_INFANTS)
-
-
-def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
-    if "ph" not in results or "hardness" not in results:
-        return
-    soft = np.logical_and(results["hardness"][0].value < _SOFT, results["ph"][0].value < _ACIDIC)
-    message = (
-        "Soft and acidic water dissolves lead and copper from pipes and fittings: test both in the first water of the "
-        "morning, and raise the pH (common practice, no source)."
-    )
-    notes.warn("lead_and_copper", "ph", message, when=soft[()])
-
-
-def _is_close(name: str, result: Result) -> Any:
-    """Return whether a result within its limits is near one: a tenth of the limit, or 0.2 of a pH."""
-    close: Any = False
-    for limit, side in ((result.lower_limit, 1.0), (result.upper_limit, -1.0)):
-        if limit:
-            margin = _NEAR_PH if name == "ph" else _NEAR * limit
-            close = np.logical_or(close, side * (result.value - limit) < margin)
-    return np.logical_and(close, result.within)[()]
-
-
-def _close_to(result: Result) -> str:
-    bounds = [
-        f"{word} {limit:g}"
-        for word, limit in (("at least", result.lower_limit), ("at most", result.upper_limit))
-        if limit
-    ]
-    return f"{' and '.join(bounds)} {result.unit}".strip()
-
-
-def _caution(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
-    notes.caution("uv_not_chemicals")
-    if bacteria is not None and bool(np.any(bacteria)):
-        notes.caution("boil_until_safe")
-    if "nitrate_nitrogen" in results and not bool(np.all(results["nitrate_nitrogen"][0].within)):
-        notes.caution("nitrate_infants")
-    notes.caution("pressure", "well_authority", "local_rules")

@@ -18,7 +18,6 @@ from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRe
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
-    ONLY_A_MISS,
     field_of,
     hear_lamp,
     lamp_power,
@@ -34,6 +33,7 @@ from dosewright.topics.uv.unit.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
+from dosewright.topics.uv.unit.peak_flow import against_peak, against_peak_from_point
 from dosewright.topics.uv.unit.rated_points import (
     Interpolated,
     between_points,
@@ -66,11 +66,6 @@ _CHAMBER = Basis(
     method="flow = mean fluence rate x volume / mean dose; the mean dose that the hydraulics need for the target",
     source="definitions",
     validity=NOT_VALIDATED,
-)
-_UNMIXED = Basis(
-    method="lower bound from a rated point: the least dose of a streamline falls in darker water, not the mean",
-    source="laminar annular flow, textbook; streamlines as in Dosewright's own derivation",
-    validity="water that mixed no more at the rated point than here; a mixed chamber does better",
 )
 _ONE_POINT = Basis(
     method="rated flow x rated dose / target dose x ratio of mean fluence rates in both waters x ratio of ageing and "
@@ -150,9 +145,9 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     notes.caution(*CAUTIONS)
     if unmixed_share is not None:
         lower = steps.flow * unmixed_share
-        covers, head_room = _against_peak_from_point(ask.peak_flow, steps.flow, lower, notes)
+        covers, head_room = against_peak_from_point(ask.peak_flow, steps.flow, lower, notes)
     else:
-        covers, head_room = _against_peak(ask.peak_flow, steps.flow, lower, notes)
+        covers, head_room = against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
         derated_flow=steps.flow,
         method=method,
@@ -379,44 +374,3 @@ def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: No
     notes.warn("above_rated_factor", "sleeve_fouling_factor", message, when=ask.sleeve_fouling_factor > least_fouled)
     message = "More than any rated flow: hydraulics, pressure and dose were never tested there. Stay at the rated flow."
     notes.warn("above_rated_flow", "derated_flow", message, when=flow > fastest)
-
-
-def _against_peak_from_point(
-    peak: Numbers | None, flow: Numbers, lower: Numbers, notes: Notes
-) -> tuple[Any, Numbers | None]:
-    """Hold the lower bound against the peak: a rated point does not say how its water mixed."""
-    notes.rest_on(_UNMIXED)
-    if peak is None:
-        return None, None
-    message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
-    notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
-    message = (
-        "The peak flow lies between the lower bound and the derated flow. The lower bound decides: a second rated "
-        "point, at a UVT near this water's, would narrow it."
-    )
-    notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
-    message = (
-        "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
-        "hold at the conditions they name."
-    )
-    notes.warn("calculated_not_validated", "covers_peak_flow", message, when=lower >= peak)
-    return lower >= peak, lower - peak
-
-
-def _against_peak(
-    peak: Numbers | None, flow: Numbers, lower: Numbers | None, notes: Notes
-) -> tuple[Any, Numbers | None]:
-    if peak is None:
-        return None, None
-    message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
-    notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
-    if lower is None:
-        message = (
-            "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
-            "hold at the conditions they name."
-        )
-        notes.warn("calculated_not_validated", "covers_peak_flow", message, when=flow >= peak)
-        return flow >= peak, flow - peak
-    message = "The peak flow lies between the bounds: whether it is covered hangs on how the water is mixed."
-    notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
-    return ONLY_A_MISS[1 * (flow < peak)], None

@@ -8,7 +8,8 @@ import numpy as np
 from dosewright.core.water_and_air import moist_air
 from dosewright.engine.notes import Notes
 from dosewright.quantities import KINDS, Numbers
-from dosewright.topics.pipe.contracts.pressure_drop import ElevationSegment, PipeSegment, RunRequest, SegmentDrop
+from dosewright.topics.pipe.contracts.pressure_drop import ElevationSegment, PipeSegment, RunRequest
+from dosewright.topics.pipe.contracts.run_answers import SegmentDrop
 from dosewright.topics.pipe.run.losses import Run
 
 __all__ = ["breaks", "grade_line", "note_suction", "refuse_boiling"]

@@ -17,8 +17,8 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     FittingSegment,
     PipeSegment,
     RunRequest,
-    SegmentDrop,
 )
+from dosewright.topics.pipe.contracts.run_answers import SegmentDrop
 from dosewright.topics.pipe.run.grade_line import grade_line, note_suction, refuse_boiling
 from dosewright.topics.pipe.run.losses import DeviceLaw, Run, fitting_coefficient, rated_points
 from dosewright.topics.pipe.run.pipe_choice import rest_once

@@ -49,7 +49,7 @@ def _files() -> Iterator[tuple[Path, str]]:
 
     yield _ROOT / "sdk" / "dosewright_sdk" / "_calls.py", calls_source()
     yield _ROOT / "sdk" / "dosewright_sdk" / "types.py", types_source()
-    text = msgspec.json.format(msgspec.json.encode(document()), indent=2).decode()
+    text = msgspec.json.encode(document()).decode()
     yield _ROOT / "openapi" / "openapi.json", text + "\n"
 
 

@@ -58,4 +58,7 @@ def test_a_generated_python_client_does_the_main_job(server: ServerProcess, pyth
     models = {path.stem for path in (python_folder / "client" / "models").glob("*.py")}
     assert {"flow_unit", "flow_value", "nominal_size", "problem", "fault", "warn", "segment_drop"} <= models
     assert not [name for name in models if "_type_" in name or name.endswith(("_item", "_response_200"))]
+    schemas = json.loads(run([program("curl", "curl"), "-sS", document], python_folder))["components"]["schemas"]
+    written = (python_folder / "client" / "models" / "__init__.py").read_text("utf-8")
+    assert not [name for name, schema in schemas.items() if "properties" in schema and f'"{name}"' not in written]
     holds_the_main_job(run([tools / "python", "main_job.py", server.base_url], python_folder))

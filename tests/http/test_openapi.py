@@ -51,12 +51,19 @@ def operation(entry: Calculation[Any, Any], method: str, suffix: str = "") -> di
 
 
 def resolved(value: dict[str, Any]) -> dict[str, Any]:
-    """Return what a reference leads to; what stands beside the reference wins."""
+    """Return what a reference leads to, with what it shares with others; what is written beside the reference wins."""
     while "$ref" in value:
         target: Any = DOCUMENT
         for part in value["$ref"].removeprefix("#/").split("/"):
             target = target[part]
         value = {**target, **{name: inner for name, inner in value.items() if name != "$ref"}}
+    for shared in map(resolved, value.get("allOf", ())):
+        properties = {**shared.get("properties", {}), **value["properties"]}
+        value = {
+            **value,
+            "properties": properties,
+            "required": [*shared.get("required", ()), *value.get("required", ())],
+        }
     return value
 
 
@@ -74,7 +81,7 @@ def body_schema(entry: Calculation[Any, Any], suffix: str = "") -> dict[str, Any
 
 
 def answer_schema(entry: Calculation[Any, Any], suffix: str = "") -> dict[str, Any]:
-    return operation(entry, "post", suffix)["responses"]["200"]["content"]["application/json"]["schema"]
+    return resolved(operation(entry, "post", suffix)["responses"]["200"])["content"]["application/json"]["schema"]
 
 
 def validator(schema: dict[str, Any]) -> Any:
@@ -94,8 +101,8 @@ def assert_valid(schema: dict[str, Any], value: Any) -> None:
 def properties_of(holder: type[Any]) -> dict[str, Any]:
     """Return the properties of a request, of one of its items, or of another request that is one of its sections."""
     asked = next((one for one in calculations().values() if one.request is holder), None)
-    schema = SCHEMAS[holder.__name__] if asked is None else resolved(body_schema(asked))
-    return schema["properties"]
+    schema = SCHEMAS[holder.__name__] if asked is None else body_schema(asked)
+    return resolved(schema)["properties"]
 
 
 def assert_profiles_told(text: str, kind: Kind) -> None:
@@ -109,6 +116,14 @@ def test_the_committed_document_is_the_emitted_one_and_the_served_one() -> None:
     served = get("/openapi.json")
     assert served.headers["content-type"] == "application/json"
     assert served.json() == DOCUMENT
+    assert len(served.body) < 560_000  # a client reads it at each start of a page
+
+
+def test_the_document_is_compact_and_pretty_on_request() -> None:
+    served, pretty = get("/openapi.json"), get("/openapi.json?pretty")
+    assert b"\n" not in served.body
+    assert pretty.body.startswith(b'{\n  "openapi"')
+    assert pretty.json() == served.json()
 
 
 def test_every_schema_is_a_schema_and_every_reference_leads_somewhere() -> None:
@@ -187,8 +202,8 @@ def test_required_fields_and_no_others_are_required(entry: Calculation[Any, Any]
     required = [field.name for field in top_fields(entry) if field.default is MISSING]
     schema = resolved(body_schema(entry))
     assert sorted(schema.get("required", [])) == sorted(required)
-    assert schema["additionalProperties"] is False
-    assert [*schema["properties"]] == [*(field.name for field in top_fields(entry)), "units", "answer_units"]
+    assert schema["unevaluatedProperties" if "allOf" in schema else "additionalProperties"] is False
+    assert {*schema["properties"]} == {*(field.name for field in top_fields(entry)), "units", "answer_units"}
     parameters = {one["name"]: one for one in map(resolved, operation(entry, "get")["parameters"])}
     assert {name for name, one in parameters.items() if one.get("required")} == set(required)
 
@@ -199,11 +214,7 @@ def test_every_query_parameter_states_the_same(entry: Calculation[Any, Any]) -> 
     assert {"units", "answer_units", "format", "pick"} <= parameters.keys()
     for field in top_fields(entry):
         if isinstance(field, SectionField):
-            at = f"{field.name}.0." if field.at_most else f"{field.name}."
-            inner = {
-                f"{at}{one.name}" for one in top_fields(find(field.calculation)) if not isinstance(one, SectionField)
-            }
-            assert inner <= parameters.keys()
+            assert_section_told(field, parameters[field.name])
             continue
         one = parameters[field.name]
         assert one["description"]
@@ -211,7 +222,17 @@ def test_every_query_parameter_states_the_same(entry: Calculation[Any, Any]) -> 
             assert field.measure.doc in one["description"]
             assert field.measure.allowed in one["description"]
             for symbol in field.kind.symbols:
-                assert symbol in one["description"]
+                assert symbol in told(one["schema"])
+
+
+def assert_section_told(field: SectionField, parameter: dict[str, Any]) -> None:
+    """Hold a section to one object whose members are parameters of their own."""
+    assert (parameter["style"], parameter["explode"]) == ("form", True)
+    assert field.calculation in parameter["description"]
+    at = f"{field.name}.0." if field.at_most else f"{field.name}."
+    for one in top_fields(find(field.calculation)):
+        assert validator(parameter["schema"]).is_valid({f"{at}{one.name}": "1"})
+    assert not validator(parameter["schema"]).is_valid({"elsewhere.uvt": "1"})
 
 
 def kinds_asked() -> list[tuple[Kind, dict[str, Any]]]:
@@ -253,15 +274,21 @@ def test_the_examples_of_the_query_make_the_same_request(entry: Calculation[Any,
         if "example" in one:
             example = one["example"]
             assert_valid(one["schema"], example)
-            pairs += (
-                [(one["name"], part) for part in example] if isinstance(example, list) else [(one["name"], example)]
-            )
-    texts = [(name, str(value).lower() if isinstance(value, bool) else value) for name, value in pairs]
-    asked = get(f"/v1/{entry.path}?{urlencode(texts, quote_via=quote)}")
+            pairs += pairs_of(one["name"], example)
+    asked = get(f"/v1/{entry.path}?{urlencode(pairs, quote_via=quote)}")
     assert asked.status == 200, asked.body
     several = [field.name for field in top_fields(entry) if isinstance(field, SectionField) and field.at_most]
     if all(len(entry.example.get(name, ())) <= 1 for name in several):
         assert asked.json() == post(f"/v1/{entry.path}", dict(entry.example)).json()
+
+
+def pairs_of(name: str, example: Any) -> list[tuple[str, str]]:
+    """Return an example as the parameters it is sent as: a list repeats its name, an object's members have theirs."""
+    if isinstance(example, list):
+        return [pair for part in example for pair in pairs_of(name, part)]
+    if isinstance(example, dict):
+        return [pair for inner, part in example.items() for pair in pairs_of(inner, part)]
+    return [(name, str(example).lower() if isinstance(example, bool) else str(example))]
 
 
 @ENTRIES
@@ -285,7 +312,10 @@ def assert_nothing_undeclared(schema: dict[str, Any], value: Any) -> None:
         for name, inner in value.items():
             assert name in declared or more, name
             if name in declared:
-                assert told(declared[name]), name
+                # A column has the meaning of the answer's field of that name; the schema of the columns refers to it.
+                like = re.match(r"One column a field of (\w+);", schema.get("description", ""))
+                meaning = resolved(SCHEMAS[like[1]])["properties"][name] if like else declared[name]
+                assert told(meaning), name
                 assert_nothing_undeclared(declared[name], inner)
 
 
@@ -354,7 +384,7 @@ def test_every_form_of_answer_is_declared(entry: Calculation[Any, Any]) -> None:
             for name, form in FORMATS.items()
             if (form.batch or not suffix) and offers(entry.path, form)
         }
-        assert set(one["responses"]["200"]["content"]) == set(forms.values())
+        assert set(resolved(one["responses"]["200"])["content"]) == set(forms.values())
         (chosen,) = (part for part in map(resolved, one["parameters"]) if part["name"] == "format")
         listed = resolved(chosen["schema"])["enum"]
         assert set(listed) <= set(FORMATS)

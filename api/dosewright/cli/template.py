@@ -9,7 +9,7 @@ from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
-from dosewright.http.openapi.document import document, schemas_used
+from dosewright.http.openapi.document import document, flat, schemas_used
 from dosewright.http.openapi.quantity_schemas import ref
 
 __all__ = ["schema", "template"]
@@ -88,6 +88,6 @@ def schema() -> str:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "A plan of a whole installation",
         **request,
-        "$defs": schemas_used(request, document()["components"]["schemas"]),
+        "$defs": schemas_used(request, flat(document()["components"]["schemas"])),
     }
     return json.dumps(whole, indent=2, ensure_ascii=False).replace("#/components/schemas/", "#/$defs/") + "\n"

@@ -132,7 +132,7 @@ def _told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
 
 @cache
 def _document(root_path: str) -> bytes:
-    return msgspec.json.format(msgspec.json.encode(openapi.document(root_path or "/")), indent=2)
+    return msgspec.json.encode(openapi.document(root_path or "/"))
 
 
 def create_service(origins: Collection[str] = ()) -> ASGIApp:
@@ -165,8 +165,10 @@ def create_app(pipeline: Pipeline | None = None) -> Litestar:
 
     @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
     def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
-        """Return the OpenAPI document."""
-        return _plain(_document(request.scope["root_path"]), "application/json")
+        """Return the OpenAPI document, indented for a reader who asks for that."""
+        written = _document(request.scope["root_path"])
+        pretty = "pretty" in request.query_params
+        return _plain(msgspec.json.format(written, indent=2) if pretty else written, "application/json")
 
     return Litestar(
         [*PAGE_ROUTES, mounted, live, ready, docs_page, docs_file, problem_page, document_file, *downloads.ROUTES],

@@ -147,5 +147,6 @@ def test_a_page_comes_over_http_on_either_paper(path):
 def test_the_document_names_the_page_where_there_is_one():
     document = get("/openapi.json").json()
     for path, entry in calculations().items():
-        content = document["paths"][f"/v1/{path}"]["post"]["responses"]["200"]["content"]
+        response = document["paths"][f"/v1/{path}"]["post"]["responses"]["200"]["$ref"].rpartition("/")[2]
+        content = document["components"]["responses"][response]["content"]
         assert ("application/pdf" in content) == (entry.views.page is not None), path

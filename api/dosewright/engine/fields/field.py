@@ -145,6 +145,10 @@ class Refs(Protocol):
         """Return the regular expression of a quantity written as text."""
         ...
 
+    def text(self, kind: Kind) -> dict[str, Any]:
+        """Return the reference to a quantity written as text."""
+        ...
+
 
 class Structs(Protocol):
     """Returns the reader of a struct."""

@@ -174,18 +174,7 @@ class MeasureField(Field):
 
     def query_schema(self, refs: Refs) -> dict[str, Any]:
         """Return its JSON Schema and description as a parameter of a query."""
-        schema = {"type": "string", "pattern": self.query_pattern(refs), "maxLength": 64}
-        return {"schema": schema, "description": f"{self.bounded} {self._written}"}
-
-    def query_pattern(self, refs: Refs) -> str:
-        """Return the regular expression of its texts."""
-        return refs.pattern(self.kind)
-
-    @property
-    def _written(self) -> str:
-        if self.kind.dimension == "plain":
-            return "A plain number."
-        return f"Written with its unit, one of: {', '.join(self.kind.symbols)}; bare only beside units."
+        return {"schema": refs.text(self.kind), "description": self.bounded}
 
     def annotation(self, alias: Alias, *, batch: bool) -> str:
         """Return its type in the client's signatures."""

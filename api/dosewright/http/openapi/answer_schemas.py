@@ -24,10 +24,8 @@ _ENVELOPE: dict[str, Schema] = {
     "version": {"type": "string", "description": "Version that answered."},
 }
 _ROWS: Schema = {"type": "integer", "description": "Number of rows."}
-_BATCH_ENVELOPE: dict[str, Schema] = {
-    **{name: _ENVELOPE[name] for name in ("units", "warnings", "cautions", "basis", "defaults", "version")},
-    "errors": {"type": "array", "items": ref("schemas", "Fault"), "description": "Rows at fault, and why."},
-}
+_COMMON = ("units", "warnings", "cautions", "basis", "defaults", "version")
+_ERRORS: Schema = {"type": "array", "items": ref("schemas", "Fault"), "description": "Rows with errors, and why."}
 
 
 def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[str, Schema]:
@@ -38,7 +36,7 @@ def _answer_properties(struct: type[Any], schemas: dict[str, Schema]) -> dict[st
         elif field.struct is not None:
             name = field.struct.__name__
             inner = _answer_properties(field.struct, schemas)
-            schemas[name] = {"title": name, "type": "object", "properties": inner, "required": list(inner)}
+            schemas[name] = {"type": "object", "properties": inner, "required": list(inner)}
             schema = {"type": "array", "items": ref("schemas", name)} if field.many else ref("schemas", name)
             if field.optional:
                 schema = {"anyOf": [schema, {"type": "null"}]}
@@ -61,28 +59,25 @@ def answer_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     name = camel(entry.operation)
     doc = (entry.answer.__doc__ or "").strip()
     schemas[f"{name}Answer"] = {
-        "title": f"{name}Answer",
         "description": doc,
+        "allOf": [ref("schemas", "AnyResult"), ref("schemas", "AnyAnswer")],
         "type": "object",
-        "properties": {**own, **_ENVELOPE},
-        "required": [*own, *_ENVELOPE],
+        "properties": own,
+        "required": list(own),
     }
     columns = _answer_columns(entry.answer)
     schemas[f"{name}AnswerColumns"] = {
-        "title": f"{name}AnswerColumns",
-        "description": "One column a field; fields of list items are named list.index.field.",
+        "description": f"One column a field of {name}Answer; fields of list items are named list.index.field.",
         "type": "object",
         "properties": columns,
         "required": list(columns),
-        "additionalProperties": {"type": "array", "items": {"type": ["number", "string", "boolean", "null"]}},
+        "additionalProperties": ref("schemas", "AnswerColumn"),
     }
-    properties = {"rows": _ROWS, "columns": ref("schemas", f"{name}AnswerColumns"), **_BATCH_ENVELOPE}
     schemas[f"{name}BatchAnswer"] = {
-        "title": f"{name}BatchAnswer",
-        "description": f"{doc} One entry a row; null in a row at fault.",
+        "allOf": [ref("schemas", "AnyResult"), ref("schemas", "AnyBatchAnswer")],
         "type": "object",
-        "properties": properties,
-        "required": list(properties),
+        "properties": {"columns": ref("schemas", f"{name}AnswerColumns")},
+        "required": ["columns"],
     }
     return schemas
 
@@ -91,8 +86,10 @@ def _answer_columns(struct: type[Any]) -> dict[str, Schema]:
     columns: dict[str, Schema] = {}
     for field in answer_fields(struct):
         if field.struct is None:
-            items: Schema = {"type": ["number", "null"]} if field.kind is not None else _or_null(field.schema)
-            columns[field.name] = {"type": "array", "items": items, "description": field.doc}
+            if field.kind is not None:
+                columns[field.name] = ref("schemas", "AnswerNumbers")
+            else:
+                columns[field.name] = {"type": "array", "items": _or_null(field.schema)}
     return columns
 
 
@@ -102,6 +99,10 @@ def _or_null(schema: Mapping[str, Any]) -> Schema:
     if len(kinds) == 1 and isinstance(kinds[0].get("type"), str) and "enum" not in kinds[0]:
         return {**kinds[0], "type": [kinds[0]["type"], "null"]}
     return {"anyOf": [*kinds, {"type": "null"}]}
+
+
+def _envelope(description: str, properties: Mapping[str, Schema]) -> Schema:
+    return {"description": description, "type": "object", "properties": properties, "required": list(properties)}
 
 
 def _texts(**fields: str) -> Schema:
@@ -130,21 +131,47 @@ def _fault_schemas() -> dict[str, Schema]:
     )
     problem["required"] = ["type", "title", "status", "detail"]
     return {
-        "Warn": {**warning, "title": "Warn", "description": "Something in an answer to look at."},
-        "Fault": {**fault, "title": "Fault", "description": "One fault of a request."},
-        "Problem": {**problem, "title": "Problem", "description": "Why a request was refused (RFC 9457)."},
+        "Warn": {**warning, "description": "Something in an answer to look at."},
+        "Fault": {**fault, "description": "One fault of a request."},
+        "Problem": {**problem, "description": "Why a request was refused (RFC 9457)."},
     }
+
+
+_ANY_REQUEST: Schema = {
+    "description": "What every request may hold.",
+    "type": "object",
+    "properties": {
+        "units": {**ref("schemas", "UnitProfile"), "description": UNITS_DOC},
+        "answer_units": {
+            **ref("schemas", "UnitsByField"),
+            "description": "Units of single fields of the answer.",
+        },
+    },
+}
 
 
 def shared_schemas() -> Mapping[str, Schema]:
     """Return the schemas that all calculations share."""
     texts: Schema = {"type": "object", "additionalProperties": {"type": "string"}}
     return {
-        "UnitProfile": named_texts("UnitProfile", PROFILES, UNITS_DOC),
-        "UnitsByField": {"title": "UnitsByField", **texts, "description": "Units by the name of the field."},
-        "DefaultsUsed": {"title": "DefaultsUsed", **texts, "description": "Defaults by the name of the field."},
+        "AnswerColumn": {"type": "array", "items": {"type": ["number", "string", "boolean", "null"]}},
+        "AnswerNumbers": {"type": "array", "items": {"type": ["number", "null"]}},
+        # Two references each: a common generator takes a lone one for another name of the same schema.
+        "AnyResult": _envelope("What every answer holds.", {name: _ENVELOPE[name] for name in _COMMON}),
+        "AnyAnswer": _envelope(
+            "What an answer to one request holds beside.",
+            {name: _ENVELOPE[name] for name in _ENVELOPE if name not in _COMMON},
+        ),
+        "AnyBatchAnswer": _envelope(
+            "What an answer over columns holds beside; a row with errors is null in each.",
+            {"rows": _ROWS, "errors": _ERRORS},
+        ),
+        "AnyRequest": _ANY_REQUEST,
+        "AnySection": {"description": "A section of a plan.", "type": "object"},
+        "UnitProfile": named_texts(PROFILES, UNITS_DOC),
+        "UnitsByField": {**texts, "description": "Units by the name of the field."},
+        "DefaultsUsed": {**texts, "description": "Defaults by the name of the field."},
         "Inputs": {
-            "title": "Inputs",
             "type": "object",
             "additionalProperties": True,
             "description": "Inputs by the name of the field.",
@@ -152,12 +179,10 @@ def shared_schemas() -> Mapping[str, Schema]:
         **_fault_schemas(),
         "Caution": {
             **_texts(code="Stable name.", message="The danger and what to do."),
-            "title": "Caution",
             "description": "A danger to people or property in the work.",
         },
         "Basis": {
             **_texts(method="Method.", source="Where it is published.", validity="Where it holds."),
-            "title": "Basis",
             "description": "A method, where it is published, and where it holds.",
         },
     }

@@ -15,15 +15,15 @@ def control_schemas() -> dict[str, Schema]:
     own = {f"AnswerFormat{more}": _EXTRA_PATHS[more] for more in _EXTRA_PATHS}
     common = [name for name in listed if not (FORMATS[name].picture or FORMATS[name].only)]
     return {
-        "AnswerFormat": named_texts("AnswerFormat", common, _FORMAT_DOC),
+        "AnswerFormat": named_texts(common, _FORMAT_DOC),
         **{
-            name: named_texts(name, [one for one in listed if offers(path, FORMATS[one])], _PICTURE_DOC)
+            name: named_texts([one for one in listed if offers(path, FORMATS[one])], _PICTURE_DOC)
             for name, path in own.items()
         },
-        "BatchFormat": named_texts("BatchFormat", [name for name in common if FORMATS[name].batch], _FORMAT_DOC),
-        "DecimalSign": named_texts("DecimalSign", CONTROLS["decimal"], _DECIMAL_DOC),
-        "ErrorForm": named_texts("ErrorForm", CONTROLS["errors"], _ERRORS_DOC),
-        "Paper": named_texts("Paper", CONTROLS["paper"], _PAPER_DOC),
+        "BatchFormat": named_texts([name for name in common if FORMATS[name].batch], _FORMAT_DOC),
+        "DecimalSign": named_texts(CONTROLS["decimal"], _DECIMAL_DOC),
+        "ErrorForm": named_texts(CONTROLS["errors"], _ERRORS_DOC),
+        "Paper": named_texts(CONTROLS["paper"], _PAPER_DOC),
     }
 
 

@@ -5,18 +5,18 @@ from typing import Any, cast
 
 from dosewright import __version__
 from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.registry import Calculation, calculations, find
+from dosewright.engine.registry import Calculation, calculations
 from dosewright.http.formats import FORMATS, offers
 from dosewright.http.openapi.answer_schemas import answer_schemas, shared_schemas
 from dosewright.http.openapi.control_schemas import control_parameters, control_schemas, form_set
 from dosewright.http.openapi.quantity_schemas import Schema, camel, quantity_schemas, ref
-from dosewright.http.openapi.request_schemas import Refs, request_schemas
+from dosewright.http.openapi.query_parameters import query_parameters, shared_parameters
+from dosewright.http.openapi.request_schemas import request_schemas
 from dosewright.http.problems import KINDS_OF_PROBLEM
 from dosewright.quantities import KINDS
 
-__all__ = ["TOPICS", "document", "schemas_used"]
+__all__ = ["TOPICS", "document", "flat", "schemas_used"]
 
 TOPICS = {
     "chlorine": "Batch chlorination, contact time and the chemistry of chlorine.",
@@ -56,6 +56,8 @@ def document(root: str = "/") -> Schema:
         if entry.batch:
             paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
     paths.update(_plain_paths())
+    parameters = {**control_parameters(), **shared_parameters(paths)}
+    responses = {**_responses(), **{camel(entry.operation): _answer(entry) for entry in entries}}
     topics = sorted({entry.topic for entry in entries})
     return {
         "openapi": "3.1.0",
@@ -68,9 +70,9 @@ def document(root: str = "/") -> Schema:
         ],
         "paths": paths,
         "components": {
-            "schemas": schemas_used([paths, control_parameters(), ref("schemas", "Problem")], schemas),
-            "responses": _responses(),
-            "parameters": control_parameters(),
+            "schemas": schemas_used([paths, parameters, responses, ref("schemas", "Problem")], schemas),
+            "responses": responses,
+            "parameters": parameters,
             "headers": _headers(),
         },
     }
@@ -92,6 +94,25 @@ def schemas_used(part: Any, schemas: Mapping[str, Schema]) -> dict[str, Schema]:
             found.add(name)
             waiting.extend(_refs(schemas[name]))
     return {name: schemas[name] for name in sorted(found)}
+
+
+def flat(schemas: Mapping[str, Schema]) -> dict[str, Schema]:
+    """Return schemas with what they share written into each: some editors read no more than that."""
+    return {name: _flat(schema, schemas) for name, schema in schemas.items()}
+
+
+def _flat(schema: Schema, schemas: Mapping[str, Schema]) -> Schema:
+    if "allOf" not in schema:
+        return schema
+    parts = [schemas[name] for name in _refs(schema["allOf"])]
+    own = {name: value for name, value in schema.items() if name not in ("allOf", "unevaluatedProperties")}
+    properties: Schema = {}
+    required: list[str] = []
+    for part in [*parts, schema]:
+        properties.update(part.get("properties", {}))
+        required += part.get("required", ())
+    closed: Schema = {"additionalProperties": False} if "unevaluatedProperties" in schema else {}
+    return {**own, "properties": properties, **({"required": required} if required else {}), **closed}
 
 
 def _refs(value: Any) -> Iterator[str]:
@@ -128,12 +149,25 @@ def _responses() -> dict[str, Schema]:
 
 def _headers() -> dict[str, Schema]:
     return {
-        "ETag": {"description": "Changes when the answer does.", "schema": {"type": "string"}},
+        "ETag": {"description": "On GET: changes when the answer does.", "schema": {"type": "string"}},
         "RequestId": {"description": "Finds the request in the logs.", "schema": {"type": "string"}},
     }
 
 
-def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: bool) -> dict[str, Schema]:
+def _answer(entry: Calculation[Any, Any]) -> Schema:
+    """Return what a calculation answers to a GET and to a POST."""
+    schema = ref("schemas", f"{camel(entry.operation)}Answer")
+    headers = {"X-Request-Id": ref("headers", "RequestId"), "ETag": ref("headers", "ETag")}
+    return {"description": entry.summary, "headers": headers, "content": _contents(entry, schema, batch=False)}
+
+
+def _batch_answer(entry: Calculation[Any, Any]) -> Schema:
+    schema = ref("schemas", f"{camel(entry.operation)}BatchAnswer")
+    headers = {"X-Request-Id": ref("headers", "RequestId")}
+    return {"description": entry.summary, "headers": headers, "content": _contents(entry, schema, batch=True)}
+
+
+def _contents(entry: Calculation[Any, Any], schema: Schema, *, batch: bool) -> dict[str, Schema]:
     text: Schema = {"schema": {"type": "string"}}
     content = {
         form.media_type.partition(";")[0]: text
@@ -145,20 +179,16 @@ def _answers(entry: Calculation[Any, Any], schema: Schema, *, get: bool, batch: 
             content[binary] = {"schema": {"type": "string", "contentMediaType": binary}}
     content["application/msgpack"] = {"schema": schema}
     content["application/json"] = {"schema": schema}
-    headers = {"X-Request-Id": ref("headers", "RequestId")}
-    if get:
-        headers["ETag"] = ref("headers", "ETag")
-    answers: dict[str, Schema] = {"200": {"description": entry.summary, "headers": headers, "content": content}}
-    if get:
-        answers["304"] = {"description": "Not changed since the given ETag."}
-    for name in _REFUSALS["get" if get else "post"]:
-        answers[str(_STATUS[name])] = ref("responses", name)
-    return answers
+    return content
+
+
+def _refusals(method: str) -> dict[str, Schema]:
+    return {str(_STATUS[name]): ref("responses", name) for name in _REFUSALS[method]}
 
 
 def _get(entry: Calculation[Any, Any]) -> Schema:
     parameters = [
-        *_query_parameters(entry),
+        *query_parameters(entry),
         ref("parameters", "Units"),
         ref("parameters", "AnswerUnits"),
         *_format_parameters(entry),
@@ -166,35 +196,12 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         ref("parameters", "Decimal"),
         ref("parameters", "Errors"),
     ]
-    schema = ref("schemas", f"{camel(entry.operation)}Answer")
+    unchanged = {"description": "Not changed since the given ETag."}
     return {
-        **_operation(entry, f"{entry.operation}_get", ""),
+        **_operation(entry, f"{entry.operation}_get", f"{entry.summary}, asked in an address. See POST."),
         "parameters": parameters,
-        "responses": _answers(entry, schema, get=True, batch=False),
+        "responses": {"200": ref("responses", camel(entry.operation)), "304": unchanged, **_refusals("get")},
     }
-
-
-def _query_parameters(entry: Calculation[Any, Any], prefix: str = "", example: Any = None) -> list[Schema]:
-    """Return a calculation's fields as parameters; those of a section stand behind its name and a point."""
-    reader = reader_for(entry.request)
-    given: Mapping[str, Any] = entry.example if example is None else example
-    parameters: list[Schema] = []
-    refs = Refs(reader.struct)
-    for field in reader.fields:
-        if isinstance(field, SectionField):
-            sections: Any = given.get(field.name) or {}
-            at, section = f"{prefix}{field.name}.", sections
-            if field.at_most:
-                # A list is numbered in a query; its first entry stands for all.
-                at, section = f"{at}0.", next(iter(sections), dict[str, Any]())
-            inner = _query_parameters(find(field.calculation), at, section)
-            parameters += [{**parameter, "required": False} for parameter in inner]
-            continue
-        parameter: Schema = {"name": prefix + field.name, "in": "query", "required": field.required}
-        if field.name in given:
-            parameter["example"] = field.query_text(given[field.name])
-        parameters.append({**parameter, **field.query_schema(refs)})
-    return parameters
 
 
 def _format_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
@@ -204,22 +211,25 @@ def _format_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
 
 def _post(entry: Calculation[Any, Any]) -> Schema:
     name = camel(entry.operation)
-    schema = ref("schemas", f"{name}Answer")
     return {
-        **_operation(entry, entry.operation, ""),
+        **_operation(entry, entry.operation, entry.description),
         "parameters": [*_format_parameters(entry), ref("parameters", "Pick")],
         "requestBody": _body(f"{name}Request", dict(entry.example)),
-        "responses": _answers(entry, schema, get=False, batch=False),
+        "responses": {"200": ref("responses", name), **_refusals("post")},
     }
 
 
 def _batch(entry: Calculation[Any, Any]) -> Schema:
     return {
-        **_operation(entry, f"{entry.operation}_batch", " Any quantity may be a column; rows at fault are told apart."),
+        **_operation(
+            entry,
+            f"{entry.operation}_batch",
+            f"/v1/{entry.path} over columns. Any quantity may be a column; rows with errors are listed.",
+        ),
         "summary": f"{entry.summary}, over columns",
         "parameters": [ref("parameters", "BatchFormat")],
         "requestBody": _body(f"{camel(entry.operation)}Columns", batch_example(entry)),
-        "responses": _answers(entry, ref("schemas", f"{camel(entry.operation)}BatchAnswer"), get=False, batch=True),
+        "responses": {"200": _batch_answer(entry), **_refusals("post")},
     }
 
 
@@ -239,17 +249,16 @@ def _body(schema: str, example: Mapping[str, Any]) -> Schema:
     return {"required": True, "content": content}
 
 
-def _operation(entry: Calculation[Any, Any], name: str, more: str) -> Schema:
+def _operation(entry: Calculation[Any, Any], name: str, description: str) -> Schema:
     return {
         "operationId": name,
         "tags": [entry.topic],
         "summary": entry.summary,
-        "description": entry.description + more,
+        "description": description,
     }
 
 
 _HEALTH: Schema = {
-    "title": "Health",
     "description": "State of the service.",
     "type": "object",
     "properties": {"status": {"type": "string"}, "version": {"type": "string"}},

@@ -18,6 +18,7 @@ __all__ = [
     "named_texts",
     "quantity_name",
     "quantity_schemas",
+    "query_name",
     "query_pattern",
     "ref",
 ]
@@ -51,8 +52,21 @@ def _text_pattern(kind: Kind) -> str:
     return f"^{_NUMBER} ?(?:{escaped})$"
 
 
+def query_name(kind: Kind) -> str:
+    """Return the name of the schema of a quantity in a query."""
+    return f"{camel(kind.name)}Query"
+
+
+def _query_texts(kind: Kind) -> dict[str, Schema]:
+    """Return the schema of a quantity in a query, as it is written."""
+    unit = f"Units: {', '.join(kind.symbols)}; bare only beside units." if kind.symbols else "A plain number."
+    return {
+        query_name(kind): {"description": unit, "type": "string", "pattern": query_pattern(kind), "maxLength": 64},
+    }
+
+
 def query_pattern(kind: Kind) -> str:
-    """Return the pattern of a quantity in a query, where it may be bare beside a unit profile."""
+    """Return the regular expression of a quantity written in a query."""
     if kind.dimension == "plain":
         return _text_pattern(kind)
     escaped = "|".join(_escape(symbol) for symbol in kind.symbols)
@@ -63,10 +77,10 @@ def _escape(symbol: str) -> str:
     return "".join(f"\\{char}" if char in ".*+?^$()[]{}|\\/" else char for char in symbol)
 
 
-def named_texts(title: str, texts: Iterable[str], description: str) -> Schema:
+def named_texts(texts: Iterable[str], description: str) -> Schema:
     """Return the schema of a closed set of texts, with names that a language can spell where the texts are none."""
     listed = list(texts)
-    schema: Schema = {"title": title, "type": "string", "enum": listed, "description": description}
+    schema: Schema = {"type": "string", "enum": listed, "description": description}
     if not all(text.isascii() and text.isidentifier() for text in listed):
         # Read by generators for languages whose enumerations need identifiers.
         names = [_spelt(text) for text in listed]
@@ -104,15 +118,15 @@ def quantity_schemas(kind: Kind) -> dict[str, Schema]:
     if kind.dimension == "plain":
         forms: list[Schema] = [{"type": "number"}, text]
         number: Schema = {"title": "Plain number", "description": "A number without a unit.", "anyOf": forms}
-        return {name: number, column_name(kind): column}
+        return {name: number, column_name(kind): column, **_query_texts(kind)}
     measured = camel(kind.dimension)
     unit = ref("schemas", f"{measured}Unit")
     profiles = ", ".join(f"{profile}: {kind.profiles[profile].symbol}" for profile in PROFILES)
     columns.append(ref("schemas", f"{measured}Values"))
     return {
-        f"{measured}Unit": named_texts(f"{measured}Unit", kind.symbols, f"Unit of a {kind.title}."),
-        f"{measured}Value": _value(f"{measured}Value", f"A {kind.title}.", {"type": "number"}, unit),
-        f"{measured}Values": _value(f"{measured}Values", f"One {kind.title} a row, all in one unit.", bare, unit),
+        f"{measured}Unit": named_texts(kind.symbols, f"Unit of a {kind.title}."),
+        f"{measured}Value": _value(f"A {kind.title}.", {"type": "number"}, unit),
+        f"{measured}Values": _value(f"One {kind.title} a row, all in one unit.", bare, unit),
         name: {
             "title": capitalised(kind.title),
             "description": (
@@ -122,12 +136,12 @@ def quantity_schemas(kind: Kind) -> dict[str, Schema]:
             "anyOf": [text, ref("schemas", f"{measured}Value"), {"type": "number"}],
         },
         column_name(kind): column,
+        **_query_texts(kind),
     }
 
 
-def _value(title: str, description: str, value: Schema, unit: Schema) -> Schema:
+def _value(description: str, value: Schema, unit: Schema) -> Schema:
     return {
-        "title": title,
         "description": description,
         "type": "object",
         "properties": {"value": value, "unit": unit},

@@ -1,14 +1,18 @@
 """Schemas of requests, single and batch, and of their items and sections, built from the contracts."""
 
 import sys
+from collections.abc import Mapping
+from functools import cache
 from typing import Any, Literal, get_origin
 
+from dosewright.engine.base import Request
 from dosewright.engine.fields import Items, Part
 from dosewright.engine.fields.choice import ChoiceField
+from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import StructReader, note_of, reader_for
-from dosewright.engine.registry import Calculation, find
+from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.http.openapi.quantity_schemas import (
     UNITS_DOC,
     Schema,
@@ -16,6 +20,7 @@ from dosewright.http.openapi.quantity_schemas import (
     column_name,
     named_texts,
     quantity_name,
+    query_name,
     query_pattern,
     ref,
 )
@@ -64,13 +69,16 @@ class Refs:
         """Return the regular expression of a quantity written as text."""
         return query_pattern(kind)
 
+    def text(self, kind: Kind) -> Schema:
+        """Return the reference to a quantity written as text."""
+        return ref("schemas", query_name(kind))
 
-def _union(field: ItemsField, note: Items | Part, name: str, *, batch: bool) -> Schema:
+
+def _union(field: ItemsField, note: Items | Part, *, batch: bool) -> Schema:
     """Return the schema of items of more than one kind."""
     kinds = {tag: ref("schemas", _item_name(reader, batch=batch)) for tag, reader in field.readers.items()}
     mapping = {tag: item["$ref"] for tag, item in kinds.items()}
     return {
-        "title": name,
         "description": note.doc,
         "oneOf": list(kinds.values()),
         "discriminator": {"propertyName": "kind", "mapping": mapping},
@@ -97,8 +105,9 @@ def _item_name(reader: Any, *, batch: bool) -> str:
     return reader.struct.__name__ + ("Columns" if batch else "")
 
 
-def object_schema(reader: StructReader, *, batch: bool, title: str) -> Schema:
-    """Return the schema of a request or of one of its items."""
+def object_schema(reader: StructReader, *, batch: bool, single: str = "") -> Schema:
+    """Return the schema of a request or of one of its items; `single` names what a batch has columns of."""
+    shared = sorted({name for field in reader.fields if (name := _shared_name(reader, field, batch=batch))})
     properties: dict[str, Schema] = {}
     required: list[str] = []
     tag = reader.struct.__struct_config__.tag
@@ -107,17 +116,78 @@ def object_schema(reader: StructReader, *, batch: bool, title: str) -> Schema:
         required.append("kind")
     refs = Refs(reader.struct)
     for field in reader.fields:
-        properties[field.name] = field.schema(refs, batch=batch)
+        if _shared_name(reader, field, batch=batch):
+            continue
+        schema = field.schema(refs, batch=batch)
+        properties[field.name] = _undescribed(schema) if batch else schema
         if field.required:
             required.append(field.name)
-    schema: Schema = {
-        "title": title,
-        "description": (reader.struct.__doc__ or "").strip().split("\n\n")[0],
+    doc = (reader.struct.__doc__ or "").strip().split("\n\n")[0]
+    return {
+        "description": f"As {single}, over columns." if batch else doc,
+        **({"allOf": [ref("schemas", name) for name in shared]} if shared else {}),
         "type": "object",
         "properties": properties,
-        "additionalProperties": False,
+        **({"required": required} if required else {}),
+        # What comes from a shared schema counts only for the newer word.
+        ("unevaluatedProperties" if shared else "additionalProperties"): False,
     }
-    return {**schema, "required": required} if required else schema
+
+
+def _undescribed(schema: Schema) -> Schema:
+    return {name: value for name, value in schema.items() if name != "description"}
+
+
+@cache
+def _sections() -> Mapping[type[Any], frozenset[str]]:
+    """Return the requests that are sections of another, each with the fields that the other may give it."""
+    found: dict[type[Any], frozenset[str]] = {}
+    for entry in calculations().values():
+        for field in reader_for(entry.request).fields:
+            if isinstance(field, SectionField):
+                request = find(field.calculation).request
+                shared = frozenset(note_of(entry.request, field.name).shared)
+                found[request] = found.get(request, frozenset()) | shared
+    return found
+
+
+def _shared_name(reader: StructReader, field: Field, *, batch: bool) -> str:
+    """Return the name of the schema that holds a field for several requests; empty where a request holds it itself.
+
+    A field that is required in one of them and not in another stays with each.
+    """
+    if not issubclass(reader.struct, Request):
+        return ""
+    holder = _declaring(reader.struct, field.name)
+    if field.required and any(
+        field.name in shared for request, shared in _sections().items() if issubclass(request, holder)
+    ):
+        return ""
+    name = holder.__name__.removeprefix("_").removesuffix("Request")
+    if holder is not reader.struct:
+        return f"{name}{'FieldColumns' if batch else 'Fields'}"
+    return f"{name}Fields" if reader.struct in _sections() and not batch else ""
+
+
+def _shared_schemas(reader: StructReader) -> dict[str, Schema]:
+    """Return the schemas of a request's fields that others have too."""
+    schemas: dict[str, Schema] = {}
+    for batch in (False, True):
+        for field in reader.fields:
+            name = _shared_name(reader, field, batch=batch)
+            if not name:
+                continue
+            holder = _declaring(reader.struct, field.name)
+            doc = (holder.__doc__ or "").strip().split("\n\n")[0]
+            schema = schemas.setdefault(name, {"description": doc, "type": "object", "properties": {}, "required": []})
+            inner = field.schema(Refs(reader.struct), batch=batch)
+            schema["properties"][field.name] = _undescribed(inner) if batch else inner
+            if field.required:
+                schema["required"].append(field.name)
+    return {
+        name: schema if schema["required"] else {key: value for key, value in schema.items() if key != "required"}
+        for name, schema in schemas.items()
+    }
 
 
 def _items_of(reader: StructReader) -> list[StructReader]:
@@ -143,20 +213,24 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
             note = note_of(struct.struct, field.name)
             if isinstance(field, ChoiceField):
                 name = choice_name(field, struct.struct)
-                schemas[name] = named_texts(name, field.names, note.doc)
+                schemas[name] = named_texts(field.names, note.doc)
             elif isinstance(field, ItemsField) and "" not in field.readers:
                 name = _union_name(field, struct.struct)
-                schemas[name] = _union(field, note, name, batch=False)
-                schemas[f"{name}Columns"] = _union(field, note, f"{name}Columns", batch=True)
+                schemas[name] = _union(field, note, batch=False)
+                schemas[f"{name}Columns"] = _union(field, note, batch=True)
     schemas.update(_section_schemas(reader))
+    schemas.update(_shared_schemas(reader))
     for batch in (False, True):
         name = camel(entry.operation) + ("Columns" if batch else "Request")
-        schema = object_schema(reader, batch=batch, title=name)
-        schema["properties"].update(common)
+        schema = object_schema(reader, batch=batch, single=f"{camel(entry.operation)}Request")
+        if "allOf" in schema:
+            schema["allOf"].append(ref("schemas", "AnyRequest"))
+        else:
+            schema["properties"].update(common)
         schemas[name] = schema
         for item in _items_of(reader):
             item_name = _item_name(item, batch=batch)
-            schemas[item_name] = object_schema(item, batch=batch, title=item_name)
+            schemas[item_name] = object_schema(item, batch=batch, single=_item_name(item, batch=False))
     return schemas
 
 
@@ -172,7 +246,10 @@ def _section_schemas(reader: StructReader) -> dict[str, Schema]:
         if isinstance(field, SectionField):
             note = note_of(reader.struct, field.name)
             name = section_name(reader.struct, field.name)
-            schema = object_schema(reader_for(find(note.calculation).request), batch=False, title=name)
-            schema["required"] = [inner for inner in schema.get("required", ()) if inner not in note.shared]
+            schema = object_schema(reader_for(find(note.calculation).request), batch=False)
+            schema["allOf"].append(ref("schemas", "AnySection"))
+            required = [inner for inner in schema.pop("required", ()) if inner not in note.shared]
+            if required:
+                schema["required"] = required
             schemas[name] = schema
     return schemas

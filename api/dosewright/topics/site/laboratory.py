@@ -79,9 +79,13 @@ class LaboratoryField(MeasureField):
 
     __slots__ = ()
 
-    def query_pattern(self, refs: Refs) -> str:
-        """Return the regular expression of its texts."""
-        return f"(?:{super().query_pattern(refs)})|(?:{laboratory_pattern(cast('Laboratory', self.measure))})"
+    def query_schema(self, refs: Refs) -> dict[str, Any]:
+        """Return its JSON Schema and description as a parameter of a query."""
+        words = laboratory_pattern(cast("Laboratory", self.measure))
+        pattern = f"(?:{refs.pattern(self.kind)})|(?:{words})"
+        units = f"Units: {', '.join(self.kind.symbols)}." if self.kind.symbols else "A plain number."
+        schema = {"type": "string", "pattern": pattern, "maxLength": 64, "description": units}
+        return {"schema": schema, "description": self.bounded}
 
     def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
         """Return its JSON Schema: a quantity, or a word that laboratories print."""

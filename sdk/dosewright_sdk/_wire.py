@@ -11,10 +11,9 @@ import msgspec
 import numpy as np
 
 from dosewright.engine.base import BatchAnswer, as_mapping
-from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.reading.unsendable import reading_faults
 from dosewright.engine.registry import find
-from dosewright.engine.run import run
 from dosewright.engine.writing import numeric_names
 from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError
@@ -95,12 +94,11 @@ def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> byt
 
 
 def _refused_here(path: str, payload: Mapping[str, Any], reason: str, *, batch: bool) -> InvalidRequestError:
-    """Return what the calculation itself says of a request that cannot be sent."""
+    """Return what reading finds in a request that cannot be sent; nothing is computed here."""
     load_topics()
-    try:
-        (run_batch if batch else run)(path, of_frames(payload) if batch else payload)
-    except RequestRefused as error:
-        return refused(error)
+    faults = reading_faults(path, of_frames(payload) if batch else payload, batch=batch)
+    if faults:
+        return refused(RequestRefused(faults))
     return InvalidRequestError([Fault(pointer="", code="wrong_type", message=reason)])
 
 

@@ -286,6 +286,25 @@ def test_not_a_number_is_never_taken_for_a_default() -> None:
     assert (fault["pointer"], fault["code"]) == ("/water_temperature", "number_not_finite")
 
 
+def test_a_request_that_cannot_be_sent_is_read_and_not_computed(monkeypatch: pytest.MonkeyPatch) -> None:
+    def compute(*_: object) -> None:
+        raise AssertionError("computed to phrase an error")
+
+    monkeypatch.setattr("dosewright.engine.run.compute", compute)
+    monkeypatch.setattr("dosewright.engine.batch.compute", compute)
+    door: Any = client()
+    with pytest.raises(InvalidRequestError) as caught:
+        door.pipe.velocity(flow=b"9 gal/min", bore=float("inf"), units="us")
+    assert [fault.pointer for fault in caught.value.faults] == ["/flow", "/bore"]
+    with pytest.raises(InvalidRequestError) as caught:
+        door.site.plan(water_test={"uvt": float("nan"), "iron": "1 ft"}, equipment=[{"rated_flow": 1j}], units="us")
+    pointers = {fault.pointer for fault in caught.value.faults}
+    assert {"/water_test/uvt", "/water_test/iron", "/equipment/0/rated_flow"} <= pointers
+    with pytest.raises(InvalidRequestError) as caught:
+        door.pipe.velocity_batch(flow=[8.0, 9.0], bore=float("nan"), units="us")
+    assert [(fault.pointer, fault.code) for fault in caught.value.faults] == [("/bore", "number_not_finite")]
+
+
 COLUMNS: list[Any] = [
     np.array([8.0, 9.0, np.nan]),
     np.array([8, 9, 10]),

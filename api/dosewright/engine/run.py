@@ -22,7 +22,7 @@ from dosewright.engine.registry import Calculation, find
 from dosewright.engine.writing import not_finite, unit_faults, units_for
 from dosewright.quantities import UnitProfile
 
-__all__ = ["answer", "compute", "quieten", "refuse_faults", "run"]
+__all__ = ["answer", "check_fields", "compute", "quieten", "refuse_faults", "run"]
 
 _LONGEST_QUESTION = 2048
 _LONGEST_WHOLE_QUESTION = 8000  # what servers and proxies commonly take
@@ -135,6 +135,13 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
     RequestRefused
         With every fault found.
     """
+    check_fields(entry, ask, reading, notes)
+    if reading.faults:
+        raise RequestRefused([*reading.faults, *_faults_of_sections(entry, ask, sound=not notes.faults)])
+
+
+def check_fields(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:
+    """Add to the faults of reading those of the checks between fields; computes nothing."""
     if ask.answer_units:
         reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
     _run_checks(entry, ask, notes)
@@ -143,8 +150,6 @@ def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, note
         told = {fault.pointer for fault in reading.faults}
         own = (fault for fault, when in notes.faults if when is True or not _is_rows(when))
         reading.faults.extend(fault for fault in own if fault.pointer not in told)
-    if reading.faults:
-        raise RequestRefused([*reading.faults, *_faults_of_sections(entry, ask, sound=not notes.faults)])
 
 
 def _run_checks(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> None:

@@ -24,7 +24,7 @@ from dosewright.engine.run import compute, refuse_faults
 from dosewright.engine.writing import answer_fields, not_finite, unit_faults, units_for
 from dosewright.quantities import Unit
 
-__all__ = ["answer_batch", "run_batch"]
+__all__ = ["answer_batch", "run_batch", "without_columns"]
 
 CHUNK_ROWS = 65_536
 # Finds every row that cannot be computed in batches of usual size; beyond it, rows beside such a one are refused too.
@@ -76,7 +76,7 @@ def answer_batch(
             message = f"Columns must be of one length: {name} has {length} rows, {next(iter(lengths))} has {rows}."
             reading.fault(f"/{name}", "rows_differ", message)
     if reading.faults or any(unit_faults(entry.answer, ask.answer_units)):
-        refuse_faults(entry, _without_columns(ask), reading, Notes())
+        refuse_faults(entry, without_columns(ask), reading, Notes())
     units = units_for(entry.answer, reading.profile, ask.answer_units)
     collector = _Collector(rows, units.units)
     collector.bad_rows(reading.row_faults)
@@ -248,7 +248,7 @@ def _lengths(ask: Any) -> Iterator[tuple[str, int]]:
         yield name, len(column.codes if isinstance(column, Category) else column)
 
 
-def _without_columns(ask: Any) -> Any:
+def without_columns(ask: Any) -> Any:
     """Mark every column as unread, so that checks between single values are still reported beside other faults."""
     for name in {name.partition("/")[0] for name, _ in _columns_in(ask, "")}:
         setattr(ask, name, UNREAD)

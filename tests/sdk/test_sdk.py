@@ -291,7 +291,7 @@ def test_a_request_that_cannot_be_sent_is_read_and_not_computed(monkeypatch: pyt
         raise AssertionError("computed to phrase an error")
 
     monkeypatch.setattr("dosewright.engine.run.compute", compute)
-    monkeypatch.setattr("dosewright.engine.batch.compute", compute)
+    monkeypatch.setattr("dosewright.engine.batch.columnwise.compute", compute)
     door: Any = client()
     with pytest.raises(InvalidRequestError) as caught:
         door.pipe.velocity(flow=b"9 gal/min", bore=float("inf"), units="us")

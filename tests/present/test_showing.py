@@ -19,6 +19,7 @@ from asgi import post
 from debian import lack
 from dosewright.engine.base import Answer, Warn
 from dosewright.engine.registry import calculations
+from dosewright.present.rounding import TABLE_DIGITS, number
 from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def lines_of(text: str) -> dict[str, str]:
 def test_a_text_shows_value_unit_and_meaning_of_each_field() -> None:
     answer = InProcess().pipe.velocity(**LINE, units="us")
     line = lines_of(str(answer))["velocity"].split()
-    assert float(line[1]) == pytest.approx(answer.velocity, rel=1e-5)
+    assert line[1] == number(answer.velocity, "up", TABLE_DIGITS)  # a slower flow would look safer
     assert line[2] == "ft/s"
     assert len(line) > 3
     assert lines_of(str(answer))["within_limit"].split()[1] in {"yes", "no"}
@@ -75,7 +76,7 @@ def test_items_are_a_table_of_their_own_with_units(chlorination: Any) -> None:
     assert lines[start + 1].split() == ["kind", "volume", "[gal]"]
     for vessel, line in zip(chlorination.vessels, lines[start + 2 :], strict=False):
         kind, volume = line.split()
-        assert (kind, float(volume)) == (vessel.kind, pytest.approx(vessel.volume, rel=1e-5))
+        assert (kind, float(volume)) == (vessel.kind, pytest.approx(vessel.volume, rel=5e-4))
 
 
 def test_a_text_tells_sources_defaults_and_version(chlorination: Answer) -> None:

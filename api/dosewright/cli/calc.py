@@ -87,7 +87,7 @@ def _run(entry: Calculation[Any, Any], chosen: argparse.Namespace, given: Mappin
     if chosen.pick:
         body = FORMATS["text"].render(found, View(chosen.pick, decimal_comma=chosen.decimal == "comma")) + b"\n"
     elif chosen.format in {None, "text"}:
-        body = terminal.as_text(found).encode()
+        body = f"{found}\n".encode()
     else:
         body = _rendered(found, chosen)
     _write(body, chosen.output)

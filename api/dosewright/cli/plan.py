@@ -5,7 +5,6 @@ import datetime as dt
 import json
 import re
 import sys
-import textwrap
 import tomllib
 from collections.abc import Mapping
 from importlib.resources import files
@@ -19,12 +18,12 @@ from dosewright.engine.run import run
 from dosewright.engine.sentences import capitalised
 from dosewright.http.formats import FORMATS, View
 from dosewright.http.problems import ProblemError
+from dosewright.present.text import wrapped
 from dosewright.present.wording import VERDICTS, WEIGHTS, said
 
 __all__ = ["add_command"]
 
 _SUMMARY = "plan a whole installation from a TOML or JSON file"
-_WIDTH = 100
 _USAGE = 2
 _SCENARIOS = files("dosewright.topics.plan") / "scenarios"
 _NAMES = ("cottage", "iron_well", "lake_cottage")
@@ -149,7 +148,7 @@ def _plain(value: Any) -> Any:
 
 
 def _say(text: str) -> None:
-    print(textwrap.fill(text, _WIDTH, subsequent_indent="    ", break_on_hyphens=False), file=sys.stderr)
+    print(wrapped(text, "    "), file=sys.stderr)
 
 
 def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_lines.Places) -> None:
@@ -159,21 +158,20 @@ def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_line
         _say(f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}")
         if fault.allowed:
             allowed = fault.allowed if isinstance(fault.allowed, str) else ", ".join(fault.allowed)
-            line_told = f"    allowed: {allowed}"
-            print(textwrap.fill(line_told, _WIDTH, subsequent_indent="    "), file=sys.stderr)
+            print(wrapped(f"allowed: {allowed}", "    ", "    "), file=sys.stderr)
 
 
 def _told(answer: Any) -> str:
     title, meaning = VERDICTS[answer.verdict]
     lines = [f"Verdict: {title}. {meaning}"]
     for reason in answer.reasons:
-        by = f" (beyond its limit by {said(reason.beyond_by)})" if reason.beyond_by else ""
+        by = f" (beyond its limit by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
         lines.append(f"{WEIGHTS[reason.weight]}: {reason.message}{by}")
     lines += [
         f"Not given: {gap.section}. What cannot be judged without it: {gap.cannot_judge}." for gap in answer.missing
     ]
     lines += [f"Caution: {caution.message}" for caution in answer.cautions]
-    return "\n".join(textwrap.fill(line, _WIDTH, subsequent_indent="    ") for line in lines)
+    return "\n".join(wrapped(line, "    ") for line in lines)
 
 
 def _write(body: bytes, name: str) -> None:

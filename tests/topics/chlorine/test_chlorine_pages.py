@@ -12,8 +12,8 @@ from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.present.html import as_html
+from dosewright.present.rounding import amount, number
 from dosewright.present.views import page_pdf
-from dosewright.present.wording import amount, number
 from dosewright.topics.chlorine.page import chlorine_page
 
 PATHS = [path for path in calculations() if path.startswith("chlorine/")]

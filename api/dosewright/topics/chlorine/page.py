@@ -9,7 +9,8 @@ import msgspec
 from dosewright.engine.base import Answer
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
-from dosewright.present.wording import AMOUNTS, ROUNDING, Side, amount, in_words
+from dosewright.present.rounding import AMOUNTS, ROUNDING, Side, amount
+from dosewright.present.wording import in_words
 from dosewright.tables import table
 from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer

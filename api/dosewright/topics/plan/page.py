@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from typing import Any, cast
 
 from dosewright.engine.base import Answer
+from dosewright.engine.directions import safer_of
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
-from dosewright.present.wording import AMOUNTS, ROUNDING, VERDICTS, WEIGHTS, in_words, measured, said
+from dosewright.present.rounding import AMOUNTS, ROUNDING, measured
+from dosewright.present.wording import VERDICTS, WEIGHTS, in_words, said
 from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.plan.page_parts import (
     chlorination_blocks,
@@ -45,14 +47,15 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
         if reason.weight != "look":
             # What the water test says names value and limit already.
             told = reason.beyond_by if reason.section != "water_test" else None
-            yield f"{WEIGHTS[reason.weight]}: {reason.message}{f' Beyond its limit by {said(told)}.' if told else ''}"
+            by = f" Beyond its limit by {said(told, 'up')}." if told else ""
+            yield f"{WEIGHTS[reason.weight]}: {reason.message}{by}"
     for choice in answer.choices:
         if choice.chosen:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
-            flow = measured(choice.derated_flow, symbol)
+            flow = measured(choice.derated_flow, symbol, "down")
             if sure is not None:
-                flow = f"{measured(sure, symbol)} for certain, up to {flow} if the water mixes well,"
-            peak = measured(answer.peak_flow, answer.units["peak_flow"])
+                flow = f"{measured(sure, symbol, 'down')} for certain, up to {flow} if the water mixes well,"
+            peak = measured(answer.peak_flow, answer.units["peak_flow"], "up")
             what = f"Unit {choice.number + 1} carries {flow} at this water, lamp age and sleeve"
             yield f"{what}; the peak flow is {peak if answer.peak_flow is not None else 'not known'}."
 
@@ -64,7 +67,7 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
             (
                 WEIGHTS[one.weight],
                 one.message,
-                said(one.beyond_by) if one.beyond_by else "–",
+                said(one.beyond_by, "up") if one.beyond_by else "–",
                 _section(one.section),
             )
             for one in answer.reasons
@@ -93,11 +96,24 @@ def _turns(answer: PlanAnswer[float]) -> Iterator[Block]:
         yield Text("No single input turns it: more than one reason stands in the way.")
         return
     rows = tuple(
-        (_section(turn.input), said(turn.now), said(turn.turns_at), VERDICTS[turn.verdict_then][0])
+        (_section(turn.input), *_now_and_turn(turn, answer.verdict), VERDICTS[turn.verdict_then][0])
         for turn in first.values()
     )
     caption = "One input at a time past the value named, all other reasons as they are"
     yield Table(caption, ("Input", "Now", "Turns at", "Verdict then"), rows)
+
+
+def _now_and_turn(turn: Any, verdict: str) -> tuple[str, str]:
+    """Return the present and the turning value of an input; rounding never makes what turns to worse look further.
+
+    A value at which the verdict gets better is rounded away from the present one, for the same reason.
+    """
+    now, _, unit = turn.now.partition(" ")
+    at = float(turn.turns_at.partition(" ")[0])
+    order: Any = safer_of(PlanAnswer)["verdict"]
+    rises = at > float(now)
+    worse = order.index(turn.verdict_then) > order.index(verdict)
+    return measured(float(now), unit, None, 4), measured(at, unit, "down" if rises == worse else "up", 4)
 
 
 def _section(name: str) -> str:

@@ -10,8 +10,9 @@ from dosewright.engine.sentences import capitalised
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.present.picture.rendering import render
+from dosewright.present.rounding import Side, amount, duration, measured, number, sides_of
 from dosewright.present.views import chart_of
-from dosewright.present.wording import Side, amount, duration, in_words, measured, number
+from dosewright.present.wording import in_words
 from dosewright.quantities import KINDS
 from dosewright.topics.chlorine.page import SIDES
 from dosewright.topics.plan.contract import PlanAnswer
@@ -48,7 +49,8 @@ def _values(
         value = getattr(answer, field.name)
         if field.kind is not None and isinstance(value, float):
             unit = symbols.get(at + field.name, "")
-            shown = duration(value, unit) if sides is None else amount(value, unit, sides.get(field.name))
+            side = (sides or sides_of(type(answer))).get(field.name)
+            shown = duration(value, unit, side) if sides is None else amount(value, unit, side)
             rows.append((in_words(field.name), shown, field.doc))
     if rows:
         yield Table(caption, ("Value", "Amount", "What it is"), tuple(rows))
@@ -63,7 +65,7 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     rows = tuple(
         (
             in_words(one.name),
-            measured(one.value, one.unit),
+            measured(one.value, one.unit, _worse_side(one)),
             _limits(one),
             _YES_OR_NO[one.within],
             (one.treatment or "–").replace("_", " "),
@@ -81,6 +83,14 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         yield Table("What ultraviolet light cannot take out", ("What stays", "What takes it out"), rows)
 
 
+def _worse_side(result: Any) -> Side | None:
+    """Return the side to round a measured value to: towards a limit that it keeps, away from one that it exceeds."""
+    low, high = result.lower_limit, result.upper_limit
+    if low is None or high is None:
+        return "up" if high is not None else "down" if low is not None else None
+    return "up" if result.value - low > high - result.value else "down"
+
+
 def _limits(result: Any) -> str:
     ends = (("at least ", result.lower_limit), ("at most ", result.upper_limit))
     told = [f"{word}{measured(limit, result.unit)}" for word, limit in ends if limit is not None]
@@ -92,7 +102,7 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     if not answer.equipment:
         return
     yield Heading("The ultraviolet unit")
-    yield Text(f"Peak flow to be carried: {measured(answer.peak_flow, answer.units['peak_flow'])}.")
+    yield Text(f"Peak flow to be carried: {measured(answer.peak_flow, answer.units['peak_flow'], 'up')}.")
     if answer.demand is not None:
         yield from _values(answer.demand, "Demand of the house")
     flow, room = answer.units["choices.derated_flow"], answer.units["choices.head_room"]
@@ -100,9 +110,9 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         (
             f"Unit {choice.number + 1}{' (chosen)' if choice.chosen else ''}",
             _described(answer.equipment[choice.number]),
-            measured(choice.derated_flow, flow),
-            measured(choice.flow_lower_bound, flow),
-            measured(choice.head_room, room),
+            measured(choice.derated_flow, flow, "down"),
+            measured(choice.flow_lower_bound, flow, "down"),
+            measured(choice.head_room, room, "down"),
             _YES_OR_NO[choice.covers_peak_flow],
         )
         for choice in answer.choices
@@ -110,7 +120,7 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     head = ("Unit", "What it is", "Derated flow", "At least", "Head-room", "Covers the peak flow")
     yield Table("Units side by side", head, rows)
     chosen = next(answer.equipment[choice.number] for choice in answer.choices if choice.chosen)
-    rows = tuple((in_words(s.name), s.meaning, number(s.factor), measured(s.flow, flow)) for s in chosen.steps)
+    rows = tuple((in_words(s.name), s.meaning, number(s.factor), measured(s.flow, flow, "down")) for s in chosen.steps)
     yield Table(
         "The chosen unit, from its first flow to the derated one", ("Step", "What it is", "Factor", "Flow"), rows
     )
@@ -225,8 +235,8 @@ def start_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         return
     yield Heading("Checklist of the start")
     units, titles = start.units, {step.step: step.title for step in start.steps}
-    working = duration(start.working_time, units["working_time"])
-    samples = duration(start.days_to_second_sample, units["days_to_second_sample"])
+    working = duration(start.working_time, units["working_time"], "up")
+    samples = duration(start.days_to_second_sample, units["days_to_second_sample"], "up")
     yield Text(f"Time of all steps, at least: {working}. To the second sample, at least: {samples}.")
     yield Checklist(tuple(Check(step.title, tuple(_details(step, units, titles))) for step in start.steps))
 
@@ -241,7 +251,7 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
                 "volume",
                 None if step.volume is None else amount(step.volume, units["steps.volume"], "up"),
             ),
-            ("time, at least", None if step.duration is None else duration(step.duration, units["steps.duration"])),
+            ("time, at least", None if step.duration is None else _time_up(step.duration, units)),
             ("pressure", None if step.pressure is None else measured(step.pressure, units["steps.pressure"])),
             ("reducing agent", None if step.mass is None else amount(step.mass, units["steps.mass"], "up")),
         )
@@ -253,6 +263,10 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
         yield f"Only after: {titles[step.waits_for]}."
     yield f"What can go wrong: {step.goes_wrong}"
     yield f"Danger: {step.caution}"
+
+
+def _time_up(value: float, units: Mapping[str, str]) -> str:
+    return duration(value, units["steps.duration"], "up")
 
 
 def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
@@ -267,7 +281,7 @@ def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
             event.day,
             event.meaning,
             event.due_by.replace("_", " "),
-            measured(event.derated_flow, flow),
+            measured(event.derated_flow, flow, "down"),
             _YES_OR_NO[event.covers_peak_flow],
         )
         for event in due.events

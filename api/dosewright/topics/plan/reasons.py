@@ -4,10 +4,11 @@ from collections.abc import Iterator
 from typing import Any, Literal
 
 from dosewright.engine.sentences import capitalised
+from dosewright.present.rounding import quantity_text
 from dosewright.quantities import KINDS
 from dosewright.tables.site import treatment_train, water_limits
 from dosewright.topics.plan.contract import PlanReason
-from dosewright.topics.plan.section_answers import Found, amount, secured_flow, si
+from dosewright.topics.plan.section_answers import Found, secured_flow, si
 
 __all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
 
@@ -76,7 +77,7 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
         if not result.within:
             weight = weighs(result.name, result.effect)
             message = told.get(_TOLD.get(result.name, ("", ""))) or _outside(result)
-            by = amount(result.beyond_by, result.unit)
+            by = quantity_text(result.beyond_by, result.unit, "up")
             yield _reason(weight, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
         message = "The water lays lime on the sleeve, which then lets less light through: soften it."
@@ -89,8 +90,10 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
 def _outside(result: Any) -> str:
     title = capitalised(water_limits()[result.name].title)
     low: Any = result.lower_limit
-    side, limit = ("below", low) if low is not None and result.value < low else ("above", result.upper_limit)
-    message = f"{title}, {amount(result.value, result.unit)}, is {side} its limit of {amount(limit, result.unit)}"
+    below = low is not None and result.value < low
+    value = quantity_text(result.value, result.unit, "down" if below else "up")
+    limit: Any = low if below else result.upper_limit
+    message = f"{title}, {value}, is {'below' if below else 'above'} its limit of {quantity_text(limit, result.unit)}"
     if result.treatment == SPECIALIST:
         return f"{message}: beyond common household treatment, so have a specialist design it."
     if result.treatment:
@@ -107,7 +110,7 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
         message = "No unit given carries the peak flow at this water, lamp age and sleeve."
         flow, symbol = secured_flow(unit)
         peak = 0.0 if found.peak_flow is None else found.peak_flow / si("flow", 1.0, symbol)
-        by = amount(peak - flow, symbol)
+        by = quantity_text(peak - flow, symbol, "up")
         yield _reason("stop", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:
@@ -140,7 +143,7 @@ def _short_of_pressure(run: Any) -> str | None:
     symbol = run.units["pressure_drop"]
     unit = KINDS["pressure"].lookup[symbol]
     beyond = float(unit.from_si(unit.to_si(run.pressure_drop) - min(limits)))
-    return amount(beyond, symbol) if beyond > 0.0 else None
+    return quantity_text(beyond, symbol, "up") if beyond > 0.0 else None
 
 
 def _of_condensation(found: Found) -> Iterator[PlanReason]:

@@ -5,17 +5,12 @@ from typing import Any
 
 from dosewright.quantities import KINDS
 
-__all__ = ["Found", "amount", "si"]
+__all__ = ["Found", "secured_flow", "si"]
 
 
 def si(kind: str, value: float, unit: str) -> float:
     """Return a number of an answer in SI."""
     return float(KINDS[kind].lookup[unit].to_si(value))
-
-
-def amount(value: float, unit: str) -> str:
-    """Return a number with its unit, as a reason says it."""
-    return f"{value:.4g} {unit}".rstrip()
 
 
 def secured_flow(unit: Any) -> tuple[float, str]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from dosewright import __version__
 from dosewright.present.library import MissingPagesLibraryError
-from dosewright.present.wording import measured
+from dosewright.present.rounding import measured
 from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepEvent
 
 __all__ = ["as_calendar"]
@@ -62,7 +62,8 @@ def _name(installed: str, event: UpkeepEvent[float], twin: int) -> str:
 def _told(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
     parts = [f"Due by {event.due_by.replace('_', ' ')}."]
     if event.derated_flow is not None:
-        parts.append(f"Derated flow on that day: {measured(event.derated_flow, answer.units['events.derated_flow'])}.")
+        flow = measured(event.derated_flow, answer.units["events.derated_flow"], "down")
+        parts.append(f"Derated flow on that day: {flow}.")
     if event.covers_peak_flow is False:
         parts.append("That no longer covers the peak flow: change the lamp.")
     return " ".join(parts)

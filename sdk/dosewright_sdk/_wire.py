@@ -12,8 +12,8 @@ import numpy as np
 
 from dosewright.engine.base import BatchAnswer, as_mapping
 from dosewright.engine.faults import Fault, RequestRefused
-from dosewright.engine.reading.unsendable import reading_faults
 from dosewright.engine.registry import find
+from dosewright.engine.unsendable import reading_faults
 from dosewright.engine.writing import numeric_names
 from dosewright.quantities import PintQuantity, Quantity, Unreadable, from_pint
 from dosewright_sdk.errors import DosewrightError, InvalidRequestError, ServiceError

@@ -15,9 +15,9 @@ from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.fields import MISSING
 from dosewright.engine.fields.field import Reading
 from dosewright.engine.fields.section import RawSection, SectionField, sections_of
+from dosewright.engine.fields.unread import UNREAD, UnknownValueError, known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.reading.unread import UNREAD, UnknownValueError, known_only
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.writing import not_finite, unit_faults, units_for
 from dosewright.quantities import UnitProfile

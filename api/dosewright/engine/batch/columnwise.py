@@ -16,9 +16,9 @@ from dosewright.engine.batch.columns import Columns, Rows, span_of
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.fields.choice import Category
 from dosewright.engine.fields.field import Reading
+from dosewright.engine.fields.unread import UNREAD
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.reading.unread import UNREAD
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import compute, refuse_faults
 from dosewright.engine.writing import answer_fields, not_finite, unit_faults, units_for

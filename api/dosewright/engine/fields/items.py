@@ -20,7 +20,7 @@ from dosewright.engine.fields.field import (
     members_of,
     strip_none,
 )
-from dosewright.engine.reading.unread import UNREAD
+from dosewright.engine.fields.unread import UNREAD
 from dosewright.quantities.spelling import meant
 
 __all__ = ["Items", "ItemsField", "Part"]

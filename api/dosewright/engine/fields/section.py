@@ -8,7 +8,7 @@ import msgspec
 
 from dosewright.engine.base import as_mapping
 from dosewright.engine.fields.field import Alias, AnswerField, Description, Field, Reading, Refs, Structs
-from dosewright.engine.reading.unread import UNREAD
+from dosewright.engine.fields.unread import UNREAD
 
 __all__ = ["RawSection", "Section", "SectionField", "sections_of"]
 

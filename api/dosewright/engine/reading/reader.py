@@ -16,8 +16,8 @@ from dosewright.engine.faults import pointer_to
 from dosewright.engine.fields import MISSING
 from dosewright.engine.fields.field import Description, Field, Reading, strip_none
 from dosewright.engine.fields.measure import QUOTED_UNITS
+from dosewright.engine.fields.unread import UNREAD
 from dosewright.engine.reading.places import place_elsewhere, place_within
-from dosewright.engine.reading.unread import UNREAD
 from dosewright.quantities import PROFILES, spoken
 from dosewright.quantities.spelling import meant
 

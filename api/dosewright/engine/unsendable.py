@@ -9,9 +9,9 @@ from dosewright.engine.batch.columnwise import without_columns
 from dosewright.engine.faults import Fault
 from dosewright.engine.fields.field import Reading
 from dosewright.engine.fields.section import SectionField, sections_of
+from dosewright.engine.fields.unread import UNREAD
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.reading.unread import UNREAD
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import check_fields
 

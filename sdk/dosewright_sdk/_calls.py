@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         Liquid,
         ListedProduct,
         ProductAnswer,
+        Tablets,
     )
     from dosewright.topics.chlorine.contracts.retest import RetestAnswer, WaterSample
     from dosewright.topics.pipe.contracts.demand import Fixtures, PeakAnswer, PeakRequest
@@ -315,7 +316,11 @@ class ChlorineCalls:
             | PlainVolume[QuantityInput]
             | Mapping[str, object]
         ],
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         rule: Rule | None = None,
         free_chlorine: QuantityInput | None = None,
         chlorine_demand: QuantityInput | None = None,
@@ -444,7 +449,7 @@ class ChlorineCalls:
             | PlainVolume[Column]
             | Mapping[str, object]
         ],
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         rule: Rule | Sequence[Rule] | None = None,
         free_chlorine: Column | None = None,
         chlorine_demand: Column | None = None,
@@ -965,7 +970,11 @@ class ChlorineCalls:
         *,
         flow: QuantityInput,
         free_chlorine: QuantityInput,
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         chlorine_demand: QuantityInput | None = None,
         iron: QuantityInput | None = None,
         manganese: QuantityInput | None = None,
@@ -1048,7 +1057,7 @@ class ChlorineCalls:
         *,
         flow: Column,
         free_chlorine: Column,
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         chlorine_demand: Column | None = None,
         iron: Column | None = None,
         manganese: Column | None = None,
@@ -1229,7 +1238,11 @@ class ChlorineCalls:
     def product(
         self,
         *,
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         storage_time: QuantityInput | None = None,
         storage_temperature: QuantityInput | None = None,
         units: UnitProfile | None = None,
@@ -1270,7 +1283,7 @@ class ChlorineCalls:
     def product_batch(
         self,
         *,
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         storage_time: Column | None = None,
         storage_temperature: Column | None = None,
         units: UnitProfile | None = None,
@@ -5704,7 +5717,11 @@ class AsyncChlorineCalls:
             | PlainVolume[QuantityInput]
             | Mapping[str, object]
         ],
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         rule: Rule | None = None,
         free_chlorine: QuantityInput | None = None,
         chlorine_demand: QuantityInput | None = None,
@@ -5833,7 +5850,7 @@ class AsyncChlorineCalls:
             | PlainVolume[Column]
             | Mapping[str, object]
         ],
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         rule: Rule | Sequence[Rule] | None = None,
         free_chlorine: Column | None = None,
         chlorine_demand: Column | None = None,
@@ -6354,7 +6371,11 @@ class AsyncChlorineCalls:
         *,
         flow: QuantityInput,
         free_chlorine: QuantityInput,
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         chlorine_demand: QuantityInput | None = None,
         iron: QuantityInput | None = None,
         manganese: QuantityInput | None = None,
@@ -6437,7 +6458,7 @@ class AsyncChlorineCalls:
         *,
         flow: Column,
         free_chlorine: Column,
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         chlorine_demand: Column | None = None,
         iron: Column | None = None,
         manganese: Column | None = None,
@@ -6618,7 +6639,11 @@ class AsyncChlorineCalls:
     async def product(
         self,
         *,
-        product: Liquid[QuantityInput] | Granules[QuantityInput] | ListedProduct | Mapping[str, object],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
         storage_time: QuantityInput | None = None,
         storage_temperature: QuantityInput | None = None,
         units: UnitProfile | None = None,
@@ -6659,7 +6684,7 @@ class AsyncChlorineCalls:
     async def product_batch(
         self,
         *,
-        product: Liquid[Column] | Granules[Column] | ListedProduct | Mapping[str, object],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         storage_time: Column | None = None,
         storage_temperature: Column | None = None,
         units: UnitProfile | None = None,

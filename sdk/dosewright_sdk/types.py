@@ -30,6 +30,7 @@ from dosewright.topics.chlorine.contracts.hypochlorite import (
     ListedProduct,
     ProductAnswer,
     StoredProduct,
+    Tablets,
 )
 from dosewright.topics.chlorine.contracts.retest import CountedSample, RetestAnswer, WaterSample
 from dosewright.topics.pipe.contracts.demand import CurveFlow, Fixtures, PeakAnswer, PeakRequest
@@ -270,6 +271,7 @@ __all__ = [
     "StoredProduct",
     "SurfaceState",
     "System",
+    "Tablets",
     "TemperatureDeviation",
     "TrainStage",
     "TransmittanceAnswer",

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 
-from assertions import codes
+from assertions import codes, faults
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
@@ -137,3 +139,47 @@ def test_storage_shows_both_laws_and_the_weaker_strength_decides(strength: str, 
     # The amount follows from the weaker strength.
     fresh = run("chlorine/batch", {**BATCH, "product": product})
     assert batch.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.strength_left)
+
+
+TABLETS: dict[str, Any] = {"kind": "tablets", "tablet_mass": "7 g", "available_chlorine": "65 %"}
+
+
+def test_tablets_are_counted_by_their_mass_and_strength() -> None:
+    given = run("chlorine/batch", {**BATCH, "product": TABLETS, "free_chlorine": "100 mg/L", "units": "metric"})
+    # 101 mg/L in 378.54 L is 38.23 g of chlorine: 58.82 g of product, 8.4 tablets.
+    assert given.product_mass == pytest.approx(378.5411784 * 0.101 / 0.65, rel=1e-9)
+    counted = next(amount for amount in given.measures if amount.system == "tablets")
+    assert counted.measure == "9 tablets"
+    assert counted.product_mass == pytest.approx(63.0)
+    assert counted.dose == pytest.approx(63.0 * 0.65 / 0.3785411784, rel=1e-9)
+    assert [stage.metric for stage in given.stages] == ["9 tablets"]
+    assert "tablets_dissolve_slowly" in codes(given)
+    assert "chlorine_cyanurates" in {caution.code for caution in given.cautions}
+    # The mass is that of granules of the same strength.
+    granules = {"kind": "granules", "available_chlorine": "65 %"}
+    alike = run("chlorine/batch", {**BATCH, "product": granules, "free_chlorine": "100 mg/L", "units": "metric"})
+    assert (alike.product_mass, len(alike.measures)) == (given.product_mass, 2)
+
+
+def test_one_tablet_is_the_least_and_a_batch_counts_each_row() -> None:
+    vessel = {"kind": "plain_volume", "volume": {"value": np.array([1.0, 40.0, 378.5411784]), "unit": "L"}}
+    asked = {**BATCH, "vessels": [vessel], "product": TABLETS, "free_chlorine": "100 mg/L"}
+    together = run_batch("chlorine/batch", asked)
+    assert list(together["measures.2.measure"]) == ["1 tablet", "1 tablet", "9 tablets"]
+
+
+@pytest.mark.parametrize(
+    ("path", "more", "fault"),
+    [
+        ("chlorine/product", {"product": {"kind": "tablets", "tablet_mass": "7 g"}},
+         ("/product/available_chlorine", "required")),
+        ("chlorine/product", {"product": {"kind": "tablets", "available_chlorine": "65 %"}},
+         ("/product/tablet_mass", "required")),
+        ("chlorine/product", {"product": TABLETS, "storage_time": "9 d", "storage_temperature": "20 degC"},
+         ("/storage_time", "not_for_granules")),
+        ("chlorine/feed", {"flow": "30 L/min", "free_chlorine": "1 mg/L", "product": TABLETS},
+         ("/solution_strength", "required")),
+    ],
+)  # fmt: skip
+def test_tablets_without_their_figures_are_refused(path: str, more: dict[str, Any], fault: tuple[str, str]) -> None:
+    assert faults(path, more) == {fault}

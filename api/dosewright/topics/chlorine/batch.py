@@ -17,7 +17,7 @@ from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDos
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
 from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
-from dosewright.topics.chlorine.treatment.household_measures import System, drops_of, measured
+from dosewright.topics.chlorine.treatment.household_measures import drops_of, measured, tablets_of
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
@@ -251,9 +251,7 @@ def _measures(
     """Round the product up in each system of measures that suits it, and say what that gives."""
     amounts: list[MeasuredAmount[Numbers]] = []
 
-    def add(
-        system: System, text: str, added: Numbers, by: Numbers, held: Numbers | None, weighs: Numbers | None
-    ) -> None:
+    def add(system: str, text: str, added: Numbers, by: Numbers, held: Numbers | None, weighs: Numbers | None) -> None:
         dose = chlorine.chlorine_produced(added, by, volume)
         amounts.append(
             MeasuredAmount(
@@ -275,6 +273,9 @@ def _measures(
         for system in ("metric", "trade"):
             weighs, text = measured(mass, system, "mass")
             add(system, text, weighs, strength.by_mass, None, weighs)
+        if strength.tablet_mass is not None:
+            weighs, text = tablets_of(mass, strength.tablet_mass)
+            add("tablets", text, weighs, strength.by_mass, None, weighs)
         if strength.bulk_density is not None:
             held, text = measured(mass / strength.bulk_density, "us_kitchen", "volume")
             weighs = held * strength.bulk_density

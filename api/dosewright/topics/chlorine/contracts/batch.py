@@ -8,7 +8,13 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Items, Measure, Part, Text, default
-from dosewright.topics.chlorine.contracts.hypochlorite import Granules, Liquid, ListedProduct, ProductName
+from dosewright.topics.chlorine.contracts.hypochlorite import (
+    Granules,
+    Liquid,
+    ListedProduct,
+    ProductName,
+    Tablets,
+)
 from dosewright.topics.pipe.contracts.vessels import (
     Chamber,
     Cistern,
@@ -40,6 +46,7 @@ __all__ = [
     "NeutraliserName",
     "ProductName",
     "Retest",
+    "Tablets",
     "VesselVolume",
 ]
 
@@ -99,6 +106,7 @@ class BatchDoseRequest(Request, Generic[Q]):
     undirected: ClassVar[Mapping[str, str]] = {
         "the caller's choice": "free_chlorine hold_time flush_residual ph_target",
         "sets amounts of liquid against mass": "product.density product.bulk_density",
+        "sets how many tablets hold one mass": "product.tablet_mass",
         "sets the acid that is added": "raw_ph alkalinity",
         "the share of hypochlorous acid and the demand answer in opposite ways": "water_temperature",
     }
@@ -123,7 +131,7 @@ class BatchDoseRequest(Request, Generic[Q]):
         ],
         Items("Everything the chlorinated water fills.", 1, 100),
     ]
-    product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
+    product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
     rule: Annotated[
         ChlorinationRuleName | None,
         Choice(
@@ -250,7 +258,7 @@ class VesselVolume(msgspec.Struct, Generic[N], kw_only=True):
 class MeasuredAmount(msgspec.Struct, Generic[N], kw_only=True):
     """The product rounded up to what can be measured out, and what that gives."""
 
-    system: Annotated[str, Text("metric, us_kitchen or trade.")]
+    system: Annotated[str, Text("metric, us_kitchen, trade or tablets.")]
     measure: Annotated[str, Text("What to measure out.")]
     product_volume: Annotated[N | None, Measure("small_volume", "The same as a volume.")] = None
     product_mass: Annotated[N | None, Measure("small_mass", "The same as a mass.")] = None
@@ -274,7 +282,7 @@ class ChlorinationStage(msgspec.Struct, Generic[N], kw_only=True):
     volume: Annotated[N, Measure("volume", "Water it is for.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid for it.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product for it.")]
-    metric: Annotated[str, Text("Amount rounded up, in metric measures.")]
+    metric: Annotated[str, Text("Amount rounded up, in metric measures; tablets as a count.")]
     customary: Annotated[str, Text("Amount rounded up, in United States measures.")]
     slurry_water: Annotated[N, Measure("volume", "Clean water to mix it into first.")]
 

@@ -19,6 +19,7 @@ __all__ = [
     "ProductName",
     "ProductRequest",
     "StoredProduct",
+    "Tablets",
 ]
 
 # Kept equal to the table by test: an editor completes these, a table cannot be completed.
@@ -82,6 +83,18 @@ class Granules(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
     ] = None
 
 
+class Tablets(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="tablets"):
+    """Calcium hypochlorite tablets: what one weighs, and its available chlorine, both off the label."""
+
+    tablet_mass: Annotated[
+        Q, Measure("small_mass", "What one tablet weighs.", at_least="0.1 g", at_most="1 kg", example="7 g")
+    ]
+    available_chlorine: Annotated[
+        Q,
+        Measure("share", "Weight percent of available chlorine.", at_least="1 %", at_most="99 %", example="65 %"),
+    ]
+
+
 class ListedProduct(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="listed"):
     """A common class of product, by its name."""
 
@@ -96,6 +109,7 @@ class ProductRequest(Request, Generic[Q]):
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "sets amounts of liquid against mass": "product.density product.bulk_density",
+        "sets how many tablets hold one mass": "product.tablet_mass",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
@@ -112,7 +126,7 @@ class ProductRequest(Request, Generic[Q]):
         ("product.available_chlorine", "stored.table_strength_left"): "a weaker solution decays more slowly",
     }
 
-    product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
+    product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
     storage_time: Annotated[
         Q | None,
         Measure("time", "Time since it was made, for a liquid.", at_least="0 d", at_most="3650 d", example="90 d"),
@@ -168,7 +182,7 @@ class ProductAnswer(Answer, Generic[N]):
     sodium_hypochlorite: Annotated[
         N | None, Measure("share", "Weight percent of NaOCl of a liquid; absent where no density is known.")
     ]
-    calcium_hypochlorite: Annotated[N | None, Measure("share", "Weight percent of Ca(OCl)2 of granules.")]
+    calcium_hypochlorite: Annotated[N | None, Measure("share", "Weight percent of Ca(OCl)2 of granules or tablets.")]
     density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
     stored: Annotated[StoredProduct[N] | None, Part("After the time in store; absent where none was given.")]
 
@@ -183,6 +197,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "sets amounts of liquid against mass": "product.density product.bulk_density",
+        "sets how many tablets hold one mass": "product.tablet_mass",
         "the caller's choice": "solution_strength stroke",
     }
 
@@ -232,7 +247,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure("concentration", "Ammonia, as nitrogen.", at_least="0 mg/L", at_most="100 mg/L", example="0.3 mg/L"),
     ] = None
-    product: Annotated[Liquid[Q] | Granules[Q] | ListedProduct, Part("Hypochlorite product.")]
+    product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
     solution_strength: Annotated[
         Q | None,
         Measure(
@@ -280,7 +295,7 @@ class FeedAnswer(Answer, Generic[N]):
     pump_setting: Annotated[N | None, Measure("share", "Share of the pump's capacity.")]
     pump_speed: Annotated[N | None, Measure("share", "Speed to set beside the stroke.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid product for a tank of solution.")]
-    product_mass: Annotated[N | None, Measure("small_mass", "Granules for a tank of solution.")]
+    product_mass: Annotated[N | None, Measure("small_mass", "Granules or tablets for a tank of solution.")]
     water_volume: Annotated[N | None, Measure("volume", "Water for a tank of solution.")]
     daily_solution: Annotated[N | None, Measure("volume", "Solution used in a day.")]
     tank_lasts: Annotated[N | None, Measure("time", "How long a tank lasts.")]

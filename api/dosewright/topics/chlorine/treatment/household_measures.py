@@ -11,7 +11,7 @@ from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.emergency import emergency_rule
 from dosewright.tables.measures import MeasureSystem, MeasureUnit, measure_system
 
-__all__ = ["Dimension", "Measured", "System", "drops_of", "measured"]
+__all__ = ["Dimension", "Measured", "System", "drops_of", "measured", "tablets_of"]
 
 System = Literal["metric", "us_kitchen", "trade"]
 Dimension = Literal["volume", "mass"]
@@ -55,6 +55,20 @@ def drops_of(amount: Numbers) -> Numbers | None:
     if np.ndim(few) == 0:
         return counts if few else None
     return np.where(few, counts, np.nan)
+
+
+def tablets_of(mass: Numbers, tablet_mass: Numbers) -> Measured:
+    """Round a mass [kg] up to whole tablets, and say how many."""
+    counts = round_up_to_step(mass / tablet_mass, np.array([0.0]), np.array([1.0]))
+    if np.ndim(counts) == 0:
+        return Measured(counts * tablet_mass, _tablets(float(counts)))
+    distinct, which = np.unique(counts, return_inverse=True)
+    words = np.array([_tablets(float(count)) for count in distinct], dtype=object)
+    return Measured(counts * tablet_mass, words[which])
+
+
+def _tablets(count: float) -> str:
+    return f"{count:.0f} tablet{'' if count == 1.0 else 's'}"
 
 
 @cache

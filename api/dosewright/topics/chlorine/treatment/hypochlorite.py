@@ -10,7 +10,7 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import density_line, half_lives, products
-from dosewright.topics.chlorine.contracts.hypochlorite import Granules, Liquid, ListedProduct
+from dosewright.topics.chlorine.contracts.hypochlorite import Granules, Liquid, ListedProduct, Tablets
 
 __all__ = [
     "AnyProduct",
@@ -26,7 +26,7 @@ __all__ = [
     "strength_of",
 ]
 
-AnyProduct = Liquid[Numbers] | Granules[Numbers] | ListedProduct
+AnyProduct = Liquid[Numbers] | Granules[Numbers] | Tablets[Numbers] | ListedProduct
 
 _STRENGTHS = ("sodium_hypochlorite", "trade_strength", "available_chlorine")
 
@@ -66,22 +66,27 @@ class LiquidStrength(NamedTuple):
 
 
 class GranuleStrength(NamedTuple):
-    """What granules hold.
+    """What granules or tablets hold.
 
     Attributes
     ----------
     by_mass : float or array
         Available chlorine [kg/kg].
     bulk_density : float, array or None
-        Bulk density [kg/m³].
+        Bulk density of granules [kg/m³].
+    tablet_mass : float, array or None
+        What one tablet weighs; None for granules [kg].
     """
 
     by_mass: Numbers
     bulk_density: Numbers | None
+    tablet_mass: Numbers | None = None
 
 
 def strength_of(product: AnyProduct) -> LiquidStrength | GranuleStrength:
     """Return the strength of a product, its density interpolated where it is needed and not given."""
+    if isinstance(product, Tablets):
+        return GranuleStrength(product.available_chlorine, None, product.tablet_mass)
     product = spelled_out(product)
     if isinstance(product, Granules):
         return GranuleStrength(product.available_chlorine, product.bulk_density)
@@ -96,7 +101,9 @@ def strength_of(product: AnyProduct) -> LiquidStrength | GranuleStrength:
 
 
 def spelled_out(product: AnyProduct) -> Liquid[Numbers] | Granules[Numbers]:
-    """Return a listed product as its label would be given."""
+    """Return a listed product as its label would state it, and tablets as granules of their strength."""
+    if isinstance(product, Tablets):
+        return Granules[Numbers](available_chlorine=product.available_chlorine)
     if not isinstance(product, ListedProduct):
         return product
     listed = products()[product.name]
@@ -182,7 +189,9 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
         return
     product = spelled_out(product)
     if isinstance(product, Granules):
-        message = "No rate law is known for granules: keep them dry and cool, and give the strength measured."
+        message = (
+            "No rate law is known for granules or tablets: keep them dry and cool, and enter the strength measured."
+        )
         notes.refuse("not_for_granules", "storage_time", message)
         return
     if len([name for name in _STRENGTHS if getattr(product, name) is not None]) != 1:
@@ -230,6 +239,13 @@ def check_product(product: AnyProduct, notes: Notes) -> None:
 
 def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> None:
     """Say what the strength rests on, and what of it deserves a look; `aged` says that storage is counted."""
+    if isinstance(product, Tablets):
+        message = (
+            "Tablets dissolve slowly and sink to the bottom: dissolve them in a bucket of water first, and check the "
+            "chlorine at the top and at the taps. Maryland does not accept them as the only material in a well (COMAR "
+            "26.04.04.24 D)."
+        )
+        notes.warn("tablets_dissolve_slowly", "product", message)
     product = spelled_out(product)
     notes.rest_on(
         Basis(

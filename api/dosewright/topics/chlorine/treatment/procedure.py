@@ -18,7 +18,7 @@ from dosewright.topics.chlorine.contracts.batch import (
     KeepOut,
     Retest,
 )
-from dosewright.topics.chlorine.treatment.household_measures import measured
+from dosewright.topics.chlorine.treatment.household_measures import measured, tablets_of
 from dosewright.topics.chlorine.treatment.hypochlorite import GranuleStrength, LiquidStrength
 from dosewright.topics.pipe.contracts.vessels import (
     Cistern,
@@ -93,6 +93,8 @@ def _stage(
     if isinstance(strength, GranuleStrength):
         mass = volume * dose / strength.by_mass
         metric, customary = measured(mass, "metric", "mass").text, measured(mass, "trade", "mass").text
+        if strength.tablet_mass is not None:
+            metric = tablets_of(mass, strength.tablet_mass).text
         liquid = None
     else:
         liquid = volume * dose / strength.by_volume

@@ -200,3 +200,40 @@ def test_all_faults_of_a_plan_come_at_once() -> None:
         "/commissioning/line_volum",
     } <= set(found)
     assert any(pointer.startswith("/chlorination/vessels/6/") for pointer in found)
+
+
+PIPE = {"kind": "pipe", "length": "3 m"}
+CONTROLS = {"kind": "controls", "width": "250 mm", "height": "200 mm", "depth": "120 mm"}
+TANK = {"kind": "pressure_tank", "volume": "80 gal", "fill": "45 %", "precharge": "38 psi"}
+
+
+@pytest.mark.parametrize(
+    ("path", "changes", "pointer"),
+    [
+        ("pipe/volume", {"vessels": [{"kind": "tnk"}, TANK]}, "/vessels/1/fill"),
+        ("chlorine/batch", {"vessels": ["tank", PIPE]}, "/vessels/1/bore"),
+        ("pipe/pressure-drop", {"segments": [{"kind": "pip"}, {"kind": "fitting"}]}, "/segments/1"),
+        ("pipe/largest-flow", {"segments": [7, {"kind": "device"}]}, "/segments/1"),
+        ("demand/peak", {"fixtures": [{"fixture": "shower", "count": "x"}, {"count": 1}]}, "/fixtures/1/fixture"),
+        ("demand/peak", {"fixtures": [7, {"fixture": "shower", "count": 1.5}]}, "/fixtures/1/count"),
+        ("site/condensation", {"surfaces": [{"kind": "pip"}, {"kind": "pipe"}]}, "/surfaces/1/outer_diameter"),
+        (
+            "uv/uncertainty",
+            {"spreads": [{"kind": "no"}, *({"kind": "range", "of": "uvt", "low": 0.9, "high": 1} for _ in "ab")]},
+            "/spreads/2/of",
+        ),
+        ("uv/derated-flow", {"units_in_parallel": "x", "units_in_series": 1.5}, "/units_in_series"),
+        ("uv/uncertainty", {"draws": "x", "seed": 1.5}, "/seed"),
+        ("site/upkeep", {"media": [7, {"kind": "cartridge", "duty": "sediment"}]}, "/media/1/rated_volume"),
+        (
+            "chlorine/retest",
+            {"samples": [7, *({"taken_after": time, "coliform": "absent"} for time in ("9 d", "8 d"))]},
+            "/samples/2/taken_after",
+        ),
+        ("site/clearance", {"devices": [7, *[CONTROLS] * 4]}, "/devices/4/kind"),
+    ],
+)
+def test_an_item_that_cannot_be_read_does_not_hide_the_next(path: str, changes: dict[str, Any], pointer: str) -> None:
+    found = messages(path, {**find(path).example, **changes})
+    assert pointer in found
+    assert len(found) > 1

@@ -17,10 +17,12 @@ def _end_check(*_: object, **__: object) -> Any:
     raise UnknownValueError
 
 
+_ARITHMETIC = ("add", "sub", "mul", "matmul", "truediv", "floordiv", "mod", "divmod", "pow", "and", "or", "xor")
 _USES = (
-    *("bool", "len", "iter", "next", "contains", "getitem", "getattr", "call", "hash", "str", "repr", "format"),
-    *("eq", "ne", "lt", "le", "gt", "ge", "float", "int", "index", "complex", "round", "abs", "neg", "pos"),
-    *(f"{side}{name}" for name in ("add", "sub", "mul", "truediv", "floordiv", "mod", "pow") for side in ("", "r")),
+    *("bool", "len", "iter", "next", "reversed", "contains", "getitem", "setitem", "getattr", "setattr", "call"),
+    *("hash", "str", "repr", "format", "eq", "ne", "lt", "le", "gt", "ge", "float", "int", "index", "complex"),
+    *("round", "trunc", "floor", "ceil", "abs", "neg", "pos", "invert"),
+    *(f"{side}{name}" for name in _ARITHMETIC for side in ("", "r")),
     *("array", "array_ufunc", "array_function"),
 )
 # A class property serves isinstance, which would otherwise answer no for a value that may be of the class.

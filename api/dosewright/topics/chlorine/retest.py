@@ -1,5 +1,6 @@
 """Samples after a chlorination: two clear ones in a row, far enough apart and without chlorine."""
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -8,6 +9,7 @@ from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import Views, calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import retest_rule
 from dosewright.topics.chlorine.contracts.retest import CountedSample, RetestAnswer, RetestRequest
@@ -80,10 +82,11 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
 
 @retest.check("samples")
 def _(ask: Ask, notes: Notes) -> None:
-    for number in range(1, len(ask.samples)):
-        earlier, later = ask.samples[number - 1].taken_after, ask.samples[number].taken_after
-        message = "Samples go in the order they were taken."
-        notes.refuse("out_of_order", f"samples/{number}/taken_after", message, when=later < earlier)
+    message = "Samples go in the order they were taken."
+    for number, (earlier, later) in enumerate(pairwise(ask.samples), 1):
+        with known_only():
+            early = later.taken_after < earlier.taken_after
+            notes.refuse("out_of_order", f"samples/{number}/taken_after", message, when=early)
 
 
 @retest.check("clear_samples")

@@ -11,6 +11,7 @@ from dosewright.core.hydraulics import demand as core
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 from dosewright.topics.pipe.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
@@ -291,18 +292,8 @@ def _supply(
 @peak.check("fixtures")
 def _clear_fixtures(ask: PeakRequest[Numbers], notes: Notes) -> None:
     for index, one in enumerate(ask.fixtures):
-        at = f"fixtures/{index}"
-        if one.fixture is None and one.flow is None:
-            message = "Name a fixture of the table, or give its flow."
-            notes.refuse("required", f"{at}/fixture", message, allowed=list(fixtures()))
-        for name in ("count", "in_use"):
-            value: Numbers | None = getattr(one, name)
-            if value is not None:
-                message = "Give a whole number."
-                notes.refuse("out_of_range", f"{at}/{name}", message, when=value % 1.0 != 0.0, allowed="1, 2, 3 …")
-        if one.in_use is not None:
-            message = "No more can run at once than there are."
-            notes.refuse("out_of_range", f"{at}/in_use", message, when=one.in_use > one.count)
+        with known_only():
+            _clear_fixture(one, f"fixtures/{index}", notes)
     if any(_has_chance(one) for one in ask.fixtures):
         message = f"More than {core.MOST_COMBINATIONS} combinations in use: put kinds of like flow and use together."
         notes.refuse(
@@ -313,6 +304,21 @@ def _clear_fixtures(ask: PeakRequest[Numbers], notes: Notes) -> None:
         )
 
 
+def _clear_fixture(one: Fixtures[Numbers], at: str, notes: Notes) -> None:
+    if one.fixture is None and one.flow is None:
+        message = "Name a fixture of the table, or give its flow."
+        notes.refuse("required", f"{at}/fixture", message, allowed=list(fixtures()))
+    for name in ("count", "in_use"):
+        value: Numbers | None = getattr(one, name)
+        if value is not None:
+            with known_only():
+                message = "Give a whole number."
+                notes.refuse("out_of_range", f"{at}/{name}", message, when=value % 1.0 != 0.0, allowed="1, 2, 3 …")
+    if one.in_use is not None:
+        message = "No more can run at once than there are."
+        notes.refuse("out_of_range", f"{at}/in_use", message, when=one.in_use > one.count)
+
+
 def _too_many(kinds: Sequence[Fixtures[Numbers]]) -> Any:
     return prod([one.count + 1.0 for one in kinds]) > core.MOST_COMBINATIONS
 
@@ -321,18 +327,24 @@ def _too_many(kinds: Sequence[Fixtures[Numbers]]) -> Any:
 def _known_curve(ask: PeakRequest[Numbers], notes: Notes) -> None:
     if ask.curve is None:
         return
+    with known_only():
+        _refuse_without_column(ask, notes)
+    if ask.curve == _CODE_OF_UNITS:
+        return
+    message = "Give the fixture units of the code whose table is named: the listed ones are from another code."
+    for index, one in enumerate(ask.fixtures):
+        with known_only():
+            if one.fixture_units is None and _figure(one, "fixture_units")[0] is not None:
+                notes.refuse("required", f"fixtures/{index}/fixture_units", message)
+
+
+def _refuse_without_column(ask: PeakRequest[Numbers], notes: Notes) -> None:
     valves = any(one.fixture == _VALVE for one in ask.fixtures)
     system = "flush_valve" if valves else ask.system
     if (ask.curve, system) not in demand_curves():
         others = [curve for curve, column in demand_curves() if column == system]
         message = f"This table has no column for a {system.replace('_', ' ')}."
         notes.refuse("unknown_choice", "curve", message, allowed=others)
-    if ask.curve == _CODE_OF_UNITS:
-        return
-    for index, one in enumerate(ask.fixtures):
-        if one.fixture_units is None and _figure(one, "fixture_units")[0] is not None:
-            message = "Give the fixture units of the code whose table is named: the listed ones are from another code."
-            notes.refuse("required", f"fixtures/{index}/fixture_units", message)
 
 
 @peak.check("pump_flow", "tank_draw_down")

@@ -7,6 +7,7 @@ import numpy as np
 from dosewright.core.hydraulics import vessels as core
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import housing_volumes
 from dosewright.topics.pipe.contracts.vessels import (
@@ -125,28 +126,32 @@ def _in_housing(housing: FilterHousing[Numbers]) -> Numbers:
 def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Refuse vessels whose fields do not go together."""
     for index, vessel in enumerate(vessels):
-        at = f"vessels/{index}"
-        match vessel:
-            case DrilledCasing() | DugWell():
-                _check_well(vessel, at, notes)
-            case PipeRun() | DeadLeg():
-                check_pipe(vessel, at, notes)
-            case PressureTank():
-                _check_tank(vessel, at, notes)
-            case Cistern():
-                _check_cistern(vessel, at, notes)
-            case FilterHousing():
-                _check_housing(vessel, at, notes)
-            case GravelPack():
-                message = "The screen must fit inside the hole: its outside diameter is below the hole's."
-                wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
-                notes.refuse("out_of_range", f"{at}/screen_outer_diameter", message, when=wide)
-            case Chamber():
-                message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
-                wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
-                notes.refuse("out_of_range", f"{at}/sleeve_outer_diameter", message, when=wide)
-            case _:
-                pass
+        with known_only():
+            _check_vessel(vessel, f"vessels/{index}", notes)
+
+
+def _check_vessel(vessel: AnyVessel, at: str, notes: Notes) -> None:
+    match vessel:
+        case DrilledCasing() | DugWell():
+            _check_well(vessel, at, notes)
+        case PipeRun() | DeadLeg():
+            check_pipe(vessel, at, notes)
+        case PressureTank():
+            _check_tank(vessel, at, notes)
+        case Cistern():
+            _check_cistern(vessel, at, notes)
+        case FilterHousing():
+            _check_housing(vessel, at, notes)
+        case GravelPack():
+            message = "The screen must fit inside the hole: its outside diameter is below the hole's."
+            wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
+            notes.refuse("out_of_range", f"{at}/screen_outer_diameter", message, when=wide)
+        case Chamber():
+            message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
+            wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
+            notes.refuse("out_of_range", f"{at}/sleeve_outer_diameter", message, when=wide)
+        case _:
+            pass
 
 
 def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes: Notes) -> None:

@@ -9,6 +9,7 @@ from dosewright.core import clearance as core
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.site import drawing
 from dosewright.topics.site.contracts.clearance import (
@@ -168,7 +169,11 @@ def _lamp_in_chamber(ask: Ask, notes: Notes) -> None:
 
 @clearance.check("devices")
 def _no_controls_alone(ask: Ask, notes: Notes) -> None:
-    controls = [index for index, device in enumerate(ask.devices or []) if isinstance(device, ControlBox)]
+    controls: list[int] = []
+    for index, device in enumerate(ask.devices or []):
+        with known_only():
+            if isinstance(device, ControlBox):
+                controls.append(index)
     for index in controls[3:]:
         notes.refuse("too_many_given", f"devices/{index}/kind", "A train takes at most three boxes of controls.")
 

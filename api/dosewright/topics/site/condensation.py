@@ -8,6 +8,7 @@ from dosewright.core.water_and_air import moist_air, surface_heat
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default
@@ -87,8 +88,9 @@ def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
 @condensation.check("surfaces")
 def _clear_diameters(ask: Ask, notes: Notes) -> None:
     for index, surface in enumerate(ask.surfaces):
-        if isinstance(surface, PipeSurface):
-            _check_pipe(surface, f"surfaces/{index}", notes)
+        with known_only():
+            if isinstance(surface, PipeSurface):
+                _check_pipe(surface, f"surfaces/{index}", notes)
 
 
 def _check_pipe(pipe: PipeSurface[Numbers], at: str, notes: Notes) -> None:

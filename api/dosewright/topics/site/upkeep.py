@@ -10,6 +10,7 @@ from dosewright.core.light.lamp_ageing import exponential_ageing
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 from dosewright.topics.site import calendar
@@ -123,21 +124,23 @@ def _flow_with_its_factor(ask: UpkeepRequest[float], notes: Notes) -> None:
 @upkeep.check("media")
 def _media_can_fall_due(ask: UpkeepRequest[float], notes: Notes) -> None:
     for index, item in enumerate(ask.media or ()):
-        if not isinstance(item, Cartridge):
-            continue
-        drops = (item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit, item.volume_passed)
-        by_drop = all(value is not None for value in drops)
-        if not by_drop and any(value is not None for value in drops):
-            message = (
-                "By pressure drop, give clean_pressure_drop, pressure_drop_now, pressure_drop_limit, volume_passed."
-            )
-            notes.refuse("required", f"media/{index}/pressure_drop_now", message)
-        elif item.rated_volume is None and item.interval is None and not by_drop:
-            message = "Say when the cartridge is changed: by rated_volume, interval or its pressure drops."
-            notes.refuse("required", f"media/{index}/rated_volume", message)
-        elif by_drop and not _rises(item):
-            message = "The pressure drops must rise: clean, now, limit."
-            notes.refuse("out_of_range", f"media/{index}/pressure_drop_now", message)
+        with known_only():
+            if isinstance(item, Cartridge):
+                _cartridge_can_fall_due(item, f"media/{index}", notes)
+
+
+def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> None:
+    drops = (item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit, item.volume_passed)
+    by_drop = all(value is not None for value in drops)
+    if not by_drop and any(value is not None for value in drops):
+        message = "By pressure drop, give clean_pressure_drop, pressure_drop_now, pressure_drop_limit, volume_passed."
+        notes.refuse("required", f"{at}/pressure_drop_now", message)
+    elif item.rated_volume is None and item.interval is None and not by_drop:
+        message = "Say when the cartridge is changed: by rated_volume, interval or its pressure drops."
+        notes.refuse("required", f"{at}/rated_volume", message)
+    elif by_drop and not _rises(item):
+        message = "The pressure drops must rise: clean, now, limit."
+        notes.refuse("out_of_range", f"{at}/pressure_drop_now", message)
 
 
 def _rises(item: Cartridge[float]) -> bool:

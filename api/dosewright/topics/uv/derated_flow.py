@@ -12,6 +12,7 @@ from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
@@ -195,8 +196,9 @@ def _series_that_adds(ask: Ask, notes: Notes) -> None:
 def _whole_units(ask: Ask, notes: Notes) -> None:
     for name in ("units_in_parallel", "units_in_series"):
         number = getattr(ask, name)
-        broken = number != np.floor(number)
-        notes.refuse("not_whole", name, f"{name} is a whole number of units.", when=broken, allowed="1, 2, 3, …")
+        with known_only():
+            broken = number != np.floor(number)
+            notes.refuse("not_whole", name, f"{name} is a whole number of units.", when=broken, allowed="1, 2, 3, …")
 
 
 @derated_flow.check("rated_points", "uvc_output", *_SIZES)

@@ -16,6 +16,7 @@ from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculation
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.uv.contracts.curves import (
     DoseInterval,
@@ -239,15 +240,16 @@ def _possible_spreads(ask: Ask, notes: Notes) -> None:
     seen: set[str] = set()
     for index, item in enumerate(ask.spreads):
         field = f"spreads/{index}"
-        if item.of in seen:
-            notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads: give each input one.")
-        seen.add(item.of)
-        value = getattr(ask, item.of)
-        lowest, highest = _bounds(ask, item.of)
-        if isinstance(item, RangeSpread):
-            _refuse_range(item, value, lowest, highest, field, notes)
-        else:
-            _refuse_standard(item, value, lowest, highest, field, notes)
+        with known_only():
+            if item.of in seen:
+                notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads: give each input one.")
+            seen.add(item.of)
+            value = getattr(ask, item.of)
+            lowest, highest = _bounds(ask, item.of)
+            if isinstance(item, RangeSpread):
+                _refuse_range(item, value, lowest, highest, field, notes)
+            else:
+                _refuse_standard(item, value, lowest, highest, field, notes)
 
 
 def _bounds(ask: Ask, name: str) -> tuple[Numbers, Numbers]:
@@ -336,4 +338,5 @@ def _enough_draws(ask: Ask, notes: Notes) -> None:
 def _whole_numbers(ask: Ask, notes: Notes) -> None:
     for name in ("draws", "seed"):
         number = getattr(ask, name)
-        notes.refuse("not_whole", name, f"{name} is a whole number.", when=number != np.floor(number))
+        with known_only():
+            notes.refuse("not_whole", name, f"{name} is a whole number.", when=number != np.floor(number))

@@ -8,6 +8,7 @@ import numpy as np
 
 from dosewright.core.hydraulics.flow_split import FLATTEST, STEEPEST
 from dosewright.engine.notes import Notes
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.pipe.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
 from dosewright.topics.pipe.run.losses import Group, rated_points, series_of
@@ -21,15 +22,20 @@ _SAME_HEIGHT = 1e-6  # m
 def refuse_unclear_segments(ask: RunRequest[Numbers], notes: Notes) -> None:
     """Refuse segments that tell too little, too much, or what cannot be."""
     for number, segment in enumerate(ask.segments):
-        at = f"segments/{number}"
-        if isinstance(segment, FittingSegment):
-            _refuse_unless_one(at, ("fitting", "loss_coefficient", "equivalent_length"), segment, notes)
-            message = "Give a whole number."
-            notes.refuse("out_of_range", f"{at}/count", message, when=segment.count % 1.0 != 0.0, allowed="1, 2, 3 …")
-        elif isinstance(segment, DeviceSegment):
-            _refuse_unclear_device(segment, at, notes)
-    refuse_unclear_pipes(ask.segments, ask.method, notes)
+        with known_only():
+            _refuse_unclear_segment(segment, f"segments/{number}", notes)
+    with known_only():
+        refuse_unclear_pipes(ask.segments, ask.method, notes)
     _refuse_uneven_branches(ask.segments, notes)
+
+
+def _refuse_unclear_segment(segment: Segment, at: str, notes: Notes) -> None:
+    if isinstance(segment, FittingSegment):
+        _refuse_unless_one(at, ("fitting", "loss_coefficient", "equivalent_length"), segment, notes)
+        message = "Give a whole number."
+        notes.refuse("out_of_range", f"{at}/count", message, when=segment.count % 1.0 != 0.0, allowed="1, 2, 3 …")
+    elif isinstance(segment, DeviceSegment):
+        _refuse_unclear_device(segment, at, notes)
 
 
 def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes) -> None:

@@ -7,6 +7,7 @@ from typing import cast
 from dosewright.core.hydraulics import friction, losses, pipe
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
+from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
 from dosewright.topics.pipe.contracts.pressure_drop import (
@@ -67,13 +68,15 @@ def refuse_unclear_pipes(segments: Sequence[Segment], method: FrictionMethod, no
     """Refuse segments whose pipe is not told, or told twice, or does not say what the method needs."""
     before = len(notes.faults)
     for number, segment in enumerate(segments):
-        if isinstance(segment, PipeSegment) or (isinstance(segment, FittingSegment) and _own_pipe(segment)):
-            refuse_unclear_bore(segment, notes, f"segments/{number}/")
+        with known_only():
+            if isinstance(segment, PipeSegment) or (isinstance(segment, FittingSegment) and _own_pipe(segment)):
+                refuse_unclear_bore(segment, notes, f"segments/{number}/")
     if len(notes.faults) > before:
         return
     for number, (segment, inside) in enumerate(zip(segments, pipes_of(segments), strict=True)):
-        if isinstance(segment, (PipeSegment, FittingSegment)):
-            _refuse_unfit(segment, inside, method, number, notes)
+        with known_only():
+            if isinstance(segment, (PipeSegment, FittingSegment)):
+                _refuse_unfit(segment, inside, method, number, notes)
 
 
 def _refuse_unfit(

@@ -22,7 +22,7 @@ _BY_ANSWER: dict[type[Answer], "Calculation[Any, Any]"] = {}
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A condition between fields, tested when each of them could be read."""
+    """A condition between fields; its test ends where it needs a value that could not be read."""
 
     fields: tuple[str, ...]
     test: Callable[[Any, Notes], None]

@@ -7,9 +7,9 @@ import numpy as np
 
 from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import Views, calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import retest_rule
 from dosewright.topics.chlorine.contracts.retest import CountedSample, RetestAnswer, RetestRequest

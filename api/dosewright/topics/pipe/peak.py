@@ -9,9 +9,9 @@ import numpy as np
 
 from dosewright.core.hydraulics import demand as core
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 from dosewright.topics.pipe.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest

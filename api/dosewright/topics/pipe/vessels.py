@@ -6,8 +6,8 @@ import numpy as np
 
 from dosewright.core.hydraulics import vessels as core
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import housing_volumes
 from dosewright.topics.pipe.contracts.vessels import (

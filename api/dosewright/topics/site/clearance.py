@@ -7,9 +7,9 @@ import numpy as np
 
 from dosewright.core import clearance as core
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.site import drawing
 from dosewright.topics.site.contracts.clearance import (

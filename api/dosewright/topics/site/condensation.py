@@ -6,9 +6,9 @@ import numpy as np
 
 from dosewright.core.water_and_air import moist_air, surface_heat
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default

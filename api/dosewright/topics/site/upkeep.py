@@ -8,9 +8,9 @@ import numpy as np
 
 from dosewright.core.light.lamp_ageing import exponential_ageing
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 from dosewright.topics.site import calendar

@@ -10,9 +10,9 @@ from dosewright.core.light import derating, dose
 from dosewright.core.light.doses import laminar_dose
 from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint

@@ -13,10 +13,10 @@ from dosewright.core.light.doses.laminar_draws import laminar_draws
 from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.fields.measure import MeasureField
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculation
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.uv.contracts.curves import (
     DoseInterval,

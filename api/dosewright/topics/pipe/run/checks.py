@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from dosewright.core.hydraulics.flow_split import FLATTEST, STEEPEST
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.topics.pipe.contracts.pressure_drop import DeviceSegment, ElevationSegment, FittingSegment, RunRequest
 from dosewright.topics.pipe.run.losses import Group, rated_points, series_of

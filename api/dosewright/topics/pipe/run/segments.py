@@ -6,8 +6,8 @@ from typing import cast
 
 from dosewright.core.hydraulics import friction, losses, pipe
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
-from dosewright.engine.unread import known_only
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import hazen_williams_validity, pipe_materials
 from dosewright.topics.pipe.contracts.pressure_drop import (

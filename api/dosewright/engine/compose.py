@@ -7,8 +7,10 @@ import msgspec
 
 from dosewright.engine.base import Caution
 from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.fields.field import Reading
 from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer
 from dosewright.quantities import UnitProfile
@@ -92,6 +94,11 @@ class Composer:
                 # What was taken from elsewhere is told there; here only if nothing else is wrong.
                 kept = self._of_taken if name in taken else self.faults
                 kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
+            if section in self.lacking:
+                # It was not asked, but it is part of the question all the same.
+                reading = Reading(query=given.query)
+                reader_for(find(path).request).read(raw, "/", reading)
+                self._keep_question(section, f"?{'&'.join(reading.asked)}", taken)
             return None
         self.answers[section] = found
         self.given[section] = raw

@@ -11,7 +11,9 @@ import pytest
 from asgi import get, post
 from dosewright.cli import main
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.run import run
+from dosewright.engine.registry import find
+from dosewright.engine.run import answer, run
+from dosewright.http import query
 from dosewright_sdk import Client, InProcess
 from sites import SITES, site, source
 
@@ -299,3 +301,19 @@ def test_other_sections_read_a_water_test_in_the_words_of_a_laboratory() -> None
     with pytest.raises(RequestRefused) as refused:
         run("site/plan", with_test(uvt="<87 %"))
     assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [("/water_test/uvt", "bound_not_usable")]
+
+
+def test_a_section_that_lacks_something_is_in_the_question_all_the_same():
+    pipe = {"kind": "pipe", "length": "3 m", "material": "copper_type_l", "nominal_size": "3/4"}
+    first = run("site/plan", {"plumbing": {"segments": [pipe], "inlet_pressure": "45 psi"}, "units": "us"})
+    assert first.plumbing is None
+    assert "plumbing.segments=pipe" in first.question
+    again = answer(find("site/plan"), query.nested(*_parsed(first.question)), query=True)
+    assert again.missing == first.missing
+    assert again.question == first.question
+
+
+def _parsed(question):
+    entry = find("site/plan")
+    values, _ = query.parse(question.partition("?")[2].encode(), query.repeatable_names(entry))
+    return values, query.section_names(entry)

@@ -76,7 +76,11 @@ def test_curve_stops_at_the_rated_points_when_there_are_several():
     request = {"rated_points": points, "uvt": "88 %", "units": "us"}
     chart = chart_of(run("uv/derated-flow", request))
     assert (chart.x.low, chart.x.high) == (pytest.approx(75.0), pytest.approx(95.0))
-    assert np.isfinite(chart.lines[0].y).all()
+    upper, lower = chart.lines
+    assert np.isfinite(upper.y).all()
+    # The next darker point holds until the clearer one is reached.
+    assert lower.y[:-1] == pytest.approx(np.full(lower.y.size - 1, lower.y[0]))
+    assert "next darker water is sure of" in chart.description
     assert [mark.role for mark in chart.marks] == ["site", "given", "given"]
     assert chart.y.unit == "gal/min"
     assert chart.marks[1].y == pytest.approx(20.0 / 3.785411784)

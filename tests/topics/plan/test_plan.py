@@ -43,7 +43,7 @@ def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
     peak = request.get("peak_flow") or {"value": answer.peak_flow, "unit": answer.units["peak_flow"]}
     (chosen,) = (choice for choice in answer.choices if choice.chosen)
     flow = {"value": chosen.derated_flow, "unit": answer.units["choices.derated_flow"]}
-    if answer.equipment[chosen.number].method == "one_rated_point":  # there the lower bound decides
+    if answer.equipment[chosen.number].method != "chamber":  # with rated points the lower bound decides
         flow = {"value": chosen.flow_lower_bound, "unit": answer.units["choices.flow_lower_bound"]}
     chlorination = {**request.get("chlorination", {}), "water_temperature": temperature, "ph": test["ph"]}
     return {
@@ -266,19 +266,22 @@ def test_a_turn_that_only_moves_the_choice_says_so() -> None:
     assert run("site/plan", {**request, "peak_flow": first.turns_at}).verdict == "go"
 
 
-def test_the_lowest_uvt_lies_between_two_rated_points_or_nowhere() -> None:
+def test_the_lowest_uvt_is_that_of_a_rated_point_or_nowhere() -> None:
     request = site("cottage")
     point = request["equipment"][1]["rated_points"][0]
     lower = {**point, "uvt": "80 %", "rated_flow": "28 L/min"}
     unit = {name: request["equipment"][1][name] for name in ("lamp_ageing_factor", "sleeve_fouling_factor")}
     request["equipment"] = [{**unit, "rated_points": [point, lower]}]
-    found = {turn.input: turn for turn in run("site/plan", {**request, "peak_flow": "27 L/min"}).turns}
+    answer = run("site/plan", {**request, "peak_flow": "27 L/min"})
+    found = {turn.input: turn for turn in answer.turns}
     at = found["water_test.uvt"].turns_at
-    low, high = (
-        run("site/plan", {**request, "equipment": [{**request["equipment"][0], "uvt": f"{float(at[:-2]) + step!r} %"}]})
-        for step in (-1e-3, 1e-3)
-    )
-    assert low.choices[0].derated_flow < 27.0 < high.choices[0].derated_flow
+    assert at == "95 %"
+    assert found["peak_flow"].turns_at.split()[0] == f"{answer.choices[0].flow_lower_bound:.6g}"
+    for step, covered in ((-1e-3, False), (0.0, True)):
+        unit = {**request["equipment"][0], "uvt": f"{float(at[:-2]) + step!r} %"}
+        given = run("site/plan", {**request, "equipment": [unit], "peak_flow": "27 L/min"})
+        assert given.choices[0].covers_peak_flow is covered
+        assert ("unit_too_small" in {reason.code for reason in given.reasons}) is not covered
     nowhere = run("site/plan", {**request, "peak_flow": "20 L/min"})
     assert next(turn for turn in nowhere.turns if turn.input == "water_test.uvt").turns_at is None
 

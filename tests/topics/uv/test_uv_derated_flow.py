@@ -51,11 +51,41 @@ def test_steps_multiply_to_the_derated_flow(request_):
     assert answered.derated_flow == answered.steps[-1].flow
     assert factor(answered, "safety") == pytest.approx(1.0 / 1.25, rel=1e-15)
     known = request_ is not CHAMBER
-    sure = answered.derated_flow if answered.flow_lower_bound is None else answered.flow_lower_bound
-    assert sure <= answered.derated_flow
+    sure = answered.flow_lower_bound
+    assert sure < answered.derated_flow
     assert answered.head_room == (pytest.approx(sure - 18.0, abs=1e-12) if known else None)
     assert answered.covers_peak_flow is (bool(sure >= 18.0) if known else None)
-    assert (answered.flow_lower_bound is None) is (answered.method == "rated_points")
+
+
+def test_between_rated_points_the_next_darker_one_decides():
+    """20 L/min at 75 % and 45 at 95 %: at 85 % the darker row supports 20 alone, by hand."""
+    full = {"dose": "40 mJ/cm2", "lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "90 %"}
+    points = [{**full, "rated_flow": "20 L/min", "uvt": "75 %"}, {**full, "rated_flow": "45 L/min", "uvt": "95 %"}]
+    water = {"lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "90 %", "target_dose": "40 mJ/cm2"}
+    request = {**water, "rated_points": points, "uvt": "85 %"}
+    given = run(PATH, {**request, "peak_flow": "24 L/min"})
+    assert given.derated_flow == pytest.approx(28.3, abs=0.05)
+    assert given.flow_lower_bound == pytest.approx(20.0, rel=1e-12)
+    assert given.covers_peak_flow is False
+    assert given.head_room == pytest.approx(-4.0, rel=1e-11)
+    assert fields(given, "peak_between_bounds") == {"flow_lower_bound"}
+    assert not fields(given, "calculated_not_validated")
+    assert run(PATH, {**request, "peak_flow": "19.9 L/min"}).covers_peak_flow is True
+    short = run(PATH, {**request, "peak_flow": "29 L/min"})
+    assert "peak_flow_not_covered" in codes(short)
+    assert "peak_between_bounds" not in codes(short)
+    # Target, factors and safety scale it as they do the derated flow: 20 x 40/50 x 70/80 x 80/90 / 1.25.
+    scaled = {"target_dose": "50 mJ/cm2", "lamp_ageing_factor": "70 %", "sleeve_fouling_factor": "80 %"}
+    other = run(PATH, {**request, **scaled, "safety_factor": "1.25", "units_in_parallel": "2"})
+    assert other.flow_lower_bound == pytest.approx(2.0 * 20.0 * 0.8 * 0.875 * (8.0 / 9.0) / 1.25, rel=1e-12)
+
+
+@pytest.mark.parametrize(("uvt", "row"), [("75 %", DIM_POINT), ("85 %", MIDDLE_POINT), ("95 %", POINT)])
+def test_in_the_water_of_a_rated_point_the_bound_is_its_own_flow(uvt, row):
+    held = {name: row[name] for name in ("lamp_ageing_factor", "sleeve_fouling_factor")}
+    answered = run(PATH, {**SEVERAL, **held, "uvt": uvt, "target_dose": "30 mJ/cm2", "safety_factor": "1"})
+    assert answered.flow_lower_bound == pytest.approx(float(row["rated_flow"].split()[0]), rel=1e-12)
+    assert answered.flow_lower_bound <= answered.derated_flow
 
 
 def test_the_lower_bound_of_one_rated_point_decides():
@@ -224,6 +254,8 @@ def test_batch_equals_single_bit_for_bit(request_):
             ]
         single = run(PATH, single_request)
         assert single.derated_flow == together["derated_flow"][row]
+        bound = together["flow_lower_bound"][row]
+        assert np.isnan(bound) if single.flow_lower_bound is None else single.flow_lower_bound == bound
         room = together["head_room"][row]
         assert np.isnan(room) if single.head_room is None else single.head_room == room
         assert single.covers_peak_flow == together["covers_peak_flow"][row]

@@ -120,7 +120,7 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
     number: Annotated[int, Text("Place in the list of equipment, from 0.")]
     derated_flow: Annotated[N, Measure("flow", "Derated flow at this water, lamp age and sleeve.")]
     flow_lower_bound: Annotated[
-        N | None, Measure("flow", "The same if the water never mixes; from one rated point it decides.")
+        N | None, Measure("flow", "What is sure of it: lower bound of the unit's answer; with rated points it decides.")
     ]
     head_room: Annotated[N | None, Measure("flow", "The flow that decides, less the peak flow.")]
     covers_peak_flow: Annotated[bool | None, Text("Whether it covers the peak flow.")]

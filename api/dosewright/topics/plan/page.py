@@ -54,7 +54,7 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
             flow = measured(choice.derated_flow, symbol, "down")
             if sure is not None:
-                flow = f"{measured(sure, symbol, 'down')} for certain, up to {flow} if the water mixes well,"
+                flow = f"{measured(sure, symbol, 'down')} for certain, {flow} at best,"
             peak = measured(answer.peak_flow, answer.units["peak_flow"], "up")
             what = f"Unit {choice.number + 1} carries {flow} at this water, lamp age and sleeve"
             yield f"{what}; the peak flow is {peak if answer.peak_flow is not None else 'not known'}."

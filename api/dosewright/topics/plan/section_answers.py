@@ -14,8 +14,8 @@ def si(kind: str, value: float, unit: str) -> float:
 
 
 def secured_flow(unit: Any) -> tuple[float, str]:
-    """Return the flow that decides, with its unit: from one rated point the lower bound, else the derated flow."""
-    if unit.method == "one_rated_point":
+    """Return the flow that decides, with its unit: from rated points the lower bound, else the derated flow."""
+    if unit.method != "chamber":
         return unit.flow_lower_bound, unit.units["flow_lower_bound"]
     return unit.derated_flow, unit.units["derated_flow"]
 

@@ -24,7 +24,7 @@ from dosewright.topics.plan.section_answers import Found, secured_flow, si
 
 __all__ = ["turns_of"]
 
-_LOWEST, _HIGHEST, _POINTS = 1.0, 100.0, 100  # UVT searched [%]
+_LOWEST, _HIGHEST, _POINTS = 0.01, 1.0, 100  # UVT searched [-]
 _TOO_SMALL, _OTHER = "unit_too_small", "other_unit_chosen"
 _STOP: Weight = "stop"
 _UNSUITABLE = "water_unsuitable"
@@ -87,14 +87,12 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
 def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
     """Return the UVT at which the derated flow, which rises with it, is the peak flow: by a column of the unit's own.
 
-    1/flow is nearly straight in the absorption, and straight between rated points, so that what lies between two
-    neighbours of the column is read off in those.
+    1/flow is nearly straight in the absorption, so that what lies between two neighbours of the column is read off in
+    those. With two or more rated points the bound that decides rises in steps, at the points alone.
     """
     points: list[Any] = unit.inputs.get("rated_points") or []
-    rated = np.array([100.0 * point["uvt"] for point in points])
-    grid: Array = np.union1d(np.linspace(_LOWEST, _HIGHEST, _POINTS), rated)
-    if len(points) > 1:  # nothing is known outside two or more
-        grid = grid[(grid >= rated.min()) & (grid <= rated.max())]
+    rated = np.unique([point["uvt"] for point in points])
+    grid: Array = rated if len(points) > 1 else np.union1d(np.linspace(_LOWEST, _HIGHEST, _POINTS), rated)
     flows = _flows(unit.inputs, grid)
     if flows is None:
         return None
@@ -103,20 +101,20 @@ def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
     first = int(np.argmax(flows >= peak_flow)) if np.any(flows >= peak_flow) else 0
     if first == 0:
         return None
-    # Rated points bend the curve, and only their neighbours know the same straight line.
-    beside = 1 if len(points) > 1 else 2
-    near = slice(max(first - beside, 0), first + beside)
+    if len(points) > 1:
+        return float(grid[first])
+    near = slice(max(first - 2, 0), first + 2)
     uvt = _read_off(grid[near], flows[near], peak_flow)
-    if len(points) != 1:
+    if not points:
         return uvt
     # The lower bound from one point bends more: once again, closer.
-    closer = np.linspace(99.9 * uvt, min(100.1 * uvt, _HIGHEST), 4)
+    closer = np.linspace(0.999 * uvt, min(1.001 * uvt, _HIGHEST), 4)
     flows = _flows(unit.inputs, closer)
     return uvt if flows is None or not np.all(np.isfinite(flows)) else _read_off(closer, flows, peak_flow)
 
 
 def _read_off(uvts: Array, flows: Array, peak_flow: float) -> float:
-    absorptions = np.asarray(dose.absorption_coefficient(0.01 * uvts, CENTIMETRE))
+    absorptions = np.asarray(dose.absorption_coefficient(uvts, CENTIMETRE))
     found = _interpolated(1.0 / flows, absorptions, 1.0 / peak_flow)
     return float(dose.transmittance(found, CENTIMETRE))
 
@@ -135,7 +133,7 @@ def _flows(given: dict[str, Any], uvts: Array) -> Any:
     """Return the derated flow along a column of UVTs, of which none is refused; None where one is after all."""
     entry = find("uv/derated-flow")
     reading, notes = Reading(batch=True), Notes()
-    ask = reader_for(entry.request).read({**given, "uvt": {"value": uvts, "unit": "%"}, "units": "si"}, "/", reading)
+    ask = reader_for(entry.request).read({**given, "uvt": {"value": uvts, "unit": "1"}, "units": "si"}, "/", reading)
     try:
         refuse_faults(entry, ask, reading, notes)
         given_back: Any = compute(entry, ask, notes)
@@ -143,7 +141,7 @@ def _flows(given: dict[str, Any], uvts: Array) -> Any:
         return None
     if notes.faults:
         return None
-    return given_back.flow_lower_bound if given_back.method == "one_rated_point" else given_back.derated_flow
+    return given_back.derated_flow if given_back.method == "chamber" else given_back.flow_lower_bound
 
 
 def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:

@@ -17,6 +17,17 @@ __all__ = ["derated_flow", "derating_curve", "dose"]
 _CALCULATED = "Calculated, not validated: no certificate and no treatment credit."
 _POINTS = 61
 _UVT = "UVT over 1 cm at 254 nm"
+# By the number of rated points: none, one, two or more.
+_WHY_LOWER = (
+    "No hydraulics are named: unmixed laminar flow would leave",
+    "How the water mixes is not known: unmixed laminar flow would leave",
+    "Between rated points nothing was measured: the one in the next darker water is sure of",
+)
+_BOUNDS = (
+    ("upper bound: mixed plug flow", "lower bound: unmixed laminar flow"),
+    ("scaled by the mean dose", "lower bound: unmixed laminar flow"),
+    ("straight between the rated points", "lower bound: next darker rated point"),
+)
 _NARROWEST_VIEW = 0.15  # of UVT to either side of what was asked or rated [-]
 
 
@@ -44,7 +55,7 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     lines = _bounds(answer, uvt, flow, flow_unit)
     if len(lines) > 1:
         lowest = spoken(float(answer.flow_lower_bound or 0.0), symbol)
-        told += f" No hydraulics are named: unmixed laminar flow would leave {lowest} only."
+        told += f" {_WHY_LOWER[min(len(rated), 2)]} {lowest} only."
     return Chart(
         title="Derated flow over UVT",
         description=f"At a UVT of {spoken(percent, '%')} the derated flow is "
@@ -75,10 +86,8 @@ def _bounds(answer: DeratedFlowAnswer[float], uvt: Values, flow: Values, flow_un
     if answer.flow_lower_bound is None:
         return [Line(100.0 * uvt, flow, "flow that still delivers the target dose")]
     lower = flow_unit.from_si(asked_over("uv/derated-flow", answer.inputs, "uvt", uvt, "flow_lower_bound"))
-    return [
-        Line(100.0 * uvt, flow, "upper bound: mixed plug flow"),
-        Line(100.0 * uvt, lower, "lower bound: unmixed laminar flow", "second"),
-    ]
+    upper, least = _BOUNDS[min(len(answer.inputs.get("rated_points", [])), 2)]
+    return [Line(100.0 * uvt, flow, upper), Line(100.0 * uvt, lower, least, "second")]
 
 
 def _view(asked: float, rated: list[float]) -> Values:

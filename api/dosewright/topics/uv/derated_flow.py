@@ -34,7 +34,7 @@ from dosewright.topics.uv.unit.hydraulics import (
     refuse_unclear_hydraulics,
     response_of,
 )
-from dosewright.topics.uv.unit.peak_flow import against_peak, against_peak_from_point
+from dosewright.topics.uv.unit.peak_flow import UNMIXED, against_peak, against_peak_from_points
 from dosewright.topics.uv.unit.rated_points import (
     Interpolated,
     between_points,
@@ -78,6 +78,11 @@ _POINTS = Basis(
     method="1/(dose x flow / factors) straight in absorbance between neighbouring rated points",
     source="derived for Dosewright and tried on 400 random chambers",
     validity="between the points only; 5 % low to 0.5 % high for points at a UVT of 70 and 95 %; " + _SCALED,
+)
+_DARKER_POINT = Basis(
+    method="lower bound between rated points: dose x flow / factors of the rated point in the next darker water",
+    source="definition: clearer water carries no less",
+    validity="same hydraulics at both flows; " + _SCALED,
 )
 
 
@@ -130,23 +135,24 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     product is the derated flow.
     """
     points = ask.rated_points or []
-    lower = unmixed_share = None
+    lower = sure_share = None
     if not points:
         method = "chamber"
         steps, lower = _from_chamber(ask, notes)
     elif len(points) == 1:
         method = "one_rated_point"
-        steps, unmixed_share = _from_one_point(ask, points[0], notes)
+        steps, sure_share = _from_one_point(ask, points[0], notes)
     else:
-        method, steps = "rated_points", _between_points(ask, points, notes)
+        method = "rated_points"
+        steps, sure_share = _between_points(ask, points, notes)
     _take_arrangement(steps, ask, notes)
     steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
     if points:
         _hear_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
-    if unmixed_share is not None:
-        lower = steps.flow * unmixed_share
-        covers, head_room = against_peak_from_point(ask.peak_flow, steps.flow, lower, notes)
+    if sure_share is not None:
+        lower = steps.flow * sure_share
+        covers, head_room = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
     else:
         covers, head_room = against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
@@ -281,7 +287,7 @@ def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
 
 def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbers]:
     rest_on_field_model(ask, notes, "derated_flow")
-    notes.rest_on(_ONE_POINT)
+    notes.rest_on(_ONE_POINT, UNMIXED)
     _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "A rated point stands for it.", notes)
     chamber = _chamber_of(ask)
     asked, rated = _averages(chamber, ask.uvt, point.uvt)
@@ -308,8 +314,8 @@ def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numb
     return np.minimum(here / there / mixed, 1.0)
 
 
-def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> _Steps:
-    notes.rest_on(_POINTS)
+def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> tuple[_Steps, Numbers]:
+    notes.rest_on(_POINTS, _DARKER_POINT)
     rest_on_lamp(notes)
     _hear_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "Two or more rated points stand for it.", notes)
     found: Interpolated = between_points(points, ask.uvt)
@@ -317,7 +323,7 @@ def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> _Steps:
     steps.take("target_dose", "Rated dose over target dose.", found.dose / ask.target_dose)
     steps.take("water", "Dose x flow in this water over that in the rated water, between the points.", found.share)
     _take_factors(steps, ask, found.lamp_ageing_factor, found.sleeve_fouling_factor)
-    return steps
+    return steps, found.darker_share / found.share
 
 
 def _take_factors(steps: _Steps, ask: Ask, rated_ageing: Numbers, rated_fouling: Numbers) -> None:

@@ -311,20 +311,23 @@ class DeratedFlowAnswer(Answer, Generic[N]):
         Measure(
             "flow",
             "Derated flow if the flow were laminar and never mixed, without an organism by the least dose of a "
-            "streamline; from a chamber without named hydraulics, and from one rated point, where it decides on the "
-            "peak flow. Short circuits can be worse.",
+            "streamline; from a chamber without named hydraulics, and from one rated point. From more rated points, "
+            "what the one in the next darker water gives. With rated points it decides on the peak flow. Short "
+            "circuits can be worse.",
         ),
     ]
     covers_peak_flow: Annotated[
         bool | None,
         Flag(
-            "Whether the derated flow covers the peak flow; absent where none is given. From a chamber without "
-            "hydraulics false where even the upper bound does not cover it, else absent."
+            "Whether the derated flow, with rated points its lower bound, covers the peak flow; absent where none is "
+            "given. From a chamber without hydraulics false where even the upper bound does not cover it, else absent."
         ),
     ]
     head_room: Annotated[
         N | None,
         Measure(
-            "flow", "Derated flow less peak flow; below zero where it is short; only with hydraulics or rated points."
+            "flow",
+            "Derated flow, with rated points its lower bound, less peak flow; below zero where it is short; only with "
+            "hydraulics or rated points.",
         ),
     ]

@@ -9,21 +9,20 @@ from dosewright.topics.uv.unit.chamber import (
     ONLY_A_MISS,
 )
 
-__all__ = ["UNMIXED", "against_peak", "against_peak_from_point"]
+__all__ = ["UNMIXED", "against_peak", "against_peak_from_points"]
 
 
-def against_peak_from_point(
+def against_peak_from_points(
     peak: Numbers | None, flow: Numbers, lower: Numbers, notes: Notes
 ) -> tuple[Any, Numbers | None]:
-    """Hold the lower bound against the peak: a rated point does not say how its water mixed."""
-    notes.rest_on(UNMIXED)
+    """Hold the lower bound against the peak: of the water between or beside rated points nothing was measured."""
     if peak is None:
         return None, None
     message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
     notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
     message = (
-        "The peak flow lies between the lower bound and the derated flow. The lower bound decides: a second rated "
-        "point, at a UVT near this water's, would narrow it."
+        "The peak flow lies between the lower bound and the derated flow. The lower bound decides: another rated "
+        "point, at a UVT near this water's and no higher, would narrow it."
     )
     notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
     message = (

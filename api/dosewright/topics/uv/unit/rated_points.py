@@ -28,6 +28,8 @@ class Interpolated(NamedTuple):
         Of that point. [m³/s], [J/m²], [-], [-]
     share : float or array
         Dose times flow over the factors, in this water over that point's. [-]
+    darker_share : float or array
+        The same of the rated point in the next darker water, which this water does not fall below. [-]
     """
 
     rated_flow: Numbers
@@ -35,6 +37,7 @@ class Interpolated(NamedTuple):
     lamp_ageing_factor: Numbers
     sleeve_fouling_factor: Numbers
     share: Numbers
+    darker_share: Numbers
 
 
 def _dose_flow(point: Point) -> Numbers:
@@ -76,12 +79,13 @@ def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
     rated = _along([dose.absorption_coefficient(point.uvt, CENTIMETRE) for point in points])
     products = _along([_dose_flow(point) for point in points])
     here = derating.interpolated_dose_flow(absorption, rated, products)
-    clearer = np.where(rated <= np.expand_dims(absorption, -1), rated, -np.inf)
-    nearest = np.argmax(clearer, axis=-1)
+    this = np.expand_dims(absorption, -1)
+    nearest = np.argmax(np.where(rated <= this, rated, -np.inf), axis=-1)
+    darker = np.argmin(np.where(rated >= this, rated, np.inf), axis=-1)
 
-    def of_nearest(values: Any) -> Any:
-        shape = np.broadcast_shapes(values.shape, (*nearest.shape, 1))
-        picked = np.take_along_axis(np.broadcast_to(values, shape), nearest[..., None], axis=-1)[..., 0]
+    def of_nearest(values: Any, which: Any = nearest) -> Any:
+        shape = np.broadcast_shapes(values.shape, (*which.shape, 1))
+        picked = np.take_along_axis(np.broadcast_to(values, shape), which[..., None], axis=-1)[..., 0]
         return picked if picked.ndim else float(picked)
 
     return Interpolated(
@@ -90,6 +94,7 @@ def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
         of_nearest(_along([point.lamp_ageing_factor for point in points])),
         of_nearest(_along([point.sleeve_fouling_factor for point in points])),
         here / of_nearest(products),
+        np.minimum(of_nearest(products, darker), here) / of_nearest(products),
     )
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.registry import find
+from dosewright.engine.registry import calculations, find
 from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_response
 from invented_chamber import CHAMBER
@@ -83,6 +83,40 @@ def test_below_the_lowest_published_dose_every_organism_carries_a_warning(organi
     at_point = run("uv/inactivation", {"organism": organism, "dose": f"{0.1 * known.doses[1]!r} mJ/cm2"})
     assert "below_data" not in {warning.code for warning in at_point.warnings}
     assert at_point.log_at_least == pytest.approx(known.logs[1])
+
+
+RATED = next(one for one in reader_for(find("uv/dose").request).fields if one.name == "organism").names
+TAKES_AN_ORGANISM: dict[str, dict[str, Any]] = {
+    "uv/dose": {"flow": "20 L/min"},
+    "uv/derated-flow": {},
+    "uv/derating-curve": {},
+    "uv/limits": {"flow": "20 L/min"},
+    "uv/uncertainty": {"flow": "20 L/min", "spreads": [{"kind": "standard", "of": "uvt", "uncertainty": "1 %"}]},
+}
+
+
+def test_every_calculation_with_an_organism_is_tried_below() -> None:
+    takes = {
+        path
+        for path, entry in calculations().items()
+        if path.startswith("uv/") and "organism" in {field.name for field in reader_for(entry.request).fields}
+    }
+    assert takes == {*TAKES_AN_ORGANISM, "uv/inactivation"}
+
+
+@pytest.mark.parametrize("path", TAKES_AN_ORGANISM)
+@pytest.mark.parametrize("organism", RATED)
+def test_an_organism_known_by_its_rate_alone_is_said_to_be_so_everywhere(path: str, organism: str) -> None:
+    """The source states no lowest dose for any of them; a shoulder below it is not in the rate."""
+    request = {**CHAMBER, "target_dose": "20 mJ/cm2", **TAKES_AN_ORGANISM[path]}
+    assert organism_response(organism).rate is not None
+    for hydraulics in ({}, *MIXED):
+        given = run(path, {**request, **hydraulics, "organism": organism})
+        warned = {warning.field for warning in given.warnings if warning.code == "lowest_dose_unknown"}
+        logs = {"log_inactivation"} if path == "uv/dose" and hydraulics else set()
+        assert warned == {"organism"} | logs
+    own = run(path, {**request, "inactivation_rate": "0.12 cm2/mJ"})
+    assert "lowest_dose_unknown" not in {warning.code for warning in own.warnings}
 
 
 def test_without_hydraulics_the_limits_are_those_of_unmixed_flow() -> None:

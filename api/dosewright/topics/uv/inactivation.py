@@ -11,6 +11,7 @@ from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
 from dosewright.topics.uv.contracts.water import InactivationAnswer, InactivationRequest
+from dosewright.topics.uv.unit.hydraulics import hear_lowest_dose
 
 __all__ = ["inactivation"]
 
@@ -107,11 +108,7 @@ def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Nu
 def _warn_below_data(known: OrganismResponse, field: str, below: Any, notes: Notes) -> None:
     """Warn below the lowest published dose; of a rate constant no lowest dose is published."""
     if known.rate is not None:
-        message = (
-            "The lowest dose of this organism's data is not known: its source states a rate only. At small doses a "
-            "shoulder would make the inactivation less than this."
-        )
-        notes.warn("lowest_dose_unknown", field, message)
+        hear_lowest_dose(known, field, notes)
         return
     message = (
         f"This is below the lowest published dose, {known.doses[1] / 10.0:.3g} mJ/cm2. A straight line from no dose is "

@@ -9,12 +9,13 @@ from dosewright.core.light.survival import DoseResponse
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
-from dosewright.tables.ultraviolet import organism_response
+from dosewright.tables.ultraviolet import OrganismResponse, organism_response
 from dosewright.topics.uv.contracts.lamp import DoseResponseItem, FirstOrder, MultiTarget, Shoulder, TwoGroups
 
 __all__ = [
     "ORGANISMS",
     "HydraulicsFields",
+    "hear_lowest_dose",
     "hear_organism",
     "hear_target_between",
     "hydraulics_of",
@@ -149,6 +150,16 @@ def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
             "The organism's constant was recalled and not yet confirmed in its source: check it before relying on it."
         )
         notes.warn("recalled_value", "organism", message)
+    hear_lowest_dose(known, "organism", notes)
+
+
+def hear_lowest_dose(known: OrganismResponse, field: str, notes: Notes) -> None:
+    """Warn where the source of an organism states a rate only, and not from which dose on it holds."""
+    message = (
+        "The lowest dose of this organism's data is not known: its source states a rate only. At small doses a "
+        "shoulder would make the inactivation less than this rate says."
+    )
+    notes.warn("lowest_dose_unknown", field, message, when=known.rate is not None)
 
 
 def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers, notes: Notes) -> Numbers:
@@ -157,11 +168,13 @@ def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers
         logs = dose.log_inactivation(red, response.rate)
     else:
         # A RED that is no number is refused already; here it must only not be in the way.
-        known = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
-        logs = survival.log_survival(known, response) / -_LN_10
+        told = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
+        logs = survival.log_survival(told, response) / -_LN_10
     if ask.organism is None:
         return logs
-    beyond = red > organism_response(ask.organism).dose_most
+    known = organism_response(ask.organism)
+    hear_lowest_dose(known, "log_inactivation", notes)
+    beyond = red > known.dose_most
     message = (
         "The dose lies beyond the data of this organism: what it does there is not known, so no log inactivation is "
         "given. At the end of the data it is the figure in the basis."

@@ -12,7 +12,7 @@ __all__ = ["falling_root"]
 
 
 def falling_root(
-    function: Callable[[Array], Array], low: Array, high: Array, steps: int, tolerance: float = 0.0
+    function: Callable[[Array], Array], low: Array, high: Array, steps: int, tolerance: float, miss: float
 ) -> Array:
     """Narrow a bracket by regula falsi (Illinois), whose steps are the same for one case as for many.
 
@@ -26,13 +26,17 @@ def falling_root(
         How many at most; the error about squares from step to step once it is small.
     tolerance : float
         Value of the function, either way, at which a case is done and stays where it is, whatever the others still do.
+    miss : float
+        Value of the function, either way, beyond which what was found is no root: a jump, or one not yet reached.
 
     Returns
     -------
     array
-        The root; an end of the bracket where it holds none.
+        The root; NaN where the bracket holds none, or none was found: never an end of it in place of one.
     """
     at_low, at_high = function(low), function(high)
+    crosses = (at_low >= -tolerance) & (at_high <= tolerance)
+    value = np.full(np.shape(at_high), np.inf)
     middle, done = high, np.zeros(np.shape(at_high), dtype=bool)
     stayed_high = stayed_low = done
     for _ in range(steps):
@@ -51,4 +55,4 @@ def falling_root(
         at_low = np.where(above, value, np.where(stayed_low, 0.5 * at_low, at_low))
         stayed_high, stayed_low = above, ~above
         low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return middle
+    return np.where(crosses & (abs(value) <= miss), middle, np.nan)

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from assertions import faults
+from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import calculations, find
 from dosewright.engine.run import run
 from dosewright.tables.ultraviolet import organism_response
+from dosewright.topics.uv.unit.chamber import field_by_model
 from invented_chamber import CHAMBER
 
 SHOULDERS: list[dict[str, Any]] = [
@@ -46,6 +52,87 @@ def test_the_flow_falls_as_the_target_rises(response: Any) -> None:
         for target in (10, 15, 20, 22, 24, 30, 50)
     ]
     assert flows == sorted(flows, reverse=True)
+
+
+TWENTY_TARGETS = {"kind": "multi_target", "rate": "0.05 m2/J", "targets": "20"}
+
+
+@pytest.mark.parametrize("target", [20, 22, 24])
+def test_twenty_targets_in_laminar_flow_by_a_fine_sum_over_streamlines(target: int) -> None:
+    """Independent computation: 20,000 rings of equal width, survivors and mean counted here, the flow by halving."""
+    answered = run(
+        "uv/derated-flow",
+        {**CHAMBER, "hydraulics": "laminar", "dose_response": TWENTY_TARGETS, "target_dose": f"{target} mJ/cm2"},
+    )
+    names = ("sleeve_transmittance", "sleeve_wall", "n_water", "n_quartz", "n_air")
+    optics: Any = SimpleNamespace(**{name: answered.inputs[name] for name in names}, wall_reflectance=None)
+    field = field_by_model("refracted_line", optics, 0.72, 0.78, 0.025, 0.08)
+    edges = np.linspace(0.0125, 0.04, 20_001)
+    radius = 0.5 * (edges[1:] + edges[:-1])
+    # Laminar flow between two cylinders: 1 - x² + (1 - q²) ln x / ln(1/q), of the bore's radius (textbook).
+    over, ratio = radius / 0.04, 0.0125 / 0.04
+    speed = 1.0 - over**2 + (1.0 - ratio**2) * np.log(over) / np.log(1.0 / ratio)
+    ring = np.pi * (edges[1:] ** 2 - edges[:-1] ** 2)
+    speed /= np.sum(speed * ring)  # for a flow of 1 m³/s
+    shares = speed * ring
+    products = np.asarray(field.line(17.0 * 0.8 * 0.85, -100.0 * math.log(0.85), radius)) * 0.78 / speed
+
+    def least_of_both(flow: float) -> float:
+        doses = products / flow
+        alive = float(np.sum(shares * -np.expm1(20.0 * np.log1p(-np.exp(-0.05 * doses)))))
+        red = -math.log(-math.expm1(math.log1p(-alive) / 20.0)) / 0.05 if alive < 1.0 else 0.0
+        return min(red, float(np.sum(shares * doses)))
+
+    low, high = 1e-5, 1e-2
+    for _ in range(60):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if least_of_both(middle) > 10.0 * target else (low, middle)
+    assert answered.derated_flow == pytest.approx(60_000.0 * low, rel=1e-5)
+    assert 40.0 < answered.derated_flow < 51.0
+
+
+FLOORED = {"kind": "first_order", "rate": "2 cm2/mJ", "floor": "0.001"}
+
+
+@pytest.mark.parametrize("form", [{}, {"kind": "multi_target", "targets": "20"}], ids=["first_order", "multi_target"])
+@pytest.mark.parametrize("hydraulics", [{}, *MIXED], ids=["unnamed", "laminar", "tanks"])
+@pytest.mark.parametrize(
+    ("path", "more"),
+    [
+        ("uv/derated-flow", {}),
+        ("uv/derating-curve", {"uvts": "60, 80, 99 %"}),
+        ("uv/limits", {"flow": "20 L/min"}),
+    ],
+)
+def test_a_target_at_the_floor_has_no_flow_and_is_refused(path: str, more: Any, hydraulics: Any, form: Any) -> None:
+    """At 40 mJ/cm2 exp(-80) of them are left beside a floor of 0.001: no number tells one dose from another."""
+    request = {**CHAMBER, **more, **hydraulics, "target_dose": "40 mJ/cm2", "dose_response": {**FLOORED, **form}}
+    assert faults(path, request) == {("/dose_response", "red_undefined")}
+
+
+def test_a_red_down_at_the_floor_has_no_value_and_says_so() -> None:
+    request = {**CHAMBER, "flow": "20 L/min", "target_dose": "40 mJ/cm2", "dose_response": FLOORED}
+    assert faults("uv/dose", {**request, "hydraulics": "laminar"}) == {("/dose_response", "red_undefined")}
+    bare = run("uv/dose", request)
+    assert (bare.red_lower_bound, bare.meets_target) == (None, None)
+    assert ("red_undefined", "red_lower_bound") in {(warning.code, warning.field) for warning in bare.warnings}
+
+
+@pytest.mark.parametrize(
+    ("path", "more"), [("uv/limits", {"flow": "20 L/min"}), ("uv/derating-curve", {"uvts": "80 %"})]
+)
+def test_rows_down_at_the_floor_are_refused_and_the_others_answered(path: str, more: Any) -> None:
+    floored = {**FLOORED, "rate": ["0.3 cm2/mJ", "2 cm2/mJ"]}
+    together = run_batch(path, {**CHAMBER, **more, "target_dose": "40 mJ/cm2", "dose_response": floored})
+    assert {(fault.pointer, fault.code, *(fault.rows or ())) for fault in together.errors} == {
+        ("/dose_response", "red_undefined", 1)
+    }
+    alone = run(
+        path, {**CHAMBER, **more, "target_dose": "40 mJ/cm2", "dose_response": {**FLOORED, "rate": "0.3 cm2/mJ"}}
+    )
+    name = "highest_flow_lower_bound" if path == "uv/limits" else "flow_lower_bound"
+    assert together[name][0] == getattr(alone, name)
+    assert np.isnan(together[name][1])
 
 
 def test_a_red_above_the_mean_dose_is_not_credited() -> None:

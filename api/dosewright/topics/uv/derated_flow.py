@@ -268,6 +268,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     if hydraulics is not None:
         return steps, None
     unmixed = unmixed_flow(ask, chamber, aged, absorption, target, ask.units_in_series)
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(unmixed))
     return steps, unmixed * ask.units_in_parallel / ask.safety_factor
 
 

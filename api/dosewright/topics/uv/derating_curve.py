@@ -110,7 +110,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     mean = _flows(ask, unmixed=False)
     # Where no hydraulics are named the mean dose is optimistic: unmixed flow is the bound on the safe side.
     least = _flows(ask, unmixed=True) if ask.hydraulics is None else None
-    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(mean.given))
+    _refuse_unfound(mean, least, notes)
     message = (
         "No hydraulics are named: plan by flow_lower_bound, the flow of unmixed water. The derated flow rests on the "
         "mean dose, which part of the water does not get, so no head-room is given."
@@ -130,6 +130,14 @@ class _Flows(NamedTuple):
 
     given: Any
     over_uvt: Sequence[Any]
+
+
+def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
+    """Refuse where the flow as given has no value, or one of the curve: a gap in it would say nothing of why."""
+    for flows in (mean, least):
+        if flows is not None:
+            unfound = [np.isnan(flow) for flow in (flows.given, *flows.over_uvt)]
+            notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.any(np.broadcast_arrays(*unfound), axis=0))
 
 
 def _flows(ask: DeratingCurveRequest[Numbers], *, unmixed: bool) -> _Flows:

@@ -1,6 +1,6 @@
 """The least UVT, ageing and fouling at which a chamber still meets its target."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -47,8 +47,13 @@ __all__ = ["limits"]
 
 _DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
 _LIMIT_NAMES = ("at_value", "never_fails", "fails_immediately")
-_STEPS = 24
+_STEPS = 60
 _CLOSE = 1e-10  # ln of a dose over its target that is near enough
+_MISS = 1e-6  # and that is no root any more
+_NO_ROOT = (
+    "No UVT was found at which the target is just met: where the floor of the dose response is all that is left the "
+    "RED jumps from above the target to below it. Give a lower target, or a response without a floor."
+)
 _BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
 _LIMITS = Basis(
     method="root of RED = target in one condition, the others as given; in ageing and fouling by proportion",
@@ -74,7 +79,6 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     here = _red(ask, field, power, absorption)
     highest = flow_for_target(ask, field, power, absorption, ask.target_dose)
-    _refuse_undefined(here, highest, notes)
     share = ask.flow / highest
     missed: Any = here < ask.target_dose
     lower = lower_flow = None
@@ -84,12 +88,13 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
         met = ONLY_A_MISS[1 * missed]
         hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
+    _refuse_undefined((here, lower), (highest, lower_flow), notes)
     _warn_of_dose(ask, missed, met, notes)
     # Where no hydraulics are named the unmixed flow decides, and what the mean dose would allow stands beside it.
     sure = share if lower_flow is None else ask.flow / lower_flow
     red = _red if ask.hydraulics is not None else _unmixed_red
     ageing = _at_most_one(ask.lamp_ageing_factor * sure)
-    uvt, uvt_limit = _lowest_uvt(ask, field, power, red)
+    uvt, uvt_limit = _lowest_uvt(ask, field, power, red, notes)
     open_ended = ask.hydraulics is None
     return LimitsAnswer(
         dose_at_flow=here,
@@ -104,7 +109,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lamp_ageing_limit=_limit_of(ask.lamp_ageing_factor * sure),
         lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * sure),
         sleeve_fouling_limit=_limit_of(ask.sleeve_fouling_factor * sure),
-        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red)[0] if open_ended else None,
+        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red, notes)[0] if open_ended else None,
         optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
         optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
         lamp_hours_left_from_new=_hours_left(ask, ageing, notes),
@@ -121,10 +126,11 @@ def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     notes.caution(*CAUTIONS)
 
 
-def _refuse_undefined(here: Numbers, highest: Numbers, notes: Notes) -> None:
+def _refuse_undefined(doses: Sequence[Numbers | None], flows: Sequence[Numbers | None], notes: Notes) -> None:
     message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
-    notes.refuse("red_undefined", "dose_response", message, when=np.isnan(here))
-    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(highest))
+    for values, why in ((doses, message), (flows, NO_FLOW)):
+        unfound = np.broadcast_arrays(*(np.isnan(value) for value in values if value is not None))
+        notes.refuse("red_undefined", "dose_response", why, when=np.any(unfound, axis=0))
 
 
 def _hours_left(ask: LimitsRequest[Numbers], ageing: Any, notes: Notes) -> Any:
@@ -188,9 +194,9 @@ def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) ->
 
 
 def _lowest_uvt(
-    ask: LimitsRequest[Numbers], field: Field, power: Numbers, red: Callable[..., Numbers]
+    ask: LimitsRequest[Numbers], field: Field, power: Numbers, red: Callable[..., Numbers], notes: Notes
 ) -> tuple[Any, Any]:
-    """Return the UVT at which the target is just met, and whether there is one."""
+    """Return the UVT at which the target is just met, and whether there is one; refuse where it was not found."""
     goal = np.log(ask.target_dose)
 
     def excess(absorption: Array) -> Array:
@@ -203,9 +209,11 @@ def _lowest_uvt(
     clear_meets, dark_misses = excess(low) >= 0.0, excess(high) <= 0.0
     crosses = clear_meets & dark_misses
     limit = label(np.where(crosses, 0, np.where(clear_meets, 1, 2))[()], _LIMIT_NAMES)
-    root = falling_root(excess, low, high, _STEPS, _CLOSE)
-    uvt = dose.transmittance(root, CENTIMETRE)
-    found: Any = np.where(crosses, uvt, np.nan)
+    root = falling_root(excess, low, high, _STEPS, _CLOSE, _MISS)
+    unfound = np.isnan(root)
+    notes.refuse("red_undefined", "dose_response", _NO_ROOT, when=(crosses & unfound)[()])
+    uvt = dose.transmittance(np.where(unfound, 0.0, root), CENTIMETRE)
+    found: Any = np.where(crosses & ~unfound, uvt, np.nan)
     return (found if np.ndim(found) else float(found)), limit
 
 

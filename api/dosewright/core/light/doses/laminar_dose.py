@@ -97,17 +97,13 @@ def flow_for_laminar_dose(
 
         def excess(log_flow: Array) -> Array:
             red = red_of_doses(products / np.exp(log_flow), logs, response)
-            if response.convex:
-                return np.log(red) - wanted
-            # Behind a shoulder all may survive; down at a floor none are left to tell by, and the mean dose counts.
-            log_red = np.log(np.maximum(np.where(np.isnan(red), np.inf, red), np.exp(log_mean - log_flow - _FAR)))
-            return np.minimum(log_red, log_mean - log_flow) - wanted
+            # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both,
+            # so that a target which lies down there has no root.
+            mean = log_mean - log_flow
+            log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(mean - _FAR)))
+            return np.where(np.isnan(red), mean + _FAR, np.minimum(log_red, mean)) - wanted
 
         low, high = np.log(np.min(products, axis=0)) - wanted, log_mean - wanted
-        root = falling_root(excess, low, high, _ROOT_STEPS, _CLOSE)
-        if response.convex:
-            return (np.exp(root),)
-        found = (excess(low) >= -_CLOSE) & (np.abs(excess(root)) <= _MISS)
-        return (np.where(found, np.exp(root), np.nan),)
+        return (np.exp(falling_root(excess, low, high, _ROOT_STEPS, _CLOSE, _MISS)),)
 
     return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]

@@ -20,6 +20,7 @@ _ABOVE: Final = 6.9  # ln of how far it may lie above: a thousandfold, up to whi
 _FAR: Final = 30.0  # ln of how far off the mean dose a RED is put that has no value, or none to speak of
 _STEPS: Final = 40
 _CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
+_MISS: Final = 1e-6  # and that is no root any more
 
 
 def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: Values) -> Values:
@@ -81,8 +82,7 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
 
         start = wanted + np.zeros(np.shape(excess(np.asarray(wanted))))
         low, high = start - _BELOW, start + _ABOVE
-        found = np.exp(falling_root(excess, low, high, _STEPS, _CLOSE))
-        return (np.where((excess(low) >= 0.0) & (excess(high) <= 0.0), found, np.nan),)
+        return (np.exp(falling_root(excess, low, high, _STEPS, _CLOSE, _MISS)),)
 
     return over_chunks(kernel, _CHUNK, target, response, tanks)[0]
 

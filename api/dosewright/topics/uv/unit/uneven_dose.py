@@ -28,6 +28,7 @@ _UNEVEN = Basis(
     validity="dose responses that are convex over the doses that occur: first order and tails; a shoulder can turn it "
     "round",
 )
+_NO_RED = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
 _LEAST_STAY, _MOST_STAY = 0.9, 1.1  # mean residence time over volume / flow
 _CHUNK = 1024
 _FINE_CHUNK = 64
@@ -75,9 +76,7 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
         red = _red_of_parcels(ask, passage, response)
     if red is not mean:
         notes.rest_on(_UNEVEN)
-    nothing = np.isnan(red)
-    message = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
-    notes.refuse("red_undefined", "dose_response", message, when=nothing)
+    notes.refuse("red_undefined", "dose_response", _NO_RED, when=np.isnan(red))
     if not response_is_convex(response):
         message = (
             "With a shoulder or a tail the RED comes out above the mean dose. No more than the mean dose is credited: "
@@ -157,6 +156,7 @@ def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
     least = laminar_dose.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, passage.response)[
         0
     ]
+    notes.warn("red_undefined", "red_lower_bound", _NO_RED, when=np.isnan(least))
     if not response_is_convex(passage.response):
         message = (
             "With this dose response unmixed laminar flow does more than the mean dose would, and water in between can "

@@ -39,6 +39,11 @@ def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: 
     -------
     float or array
         RED; NaN where only the response's floor is left. [J/m²]
+
+    Notes
+    -----
+    Within 1e-5; where fewer than exp(-60) survive in many tanks up to 1e-4 too high, since the gamma distribution is
+    cut off at exp(-40) of its peak.
     """
 
     def kernel(mean: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:

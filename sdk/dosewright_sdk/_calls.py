@@ -2881,6 +2881,7 @@ class SiteCalls:
         e_coli: QuantityInput | None = None,
         nitrate_nitrogen: QuantityInput | None = None,
         lead: QuantityInput | None = None,
+        copper: QuantityInput | None = None,
         arsenic: QuantityInput | None = None,
         fluoride: QuantityInput | None = None,
         uranium: QuantityInput | None = None,
@@ -2939,6 +2940,9 @@ class SiteCalls:
         lead
             Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
             as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+        copper
+            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
+            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
             the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
@@ -2997,6 +3001,7 @@ class SiteCalls:
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
             "lead": lead,
+            "copper": copper,
             "arsenic": arsenic,
             "fluoride": fluoride,
             "uranium": uranium,
@@ -3033,6 +3038,7 @@ class SiteCalls:
         e_coli: Column | None = None,
         nitrate_nitrogen: Column | None = None,
         lead: Column | None = None,
+        copper: Column | None = None,
         arsenic: Column | None = None,
         fluoride: Column | None = None,
         uranium: Column | None = None,
@@ -3104,6 +3110,9 @@ class SiteCalls:
         lead
             Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
             as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+        copper
+            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
+            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
             the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
@@ -3160,6 +3169,7 @@ class SiteCalls:
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
             "lead": lead,
+            "copper": copper,
             "arsenic": arsenic,
             "fluoride": fluoride,
             "uranium": uranium,
@@ -8282,6 +8292,7 @@ class AsyncSiteCalls:
         e_coli: QuantityInput | None = None,
         nitrate_nitrogen: QuantityInput | None = None,
         lead: QuantityInput | None = None,
+        copper: QuantityInput | None = None,
         arsenic: QuantityInput | None = None,
         fluoride: QuantityInput | None = None,
         uranium: QuantityInput | None = None,
@@ -8340,6 +8351,9 @@ class AsyncSiteCalls:
         lead
             Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
             as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+        copper
+            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
+            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
             the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
@@ -8398,6 +8412,7 @@ class AsyncSiteCalls:
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
             "lead": lead,
+            "copper": copper,
             "arsenic": arsenic,
             "fluoride": fluoride,
             "uranium": uranium,
@@ -8434,6 +8449,7 @@ class AsyncSiteCalls:
         e_coli: Column | None = None,
         nitrate_nitrogen: Column | None = None,
         lead: Column | None = None,
+        copper: Column | None = None,
         arsenic: Column | None = None,
         fluoride: Column | None = None,
         uranium: Column | None = None,
@@ -8505,6 +8521,9 @@ class AsyncSiteCalls:
         lead
             Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
             as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+        copper
+            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
+            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
             the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
@@ -8561,6 +8580,7 @@ class AsyncSiteCalls:
             "e_coli": e_coli,
             "nitrate_nitrogen": nitrate_nitrogen,
             "lead": lead,
+            "copper": copper,
             "arsenic": arsenic,
             "fluoride": fluoride,
             "uranium": uranium,

@@ -38,6 +38,12 @@ water = WaterCheckRequest(
     ph="7.3",
     total_coliform="6 1/100mL",
     e_coli="0 1/100mL",
+    nitrate_nitrogen="1.1 mg/L",
+    lead="0.002 mg/L",
+    copper="0.2 mg/L",
+    arsenic="0.002 mg/L",
+    fluoride="0.4 mg/L",
+    uranium="0.003 mg/L",
 )
 unit = DeratedFlowRequest(
     uvt=FROM_PLAN,

@@ -15,6 +15,7 @@ __all__ = [
     "WaterSource",
     "default_text",
     "insulation_materials",
+    "langelier_offset",
     "site_default",
     "treatment_train",
     "uv_cannot_remove",
@@ -57,8 +58,9 @@ class WaterLimit:
         Limits; what equals one is within it. [unit]
     effect : str
         ``ultraviolet``, ``health``, ``disinfection`` or ``aesthetic``.
-    needed : bool
-        Whether the verdict stays open without it.
+    needed : str
+        Which verdict stays open without it: ``ultraviolet`` for both, ``drinking`` for that on drinking alone,
+        ``coliforms`` as ultraviolet unless coliforms were tested and none found, ``no`` for neither.
     judges : str
         What it tells.
     below, above : tuple of Treatment
@@ -72,7 +74,7 @@ class WaterLimit:
     lower: float | None
     upper: float | None
     effect: str
-    needed: bool
+    needed: str
     judges: str
     below: tuple[Treatment, ...]
     above: tuple[Treatment, ...]
@@ -175,7 +177,7 @@ def water_limits() -> Mapping[str, WaterLimit]:
                 lower=_number(row["lower"]),
                 upper=_number(row["upper"]),
                 effect=row["effect"],
-                needed=row["needed"] == "yes",
+                needed=row["needed"],
                 judges=row["judges"],
                 below=_treatments(row["parameter"], "below"),
                 above=_treatments(row["parameter"], "above"),
@@ -216,6 +218,13 @@ def treatment_train() -> Mapping[str, Stage]:
             for row in table("water_treatment_train").rows
         }
     )
+
+
+@cache
+def langelier_offset() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return temperatures, rising [degC], and how far the Langelier chart reads below calcite saturation there."""
+    rows = table("langelier_offset").rows
+    return tuple(float(row["temperature"]) for row in rows), tuple(float(row["offset"]) for row in rows)
 
 
 @cache

@@ -34,6 +34,7 @@ GOOD = {
     "e_coli": "0 MPN/100mL",
     "nitrate_nitrogen": "1 mg/L",
     "lead": "0.001 mg/L",
+    "copper": "0.1 mg/L",
     "arsenic": "0.001 mg/L",
     "fluoride": "0.3 mg/L",
     "uranium": "0.001 mg/L",
@@ -172,7 +173,7 @@ def test_what_was_not_tested_is_named(name):
     assert missing.cannot_judge == water_limits()[name].judges
     assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
     assert answer.complete is False
-    assert answer.verdict == ("incomplete" if missing.needed or name == "total_coliform" else "ok")
+    assert answer.verdict == ("incomplete" if missing.needed else "ok")
 
 
 def test_coliforms_without_a_test_for_e_coli_leave_the_verdict_open():
@@ -343,6 +344,7 @@ def test_a_batch_is_its_single_calls():
     }
     fixed = {"hardness": 4.0, "turbidity": 0.3, "manganese": 0.01, "alkalinity": 8.0, "water_temperature": 50.0}
     fixed |= {"water_source": "drilled_well", "total_coliform": 0.0}
+    fixed |= {"lead": 0.001, "copper": 0.1, "arsenic": 0.001, "fluoride": 0.3, "uranium": 0.001}
     fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
     batch = run_batch(PATH, {**columns, **fixed})
     assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]
@@ -405,7 +407,7 @@ def test_what_was_not_tested_is_told_in_words():
     assert "Not tested: pH. Whether the water attacks metal or lays scale cannot be judged." in told
 
 
-@pytest.mark.parametrize("name", ["lead", "arsenic", "fluoride", "uranium"])
+@pytest.mark.parametrize("name", ["lead", "copper", "arsenic", "fluoride", "uranium"])
 def test_a_chemical_above_its_limit_is_no_go_and_boiling_does_not_help(name):
     limit = water_limits()[name].upper
     answer = asked(**{name: f"{1.5 * limit!r} mg/L"})
@@ -425,6 +427,9 @@ def test_soft_and_acidic_water_mentions_lead_and_copper():
     assert "lead_and_copper" in codes(asked(hardness="2 gpg", ph=6.7))
     assert "lead_and_copper" not in codes(asked(hardness="2 gpg", ph=7.4))
     assert "lead_and_copper" not in codes(asked(hardness="5 gpg", ph=6.7))
+    assert "lead_and_copper" in codes(asked(hardness="2 gpg", ph=None))
+    assert "lead_and_copper" in codes(asked(hardness=None, ph=6.7))
+    assert "lead_and_copper" not in codes(asked(hardness=None, ph=7.4))
 
 
 def test_much_sulfate_is_not_for_infants():

@@ -10,7 +10,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
-from dosewright.tables.site import site_default
+from dosewright.tables.site import langelier_offset, site_default
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["Scale", "note_scale", "scale_of"]
@@ -22,6 +22,7 @@ _NEEDED = {
     "total_dissolved_solids": "total dissolved solids",
     "water_temperature": "water temperature",
 }
+_FREEZING = 273.15  # K
 _COLD = 303.15  # K; above it the printed chart and PHREEQC come together
 _TENDENCIES = ("scale_dissolving", "balanced", "scale_forming")
 
@@ -43,7 +44,7 @@ class Scale:
     saturation_ph, langelier_index, ryznar_index, index_at_sleeve : float, array or None
         The indices.
     forms_scale : flag, flags or None
-        Whether the index at the warmest place is above the limit of scale.
+        Whether the index, with what the chart reads too low added, is above the limit of scale anywhere.
     tendency : text, labels or None
         The same in a word.
     """
@@ -78,7 +79,10 @@ def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
     saturation, index = index_at(temperature)
     at_sleeve = None if ask.sleeve_temperature is None else index_at(ask.sleeve_temperature)[1]
     worst = index if at_sleeve is None else np.fmax(index, at_sleeve)
-    forms = worst > site_default("scale_forming_above")[0]
+    saturated = index + _offset(temperature)
+    if at_sleeve is not None:
+        saturated = np.fmax(saturated, at_sleeve + _offset(ask.sleeve_temperature))
+    forms = saturated > site_default("scale_forming_above")[0]
     dissolves = worst < site_default("scale_dissolving_below")[0]
     return Scale(
         saturation_ph=saturation,
@@ -88,6 +92,13 @@ def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
         forms_scale=forms,
         tendency=label(_codes(forms, dissolves, worst), (*_TENDENCIES, None)),
     )
+
+
+def _offset(temperature: Any) -> Any:
+    """Return how far the chart reads below calcite saturation."""
+    celsius, offsets = langelier_offset()
+    offset: Any = np.interp(temperature - _FREEZING, celsius, offsets)
+    return offset
 
 
 def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:
@@ -105,14 +116,15 @@ def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> N
     limit, source = site_default("scale_forming_above")
     field = "langelier_index" if scale.index_at_sleeve is None else "langelier_index_at_sleeve"
     message = (
-        f"Above {limit:g} ({source}) the water lays lime on the sleeve, which takes the light away: soften it, or "
-        "clean the sleeve often."
+        f"Above {limit:g} ({source}), with what the chart reads too low added, the water lays lime on the sleeve, "
+        "which takes the light away: soften it, or clean the sleeve often."
     )
     notes.warn("scale_forming", field, message, when=scale.forms_scale)
     cold: Any = ask.water_temperature
     message = (
         "In cold water this chart reads below calcite saturation: by 0.1 to 0.2 at 25 degC and 0.2 to 0.3 at 0 to 10 "
-        "degC (compared with PHREEQC). Water that seems to dissolve a little lime can lay it down: count on 0.3 more."
+        "degC (compared with PHREEQC). Scale is judged with that added; water that seems to dissolve a little lime can "
+        "lay it down."
     )
     notes.warn("index_reads_low", "langelier_index", message, when=cold < _COLD)
     none: Any = scale.saturation_ph

@@ -109,7 +109,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
         wanted[stage] = True
     wanted["cyst_filter"] = wanted["cyst_filter"] | needs_cyst_filter(ask, results)
     of_light = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
-    severity = np.maximum(of_light, _severity_of_chemicals(results))
+    severity = np.maximum(of_light, _severity_of_chemicals(results, missing))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
     warn_of_results(results, missing, bacteria, notes)
@@ -125,7 +125,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
         bacteria_found=bacteria,
         parameters=[result for result, _ in results.values()],
         not_tested=[
-            UntestedParameter(name=name, cannot_judge=limit.judges, needed=limit.needed)
+            UntestedParameter(name=name, cannot_judge=limit.judges, needed=_is_needed(limit, results))
             for name, limit in missing.items()
         ],
         train=train,
@@ -152,6 +152,13 @@ def _part_of_the_coliforms(ask: Ask, notes: Notes) -> None:
         message = "E. coli is one of the coliforms: it cannot be found where no total coliform is."
         contradiction = np.logical_and(ask.e_coli > 0.0, ask.total_coliform <= 0.0)[()]
         notes.refuse("contradiction", "e_coli", message, when=contradiction)
+
+
+def _is_needed(limit: WaterLimit, results: Mapping[str, tuple[Result, Any]]) -> Any:
+    """Return whether a verdict stays open without a test; E. coli only where coliforms were found or not sought."""
+    if limit.needed == "coliforms":
+        return np.logical_not(results["total_coliform"][0].within)[()] if "total_coliform" in results else True
+    return limit.needed != "no"
 
 
 def _tested(ask: Ask) -> Any:
@@ -215,7 +222,7 @@ def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) 
 
 
 def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], forms_scale: Any) -> Any:
-    untested = any(limit.needed for limit in missing.values()) or "total_coliform" in missing
+    untested = any(limit.needed == "ultraviolet" for limit in missing.values())
     severity: Any = _INCOMPLETE if untested else _OK
     if forms_scale is not None:
         severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
@@ -231,9 +238,9 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
     return severity if isinstance(severity, int) else severity[()]
 
 
-def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]]) -> Any:
+def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit]) -> Any:
     """Return how far chemicals that light leaves in the water speak against drinking it as it is."""
-    severity: Any = _OK
+    severity: Any = _INCOMPLETE if any(limit.needed == "drinking" for limit in missing.values()) else _OK
     for result, _ in results.values():
         if result.effect == "health":
             severity = np.maximum(severity, np.where(result.within, _OK, _TREAT))

@@ -33,6 +33,7 @@ SPECIALIST = "specialist"
 DEEP = "drilled_well"
 _NEAR, _NEAR_PH = 0.1, 0.2
 _SOFT, _ACIDIC = 3.5, 7.0  # hardness in gpg, 60 mg/L; pH
+_HIGH_PH = 8.5  # 40 CFR 143.3, secondary maximum contaminant levels
 _SULFATE_FOR_INFANTS = 400.0  # mg/L
 CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
 
@@ -90,6 +91,7 @@ def warn_of_results(
         )
     _note_chemicals(results, notes)
     _note_soft_water(results, notes)
+    _note_high_ph(results, notes)
     for name, (result, _) in results.items():
         message = (
             f"Close to its limit: {_close_to(result)}. Test it again, in another season too, before relying on it."
@@ -129,7 +131,7 @@ def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> 
         )
         above = np.logical_not(results["nitrate_nitrogen"][0].within)
         notes.warn("nitrate_above_limit", "nitrate_nitrogen", message, when=above)
-    for name in ("lead", "arsenic", "fluoride", "uranium"):
+    for name in ("lead", "copper", "arsenic", "fluoride", "uranium"):
         if name in results:
             message = (
                 f"{name.capitalize()} is above the limit: drink and cook with other water until reverse osmosis at the "
@@ -145,14 +147,27 @@ def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> 
 
 
 def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
-    if "ph" not in results or "hardness" not in results:
+    if "ph" not in results and "hardness" not in results:
         return
-    soft = np.logical_and(results["hardness"][0].value < _SOFT, results["ph"][0].value < _ACIDIC)
+    # What was not tested may be as bad as the other: one of the two is enough.
+    soft: Any = results["hardness"][0].value < _SOFT if "hardness" in results else True
+    acidic: Any = results["ph"][0].value < _ACIDIC if "ph" in results else True
     message = (
         "Soft and acidic water dissolves lead and copper from pipes and fittings: test both in the first water of the "
         "morning, and raise the pH (common practice, no source)."
     )
-    notes.warn("lead_and_copper", "ph", message, when=soft[()])
+    field = "ph" if "ph" in results else "hardness"
+    notes.warn("lead_and_copper", field, message, when=np.logical_and(soft, acidic)[()])
+
+
+def _note_high_ph(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+    if "ph" not in results:
+        return
+    message = (
+        "A pH above 8.5 is beyond the secondary standard of 40 CFR 143.3: the water tastes of soda, lays scale sooner "
+        "and makes chlorine weaker."
+    )
+    notes.warn("ph_above_secondary", "ph", message, when=results["ph"][0].value > _HIGH_PH * (1.0 + CLOSE))
 
 
 def _is_close(name: str, result: Result) -> Any:

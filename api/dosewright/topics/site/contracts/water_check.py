@@ -43,7 +43,7 @@ class WaterCheckRequest(Request, Generic[Q]):
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "iron manganese hardness tannin turbidity hydrogen_sulfide total_coliform e_coli",
-        "nitrate_nitrogen lead arsenic fluoride uranium sulfate peak_flow oxidising_filter_diameter softener_diameter",
+        "nitrate_nitrogen lead copper arsenic fluoride uranium sulfate peak_flow oxidising_filter_diameter softener_diameter",
         "carbon_filter_diameter",
     ) | lower("uvt supply_flow")
     undirected: ClassVar[Mapping[str, str]] = {
@@ -120,6 +120,7 @@ class WaterCheckRequest(Request, Generic[Q]):
         _amount("Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'.", "2.1 mg/L", species=NITRATE),
     ] = None
     lead: Annotated[Q | None, _amount("Lead, in the first water of the morning.", "0.001 mg/L")] = None
+    copper: Annotated[Q | None, _amount("Copper, in the first water of the morning.", "0.1 mg/L")] = None
     arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None
     fluoride: Annotated[Q | None, _amount("Fluoride.", "0.3 mg/L")] = None
     uranium: Annotated[Q | None, _amount("Uranium.", "0.002 mg/L")] = None
@@ -201,7 +202,9 @@ class UntestedParameter(msgspec.Struct, Generic[N], kw_only=True):
 
     name: Annotated[str, Text("Name of the parameter.")]
     cannot_judge: Annotated[str, Text("What cannot be judged without it.")]
-    needed: Annotated[bool, Flag("Whether the verdict stays open without it.")]
+    needed: Annotated[
+        bool, Flag("Whether a verdict stays open without it; only tests for the unit bear on uv_verdict.")
+    ]
 
 
 class TrainStage(msgspec.Struct, Generic[N], kw_only=True):

@@ -1,0 +1,147 @@
+"""Water that looks safe and is not: what no test shows, and the section and the whole plan of one mind."""
+
+import pytest
+
+from assertions import codes
+from dosewright.engine.batch.columnwise import run_batch
+from dosewright.engine.run import run
+from dosewright.tables.site import water_limits
+from sites import site
+
+# An invented well whose water is within every limit.
+GOOD = {
+    "water_source": "drilled_well",
+    "uvt": "90 %",
+    "iron": "0.1 mg/L",
+    "manganese": "0.01 mg/L",
+    "hardness": "4 gpg",
+    "turbidity": "0.3",
+    "ph": "7.4",
+    "total_coliform": "0 1/100mL",
+    "nitrate_nitrogen": "1 mg/L",
+    "lead": "0.001 mg/L",
+    "copper": "0.1 mg/L",
+    "arsenic": "0.001 mg/L",
+    "fluoride": "0.3 mg/L",
+    "uranium": "0.001 mg/L",
+}
+VERDICT = {"ok": "go", "incomplete": "incomplete", "treat_first": "treat_first", "unsuitable": "do_not"}
+DRINKING = ("nitrate_nitrogen", "lead", "copper", "arsenic", "fluoride", "uranium")
+WATERS = {
+    "good": {},
+    "coliforms": {"total_coliform": "9 1/100mL", "e_coli": "0 1/100mL"},
+    "coliforms, E. coli unknown": {"total_coliform": "9 1/100mL"},
+    "coliforms unknown": {"total_coliform": None},
+    "faecal": {"total_coliform": "9 1/100mL", "e_coli": "1 1/100mL"},
+    "iron": {"iron": "2 mg/L"},
+    "too much iron": {"iron": "15 mg/L"},
+    "manganese": {"manganese": "0.2 mg/L"},
+    "hard": {"hardness": "15 gpg"},
+    "dark": {"uvt": "70 %"},
+    "turbid": {"turbidity": "4"},
+    "acid": {"ph": "6"},
+    "pH too high": {"ph": "9.8"},
+    "sulfide": {"hydrogen_sulfide": "0.2 mg/L"},
+    "lake": {"water_source": "surface_water"},
+    "roof": {"water_source": "rainwater"},
+    "spring": {"water_source": "spring"},
+    "source unknown": {"water_source": None},
+    "salty": {"total_dissolved_solids": "900 mg/L"},
+    "nitrate": {"nitrate_nitrogen": "14 mg/L"},
+    "lead": {"lead": "0.02 mg/L"},
+    "copper": {"copper": "2 mg/L"},
+    "arsenic": {"arsenic": "0.05 mg/L"},
+    "UVT unknown": {"uvt": None},
+    "iron unknown": {"iron": None},
+    "arsenic unknown": {"arsenic": None},
+    "lead unknown": {"lead": None},
+    "nitrate unknown": {"nitrate_nitrogen": None},
+}
+
+
+def water(**changes):
+    return {name: value for name, value in {**GOOD, **changes}.items() if value is not None}
+
+
+def asked(**changes):
+    return run("site/water-check", water(**changes))
+
+
+@pytest.mark.parametrize("changes", WATERS.values(), ids=WATERS.keys())
+def test_the_plan_is_of_the_water_checks_mind(changes):
+    test = water(**changes)
+    equipment = [{**unit, "uvt": "90 %"} for unit in site("cottage")["equipment"]]
+    whole = run("site/plan", {**site("cottage"), "water_test": test, "equipment": equipment})
+    alone = run("site/water-check", test)
+    assert whole.water_test.verdict == alone.verdict
+    if whole.verdict != "do_not":  # dark water may leave no unit that carries the peak flow
+        assert whole.verdict == VERDICT[alone.verdict]
+    else:
+        assert alone.verdict == "unsuitable" or "unit_too_small" in {reason.code for reason in whole.reasons}
+
+
+@pytest.mark.parametrize("name", DRINKING)
+def test_what_makes_water_unfit_to_drink_is_never_taken_as_absent(name):
+    answer = asked(**{name: None})
+    assert (answer.verdict, answer.uv_verdict) == ("incomplete", "ok")
+    whole = run("site/plan", {**site("cottage"), "water_test": water(**{name: None})})
+    assert whole.verdict == "incomplete"
+    assert f"{name}_not_tested" in {reason.code for reason in whole.reasons}
+
+
+@pytest.mark.parametrize("name", ["uvt", "iron", "manganese", "hardness", "turbidity", "ph", "total_coliform"])
+def test_what_the_unit_depends_on_leaves_both_verdicts_open(name):
+    answer = asked(**{name: None})
+    assert (answer.verdict, answer.uv_verdict) == ("incomplete", "incomplete")
+
+
+def test_e_coli_is_needed_where_coliforms_are_found_or_not_sought():
+    def is_needed(**changes):
+        return next(one.needed for one in asked(**changes).not_tested if one.name == "e_coli")
+
+    assert is_needed() is False
+    assert is_needed(total_coliform="3 1/100mL") is True
+    assert is_needed(total_coliform=None) is True
+    batch = run_batch("site/water-check", {**GOOD, "total_coliform": ["0 1/100mL", "3 1/100mL"]})
+    assert batch["verdict"] == ["ok", "incomplete"]
+
+
+@pytest.mark.parametrize(
+    ("name", "limit", "source"),
+    [
+        ("nitrate_nitrogen", 10.0, "40 CFR 141.62(b)"),
+        ("arsenic", 0.010, "40 CFR 141.62(b)"),
+        ("uranium", 0.030, "40 CFR 141.66(e)"),
+        ("lead", 0.010, "40 CFR 141.2"),
+        ("copper", 1.3, "40 CFR 141.2"),
+        ("fluoride", 2.0, "40 CFR 143.3"),
+        ("sulfate", 250.0, "40 CFR 143.3"),
+        ("total_dissolved_solids", 500.0, "40 CFR 143.3"),
+    ],
+)
+def test_a_limit_cites_the_regulation_itself(name, limit, source):
+    assert water_limits()[name].upper == limit
+    assert water_limits()[name].source.startswith(source)
+
+
+def test_a_ph_above_the_secondary_standard_is_said():
+    """40 CFR 143.3: 6.5 to 8.5."""
+    assert "ph_above_secondary" in codes(asked(ph="8.6"))
+    assert "ph_above_secondary" not in codes(asked(ph="8.5"))
+    assert asked(ph="8.6").verdict == "ok"
+
+
+LIME = {"alkalinity": "200 mg/L", "total_dissolved_solids": "300 mg/L", "hardness": "6 gpg"}
+
+
+@pytest.mark.parametrize(
+    ("celsius", "offset"), [(0, 0.326), (5, 0.308), (10, 0.287), (15, 0.264), (25, 0.215), (40, 0.136), (60, 0.033)]
+)
+def test_scale_is_judged_with_what_the_chart_reads_too_low(celsius, offset):
+    """Offsets computed from Plummer and Busenberg (1982), Geochimica et Cosmochimica Acta 46, 1011."""
+    here = {**LIME, "calcium_hardness": "100 mg/L", "water_temperature": f"{celsius} degC"}
+    neutral = asked(ph="7.5", **here).langelier_index
+    for beside, scaling in ((-0.01, "balanced"), (0.01, "scale_forming")):
+        answer = asked(ph=repr(7.5 + 0.5 - offset - neutral + beside), **here)
+        assert answer.scaling == scaling
+        assert answer.langelier_index == pytest.approx(0.5 - offset + beside, abs=1e-9)

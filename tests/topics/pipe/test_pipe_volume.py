@@ -58,7 +58,7 @@ def test_scaling(bore, length, exchanges):
 def test_tanks_mix():
     tank = {"kind": "pressure_tank", "volume": "80 L", "fill": "40 %"}
     assert "tank_mixes" in {warning.code for warning in held(tank).warnings}
-    assert held(tank, exchanges="3").warnings == []
+    assert held(tank, exchanges="3").warnings == []  # no pipe, so no flow is asked for
     assert held(tank).volume == pytest.approx(32, rel=1e-14)
     assert held(tank).flush_time is None
 
@@ -90,6 +90,16 @@ def test_one_volume_of_laminar_flow_leaves_a_quarter_of_the_old_water():
     assert "laminar_flush" in {warning.code for warning in slow.warnings}
     fast = run("pipe/volume", {"vessels": [pipe], "flow": "30 L/min"})
     assert "laminar_flush" not in {warning.code for warning in fast.warnings}
+
+
+@pytest.mark.parametrize(("exchanges", "says"), [("1", True), ("3", True), ("4.9", True), ("5.1", False)])
+def test_without_a_flow_the_flush_is_taken_to_be_laminar(exchanges, says):
+    """A parabolic profile leaves 1 / (4 n) of the old water: below 5 % from five volumes on (Hagen-Poiseuille flow)."""
+    pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
+    given = held(pipe, exchanges=exchanges)
+    assert ("flow_not_given" in {warning.code for warning in given.warnings}) is says
+    assert given.left_if_laminar == pytest.approx(25.0 / float(exchanges), rel=1e-12)
+    assert "flow_not_given" not in {w.code for w in held(pipe, exchanges=exchanges, flow="3 L/min").warnings}
 
 
 @pytest.mark.parametrize("exchanges", [0.2, 0.7, 1.0, 3.0])

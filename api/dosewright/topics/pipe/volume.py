@@ -71,8 +71,15 @@ def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
 
 
 def _note_laminar(ask: VolumeRequest[Numbers], left: Numbers, notes: Notes) -> None:
-    """Warn of pipes in which the flow that flushes does not push the old water out."""
+    """Warn of pipes in which the flow that flushes does not push the old water out, or of which that is not known."""
     if ask.flow is None:
+        message = (
+            "No flow was given, so it is not known how the pipe is flushed: in a laminar flow a quarter of the old "
+            "water is left after one exchange, a twelfth after three, see left_if_laminar. Give the flow, or flush "
+            "five volumes or more."
+        )
+        pipes = any(isinstance(vessel, PipeRun) for vessel in ask.vessels)
+        notes.warn("flow_not_given", "flow", message, when=np.logical_and(pipes, left > _LITTLE)[()])
         return
     message = (
         "The flow in this pipe is laminar or in transition at 0 degC: the water at the wall lags, and a quarter of the "

@@ -7,6 +7,8 @@ from dosewright.tables import Row, table
 
 __all__ = ["Ratings", "Stiffness", "ratings", "stiffness"]
 
+_STATUS = {"memory": " [from memory]", "computed": " [computed]"}
+
 
 @dataclass(frozen=True, slots=True)
 class Stiffness:
@@ -48,7 +50,7 @@ class Ratings:
 
 def _source(row: Row) -> str:
     cited = ", ".join(part for part in (row["source"], row["section"], row["year"]) if part)
-    return f"{cited} [from memory]" if row["status"] == "memory" else cited
+    return cited + _STATUS.get(row["status"], "")
 
 
 @cache

@@ -61,7 +61,7 @@ class TestVelocity:
     def test_no_size_is_wide_enough(self):
         given = run(VELOCITY, {"flow": "200 gal/min", "material": "pex_sdr9", "nominal_size": "1"})
         assert given.smallest_nominal_size is None
-        told = {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity", "stiffer_grades"}
+        told = {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity", "stiffest_grade"}
         assert set(codes(given)) == told
 
     def test_faster_than_any_house_supply_drives_it(self):

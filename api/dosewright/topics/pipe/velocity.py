@@ -153,10 +153,10 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
     known = pipe_materials()[material].stiffness
     notes.rest_on(_modulus_basis(material))
     message = (
-        "Some grades of PEX are stiffer than the one in the table: the surge can be a third higher. Enter the "
+        "Grades of PEX differ: the stiffest counts here, and in the softest the surge is a quarter lower. Enter the "
         "elastic_modulus of the pipe where it is known."
     )
-    notes.warn("stiffer_grades", "surge_pressure", message, when=material.startswith("pex"))
+    notes.warn("stiffest_grade", "surge_pressure", message, when=material.startswith("pex"))
     return surge.modulus_at(ask.water_temperature, known.temperatures, known.moduli)
 
 

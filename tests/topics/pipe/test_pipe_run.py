@@ -356,6 +356,13 @@ class TestSuction:
         assert "not_enough_pressure" in codes(answer_)
         assert self.told(answer_) == ["segments.1.pressure"]
 
+    @pytest.mark.parametrize("ulps", [-4, -1, 0, 1, 4])
+    def test_a_pressure_that_is_all_taken_is_not_enough_whatever_rounding_leaves(self, ulps):
+        taken = drop(COPPER, UP, inlet_pressure="300 kPa").pressure_drop
+        inlet = taken * (1.0 + ulps * 2.0**-52)
+        assert "not_enough_pressure" in codes(drop(COPPER, UP, inlet_pressure=f"{inlet!r} kPa"))
+        assert "not_enough_pressure" not in codes(drop(COPPER, UP, inlet_pressure=f"{1.0001 * taken!r} kPa"))
+
     def test_a_pressure_of_nothing_but_rounding_is_not_told(self):
         level = drop(UP, DOWN, inlet_pressure="300 kPa").segments[0].pressure_drop
         assert self.told(drop(UP, DOWN, inlet_pressure=f"{level!r} kPa")) == []

@@ -5,6 +5,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from dosewright.core.constants import ROUNDING
 from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import Views, calculation
@@ -130,8 +131,10 @@ def _outlet(ask: PressureDropRequest[Numbers], total: Numbers, notes: Notes) -> 
     if ask.inlet_pressure is None:
         return None
     outlet = ask.inlet_pressure - total
-    message = "The run takes more pressure than the inlet has: this flow cannot be delivered."
-    notes.warn("not_enough_pressure", "outlet_pressure", message, when=outlet < 0.0)
+    message = "The run takes all the pressure that the inlet has, or more: this flow cannot be delivered."
+    # What rounding leaves of a pressure that is all taken counts as nothing left.
+    left_over = ROUNDING * (np.abs(ask.inlet_pressure) + np.abs(total))
+    notes.warn("not_enough_pressure", "outlet_pressure", message, when=outlet <= left_over)
     return outlet
 
 

@@ -60,7 +60,7 @@ def test_the_two_relations_stand_side_by_side():
 
 def test_cold_water_is_for_the_relation_that_reaches_it():
     cold = {"ph": "7.5", "water_temperature": "3 degC"}
-    assert faults("chlorine/speciation", cold) == {("/water_temperature", "out_of_range")}
+    assert faults("chlorine/speciation", cold) == {("/water_temperature", "outside_method")}
     given_ = run("chlorine/speciation", {**cold, "relation": "wagman_1982"})
     assert given_.other_pka is None
     assert given_.other_hypochlorous_acid_share is None
@@ -145,7 +145,7 @@ def test_storage_needs_both_time_and_temperature_and_a_liquid():
     granules = {"product": {"kind": "granules", "available_chlorine": "65 %"}}
     assert faults("chlorine/product", {**granules, **stay}) == {("/storage_time", "not_for_granules")}
     strong = {"product": {"kind": "liquid", "trade_strength": "22 %"}}
-    assert faults("chlorine/product", {**strong, **stay}) == {("/product", "out_of_range")}
+    assert faults("chlorine/product", {**strong, **stay}) == {("/product", "outside_method")}
 
 
 def test_old_product_is_told():

@@ -120,7 +120,7 @@ def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], point
     with pytest.raises(RequestRefused) as refusal:
         run("chlorine/batch", {**ACID, "ph_target": "6.5", **changes})
     assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
-        (pointer, "out_of_range", allowed)
+        (pointer, "outside_method", allowed)
     ]
 
 

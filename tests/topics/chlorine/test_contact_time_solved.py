@@ -166,6 +166,6 @@ def test_what_cannot_be_reached_is_refused():
 
 def test_what_no_number_can_tell_is_refused_at_its_field():
     next_to_nothing = {"kind": "tank", "baffling_factor": 5e-324}
-    assert faults(segments=[next_to_nothing]) == {("/segments/0/volume", "out_of_range")}
+    assert faults(segments=[next_to_nothing]) == {("/segments/0/volume", "outside_method")}
     one = [{"kind": "tank", "volume": "300 gal", "baffling": "poor"}]
-    assert faults(flow=None, residual="5e-321 mg/L", segments=one) == {("/flow", "out_of_range")}
+    assert faults(flow=None, residual="5e-321 mg/L", segments=one) == {("/flow", "outside_method")}

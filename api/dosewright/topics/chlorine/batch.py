@@ -209,7 +209,7 @@ def _(ask: Ask, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
     message = f"Flush until no more is left than is allowed in drinking water: {limit * 1e3:g} mg/L ({source})."
     over = ask.flush_residual > limit * (1.0 + ROUNDING)
-    notes.refuse("out_of_range", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
+    notes.refuse("above_drinking_limit", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
 
 
 @batch.check("rule", "free_chlorine", "hold_time")

@@ -88,7 +88,7 @@ def _(ask: SpeciationRequest[Numbers], notes: Notes) -> None:
     if ask.relation == "morris_1966":
         message = "Morris measured from 5 to 35 degC; the relation wagman_1982 reaches from 0 to 50 degC."
         outside = np.logical_not(hypochlorous.speciation_known(7.0, ask.water_temperature))
-        notes.refuse("out_of_range", "water_temperature", message, when=outside, allowed="5 degC to 35 degC")
+        notes.refuse("outside_method", "water_temperature", message, when=outside, allowed="5 degC to 35 degC")
 
 
 def _pka(relation: str, temperature: Numbers) -> Numbers:

@@ -160,7 +160,7 @@ def _told(found: Numbers, tellable: Any, pointer: str, notes: Notes) -> Numbers:
     """Refuse what is solved for where no number can tell it; any number will do for the rest of such a row."""
     message = "What would do is too far off for a number: a residual, volume or baffling factor is next to nothing."
     missed = np.logical_not(tellable)
-    notes.refuse("out_of_range", pointer, message, when=missed)
+    notes.refuse("outside_method", pointer, message, when=missed)
     return np.where(missed, 1.0, found)[()]
 
 

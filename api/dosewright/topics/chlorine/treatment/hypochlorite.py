@@ -203,7 +203,7 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
     message = f"The rate law ends at {_STRONGEST_STORED / 10.0:.3g} trade %."
     over = strength.by_volume > _STRONGEST_STORED if isinstance(strength, LiquidStrength) else False
     notes.refuse(
-        "out_of_range", "product", message, when=over, allowed=f"at most {_STRONGEST_STORED / 10.0:.3g} trade %"
+        "outside_method", "product", message, when=over, allowed=f"at most {_STRONGEST_STORED / 10.0:.3g} trade %"
     )
 
 

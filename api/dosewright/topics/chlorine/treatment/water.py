@@ -77,7 +77,7 @@ def check_water(ask: Ask, notes: Notes) -> None:
             "here: leave ph_target out."
         )
         beyond = np.logical_not(hypochlorous.speciation_known(7.0, ask.water_temperature))
-        notes.refuse("out_of_range", "water_temperature", message, when=beyond[()], allowed="5 to 35 degC")
+        notes.refuse("outside_method", "water_temperature", message, when=beyond[()], allowed="5 to 35 degC")
     if ask.raw_ph is None and ask.alkalinity is None:
         if ask.ph_target is not None:
             message = "The acid for a pH wanted follows from raw_ph and alkalinity: give both."
@@ -200,7 +200,7 @@ def _note_acid(acid: Numbers, alkalinity: Numbers, vinegar_ph: Numbers, notes: N
     )
     sour = vinegar_ph < hypochlorous.LOWEST_PH
     allowed = f"a target that leaves at least pH {hypochlorous.LOWEST_PH:g} before the chlorine"
-    notes.refuse("out_of_range", "ph_target", message, when=sour, allowed=allowed)
+    notes.refuse("outside_method", "ph_target", message, when=sour, allowed=allowed)
     message = "The water stays at or below the pH wanted without any acid."
     notes.warn("acid_not_needed", "vinegar_volume", message, when=acid <= 0.0)
     message = (

@@ -100,7 +100,7 @@ def _refuse_unfit(
     elif method == "darcy_weisbach" and inside.roughness is not None:
         message = "The roughness must be at most 0.05 of the bore, where Moody's chart ends."
         too_rough = inside.roughness > _ROUGHEST * inside.bore
-        notes.refuse("out_of_range", f"{at}/roughness", message, when=too_rough, allowed="at most 0.05 x bore")
+        notes.refuse("outside_method", f"{at}/roughness", message, when=too_rough, allowed="at most 0.05 x bore")
 
 
 def _own_pipe(segment: FittingSegment[Numbers]) -> bool:

@@ -1,7 +1,7 @@
 """Tendency of the water to lay lime on the sleeve."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -94,11 +94,10 @@ def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
     )
 
 
-def _offset(temperature: Any) -> Any:
+def _offset(temperature: Any) -> Numbers:
     """Return how far the chart reads below calcite saturation."""
     celsius, offsets = langelier_offset()
-    offset: Any = np.interp(temperature - _FREEZING, celsius, offsets)
-    return offset
+    return cast("Numbers", np.interp(temperature - _FREEZING, celsius, offsets))
 
 
 def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:

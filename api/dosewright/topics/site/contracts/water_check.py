@@ -43,8 +43,8 @@ class WaterCheckRequest(Request, Generic[Q]):
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "iron manganese hardness tannin turbidity hydrogen_sulfide total_coliform e_coli",
-        "nitrate_nitrogen lead copper arsenic fluoride uranium sulfate peak_flow oxidising_filter_diameter softener_diameter",
-        "carbon_filter_diameter",
+        "nitrate_nitrogen lead copper arsenic fluoride uranium sulfate peak_flow oxidising_filter_diameter",
+        "softener_diameter carbon_filter_diameter",
     ) | lower("uvt supply_flow")
     undirected: ClassVar[Mapping[str, str]] = {
         "both ends of the range matter": "ph",

@@ -2908,16 +2908,13 @@ class SiteCalls:
             Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
             refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -2925,8 +2922,7 @@ class SiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -2934,27 +2930,20 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
-            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
-            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
-            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -3078,16 +3067,13 @@ class SiteCalls:
             Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
             refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -3095,8 +3081,7 @@ class SiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -3104,27 +3089,20 @@ class SiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
-            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
-            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
-            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -8319,16 +8297,13 @@ class AsyncSiteCalls:
             Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
             refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -8336,8 +8311,7 @@ class AsyncSiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -8345,27 +8319,20 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
-            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
-            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
-            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity
@@ -8489,16 +8456,13 @@ class AsyncSiteCalls:
             Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
             refused. Allowed: at least 1 % and at most 100 %.
         iron
-            Total iron. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
-            Total manganese. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies
-            within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Total manganese. Allowed: at least 0 mg/L and at most 100 g/L.
         hardness
             Total hardness as CaCO3. Allowed: at least 0 mg/L and at most 10000 mg/L.
         tannin
-            Tannin. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
             Turbidity in NTU. Allowed: at least 0 and at most 10000.
         ph
@@ -8506,8 +8470,7 @@ class AsyncSiteCalls:
         total_dissolved_solids
             Total dissolved solids. Allowed: at least 0 mg/L and at most 100 g/L.
         hydrogen_sulfide
-            Hydrogen sulfide, measured at the well. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
             Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
             present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
@@ -8515,27 +8478,20 @@ class AsyncSiteCalls:
             E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
             without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. A result below the detection
-            limit, as <0.005 mg/L, counts as that limit if it lies within the limit here. Allowed: at least 0
-            mg/L and at most 100 g/L.
+            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
+            most 100 g/L.
         lead
-            Lead, in the first water of the morning. A result below the detection limit, as <0.005 mg/L, counts
-            as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. A result below the detection limit, as <0.005 mg/L,
-            counts as that limit if it lies within the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
-            Arsenic. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
-            Fluoride. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Fluoride. Allowed: at least 0 mg/L and at most 100 g/L.
         uranium
-            Uranium. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Uranium. Allowed: at least 0 mg/L and at most 100 g/L.
         sulfate
-            Sulfate. A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within
-            the limit here. Allowed: at least 0 mg/L and at most 100 g/L.
+            Sulfate. Allowed: at least 0 mg/L and at most 100 g/L.
         calcium_hardness
             Calcium as CaCO3. Allowed: above 0 mg/L and at most 10000 mg/L.
         alkalinity

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from dosewright.engine.registry import Calculation
 
+IN_ITEMS = 39  # a list has many fields, and one that is missing refuses the whole request
 NARROW = 50.0  # bounds whose ratio is below this are used whole; wider ones say little of what is usual
 
 
@@ -39,13 +40,14 @@ def _request(draw: DrawFn, entry: Calculation[Any, Any]) -> dict[str, Any]:
     return {**made, "units": profile} if profile else made
 
 
-def _struct(draw: DrawFn, reader: Any, example: Mapping[str, Any]) -> dict[str, Any]:
+def _struct(draw: DrawFn, reader: Any, example: Mapping[str, Any], seldom: int = 9) -> dict[str, Any]:
+    """Return an object near an example; one optional field in `seldom` + 1 is left out, or added."""
     made: dict[str, Any] = {"kind": example["kind"]} if "kind" in example else {}
     for field in reader.fields:
         like = example.get(field.name)
-        if like is None and isinstance(field, MeasureField) and draw(st.integers(0, 9)) == 0:
+        if like is None and isinstance(field, MeasureField) and draw(st.integers(0, seldom)) == 0:
             like = field.measure.example
-        if like is None or (field.default is not MISSING and draw(st.integers(0, 9)) == 0):
+        if like is None or (field.default is not MISSING and draw(st.integers(0, seldom)) == 0):
             continue
         made[field.name] = _value(draw, field, like)
     return {**{name: example[name] for name in example if name in reader.known and name not in made}, **made}
@@ -55,13 +57,14 @@ def _value(draw: DrawFn, field: Any, like: Any) -> Any:
     if isinstance(field, MeasureField):
         return _quantity(draw, field, like)
     if isinstance(field, ChoiceField):
-        return like if draw(st.booleans()) else draw(st.sampled_from(field.names))
+        # A choice seldom fits every other field: most requests keep the example's, so that they are answered.
+        return like if draw(st.integers(0, 3)) else draw(st.sampled_from(field.names))
     if isinstance(field, FlagField):
         return draw(st.booleans())
     if isinstance(field, ItemsField):
         if not field.many:
-            return _struct(draw, _reader(field, like), like)
-        items = [_struct(draw, _reader(field, item), item) for item in like]
+            return _struct(draw, _reader(field, like), like, IN_ITEMS)
+        items = [_struct(draw, _reader(field, item), item, IN_ITEMS) for item in like]
         kept = draw(st.lists(st.sampled_from(items), min_size=max(1, field.items.at_least), max_size=5, unique_by=id))
         return items if draw(st.booleans()) else kept
     return like

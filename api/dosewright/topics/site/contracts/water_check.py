@@ -26,11 +26,7 @@ _BED = "Inside diameter of the tank, which gives its backwash flow."
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present without a count."
 
 
-_BOUND = "A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within the limit here."
-
-
 def _amount(doc: str, example: str, *, species: tuple[tuple[str, float], ...] = ()) -> Laboratory:
-    doc = f"{doc} {_BOUND}"
     return Laboratory("concentration", doc, at_least="0 mg/L", at_most="100 g/L", example=example, species=species)
 
 
@@ -39,7 +35,10 @@ def _bed(example: str) -> Measure:
 
 
 class WaterCheckRequest(Request, Generic[Q]):
-    """Results of a raw-water test, each as far as it was tested; flows and tanks where known."""
+    """Results of a raw-water test, each as far as it was tested; flows and tanks where known.
+
+    A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within the limit here.
+    """
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "iron manganese hardness tannin turbidity hydrogen_sulfide total_coliform e_coli",

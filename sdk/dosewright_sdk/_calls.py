@@ -141,6 +141,7 @@ Agent: TypeAlias = Literal[
     "sodium_ascorbate",
     "hydrogen_peroxide",
 ]
+RawColiform: TypeAlias = Literal["absent", "present"]
 Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
 Curve: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
 System: TypeAlias = Literal["flush_tank", "flush_valve"]
@@ -1332,6 +1333,8 @@ class ChlorineCalls:
         self,
         *,
         samples: Sequence[WaterSample[QuantityInput] | Mapping[str, object]],
+        raw_coliform: RawColiform | None = None,
+        raw_e_coli: RawColiform | None = None,
         first_sample_after: QuantityInput | None = None,
         samples_apart: QuantityInput | None = None,
         clear_samples: QuantityInput | None = None,
@@ -1345,6 +1348,11 @@ class ChlorineCalls:
         ----------
         samples
             Samples in the order they were taken.
+        raw_coliform
+            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
+            one.
+        raw_e_coli
+            E. coli in the same sample of the raw water.
         first_sample_after
             Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
@@ -1369,6 +1377,8 @@ class ChlorineCalls:
 
         payload: dict[str, Any] = {
             "samples": samples,
+            "raw_coliform": raw_coliform,
+            "raw_e_coli": raw_e_coli,
             "first_sample_after": first_sample_after,
             "samples_apart": samples_apart,
             "clear_samples": clear_samples,
@@ -1383,6 +1393,8 @@ class ChlorineCalls:
         self,
         *,
         samples: Sequence[WaterSample[Column] | Mapping[str, object]],
+        raw_coliform: RawColiform | Sequence[RawColiform] | None = None,
+        raw_e_coli: RawColiform | Sequence[RawColiform] | None = None,
         first_sample_after: Column | None = None,
         samples_apart: Column | None = None,
         clear_samples: Column | None = None,
@@ -1396,6 +1408,11 @@ class ChlorineCalls:
         ----------
         samples
             Samples in the order they were taken.
+        raw_coliform
+            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
+            one.
+        raw_e_coli
+            E. coli in the same sample of the raw water.
         first_sample_after
             Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
@@ -1418,6 +1435,8 @@ class ChlorineCalls:
         """
         payload: dict[str, Any] = {
             "samples": samples,
+            "raw_coliform": raw_coliform,
+            "raw_e_coli": raw_e_coli,
             "first_sample_after": first_sample_after,
             "samples_apart": samples_apart,
             "clear_samples": clear_samples,
@@ -6721,6 +6740,8 @@ class AsyncChlorineCalls:
         self,
         *,
         samples: Sequence[WaterSample[QuantityInput] | Mapping[str, object]],
+        raw_coliform: RawColiform | None = None,
+        raw_e_coli: RawColiform | None = None,
         first_sample_after: QuantityInput | None = None,
         samples_apart: QuantityInput | None = None,
         clear_samples: QuantityInput | None = None,
@@ -6734,6 +6755,11 @@ class AsyncChlorineCalls:
         ----------
         samples
             Samples in the order they were taken.
+        raw_coliform
+            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
+            one.
+        raw_e_coli
+            E. coli in the same sample of the raw water.
         first_sample_after
             Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
@@ -6758,6 +6784,8 @@ class AsyncChlorineCalls:
 
         payload: dict[str, Any] = {
             "samples": samples,
+            "raw_coliform": raw_coliform,
+            "raw_e_coli": raw_e_coli,
             "first_sample_after": first_sample_after,
             "samples_apart": samples_apart,
             "clear_samples": clear_samples,
@@ -6772,6 +6800,8 @@ class AsyncChlorineCalls:
         self,
         *,
         samples: Sequence[WaterSample[Column] | Mapping[str, object]],
+        raw_coliform: RawColiform | Sequence[RawColiform] | None = None,
+        raw_e_coli: RawColiform | Sequence[RawColiform] | None = None,
         first_sample_after: Column | None = None,
         samples_apart: Column | None = None,
         clear_samples: Column | None = None,
@@ -6785,6 +6815,11 @@ class AsyncChlorineCalls:
         ----------
         samples
             Samples in the order they were taken.
+        raw_coliform
+            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
+            one.
+        raw_e_coli
+            E. coli in the same sample of the raw water.
         first_sample_after
             Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
@@ -6807,6 +6842,8 @@ class AsyncChlorineCalls:
         """
         payload: dict[str, Any] = {
             "samples": samples,
+            "raw_coliform": raw_coliform,
+            "raw_e_coli": raw_e_coli,
             "first_sample_after": first_sample_after,
             "samples_apart": samples_apart,
             "clear_samples": clear_samples,

@@ -154,3 +154,25 @@ def test_a_batch_gives_what_single_requests_give():
         assert together["clear_in_a_row"][row] == alone.clear_in_a_row
         due = together["next_sample_after"][row]
         assert np.isnan(due) if alone.next_sample_after is None else due == alone.next_sample_after
+
+
+CLEAR = [{"taken_after": f"{days} d", "coliform": "absent", "total_chlorine": "0 mg/L"} for days in (8, 10)]
+
+
+@pytest.mark.parametrize(
+    ("raw", "verdict", "code"),
+    [
+        ({}, "cleared", "raw_sample_needed"),
+        ({"raw_coliform": "absent"}, "cleared", None),
+        ({"raw_coliform": "present"}, "disinfect_again", "raw_water_not_clear"),
+        ({"raw_coliform": "present", "raw_e_coli": "absent"}, "disinfect_again", "raw_water_not_clear"),
+        ({"raw_e_coli": "present"}, "do_not_use", "raw_water_not_clear"),
+    ],
+)
+def test_clear_treated_water_clears_nothing_while_the_raw_water_is_not(raw, verdict, code):
+    answer = run("chlorine/retest", {"samples": CLEAR, **raw})
+    assert answer.verdict == verdict
+    codes = {warning.code for warning in answer.warnings} & {"raw_sample_needed", "raw_water_not_clear"}
+    assert codes == ({code} if code else set())
+    open_question = "e_coli_not_tested" in {warning.code for warning in answer.warnings}
+    assert open_question is (raw == {"raw_coliform": "present"})

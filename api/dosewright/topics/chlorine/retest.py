@@ -66,8 +66,10 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
         told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
     wanted = np.maximum(ask.clear_samples - row, 0.0)
-    worst = max((_worst(sample) for sample in ask.samples), default=1)
-    verdict = np.where(wanted > 0.0, worst, 0)[()]
+    worst = max((_worst(sample.coliform, sample.e_coli) for sample in ask.samples), default=1)
+    raw = _worst(ask.raw_coliform, ask.raw_e_coli)
+    # Bacteria ahead of the treatment show that the chlorination has failed, however clear the treated water is.
+    verdict = np.maximum(np.where(wanted > 0.0, worst, 0), raw if raw > 1 else 0)[()]
     again = np.maximum(ask.first_sample_after, counted_at + ask.samples_apart)
     notes.rest_on(_RULE)
     _note(ask, verdict, notes)
@@ -107,11 +109,11 @@ def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
     return np.where(chlorinated, 4, np.where(early, 2, np.where(soon, 3, 0)))[()]
 
 
-def _worst(sample: Any) -> int:
+def _worst(coliform: str | None, e_coli: str | None) -> int:
     """Return the place of the worst verdict that a sample allows while the water is not cleared."""
-    if sample.e_coli == "present":
+    if e_coli == "present":
         return 3
-    return 2 if sample.coliform == "present" else 1
+    return 2 if coliform == "present" else 1
 
 
 def _next(again: Any, verdict: Any) -> Numbers | None:
@@ -128,7 +130,8 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
         "health authority."
     )
     notes.warn("e_coli_present", "verdict", message, when=verdict == 3)
-    if any(sample.coliform == "present" and sample.e_coli is None for sample in ask.samples):
+    found = [(sample.coliform, sample.e_coli) for sample in ask.samples] + [(ask.raw_coliform, ask.raw_e_coli)]
+    if ("present", None) in found:
         message = (
             "Coliforms are present and E. coli was not tested: until it is, boil the water as if E. coli were there."
         )
@@ -139,11 +142,7 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
             "such a sample does not count: measure it at the tap when the sample is taken."
         )
         notes.warn("chlorine_not_measured", "samples", message)
-    message = (
-        "Take a sample of the raw water beside the treated one: a clear sample behind the UV unit does not show "
-        "whether the well is clean."
-    )
-    notes.warn("raw_sample_needed", "samples", message)
+    _note_raw(ask, notes)
     wait, source = retest_rule("wait")
     message = f"Shorter than the week of {source}: bacteria that were only stunned may not show yet."
     notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
@@ -151,3 +150,15 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
     message = f"Fewer than the {wanted:g} clear samples in a row of {source}."
     notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)
     notes.caution("chlorine_drinking", "well_authority", "local_rules")
+
+
+def _note_raw(ask: Ask, notes: Notes) -> None:
+    if ask.raw_coliform is None and ask.raw_e_coli is None:
+        message = (
+            "Take a sample of the raw water beside the treated one: a clear sample behind the UV unit does not show "
+            "whether the well is clean."
+        )
+        notes.warn("raw_sample_needed", "raw_coliform", message)
+    if "present" in {ask.raw_coliform, ask.raw_e_coli}:
+        message = "Bacteria are in the raw water: the well is not clean, and only the treatment keeps the tap clear."
+        notes.warn("raw_water_not_clear", "raw_coliform", message)

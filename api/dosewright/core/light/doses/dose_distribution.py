@@ -220,9 +220,10 @@ def in_tanks(mean_dose: Values, tanks: Values, nodes: int = STREAMLINES) -> Dist
     """
     refuse_unless((tanks > 0.0) & (tanks < np.inf), "number of tanks must be above zero, and finite")
     refuse_unless((mean_dose >= 0.0) & (mean_dose < np.inf), "mean dose must be zero or more")
-    depth = 40.0 / tanks
+    # In many tanks the survivors lie far down the tail; in few the tail is so long that nodes would lie too far apart.
+    depth = np.clip(18.0 * tanks, 40.0, 90.0) / tanks
     swing = np.sqrt(2.0 * depth)
-    # At most this far from the middle is the density above exp(-40) of its peak.
+    # At most this far from the middle is the density above exp(-40) of its peak, for 5 tanks and more exp(-90).
     low = _inner(np.log(np.maximum(1.0 - swing, 1e-300)) * (swing < 0.9) + (-1.0 - depth) * (swing >= 0.9))
     high = _inner(np.log1p(swing + depth))
     places = np.arange(nodes)[:, None] / (nodes - 1.0)

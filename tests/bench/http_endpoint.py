@@ -1,12 +1,14 @@
-"""Rate of ``POST /v1/pipe/velocity`` against a bare Litestar handler behind the same server, in one run.
+"""Rate of ``POST /v1/pipe/velocity`` against a bare Litestar handler behind the same middleware, in one run.
 
 The bare handler is Litestar's default kind: it decodes a struct of eight floats and sends it back, and calculates
-nothing. Both run in one worker of the same ASGI server with the same settings; rounds alternate.
+nothing. Both stand behind the same middleware (other origins, common headers, packing) and run in one worker of the
+same ASGI server with the same settings; rounds alternate.
 
 Run: python tests/bench/http_endpoint.py [seconds a round]
 """
 
 import json
+import logging
 import os
 import statistics
 import sys
@@ -14,10 +16,15 @@ import sys
 import msgspec
 import uvicorn
 from litestar import Litestar, post
+from litestar.config.cors import CORSConfig
 from load import CONNECTIONS, apart, once, post_request, requests_per_second
 from processes import free_port, running, service
 
+from dosewright.http.bounded_head import BoundedHead
+from dosewright.http.middleware import CommonToReplies
+
 ROUNDS = 5
+ORIGIN = "https://page.example"
 VELOCITY = {"flow": "9 gal/min", "bore": "20 mm", "water_temperature": "12 degC"}
 FLOATS = {name: 1.0 / (3 + index) for index, name in enumerate("abcdefgh")}
 
@@ -43,8 +50,17 @@ async def echo(data: EightFloats) -> EightFloats:
 
 def serve_bare(port):
     """Serve the bare handler with the settings of ``dosewright serve``."""
-    app = Litestar([echo], logging_config=None)
-    settings = {"ws": "none", "access_log": False, "server_header": False, "proxy_headers": False, "log_config": None}
+    app = Litestar([echo], logging_config=None, cors_config=CORSConfig(allow_origins=[ORIGIN]))
+    app.asgi_handler = CommonToReplies(app.asgi_handler, shared=True)
+    logging.basicConfig(level="WARNING")
+    settings = {
+        "http": BoundedHead,
+        "ws": "none",
+        "access_log": False,
+        "server_header": False,
+        "proxy_headers": False,
+        "log_config": None,
+    }
     uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, timeout_keep_alive=30, **settings)).run()
 
 
@@ -56,7 +72,7 @@ def main():
     ours = post_request("/v1/pipe/velocity", json.dumps(VELOCITY).encode())
     with (
         running([sys.executable, __file__, "--bare", str(bare_port)], bare_port, bare) as bare_pid,
-        service(our_port, ours) as our_pid,
+        service(our_port, ours, "--cors-origin", ORIGIN) as our_pid,
     ):
         apart(bare_pid)
         apart(our_pid)()

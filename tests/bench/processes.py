@@ -34,9 +34,9 @@ def running(command, port, request):
         process.wait(20)
 
 
-def service(port, request):
+def service(port, request, *further):
     """Run ``dosewright serve`` with one worker, as :func:`running` does."""
-    command = [sys.executable, "-m", "dosewright", "serve", "--port", str(port), "--log-level", "warning"]
+    command = [sys.executable, "-m", "dosewright", "serve", "--port", str(port), "--log-level", "warning", *further]
     return running(command, port, request)
 
 

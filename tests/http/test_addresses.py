@@ -5,7 +5,7 @@ import pytest
 from asgi import get, send
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.http.app import create_service
+from dosewright.http.app import create_app
 from requests_velocity import ASKED, PATHS
 
 # Methods, redirects, caching
@@ -56,13 +56,13 @@ def test_the_address_of_an_example_is_short_enough_for_a_spreadsheet(path: str) 
 
 
 def asked_from(origin: str, *origins: str, method: str = "GET", **headers: str) -> dict[str, str]:
-    reply = send(method, ASKED, headers={"origin": origin, **headers}, service=create_service(origins))
+    reply = send(method, ASKED, headers={"origin": origin, **headers}, service=create_app(origins))
     return {name: value for name, value in reply.headers.items() if name.startswith("access-control")}
 
 
 def test_no_other_origin_unless_named() -> None:
     assert asked_from("https://page.example") == {}
-    assert asked_from("https://page.example", "https://other.example") == {}
+    assert "access-control-allow-origin" not in asked_from("https://page.example", "https://other.example")
 
 
 def test_a_named_origin_may_ask() -> None:
@@ -70,7 +70,7 @@ def test_a_named_origin_may_ask() -> None:
     assert shared["access-control-allow-origin"] == "https://page.example"
     assert "etag" in shared["access-control-expose-headers"]
     assert "access-control-allow-credentials" not in shared
-    assert asked_from("https://any.example", "*")["access-control-allow-origin"] == "https://any.example"
+    assert asked_from("https://any.example", "*")["access-control-allow-origin"] == "*"
 
 
 def test_a_preflight_is_answered() -> None:

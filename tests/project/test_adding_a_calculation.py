@@ -19,7 +19,7 @@ from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.http.app import create_service
+from dosewright.http.app import create_app
 from dosewright.http.openapi.document import document
 from dosewright_sdk import InProcess
 
@@ -102,7 +102,7 @@ def test_the_walk_leads_to_a_whole_calculation() -> None:
 
 @pytest.mark.usefixtures("walked")
 def test_the_walk_leads_to_routes() -> None:
-    service = create_service()
+    service = create_app()
     example = dict(calculations()[PATH].example)
     got = send("GET", f"/v1/{PATH}?bore=20%20mm&length=12%20m", service=service)
     body, media = json.dumps(example).encode(), {"content-type": "application/json"}

@@ -10,7 +10,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
-from dosewright.http.app import create_service
+from dosewright.http.app import create_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -36,7 +36,7 @@ class Reply:
 
 @cache
 def _service() -> Any:
-    return create_service()
+    return create_app()
 
 
 def send(

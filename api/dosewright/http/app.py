@@ -1,31 +1,31 @@
-"""The application: the calculations mounted beside health, documents and problem pages."""
+"""The application: the calculations beside health, documents and problem pages."""
 
 import html
-import logging
 from collections.abc import Collection
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import msgspec
-from litestar import HttpMethod, Litestar, MediaType, Request, Response, asgi, route
-from litestar.exceptions import HTTPException
+from litestar import HttpMethod, Litestar, MediaType, Request, Response, route
+from litestar.config.cors import CORSConfig
 from litestar.params import FromPath
-from litestar.types import ASGIApp, Receive, Scope, Send
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
 from dosewright import __version__
+from dosewright.engine.registry import calculations
 from dosewright.http import downloads
+from dosewright.http.calculations import calculation_handlers
+from dosewright.http.middleware import CommonToReplies
 from dosewright.http.openapi import document as openapi
 from dosewright.http.page.routes import PAGE_ROUTES
-from dosewright.http.pipeline import Pipeline
-from dosewright.http.problems import KINDS_OF_PROBLEM, Problem, ProblemError, encode_problem
+from dosewright.http.problems import KINDS_OF_PROBLEM, ProblemError
+from dosewright.http.refusals import told
 
-__all__ = ["create_app", "create_service"]
+__all__ = ["create_app"]
 
 _READ = [HttpMethod.GET, HttpMethod.HEAD]
-_log = logging.getLogger("dosewright.http")
 
 _PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
@@ -108,71 +108,59 @@ def problem_page(name: FromPath[str]) -> dict[str, Any]:
     return {"type": f"/problems/{name}", "title": title, "status": status}
 
 
-def _told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
-    """Answer a fault outside the calculations as problem details too."""
-    if isinstance(error, ProblemError):
-        return Response(encode_problem(error, ""), status_code=error.status, media_type="application/problem+json")
-    status = error.status_code if isinstance(error, HTTPException) else 500
-    if status >= 500:
-        _log.error("request failed", exc_info=error, extra={"path": request.url.path})
-    kind = next((name for name, (code, _) in KINDS_OF_PROBLEM.items() if code == status), None)
-    detail = error.detail if isinstance(error, HTTPException) and status < 500 else "The fault is in the logs."
-    if status == 404:
-        shown = request.url.path[:200]
-        detail = (
-            f"Nothing is at {shown}. /v1 lists the calculations, / lets you try them, /openapi.json describes them."
-        )
-    title = KINDS_OF_PROBLEM[kind][1] if kind else detail
-    problem = Problem(type=f"/problems/{kind}" if kind else "about:blank", title=title, status=status, detail=detail)
-    headers = error.headers if isinstance(error, HTTPException) else None
-    return Response(
-        msgspec.json.encode(problem), status_code=status, media_type="application/problem+json", headers=headers
-    )
-
-
 @cache
 def _document(root_path: str) -> bytes:
     return msgspec.json.encode(openapi.document(root_path or "/"))
 
 
-def create_service(origins: Collection[str] = ()) -> ASGIApp:
-    """Build what a server runs: the calculations' own road in front, everything else through the application.
+@route("/v1", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def listed() -> Response[bytes]:
+    """List the calculations, each with an example."""
+    entries = calculations().items()
+    listed = [{"path": f"/v1/{path}", "summary": it.summary, "example": dict(it.example)} for path, it in entries]
+    return _plain(msgspec.json.encode(listed), "application/json")
+
+
+@route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
+    """Return the OpenAPI document, indented for a reader who asks for that."""
+    written = _document(request.scope["root_path"])
+    pretty = "pretty" in request.query_params
+    return _plain(msgspec.json.format(written, indent=2) if pretty else written, "application/json")
+
+
+_HANDLERS = (
+    *PAGE_ROUTES,
+    live,
+    ready,
+    docs_page,
+    docs_file,
+    problem_page,
+    listed,
+    document_file,
+    *downloads.ROUTES,
+)
+
+
+def create_app(origins: Collection[str] = ()) -> Litestar:
+    """Build the application. It keeps no state: any number of copies may run.
 
     `origins` names the web origins whose pages may ask from a browser.
-
-    The mount inside the application serves the same road; going there first costs every calculation the application's
-    router and its handlers of exceptions, which is as much time again as the calculation.
     """
-    pipeline = Pipeline(origins)
-    app = create_app(pipeline)
-
-    async def service(scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http" and scope["path"].startswith(scope.get("root_path", "") + "/v1"):
-            await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
-        else:
-            await app(scope, receive, send)
-
-    return service
-
-
-def create_app(pipeline: Pipeline | None = None) -> Litestar:
-    """Build the application. It keeps no state: any number of copies may run."""
-    pipeline = pipeline or Pipeline()
-
-    @asgi("/v1", is_mount=True, copy_scope=False)
-    async def mounted(scope: Scope, receive: Receive, send: Send) -> None:
-        await pipeline(scope, receive, send)  # pyright: ignore[reportArgumentType] - a scope is a mapping
-
-    @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-    def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
-        """Return the OpenAPI document, indented for a reader who asks for that."""
-        written = _document(request.scope["root_path"])
-        pretty = "pretty" in request.query_params
-        return _plain(msgspec.json.format(written, indent=2) if pretty else written, "application/json")
-
-    return Litestar(
-        [*PAGE_ROUTES, mounted, live, ready, docs_page, docs_file, problem_page, document_file, *downloads.ROUTES],
+    sharing = CORSConfig(
+        allow_origins=list(origins),
+        allow_methods=["GET", "HEAD", "POST", "OPTIONS"],
+        allow_headers=["content-type", "content-encoding", "if-none-match", "x-request-id"],
+        expose_headers=["etag", "x-request-id", "dosewright-version", "retry-after"],
+        max_age=86400,
+    )
+    app = Litestar(
+        [*_HANDLERS, *calculation_handlers()],
         openapi_config=None,
-        exception_handlers={Exception: _told},
+        cors_config=sharing if origins else None,
+        exception_handlers={Exception: told},
         logging_config=None,
     )
+    # What is registered as the framework's middleware does not meet a path that nothing is at.
+    app.asgi_handler = CommonToReplies(app.asgi_handler, shared=bool(origins))
+    return app

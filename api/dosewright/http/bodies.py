@@ -1,4 +1,8 @@
-"""Bodies of requests: read within a bound, unpacked within it too, and decoded."""
+"""Bodies: those of requests read and unpacked within a bound and decoded, those of answers packed.
+
+The framework's packing is not used: it packs also where a caller refuses it (``gzip;q=0``), stamps the time into what
+it packs by gzip, which no strong entity tag survives, and leaves a HEAD without the headers of its GET.
+"""
 
 import zlib
 from collections.abc import Awaitable, Callable, Mapping, MutableMapping
@@ -17,7 +21,8 @@ __all__ = [
     "as_object",
     "decoded",
     "media_type_of",
-    "packed",
+    "pack",
+    "packing_for",
     "read",
     "unpacked",
 ]
@@ -191,14 +196,22 @@ def as_cases(raw: Any) -> list[dict[str, Any]] | None:
     return cast("list[dict[str, Any]]", rows)
 
 
-def packed(body: bytes, accepted: bytes) -> tuple[bytes, bytes | None]:
-    """Return an answer's body, packed where the caller takes it so and it is worth it, and the name of the packing."""
-    if len(body) < _LEAST_WORTH_PACKING:
-        return body, None
-    names = {part.partition(b";")[0].strip() for part in accepted.lower().split(b",") if b"q=0" not in part}
-    if b"zstd" in names:
-        return zstandard.ZstdCompressor(level=1).compress(body), b"zstd"
-    if b"gzip" in names:
-        packer = zlib.compressobj(level=5, wbits=31)
-        return packer.compress(body) + packer.flush(), b"gzip"
-    return body, None
+def packing_for(length: int, accepted: bytes) -> bytes | None:
+    """Return the name of the packing that a caller takes, where it is worth it for a body of this length."""
+    if length < _LEAST_WORTH_PACKING:
+        return None
+    names = {part.partition(b";")[0].strip() for part in accepted.lower().split(b",") if not _refused(part)}
+    return next((name for name in (b"zstd", b"gzip") if name in names), None)
+
+
+def _refused(part: bytes) -> bool:
+    weights = [piece.strip()[2:] for piece in part.split(b";")[1:] if piece.strip().startswith(b"q=")]
+    return any(not weight.strip(b"0.") for weight in weights)
+
+
+def pack(body: bytes, packing: bytes) -> bytes:
+    """Return a body packed, the same bytes each time."""
+    if packing == b"zstd":
+        return zstandard.ZstdCompressor(level=1).compress(body)
+    packer = zlib.compressobj(level=5, wbits=31)
+    return packer.compress(body) + packer.flush()

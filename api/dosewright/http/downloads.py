@@ -28,7 +28,7 @@ _MEDIA_TYPES = {
 }
 _POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 # They tell where the caller found the service, so that another caller must not be given them.
-_OWN = {"cache-control": "private, no-cache", "vary": "host"}
+_OWN = {"cache-control": "private, no-cache"}
 _HOST = re.compile(r"[A-Za-z0-9.-]{1,253}(:[0-9]{1,5})?|\[[0-9A-Fa-f:.]{2,45}\](:[0-9]{1,5})?")
 _PAGE = """<!doctype html>
 <html lang="en">
@@ -110,7 +110,7 @@ def workbook(file_name: str, address: str) -> bytes:
 def workbook_file(request: Request[Any, Any, Any], name: FromPath[str]) -> Response[bytes]:
     """Return a workbook that asks this service."""
     body = workbook(name, _address(request))
-    headers = {"content-disposition": f'attachment; filename="{name}"', "x-content-type-options": "nosniff", **_OWN}
+    headers = {"content-disposition": f'attachment; filename="{name}"', **_OWN}
     return Response(body, media_type=_MEDIA_TYPES[name.rpartition(".")[2]], headers=headers)
 
 

@@ -6,7 +6,7 @@ import msgspec
 
 from dosewright.engine.faults import Fault
 
-__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "encode_problem", "told_briefly"]
+__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "told_briefly"]
 
 _LONGEST_BRIEF = 250
 
@@ -62,18 +62,9 @@ class ProblemError(Exception):
         )
 
 
-_ENCODER = msgspec.json.Encoder()
-
-
-def encode_problem(error: ProblemError, request_id: str) -> bytes:
-    """Return the body of a refusal."""
-    error.problem.request_id = request_id
-    return _ENCODER.encode(error.problem)
-
-
-def told_briefly(error: ProblemError) -> bytes:
+def told_briefly(problem: Problem) -> bytes:
     """Return a refusal as a short text that fits a spreadsheet cell, begun by a word that a formula can look for."""
-    faults = error.problem.errors
-    told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or error.problem.detail
+    faults = problem.errors
+    told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or problem.detail
     text = f"ERROR: {told}"
     return (text if len(text) <= _LONGEST_BRIEF else f"{text[: _LONGEST_BRIEF - 1]}…").encode()

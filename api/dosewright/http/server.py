@@ -6,10 +6,10 @@ from collections.abc import Collection
 from types import FrameType
 
 import uvicorn
-from litestar.types import ASGIApp
+from litestar import Litestar
 
 from dosewright.engine.run import quieten
-from dosewright.http.app import create_service
+from dosewright.http.app import create_app
 from dosewright.http.bounded_head import BoundedHead
 from dosewright.http.logs import configure
 
@@ -23,11 +23,11 @@ _LOG_LEVEL = "DOSEWRIGHT_LOG_LEVEL"
 _ORIGINS = "DOSEWRIGHT_CORS_ORIGINS"
 
 
-def worker_app() -> ASGIApp:
+def worker_app() -> Litestar:
     """Build the application in a worker process, as its parent was told to."""
     configure(os.environ.get(_LOG_LEVEL, "info"))
     quieten()
-    return create_service(os.environ.get(_ORIGINS, "").split())
+    return create_app(os.environ.get(_ORIGINS, "").split())
 
 
 def _config(root_path: str, log_level: str, workers: int, origins: Collection[str]) -> uvicorn.Config:
@@ -35,7 +35,7 @@ def _config(root_path: str, log_level: str, workers: int, origins: Collection[st
     os.environ[_LOG_LEVEL] = log_level
     os.environ[_ORIGINS] = " ".join(origins)
     return uvicorn.Config(
-        "dosewright.http.server:worker_app" if workers > 1 else create_service(origins),
+        "dosewright.http.server:worker_app" if workers > 1 else create_app(origins),
         factory=workers > 1,
         workers=workers,
         root_path=root_path,

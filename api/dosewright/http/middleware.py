@@ -59,6 +59,7 @@ class CommonToReplies:
         request_id = _given_id(asked.get(b"x-request-id")) or f"{_id_prefix}-{next(_id_count):x}"
         scope["state"]["request_id"] = request_id
         start: Any = None
+        parts: list[bytes] = []
 
         async def reply(message: Message) -> None:
             nonlocal start
@@ -66,8 +67,11 @@ class CommonToReplies:
                 start = message
                 return
             if start is not None and message["type"] == "http.response.body":
+                parts.append(message["body"])
+                if message.get("more_body"):  # length and tag need the whole
+                    return
                 head: Headers = [*start["headers"]]
-                status, head, body = await _finished(start["status"], head, message["body"], asked, scope["method"])
+                status, head, body = await _finished(start["status"], head, b"".join(parts), asked, scope["method"])
                 head += self._common
                 head.append((b"x-request-id", request_id.encode()))
                 await send({"type": "http.response.start", "status": status, "headers": head})

@@ -1350,7 +1350,7 @@ class ChlorineCalls:
             Samples in the order they were taken.
         raw_coliform
             Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one.
+            one, without chlorine in it.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after
@@ -1410,7 +1410,7 @@ class ChlorineCalls:
             Samples in the order they were taken.
         raw_coliform
             Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one.
+            one, without chlorine in it.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after
@@ -6757,7 +6757,7 @@ class AsyncChlorineCalls:
             Samples in the order they were taken.
         raw_coliform
             Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one.
+            one, without chlorine in it.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after
@@ -6817,7 +6817,7 @@ class AsyncChlorineCalls:
             Samples in the order they were taken.
         raw_coliform
             Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one.
+            one, without chlorine in it.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after

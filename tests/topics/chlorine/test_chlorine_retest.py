@@ -172,6 +172,7 @@ CLEAR = [{"taken_after": f"{days} d", "coliform": "absent", "total_chlorine": "0
 def test_clear_treated_water_clears_nothing_while_the_raw_water_is_not(raw, verdict, code):
     answer = run("chlorine/retest", {"samples": CLEAR, **raw})
     assert answer.verdict == verdict
+    assert answer.still_wanted == (0 if verdict == "cleared" else 2)
     codes = {warning.code for warning in answer.warnings} & {"raw_sample_needed", "raw_water_not_clear"}
     assert codes == ({code} if code else set())
     open_question = "e_coli_not_tested" in {warning.code for warning in answer.warnings}

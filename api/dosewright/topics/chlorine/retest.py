@@ -65,11 +65,12 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
         row = np.where(code == _NOT_CLEAR, 0.0, row + 1.0 * (code == 0))[()]
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
         told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
-    wanted = np.maximum(ask.clear_samples - row, 0.0)
-    worst = max((_worst(sample.coliform, sample.e_coli) for sample in ask.samples), default=1)
     raw = _worst(ask.raw_coliform, ask.raw_e_coli)
-    # Bacteria ahead of the treatment show that the chlorination has failed, however clear the treated water is.
-    verdict = np.maximum(np.where(wanted > 0.0, worst, 0), raw if raw > 1 else 0)[()]
+    if raw > 1:  # the chlorination has failed, however clear the treated water is: none of its samples counts
+        row = 0.0 * row
+    wanted = np.maximum(ask.clear_samples - row, 0.0)
+    worst = max(raw, *(_worst(sample.coliform, sample.e_coli) for sample in ask.samples))
+    verdict = np.where(wanted > 0.0, worst, 0)[()]
     again = np.maximum(ask.first_sample_after, counted_at + ask.samples_apart)
     notes.rest_on(_RULE)
     _note(ask, verdict, notes)

@@ -52,7 +52,8 @@ class RetestRequest(Request, Generic[Q]):
     raw_coliform: Annotated[
         Coliform | None,
         Choice(
-            "Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last one."
+            "Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last one, "
+            "without chlorine in it."
         ),
     ] = None
     raw_e_coli: Annotated[Coliform | None, Choice("E. coli in the same sample of the raw water.")] = None

@@ -64,8 +64,8 @@ class _State(msgspec.Struct):
     version: str = __version__
 
 
-def _plain(body: bytes, media_type: str, headers: dict[str, str] | None = None) -> Response[bytes]:
-    return Response(body, media_type=media_type, headers={"cache-control": "public, max-age=3600", **(headers or {})})
+def _plain(body: bytes, media_type: str) -> Response[bytes]:
+    return Response(body, media_type=media_type, headers={"cache-control": "public, max-age=3600"})
 
 
 @route("/health/live", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -113,12 +113,17 @@ def _document(root_path: str) -> bytes:
     return msgspec.json.encode(openapi.document(root_path or "/"))
 
 
-@route("/v1", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-def listed() -> Response[bytes]:
-    """List the calculations, each with an example."""
+@cache
+def _list() -> bytes:
     entries = calculations().items()
     listed = [{"path": f"/v1/{path}", "summary": it.summary, "example": dict(it.example)} for path, it in entries]
-    return _plain(msgspec.json.encode(listed), "application/json")
+    return msgspec.json.encode(listed)
+
+
+@route("/v1", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def list_of_calculations() -> Response[bytes]:
+    """List the calculations, each with an example."""
+    return _plain(_list(), "application/json")
 
 
 @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -136,7 +141,7 @@ _HANDLERS = (
     docs_page,
     docs_file,
     problem_page,
-    listed,
+    list_of_calculations,
     document_file,
     *downloads.ROUTES,
 )

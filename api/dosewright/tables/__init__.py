@@ -14,10 +14,11 @@ from importlib.resources import files
 from types import MappingProxyType
 from typing import Any
 
-__all__ = ["Table", "check_names", "checks", "table"]
+__all__ = ["Table", "check_names", "checks", "marked", "table"]
 
 _DATA = files("dosewright.tables") / "data"
 _CHECKS = files("dosewright.tables") / "checks"
+_MARKS = {"memory": " [from memory]", "computed": " [computed]"}
 
 Row = Mapping[str, str]
 
@@ -46,6 +47,11 @@ class Table:
             if all(row[column] == text for column, text in wanted.items()):
                 return row
         return None
+
+
+def marked(source: str, status: str) -> str:
+    """Return a source, marked where its figure was recalled or computed."""
+    return source + _MARKS.get(status, "")
 
 
 def _rows(text: str) -> tuple[Row, ...]:

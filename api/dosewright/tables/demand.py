@@ -8,7 +8,7 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from dosewright.tables import Row, table
+from dosewright.tables import Row, marked, table
 
 __all__ = ["DemandCurve", "Fixture", "Sourced", "demand_curve", "demand_curves", "fixtures"]
 
@@ -61,14 +61,10 @@ class DemandCurve:
     source: str
 
 
-def _marked(source: str, status: str) -> str:
-    return f"{source} [from memory]" if status == "memory" else source
-
-
 def _sourced(row: Row, column: str, prefix: str) -> Sourced | None:
     if not row[column]:
         return None
-    return Sourced(float(row[column]), _marked(row[f"{prefix}_source"], row[f"{prefix}_status"]))
+    return Sourced(float(row[column]), marked(row[f"{prefix}_source"], row[f"{prefix}_status"]))
 
 
 @cache
@@ -110,5 +106,5 @@ def demand_curve(curve: str, system: str) -> DemandCurve:
     return DemandCurve(
         fixture_units=np.array([float(row["fixture_units"]) for row in rows]),
         flow=np.array([float(row["flow"] or "nan") for row in rows]),
-        source=_marked(f"{rows[0]['source']}, {rows[0]['section']}", "memory" if recalled else "found"),
+        source=marked(f"{rows[0]['source']}, {rows[0]['section']}", "memory" if recalled else "found"),
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from dosewright.tables import Row, table
+from dosewright.tables import Row, marked, table
 
 __all__ = ["Fitting", "fittings"]
 
@@ -47,7 +47,7 @@ def _fitting(row: Row) -> Fitting:
         k1=float(row["k1"] or 0),
         k_infinity=float(row["k_infinity"] or 0),
         loss_coefficient=float(row["loss_coefficient"] or 0),
-        source=f"{cited} [from memory]" if row["status"] == "memory" else cited,
+        source=marked(cited, row["status"]),
         status=row["status"],
     )
 

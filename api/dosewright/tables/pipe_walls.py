@@ -3,11 +3,9 @@
 from dataclasses import dataclass
 from functools import cache
 
-from dosewright.tables import Row, table
+from dosewright.tables import Row, marked, table
 
 __all__ = ["Ratings", "Stiffness", "ratings", "stiffness"]
-
-_STATUS = {"memory": " [from memory]", "computed": " [computed]"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,7 @@ class Ratings:
 
 def _source(row: Row) -> str:
     cited = ", ".join(part for part in (row["source"], row["section"], row["year"]) if part)
-    return cited + _STATUS.get(row["status"], "")
+    return marked(cited, row["status"])
 
 
 @cache

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from dosewright.tables import Row, table
+from dosewright.tables import Row, marked, table
 
 __all__ = [
     "InsulationMaterial",
@@ -151,7 +151,7 @@ class InsulationMaterial:
 def _source(row: Row) -> str:
     cited = f"{row['source']}, {row['section']}" if row["section"] else row["source"]
     cited = f"{cited} ({row['year']})" if row["year"] else cited
-    return f"{cited} [from memory]" if row["status"] == "memory" else cited
+    return marked(cited, row["status"])
 
 
 def _number(text: str) -> float | None:

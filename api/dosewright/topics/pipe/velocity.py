@@ -153,8 +153,8 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
     known = pipe_materials()[material].stiffness
     notes.rest_on(_modulus_basis(material))
     message = (
-        "Grades of PEX differ: the stiffest counts here, others have up to a third less surge. Enter the "
-        "elastic_modulus of the pipe where it is known."
+        "Grades of PEX differ: the stiffest counts here, others have less surge, at 40 degC by more than a third. "
+        "Enter the elastic_modulus of the pipe where it is known."
     )
     notes.warn("stiffest_grade", "surge_pressure", message, when=material.startswith("pex"))
     return surge.modulus_at(ask.water_temperature, known.temperatures, known.moduli)

@@ -5,6 +5,7 @@ from typing import Any, cast
 
 import numpy as np
 
+from dosewright.core.constants import CELSIUS_ZERO
 from dosewright.core.water_and_air import scaling
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
@@ -22,7 +23,6 @@ _NEEDED = {
     "total_dissolved_solids": "total dissolved solids",
     "water_temperature": "water temperature",
 }
-_FREEZING = 273.15  # K
 _COLD = 303.15  # K; above it the printed chart and PHREEQC come together
 _TENDENCIES = ("scale_dissolving", "balanced", "scale_forming")
 
@@ -97,7 +97,7 @@ def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
 def _offset(temperature: Any) -> Numbers:
     """Return how far the chart reads below calcite saturation."""
     celsius, offsets = langelier_offset()
-    return cast("Numbers", np.interp(temperature - _FREEZING, celsius, offsets))
+    return cast("Numbers", np.interp(temperature - CELSIUS_ZERO, celsius, offsets))
 
 
 def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:

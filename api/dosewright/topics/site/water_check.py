@@ -222,8 +222,7 @@ def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) 
 
 
 def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], forms_scale: Any) -> Any:
-    untested = any(limit.needed == "ultraviolet" for limit in missing.values())
-    severity: Any = _INCOMPLETE if untested else _OK
+    severity = _severity_of_gaps(results, missing, "ultraviolet", "coliforms")
     if forms_scale is not None:
         severity = np.maximum(severity, np.where(forms_scale, _TREAT, _OK))
     for result, found in results.values():
@@ -231,16 +230,25 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
             worst = np.where(wants(found, SPECIALIST), _UNSUITABLE, np.where(result.within, _OK, _TREAT))
             severity = np.maximum(severity, worst)
     faecal = has_faecal(results)
-    if faecal is None and "total_coliform" in results:  # coliforms of unknown origin
-        severity = np.maximum(severity, np.where(results["total_coliform"][0].within, _OK, _INCOMPLETE))
     if faecal is not None:
         severity = np.maximum(severity, np.where(faecal, _TREAT, _OK))
     return severity if isinstance(severity, int) else severity[()]
 
 
+def _severity_of_gaps(
+    results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], *needed: str
+) -> Any:
+    """Return how far what was not tested leaves a verdict open."""
+    severity: Any = _OK
+    for limit in missing.values():
+        if limit.needed in needed:
+            severity = np.maximum(severity, np.where(_is_needed(limit, results), _INCOMPLETE, _OK))
+    return severity
+
+
 def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit]) -> Any:
     """Return how far chemicals that light leaves in the water speak against drinking it as it is."""
-    severity: Any = _INCOMPLETE if any(limit.needed == "drinking" for limit in missing.values()) else _OK
+    severity = _severity_of_gaps(results, missing, "drinking")
     for result, _ in results.values():
         if result.effect == "health":
             severity = np.maximum(severity, np.where(result.within, _OK, _TREAT))

@@ -130,4 +130,4 @@ def _again(error: httpx2.RequestError) -> bool:
 
 def _unreachable(error: httpx2.RequestError) -> ServiceUnreachableError:
     kind = ServiceTimeoutError if isinstance(error, httpx2.TimeoutException) else ServiceUnreachableError
-    return kind(f"No answer from the service: {error or type(error).__name__}")
+    return kind(f"Cannot reach the service: {error or type(error).__name__}")

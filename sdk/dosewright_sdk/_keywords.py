@@ -1,4 +1,4 @@
-"""Keywords of a call that are misspelt or missing: answered as faults with suggestions, as over HTTP."""
+"""Misspelt or missing keywords of a call: reported as faults with suggestions, as over HTTP."""
 
 import functools
 import inspect

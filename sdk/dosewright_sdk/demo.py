@@ -173,11 +173,11 @@ def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
         water_temperature=water["temperature"],
         units="us",
     )
-    _heading("How much hypochlorite, and how long must it stand?")
+    _heading("How much hypochlorite is needed, and how long must it stay in?")
     for vessel in answer.vessels:
         _line(vessel.kind.replace("_", " "), f"{vessel.volume:.1f} {answer.units['vessels.volume']}")
     _line("Together", _number(answer, "volume", digits=4))
-    _line("Free chlorine wanted, and what the water uses up", f"{asked['free_chlorine']}, {water['chlorine_demand']}")
+    _line("Free chlorine needed, and what the water uses up", f"{asked['free_chlorine']}, {water['chlorine_demand']}")
     _line(f"Product, {asked['product']['sodium_hypochlorite']} by weight", _number(answer, "product_volume"))
     for measure in answer.measures:
         unit = answer.units["measures.free_chlorine"]
@@ -187,7 +187,7 @@ def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
     if answer.hold_time is not None:
         _line("Hold", f"{answer.hold_time / 60:.3g} h, by the rule: {answer.rule}")
         _line("CT reached, if the free chlorine lasts", _number(answer, "ct_achieved"))
-    _line("Neutralise before it runs where it does harm, with", _neutraliser(answer))
+    _line("Before discharging where it could do harm, neutralise with", _neutraliser(answer))
     _line("Flush with", _number(answer, "flush_volume"))
 
 
@@ -227,9 +227,9 @@ def _plumbing(questions: _Questions, site: Mapping[str, Any]) -> None:
 
 
 def _remarks(asked: Sequence[_Asked]) -> None:
-    _heading("Warnings: look at these")
+    _heading("Warnings")
     _by_work("!", asked, "warnings")
-    _heading("Cautions: dangers in the work")
+    _heading("Cautions")
     _by_work("*", asked, "cautions")
 
 
@@ -249,7 +249,7 @@ def _by_work(mark: str, asked: Sequence[_Asked], kind: str) -> None:
 
 def _addresses(asked: Sequence[_Asked]) -> None:
     # Neither addresses nor lines of Python are wrapped, so that each can be copied whole.
-    _heading("The same questions again (start the service with: dosewright serve)")
+    _heading("How to repeat this (start the service with: dosewright serve)")
     for question in asked:
         print(f"{DEFAULT_ADDRESS}{question.answer.question}")
     _heading("From Python, without a service")

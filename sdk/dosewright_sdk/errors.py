@@ -25,7 +25,7 @@ class DosewrightError(Exception):
 
 
 class InvalidRequestError(DosewrightError):
-    """The request cannot be answered as it stands.
+    """Invalid request.
 
     Attributes
     ----------
@@ -39,7 +39,7 @@ class InvalidRequestError(DosewrightError):
         self.faults = tuple(faults)
         self.request_id = request_id
         told = "\n".join(f"  {fault.pointer}: {fault.message}" for fault in self.faults)
-        detail = detail or "The request cannot be answered."
+        detail = detail or "Invalid request."
         super().__init__(f"{detail}\n{told}" if told else detail)
 
 
@@ -48,7 +48,7 @@ class ServiceUnreachableError(DosewrightError):
 
 
 class ServiceTimeoutError(ServiceUnreachableError):
-    """The service did not answer in time."""
+    """The service timed out."""
 
 
 class ServiceError(DosewrightError):

@@ -128,14 +128,14 @@ def test_help_tells_every_input_with_meaning_bounds_and_default(capsys: pytest.C
 def test_all_faults_at_once_with_how_to_mend_them(capsys: pytest.CaptureFixture[str]) -> None:
     _, err = told(capsys, "calc", "pipe", "velocity", "--flow", "9", "--boer", "20 mm", status=2)
     assert "--flow: '9' has no unit" in err
-    assert "--boer: 'boer' is not a field here. Did you mean 'bore'?" in err
+    assert "--boer: 'boer' is an unknown field. Did you mean 'bore'?" in err
     assert "gal/min" in err
 
 
 def test_a_fault_in_an_item_names_the_item(capsys: pytest.CaptureFixture[str]) -> None:
     segments = ["--segments", "pipe;length:9 m;material:pex_sdr9;nominal_size:1", "--segments", "pipe;lenth:9 m"]
     _, err = told(capsys, "calc", "pipe", "pressure-drop", "--flow", "9 gpm", *segments, status=2)
-    assert "--segments, item 2, lenth: 'lenth' is not a field here. Did you mean 'length'?" in err
+    assert "--segments, item 2, lenth: 'lenth' is an unknown field. Did you mean 'length'?" in err
 
 
 @pytest.mark.parametrize(

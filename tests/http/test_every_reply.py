@@ -85,7 +85,7 @@ def test_an_address_that_only_begins_like_a_calculations_is_none(path: str) -> N
     reply = get(path)
     assert reply.status == 404
     assert reply.json()["type"] == "/problems/not-found"
-    assert f"Nothing is at {path}." in reply.json()["detail"]
+    assert f"Not found: {path}." in reply.json()["detail"]
 
 
 @pytest.mark.parametrize("packing", ["gzip", "zstd"])

@@ -18,7 +18,7 @@ from dosewright.quantities.spelling import nearest
 
 __all__ = ["SUMMARY", "main"]
 
-SUMMARY = "answer one calculation, or a file of rows"
+SUMMARY = "run one calculation, or a file of rows"
 _USAGE = 2
 
 
@@ -47,7 +47,7 @@ def _no_such(path: str, *, asked: bool) -> int:
     if path:
         guess = nearest(path, tuple(calculations()))
         hint = f" Did you mean: dosewright calc {guess.replace('/', ' ')}?" if guess else ""
-        print(f"There is no calculation {path.replace('/', ' ')}.{hint}\n", file=sys.stderr)
+        print(f"Unknown calculation: {path.replace('/', ' ')}.{hint}\n", file=sys.stderr)
     out = sys.stdout if asked or not path else sys.stderr
     print("usage: dosewright calc <topic> <name> [options]     (--help after the name lists its options)\n", file=out)
     width = max(map(len, calculations()))
@@ -74,7 +74,7 @@ def _unknown(parser: argparse.ArgumentParser, rest: Sequence[str]) -> dict[str, 
     words = iter(rest)
     for word in words:
         if not word.startswith("--"):
-            parser.error(f"{word!r} stands alone: write an option before it; a value with spaces is put in quotes")
+            parser.error(f"{word!r} has no option before it. Put a value with spaces in quotes")
         name, equals, value = word.removeprefix("--").partition("=")
         unknown[name.replace("-", "_")] = value if equals else next(words, "")
     return unknown
@@ -103,7 +103,7 @@ def _run_rows(entry: Calculation[Any, Any], chosen: argparse.Namespace, given: M
     terminal.tell_cautions(found.cautions)
     bad = {row for fault in found.errors for row in fault.rows or ()}
     if bad:
-        print(f"{len(bad)} of {found.rows} rows could not be answered; the error column says why.", file=sys.stderr)
+        print(f"{len(bad)} of {found.rows} rows have errors. The error column says why.", file=sys.stderr)
     return 1 if bad else 0
 
 

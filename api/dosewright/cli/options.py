@@ -69,7 +69,7 @@ def _add_options(parser: argparse.ArgumentParser, entry: Calculation[Any, Any], 
         help="unit of one field of the answer, as velocity:ft/s",
     )
     form.add_argument("--format", choices=_FORMS, help="text (default), json, csv, or table: one JSON record a row")
-    form.add_argument("--pick", metavar="FIELD", help="print this value of the answer only, unrounded")
+    form.add_argument("--pick", metavar="FIELD", help="print only this value of the answer, unrounded")
     form.add_argument(
         "--decimal", choices=("point", "comma"), default="point", help="sign of decimals in CSV (default: point)"
     )

@@ -31,15 +31,15 @@ _NAMES = ("cottage", "iron_well", "lake_cottage")
 
 # What the readers of both languages say, in words of what to mend.
 _MENDED = (
-    ("Cannot overwrite a value", "This name was given before: keep one of the two."),
-    ("Cannot mutate immutable", "This name was given before: keep one of the two."),
+    ("Cannot overwrite a value", "This name was given twice. Keep one."),
+    ("Cannot mutate immutable", "This name was given twice. Keep one."),
     ("Cannot declare", "This table was given before: put its lines together under one head."),
     ("Illegal character '\\n'", "A text is not closed on its line: it ends with the quote it began with."),
     ("Expected '=' after a key", "A line is a name, an equals sign and a value; text stands in quotes."),
     ("Expected newline", "Something stands behind the value: text stands in quotes, a day is year-month-day."),
     ("Invalid value", "A value is a number, true, false, a day, a list, or text in quotes."),
     ("Expecting ',' delimiter", "A comma is missing before this."),
-    ("Extra data", "Something stands behind the closing brace."),
+    ("Extra data", "Text follows the closing brace."),
     ("Expecting property name", "A name in double quotes is wanted here; no comma stands before a closing brace."),
 )
 
@@ -55,7 +55,7 @@ class _FileRefusedError(ValueError):
 def add_command(commands: Any) -> None:
     """Add ``plan``."""
     plan = commands.add_parser(
-        "plan", help=_SUMMARY, description=f"{capitalised(_SUMMARY)}; what is at fault is told by its line."
+        "plan", help=_SUMMARY, description=f"{capitalised(_SUMMARY)}; faults are reported with their line."
     )
     source = plan.add_mutually_exclusive_group(required=True)
     source.add_argument("file", nargs="?", metavar="FILE", help="the plan's request; a name ending in .json is JSON")
@@ -109,7 +109,7 @@ def _answered(text: str, name: str) -> Any:
     repeated = [] if toml else source_lines.places(text, toml=False).repeated
     if repeated:
         place, line = repeated[0]
-        raise _FileRefusedError(f"{place[-1]} was given before: keep one of the two.", line)
+        raise _FileRefusedError(f"{place[-1]} was given twice. Keep one.", line)
     try:
         return run("site/plan", request)
     except RequestRefused as refused:
@@ -165,10 +165,10 @@ def _told(answer: Any) -> str:
     title, meaning = VERDICTS[answer.verdict]
     lines = [f"Verdict: {title}. {meaning}"]
     for reason in answer.reasons:
-        by = f" (beyond its limit by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
+        by = f" (short by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
         lines.append(f"{WEIGHTS[reason.weight]}: {reason.message}{by}")
     lines += [
-        f"Not given: {gap.section}. What cannot be judged without it: {gap.cannot_judge}." for gap in answer.missing
+        f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}." for gap in answer.missing
     ]
     lines += [f"Caution: {caution.message}" for caution in answer.cautions]
     return "\n".join(wrapped(line, "    ") for line in lines)

@@ -57,7 +57,7 @@ def read_rows(text: str, *, comma: bool, units_row: bool) -> Rows:
         raise UnreadableRows("the file needs a header and at least one row")
     header, *cells = lines
     if not comma and len(header) == 1 and ";" in header[0]:
-        raise UnreadableRows("the header is parted by semicolons: with --decimal comma they part cells")
+        raise UnreadableRows("the header is separated by semicolons: that needs --decimal comma")
     matches = [_HEADER.fullmatch(cell) for cell in header]
     names = [match["name"] if match else cell for match, cell in zip(matches, header, strict=True)]
     units = [(match["unit"] or "") if match else "" for match in matches]
@@ -78,7 +78,7 @@ def _refuse_points(cells: Sequence[Sequence[str]]) -> None:
         for cell in row:
             if re.search(r"[0-9]\.[0-9]", cell):
                 raise UnreadableRows(
-                    f"row {number}: {cell!r} has a point, but with --decimal comma a comma marks decimals"
+                    f"row {number}: {cell!r} has a point, but --decimal comma needs a comma for decimals"
                 )
 
 

@@ -17,12 +17,12 @@ def add_commands(commands: Any) -> None:
 
 
 def _add_serve(commands: Any) -> None:
-    serve = commands.add_parser("serve", help="answer over HTTP until told to stop")
+    serve = commands.add_parser("serve", help="serve over HTTP until stopped")
     serve.add_argument("--host", default="127.0.0.1", help="address to listen at (default: this machine only)")
     serve.add_argument("--port", type=int, default=8254, help="port to listen at; 0 takes a free one (default: 8254)")
     serve.add_argument("--workers", type=int, default=1, help="number of processes (default: 1)")
     serve.add_argument("--root-path", default="", help="path that a proxy in front strips, e.g. /dosewright")
-    origins = "web origin whose pages may ask from a browser, or *; may be repeated (default: none)"
+    origins = "web origin allowed to call from a browser, or *; can be repeated (default: none)"
     serve.add_argument("--cors-origin", action="append", default=[], metavar="ORIGIN", help=origins)
     levels = ("debug", "info", "warning", "error")
     serve.add_argument("--log-level", choices=levels, default="info", help="lowest level logged (default: info)")
@@ -46,7 +46,7 @@ def _serve(chosen: argparse.Namespace) -> int:
 
 
 def _add_demo(commands: Any) -> None:
-    text = "run the main job on an invented cottage: start the service, ask it, print the answers, stop it"
+    text = "run the main job on an invented cottage: start the service, print the answers, stop it"
     commands.add_parser("demo", help=text, description=text).set_defaults(run=_demo)
 
 
@@ -60,10 +60,10 @@ def _demo(_: argparse.Namespace) -> int:
 
 
 def _add_workbooks(commands: Any) -> None:
-    text = "write a ready workbook of every calculation, as .xlsx and .ods, that asks a service"
+    text = "write a workbook for every calculation, as .xlsx and .ods, that calls a service"
     made = commands.add_parser("workbooks", help=text, description=text)
-    made.add_argument("folder", help="folder to write to; it is made where it does not exist")
-    made.add_argument("--address", default="http://127.0.0.1:8254", help="where the service answers (default: here)")
+    made.add_argument("folder", help="folder to write to; created if missing")
+    made.add_argument("--address", default="http://127.0.0.1:8254", help="address of the service (default: this machine)")
     made.set_defaults(run=_workbooks)
 
 

@@ -17,7 +17,7 @@ def tell_cautions(cautions: Iterable[Caution]) -> None:
 
 
 def tell_faults(faults: Iterable[Fault], detail: str = "") -> None:
-    """Print every fault to standard error, by the option it concerns, with how to mend it."""
+    """Print every fault to standard error, by the option it concerns, with how to fix it."""
     told = list(faults)
     if not told:
         print(detail, file=sys.stderr)

@@ -53,7 +53,7 @@ class RequestRefused(ValueError):  # noqa: N818 - the request is refused, nothin
 
 def more_faults(rows: list[int] | None = None) -> Fault:
     """Return the fault that stands for all those that are not told."""
-    message = f"There are more than {MOST_FAULTS} faults: mend these first."
+    message = f"There are more than {MOST_FAULTS} faults. Fix these first."
     return Fault(pointer="", code="more_faults", message=message, rows=rows)
 
 

@@ -161,7 +161,7 @@ def unit_faults(struct: type[Any], chosen: Mapping[str, str] | None) -> Iterator
 
 def not_finite(name: str, rows: list[int] | None = None) -> Fault:
     """Return the fault of a result that is beyond any number, from inputs far outside what can be built."""
-    message = f"{name} comes out beyond any finite number: an input is far too large or too small."
+    message = f"{name} overflowed: check the units of the inputs."
     return Fault(pointer="", code="result_not_finite", message=message, rows=rows)
 
 

@@ -36,7 +36,7 @@ _PAGE = """<!doctype html>
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width">
-<title>Dosewright: every calculation, to try</title>
+<title>Dosewright: try every calculation</title>
 <link rel="icon" href="{root}/docs/favicon-32x32.png">
 <link rel="stylesheet" href="{root}/docs/swagger-ui.css">
 </head>
@@ -95,7 +95,7 @@ def docs_file(name: FromPath[str]) -> Response[bytes]:
         return _plain(_START.encode(), "text/javascript")
     media_type = _ASSETS.get(name)
     if media_type is None:
-        raise ProblemError("not-found", "The documents page has no such file.")
+        raise ProblemError("not-found", "Not found: no file has this name.")
     return _plain((Path(str(swagger_ui_path)) / name).read_bytes(), media_type)
 
 
@@ -103,7 +103,7 @@ def docs_file(name: FromPath[str]) -> Response[bytes]:
 def problem_page(name: FromPath[str]) -> dict[str, Any]:
     """Say what a kind of problem means."""
     if name not in KINDS_OF_PROBLEM:
-        raise ProblemError("not-found", f"The kinds of problem are: {', '.join(KINDS_OF_PROBLEM)}.")
+        raise ProblemError("not-found", f"Known kinds of problem: {', '.join(KINDS_OF_PROBLEM)}.")
     status, title = KINDS_OF_PROBLEM[name]
     return {"type": f"/problems/{name}", "title": title, "status": status}
 

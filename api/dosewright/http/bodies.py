@@ -86,7 +86,7 @@ async def read(
         while message.get("more_body") and total <= limit:
             message = await receive()
             if message["type"] == "http.disconnect":
-                raise ProblemError("unreadable-body", "The body ended before its end.")
+                raise ProblemError("unreadable-body", "The body is incomplete.")
             parts.append(message.get("body", b""))
             total += len(parts[-1])
         body = b"".join(parts)
@@ -115,14 +115,14 @@ def unpacked(body: bytes, headers: Mapping[bytes, bytes], limit: int) -> bytes:
         elif encoding in {"identity", ""}:
             return body
         else:
-            detail = "A body may be packed by gzip or zstd."
+            detail = "A body can be compressed with gzip or zstd."
             raise ProblemError("unsupported-media-type", detail, headers=[("accept-encoding", "gzip, zstd")])
     except (zlib.error, zstandard.ZstdError):
         raise ProblemError("unreadable-body", f"The body is not what {encoding} packs.") from None
     if len(plain) > limit:
         raise _too_large(limit)
     if not complete:
-        raise ProblemError("unreadable-body", f"The body is not one whole piece that {encoding} packed.")
+        raise ProblemError("unreadable-body", f"The body is not one complete stream of {encoding} packed.")
     return plain
 
 
@@ -148,7 +148,7 @@ def _from_zstd(body: bytes, limit: int) -> tuple[bytes, bool]:
 
 def _too_large(limit: int) -> ProblemError:
     # The connection is closed, so that the rest of the body is never read.
-    return ProblemError("body-too-large", f"At most {limit} bytes are read here.", headers=[("connection", "close")])
+    return ProblemError("body-too-large", f"At most {limit} bytes are allowed.", headers=[("connection", "close")])
 
 
 def decoded(body: bytes, media_type: str) -> Any:
@@ -176,7 +176,7 @@ def as_object(raw: Any) -> dict[str, Any]:
         It is something else.
     """
     if not isinstance(raw, dict):
-        raise ProblemError("unreadable-body", "The body must be an object with the inputs by name.")
+        raise ProblemError("unreadable-body", "Expected an object with the inputs by name.")
     return cast("dict[str, Any]", raw)
 
 
@@ -192,7 +192,7 @@ def as_cases(raw: Any) -> list[dict[str, Any]] | None:
         return None
     rows = cast("list[Any]", raw)
     if not rows or not all(isinstance(row, dict) for row in rows):
-        raise ProblemError("unreadable-body", "A table is a list of objects, one a row, at least one.")
+        raise ProblemError("unreadable-body", "Expected a list of objects: one per row, at least one.")
     return cast("list[dict[str, Any]]", rows)
 
 

@@ -138,7 +138,7 @@ def _wanted(scope: Any, headers: Mapping[bytes, bytes]) -> tuple[Format, View]:
         values, chosen = query.parse(scope["query_string"], frozenset())
         if values:
             allowed = ", ".join(sorted(controls.CONTROLS))
-            detail = f"A POST takes its inputs in the body; in the query only: {allowed}."
+            detail = f"Send the inputs of a POST in the body. The query can only have: {allowed}."
             raise ProblemError("unreadable-query", detail)
     view = controls.view_of(chosen)
     return choose(chosen, headers.get(b"accept", b"")), view

@@ -63,7 +63,7 @@ def reading_commas(values: Mapping[str, Any]) -> dict[str, Any]:
         Fault(
             pointer=f"/{name}",
             code="decimal_point",
-            message="With decimal=comma a number takes a comma for decimals and no point.",
+            message="With decimal=comma, write a comma for decimals and no point.",
             given=text[:64],
         )
         for name, value in values.items()

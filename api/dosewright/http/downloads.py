@@ -94,14 +94,14 @@ def workbook(file_name: str, address: str) -> bytes:
     stem, _, kind = file_name.rpartition(".")
     names = {f"{entry.topic}-{entry.name}": path for path, entry in calculations().items()}
     if stem not in names or kind not in _MEDIA_TYPES:
-        raise ProblemError("not-found", "There is no such workbook; /workbooks lists them.")
+        raise ProblemError("not-found", "No workbook has this name. See the list at /workbooks.")
     book = book_of(names[stem], address)
     if kind == "ods":
         return as_ods(book)
     try:
         from dosewright.present.workbook.excel import as_xlsx  # noqa: PLC0415 - the workbooks extra may not be there
     except ModuleNotFoundError:
-        detail = "This service writes no .xlsx: pip install 'dosewright[workbooks]'. The .ods is there."
+        detail = "This service cannot write .xlsx: pip install 'dosewright[workbooks]'. The .ods is available."
         raise ProblemError("not-found", detail) from None
     return as_xlsx(book)
 

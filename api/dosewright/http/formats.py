@@ -87,7 +87,7 @@ def _table(answer: Any, view: View) -> bytes:
 
 def _text(answer: Any, view: View) -> bytes:
     if isinstance(answer, BatchAnswer):
-        raise ProblemError("not-acceptable", "A batch does not answer as one text.")
+        raise ProblemError("not-acceptable", "A batch cannot be returned as plain text.")
     return tabular.spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
 
 
@@ -108,7 +108,7 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     guess = nearest(pick, allowed) if pick else None
     hint = f" Did you mean {guess!r}?" if guess else ""
     code = "unknown_field" if pick else "required"
-    message = f"pick names the value of the answer to return as text.{hint}"
+    message = f"pick is the name of the value to return as text.{hint}"
     fault = Fault(pointer="/pick", code=code, message=message, given=pick and pick[:64], allowed=allowed)
     raise ProblemError("invalid-request", message, [fault])
 
@@ -131,7 +131,7 @@ def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
 
 def _pdf(answer: Any, view: View) -> bytes:
     if entry_of(cast("type[Answer]", type(answer))).views.page is None:
-        raise ProblemError("not-acceptable", f"PDF is offered by: {_offering('pdf')}.")
+        raise ProblemError("not-acceptable", f"PDF is available for: {_offering('pdf')}.")
     return _made(page_pdf, answer, view.paper)
 
 
@@ -139,7 +139,7 @@ def _calendar(answer: Any, view: View) -> bytes:
     del view
     calendar = entry_of(cast("type[Answer]", type(answer))).views.calendar
     if calendar is None:
-        raise ProblemError("not-acceptable", f"Calendars are offered by: {_offering('ics')}.")
+        raise ProblemError("not-acceptable", f"Calendars are available for: {_offering('ics')}.")
     return _made(calendar, answer)
 
 
@@ -208,7 +208,7 @@ class Format:
             The view asks for something this form does not give.
         """
         if view.pick is not None and self.name != "text":
-            message = f"pick takes one value out of a text answer; with format={self.name} leave it out."
+            message = f"pick needs format=text; with format={self.name} leave it out."
             raise ProblemError(
                 "invalid-request", message, [Fault(pointer="/pick", code="not_allowed", message=message)]
             )
@@ -265,7 +265,7 @@ def choose(controls: Mapping[str, str], accept: bytes) -> Format:
     if name is not None:
         chosen = FORMATS.get(name)
         if chosen is None:
-            message = f"{name[:64]!r} is not a format known here."
+            message = f"{name[:64]!r} is an unknown format."
             fault = Fault(pointer="/format", code="unknown_choice", message=message, allowed=list(FORMATS))
             raise ProblemError("invalid-request", message, [fault])
         return chosen
@@ -294,4 +294,4 @@ def _by_accept(accept: str) -> Format:
             return FORMATS["csv"]
         if media in _BY_MEDIA_TYPE:
             return _BY_MEDIA_TYPE[media]
-    raise ProblemError("not-acceptable", f"Answers come as: {', '.join(_BY_MEDIA_TYPE)}.")
+    raise ProblemError("not-acceptable", f"Available formats: {', '.join(_BY_MEDIA_TYPE)}.")

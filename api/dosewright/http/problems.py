@@ -11,15 +11,15 @@ __all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "told_briefly"]
 _LONGEST_BRIEF = 250
 
 KINDS_OF_PROBLEM: dict[str, tuple[int, str]] = {
-    "unreadable-body": (400, "The body is not what its content type says"),
-    "unreadable-query": (400, "The query cannot be read"),
-    "not-found": (404, "There is nothing at this address"),
-    "method-not-allowed": (405, "This address does not take this method"),
-    "not-acceptable": (406, "The answer is not available in the form asked for"),
-    "body-too-large": (413, "The body is larger than is read here"),
-    "unsupported-media-type": (415, "A body of this content type is not read here"),
-    "invalid-request": (422, "The request cannot be answered as it stands"),
-    "internal-error": (500, "The service failed; the fault is ours"),
+    "unreadable-body": (400, "Body does not match its content type"),
+    "unreadable-query": (400, "Unreadable query"),
+    "not-found": (404, "Not found"),
+    "method-not-allowed": (405, "Method not allowed"),
+    "not-acceptable": (406, "Format not available"),
+    "body-too-large": (413, "Body too large"),
+    "unsupported-media-type": (415, "Unsupported content type"),
+    "invalid-request": (422, "Invalid request"),
+    "internal-error": (500, "Internal error"),
 }
 
 

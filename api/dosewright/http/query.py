@@ -49,7 +49,7 @@ def parse(query: bytes, repeatable: frozenset[str]) -> tuple[dict[str, Any], dic
         if name in repeatable or ("." in name and _NUMBER.sub(".", name) in repeatable):
             values.setdefault(name, []).append(value)
         elif name in target:
-            message = f"{name[:64]} stands more than once; it takes one value."
+            message = f"{name[:64]} was given more than once."
             fault = Fault(pointer=f"/{name[:64]}", code="repeated", message=message)
             raise ProblemError("invalid-request", message, [fault])
         else:

@@ -35,7 +35,7 @@ def told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
 def _problem(request: Request[Any, Any, Any], error: Exception) -> tuple[Problem, dict[str, str]]:
     headers: dict[str, str] = {}
     if isinstance(error, RequestRefused):
-        detail = "One fault was found." if len(error.faults) == 1 else f"{len(error.faults)} faults were found."
+        detail = "The request has 1 fault." if len(error.faults) == 1 else f"{len(error.faults)} faults were found."
         error = ProblemError("invalid-request", detail, error.faults)
     elif isinstance(error, HTTPException) and error.status_code < 500:
         headers = dict(error.headers or {})
@@ -48,13 +48,13 @@ def _problem(request: Request[Any, Any, Any], error: Exception) -> tuple[Problem
     elif not isinstance(error, ProblemError):
         extra = {"request_id": request_id_of(request.scope), "path": request.url.path}
         _log.error("request failed", exc_info=error, extra=extra)
-        error = ProblemError("internal-error", "The request id finds the fault in the logs.")
+        error = ProblemError("internal-error", "Use the request id to find the cause in the logs.")
     return error.problem, {**headers, **dict(error.headers)}
 
 
 def _detail(request: Request[Any, Any, Any], error: HTTPException) -> str:
     if error.status_code == 405:
-        return f"Allowed here: {(error.headers or {}).get('allow', '')}."
+        return f"Allowed: {(error.headers or {}).get('allow', '')}."
     if error.status_code != 404:
         return error.detail
     # As it was written: the router takes a slash off its end.
@@ -62,6 +62,6 @@ def _detail(request: Request[Any, Any, Any], error: HTTPException) -> str:
     if path.startswith(_PREFIX):
         guess = nearest(path.removeprefix(_PREFIX), tuple(calculations()))
         hint = f" Did you mean {_PREFIX}{guess}?" if guess else ""
-        return f"No calculation is at {path[:200]}.{hint}"
+        return f"No calculation at {path[:200]}.{hint}"
     shown = request.url.path[:200]
-    return f"Nothing is at {shown}. /v1 lists the calculations, / lets you try them, /openapi.json describes them."
+    return f"Not found: {shown}. /v1 lists the calculations, / lets you try them, /openapi.json describes them."

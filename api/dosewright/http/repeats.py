@@ -83,5 +83,5 @@ def _repeated(tree: Any) -> Iterator[tuple[str, str]]:
 
 
 def _fault(at: str, name: str) -> Fault:
-    message = f"{name[:64]} stands more than once in one object; give it once."
+    message = f"{name[:64]} was given more than once in one object."
     return Fault(pointer=pointer_to(at, name), code="repeated", message=message)

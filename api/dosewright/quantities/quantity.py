@@ -139,8 +139,8 @@ def _number(text: str) -> float:
         if re.fullmatch(r"[+-]?[0-9.,]*,[0-9.,]*", text):
             raise Unreadable(
                 "decimal_comma",
-                f"{text!r} holds a comma, which may mark decimals or thousands: write a point for decimals "
-                "and nothing for thousands. In an address, decimal=comma says that commas mark decimals.",
+                f"{text!r} has a comma, which could mark decimals or thousands. Write a point for decimals "
+                "and nothing for thousands. In an address, decimal=comma makes commas mark decimals.",
                 "a number such as 2.5 or 2500",
             )
         raise Unreadable(
@@ -160,13 +160,13 @@ def _unit(symbol: str, kind: Kind) -> Unit:
         symbol = f"{symbol[:40]}…"
     allowed = list(kind.symbols)
     if kind.dimension == "plain":
-        message = f"This is a plain number: leave out {symbol!r}."
+        message = f"This is a plain number: remove {symbol!r}."
         raise Unreadable("unit_not_allowed", message, "a number without a unit")
     dimension = DIMENSION_OF.get(symbol)
     if dimension is not None:
-        message = f"{symbol!r} is a unit of {dimension.replace('_', ' ')}, but {kind.title} is wanted."
+        message = f"{symbol!r} is a unit of {dimension.replace('_', ' ')}, but {kind.title} is required."
         raise Unreadable("unit_wrong_dimension", message, allowed)
-    message = f"{symbol!r} is not a unit known here for {kind.title}."
+    message = f"{symbol!r} is not a known unit of {kind.title}."
     raise Unreadable("unit_unknown", message, allowed, misspelt=(symbol, kind))
 
 
@@ -226,7 +226,7 @@ def _unitless(kind: Kind, given: str) -> Unreadable:
 
 def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
     if not isinstance(symbol, str) or not (symbol or kind.dimension == "plain"):
-        raise Unreadable("unit_missing", "The unit must be a text.", list(kind.symbols))
+        raise Unreadable("unit_missing", "The unit must be a string.", list(kind.symbols))
     unit = _unit(symbol.strip(), kind)
     if isinstance(value, str):
         if len(value) > _LONGEST_TEXT:
@@ -291,7 +291,7 @@ def from_pint(value: PintQuantity) -> Quantity:
     dimensions = {str(name): float(power) for name, power in dict(value.dimensionality).items()}
     symbol = _OF_BASE_UNITS.get(frozenset(dimensions.items()))
     if symbol is None:
-        raise Unreadable("unit_wrong_dimension", f"No quantity here has the dimensions {dimensions}.")
+        raise Unreadable("unit_wrong_dimension", f"No field has the dimensions {dimensions}.")
     return Quantity(value.to_base_units().magnitude, symbol)
 
 
@@ -326,7 +326,7 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
     if isinstance(value, Mapping):
         pair = cast("Mapping[str, object]", value)
         if set(pair) != {"value", "unit"}:
-            raise Unreadable("quantity_form", "A quantity object has exactly a value and a unit.", _example(kind))
+            raise Unreadable("quantity_form", "Expected an object with exactly a value and a unit.", _example(kind))
         return _read_pair(pair["value"], pair["unit"], kind)
     if hasattr(value, "to_base_units") and isinstance(value, PintQuantity):
         given = from_pint(value)

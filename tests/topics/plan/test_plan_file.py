@@ -191,7 +191,7 @@ def test_a_plan_is_told_in_the_words_of_its_page(tmp_path: Path, capsys: pytest.
     assert told.startswith("Verdict: Treat or mend first. ")
     assert "To be done first: Surface water carries parasites" in told
     assert "(beyond its limit by 12 in 100 mL)" in " ".join(told.split())
-    assert "Not given: chlorination. What cannot be judged without it: how much hypochlorite" in " ".join(told.split())
+    assert "Not given: chlorination. Not assessed without it: how much hypochlorite" in " ".join(told.split())
     assert max(map(len, told.splitlines())) <= 100
     assert not re.search(r"fix_first|treat_first|1/100mL", told)
 

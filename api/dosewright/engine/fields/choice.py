@@ -88,12 +88,12 @@ class ChoiceField(Field):
                 if not reading.batch:
                     reading.asked.append(self.asked[given])
                 return given
-            message = f"{spoken(given)!r} is not one of the names allowed here.{meant(given, self.names)}"
+            message = f"{spoken(given)!r} is not one of the allowed names.{meant(given, self.names)}"
             reading.fault(at + self.name, "unknown_choice", message, given, list(self.names))
             return None
         if reading.batch and isinstance(given, COLUMN_TYPES):
             return self._column(cast("Sequence[Any]", given), at, reading)
-        reading.fault(at + self.name, "wrong_type", "A text is wanted here.", given, list(self.names))
+        reading.fault(at + self.name, "wrong_type", "Expected a string.", given, list(self.names))
         return None
 
     def _column(self, given: Sequence[Any], at: str, reading: Reading) -> Category | None:
@@ -101,7 +101,7 @@ class ChoiceField(Field):
         try:
             codes = np.fromiter((index.get(name, -1) for name in given), dtype=np.intp, count=len(given))
         except TypeError:
-            reading.fault(at + self.name, "wrong_type", "A list of texts is wanted here.", given, list(self.names))
+            reading.fault(at + self.name, "wrong_type", "Expected a list of strings.", given, list(self.names))
             return None
         self._refuse_names(given, np.flatnonzero(codes < 0).tolist(), at, reading)
         return Category(codes, self.names)
@@ -113,7 +113,7 @@ class ChoiceField(Field):
             shown = spoken(given[row]) if len(rows) < MOST_FAULTS else ""
             rows.setdefault(shown if shown in rows or len(rows) < MOST_FAULTS - 1 else "", []).append(row)
         for shown, where in rows.items():
-            message = f"{shown!r} is not one of the names allowed here.{meant(shown, self.names)}"
+            message = f"{shown!r} is not one of the allowed names.{meant(shown, self.names)}"
             reading.row_faults.append(
                 Fault(
                     pointer=at + self.name,

@@ -56,10 +56,10 @@ class DayField(Field):
             try:
                 day = dt.date.fromisoformat(given)
             except ValueError as error:
-                reading.fault(at + self.name, "out_of_range", f"There is no such day: {error}.", given, "a day")
+                reading.fault(at + self.name, "out_of_range", f"This date does not exist: {error}.", given, "a day")
                 return None
         else:
-            message = "A day is wanted here, written as year-month-day: 2026-05-31."
+            message = "Expected a date as year-month-day, for example 2026-05-31."
             reading.fault(at + self.name, "wrong_type", message, given, "YYYY-MM-DD")
             return None
         if not reading.batch:

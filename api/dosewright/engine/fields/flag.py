@@ -54,7 +54,7 @@ class FlagField(Field):
         """Read true or false."""
         value = {"true": True, "false": False}.get(given) if reading.query and isinstance(given, str) else given
         if not isinstance(value, bool):
-            reading.fault(at + self.name, "wrong_type", "True or false is wanted here.", given, ["true", "false"])
+            reading.fault(at + self.name, "wrong_type", "Expected true or false.", given, ["true", "false"])
             return None
         if not reading.batch:
             reading.asked.append(f"{self.name}={'true' if value else 'false'}")

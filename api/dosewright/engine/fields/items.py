@@ -123,7 +123,7 @@ class ItemsField(Field):
             return {"schema": {"type": "string"}, "description": f"{self.doc} Written name:value;name:value."}
         bounds = {"minItems": self.items.at_least, "maxItems": self.items.at_most}
         items = {"type": "array", "items": {"type": "string"}, **bounds}
-        written = f"{self.doc} One parameter an item, written kind;name:value;name:value."
+        written = f"{self.doc} One parameter per item, written kind;name:value;name:value."
         return {"schema": items, "style": "form", "explode": True, "description": written}
 
     def query_text(self, value: Any) -> Any:
@@ -147,12 +147,12 @@ class ItemsField(Field):
         if reading.query and isinstance(given, str):
             given = [given]
         if not isinstance(given, (list, tuple)):
-            reading.fault(here, "wrong_type", "A list is wanted here.", given)
+            reading.fault(here, "wrong_type", "Expected a list.", given)
             return None
         entries = cast("Sequence[Any]", given)
         low, high = self.items.at_least, self.items.at_most
         if not low <= len(entries) <= high:
-            message = f"The list {self.name} takes {low} to {high} items, {len(entries)} were given."
+            message = f"The list {self.name} takes {low} to {high} items, but {len(entries)} were received."
             reading.fault(here, "out_of_range", message, None, f"{low} to {high} items")
         # Of a list that is too long, so many are read as a good one has: their faults come in the same answer.
         items = [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries[:high])]
@@ -166,7 +166,7 @@ class ItemsField(Field):
             if entry is None:
                 return UNREAD
         if not isinstance(entry, Mapping):
-            reading.fault(at[:-1], "wrong_type", "An object is wanted here.", entry)
+            reading.fault(at[:-1], "wrong_type", "Expected an object.", entry)
             return UNREAD
         raw = cast("Mapping[str, Any]", entry)
         tag = ""
@@ -187,10 +187,10 @@ class ItemsField(Field):
     def _unknown_kind(self, tag: Any, at: str, reading: Reading) -> None:
         allowed = list(self.readers)
         if tag is MISSING:
-            reading.fault(at + "kind", "required", "Each item names its kind.", None, allowed)
+            reading.fault(at + "kind", "required", "Each item needs a kind.", None, allowed)
             return
         hint = meant(tag, allowed) if isinstance(tag, str) else ""
-        reading.fault(at + "kind", "unknown_choice", f"Not a kind known here.{hint}", tag, allowed)
+        reading.fault(at + "kind", "unknown_choice", f"Unknown kind.{hint}", tag, allowed)
 
     def _parse(self, text: str, at: str, reading: Reading) -> dict[str, Any] | None:
         raw: dict[str, Any] = {}

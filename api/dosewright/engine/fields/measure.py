@@ -210,7 +210,7 @@ class MeasureField(Field):
         return si
 
     def _refuse_column(self, given: object, at: str, reading: Reading) -> None:
-        message = "A list of values is for the batch of this calculation; here one value is wanted."
+        message = "Expected one value. For a list of values, use the batch of this calculation."
         reading.fault(at + self.name, "not_a_batch", message, given)
 
     def outside(self, si: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
@@ -251,14 +251,14 @@ def read_column(
     pointer = at + field.name
     shape = np.shape(values) if isinstance(values, np.ndarray) else (len(values),)
     if len(shape) != 1 or not shape[0]:
-        reading.fault(pointer, "wrong_type", "A column is a flat list with at least one entry.", None)
+        reading.fault(pointer, "wrong_type", "Expected a flat list with at least one value.", None)
         return None
     if unit is None:
         si = _texts(field, values, pointer, reading)
     else:
         numbers = _floats(values)
         if numbers is None:
-            reading.fault(pointer, "wrong_type", "A column with one unit holds numbers only.", None, "numbers or null")
+            reading.fault(pointer, "wrong_type", "A column with one unit can only contain numbers.", None, "numbers or null")
             return None
         si = cast("Floats", unit.to_si(numbers))
     if si is None:
@@ -266,7 +266,7 @@ def read_column(
     finite = np.isfinite(si)
     all_finite = bool(finite.all())
     if unit is not None and not all_finite:
-        message = "The value is absent or not finite."
+        message = "The value is missing or not finite."
         reading.row_faults.append(_fault(pointer, "number_not_finite", message, ~finite, "a finite number"))
     outside = field.outside(si)
     if not all_finite:
@@ -305,7 +305,7 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
         try:
             number, unit = read(value, field.kind, reading.profile)
             if not isinstance(number, float):
-                raise Unreadable("wrong_type", "One value a row is wanted.", None)  # noqa: TRY301 - told like the others
+                raise Unreadable("wrong_type", "Expected one value per row.", None)  # noqa: TRY301 - told like the others
             si[row] = unit.to_si(number)
         except Unreadable as fault:
             if len(wrong) < MOST_FAULTS:

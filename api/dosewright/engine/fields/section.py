@@ -114,11 +114,11 @@ class SectionField(Field):
                 return None
             given = [numbered[number] for number in sorted(numbered, key=int)]
         if not isinstance(given, (list, tuple)):
-            reading.fault(at + self.name, "wrong_type", "A list is wanted here.", given)
+            reading.fault(at + self.name, "wrong_type", "Expected a list.", given)
             return None
         entries = cast("Sequence[Any]", given)
         if not 1 <= len(entries) <= self.at_most:
-            message = f"The list {self.name} takes 1 to {self.at_most} items, {len(entries)} were given."
+            message = f"The list {self.name} takes 1 to {self.at_most} items, but {len(entries)} were received."
             reading.fault(at + self.name, "out_of_range", message, None, f"1 to {self.at_most} items")
         # The first ones of a list that is too long are kept, for their faults.
         kept = enumerate(entries[: self.at_most])
@@ -129,7 +129,7 @@ class SectionField(Field):
         if isinstance(given, msgspec.Struct):
             given = as_mapping(given)
         if not isinstance(given, Mapping):
-            reading.fault(pointer, "wrong_type", "An object is wanted here.", given)
+            reading.fault(pointer, "wrong_type", "Expected an object.", given)
             return UNREAD
         return RawSection(cast("Mapping[str, Any]", given), query=reading.query)
 

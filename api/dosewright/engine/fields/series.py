@@ -95,7 +95,7 @@ class SeriesField(Field):
     def query_schema(self, refs: Refs) -> dict[str, Any]:
         """Return its JSON Schema and description as a parameter of a query."""
         del refs
-        written = f"{self.bounded} Values parted by commas, a unit behind the last or behind each."
+        written = f"{self.bounded} Separate the values by commas, with a unit after the last or after each."
         return {"schema": {"type": "string"}, "description": written}
 
     def annotation(self, alias: Alias, *, batch: bool) -> str:
@@ -117,13 +117,13 @@ class SeriesField(Field):
             return None
         low, high = self.series.at_least, self.series.at_most
         if not low <= len(entries) <= high:
-            message = f"{self.name} takes {low} to {high} values, {len(entries)} were given."
+            message = f"{self.name} takes {low} to {high} values, but {len(entries)} were received."
             reading.fault(here, "out_of_range", message, None, f"{low} to {high} values")
         for index, entry in enumerate(entries[:high]):
             try:
                 value, unit = read(entry, self.value.kind, reading.profile)
                 if not isinstance(value, float):
-                    raise Unreadable("wrong_type", "A number is wanted here.", None)  # noqa: TRY301 - told like the others
+                    raise Unreadable("wrong_type", "Expected a number.", None)  # noqa: TRY301 - told like the others
             except Unreadable as fault:
                 reading.fault(f"{here}/{index}", fault.code, fault.message, entry, fault.allowed)
                 continue
@@ -170,7 +170,7 @@ def _entries(given: Any) -> Iterator[Any]:
             else cast("Mapping[str, Any]", given)
         )
         if set(pair) != {"value", "unit"}:
-            raise Unreadable("quantity_form", "A series object has exactly a list of values and a unit.", None)
+            raise Unreadable("quantity_form", "Expected an object with exactly a list of values and a unit.", None)
         for number in _list_of(pair["value"]):
             yield {"value": number, "unit": pair["unit"]}
     else:
@@ -188,7 +188,7 @@ def _list_of(given: Any) -> list[Any]:
         return [*flat.tolist()]
     if isinstance(given, (list, tuple)):
         return [*cast("Sequence[Any]", given)]
-    raise Unreadable("wrong_type", f"A list of quantities is wanted here, not {spoken(given)}.", None)
+    raise Unreadable("wrong_type", f"Expected a list of quantities, not {spoken(given)}.", None)
 
 
 def _parted(text: str) -> list[str]:

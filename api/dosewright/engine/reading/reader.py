@@ -71,7 +71,7 @@ class StructReader:
                 return
             name = str(key)
             hint = place_within(self.fields, name) or meant(name, self.names) or place_elsewhere(name)
-            message = f"{spoken(name)!r} is not a field here.{hint}"
+            message = f"{spoken(name)!r} is an unknown field.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
 
 
@@ -90,7 +90,7 @@ class RequestReader(StructReader):
             if profile in PROFILES:
                 reading.profile = profile
             else:
-                message = "The unit profile is one of us, metric and si."
+                message = "Unknown unit profile. Use us, metric or si."
                 reading.fault("/units", "unknown_choice", message, profile, list(PROFILES))
         request = super().read(raw, at, reading)
         request.units = reading.profile
@@ -114,7 +114,7 @@ class RequestReader(StructReader):
             chosen = cast("Mapping[Any, Any]", given)
             if all(isinstance(name, str) and isinstance(unit, str) for name, unit in chosen.items()):
                 return dict(cast("Mapping[str, str]", chosen))
-        message = 'Name a unit a field, e.g. {"velocity": "ft/s"}; in a query: answer_units=velocity:ft/s;…'
+        message = 'Expected one unit per field, for example {"velocity": "ft/s"}; in a query: answer_units=velocity:ft/s;…'
         reading.fault("/answer_units", "wrong_type", message, cast("object", given))
         return None
 

@@ -65,7 +65,7 @@ def page_contract() -> Response[bytes]:
 def page_file(name: FromPath[str]) -> Response[bytes]:
     """Return a file of the page."""
     if name not in _FILES:
-        raise ProblemError("not-found", "The page has no such file.")
+        raise ProblemError("not-found", "Not found: no file has this name.")
     return _sent(_file(name), _FILES[name])
 
 
@@ -80,7 +80,7 @@ def _path(topic: str, name: str) -> str:
     if path not in calculations():
         guess = nearest(path, tuple(calculations()))
         hint = f" Did you mean {guess}?" if guess else ""
-        raise ProblemError("not-found", f"No calculation is called {path[:200]}.{hint}")
+        raise ProblemError("not-found", f"No calculation is named {path[:200]}.{hint}")
     return path
 
 

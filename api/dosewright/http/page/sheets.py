@@ -39,7 +39,7 @@ def sheet(path: str, root: str) -> str:
     """
     entry = find(path)
     paragraphs = "".join(f"<p>{escape(' '.join(part.split()))}</p>" for part in _spoken(entry).split("\n\n"))
-    asked = f'<a href="{escape(root)}/#{path}">Try it</a>, or ask at <code>/v1/{path}</code>.'
+    asked = f'<a href="{escape(root)}/#{path}">Try it</a>, or call <code>/v1/{path}</code>.'
     parts = [
         f"<h1>{escape(entry.summary)}</h1>",
         f"<div>{paragraphs}<p>{asked}</p></div>",
@@ -135,7 +135,7 @@ def _direction_lines(title: str, directions: Mapping[str, Any], direction: str) 
 def _sources(entry: Calculation[Any, Any]) -> str:
     basis: list[Basis] = run(entry.path, entry.example).basis
     rows = [(one.method, one.source, one.validity) for one in basis]
-    note = "<p>Those that the example rests on; an answer names its own.</p>"
+    note = "<p>These are the sources of the example. Each answer names its own.</p>"
     return _table("Sources and validity", ("method", "source", "holds for"), rows, note)
 
 
@@ -152,7 +152,7 @@ def _verdicts(path: str) -> tuple[dt.date, tuple[Verdict, ...]]:
 def _checks(path: str) -> str:
     day, found = _verdicts(path)
     if not found:
-        return "<section><h2>Check values</h2><p>No published value is checked through this calculation.</p></section>"
+        return "<section><h2>Check values</h2><p>No published value checks this calculation.</p></section>"
     met = sum(verdict.within for verdict in found)
     note = f"<p>Recomputed by this service on {day.isoformat()}: {met} of {len(found)} published values met.</p>"
     columns = ("value", "published", "computed", "deviation", "allowed", "verdict", "source")

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
 
     from dosewright.engine.base import BatchAnswer
     from dosewright.quantities import Column, QuantityInput, UnitProfile
-    from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
     from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
     from dosewright.topics.chlorine.contracts.contact_time import (
         ContactAnswer,
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
         Tablets,
     )
     from dosewright.topics.chlorine.contracts.retest import RetestAnswer, WaterSample
+    from dosewright.topics.chlorine.contracts.shock import ShockAnswer, ShockRequest
     from dosewright.topics.pipe.contracts.demand import Fixtures, PeakAnswer, PeakRequest
     from dosewright.topics.pipe.contracts.pressure_drop import (
         DeviceSegment,
@@ -86,6 +86,25 @@ if TYPE_CHECKING:
     from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DoseAnswer, RatedPoint
     from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 
+Organism: TypeAlias = Literal["giardia", "virus", "cryptosporidium"]
+Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
+Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
+Between: TypeAlias = Literal["guidance", "linear"]
+Regression: TypeAlias = Literal["smith_1995", "epa_profiling"]
+Clarity: TypeAlias = Literal["clear", "cloudy"]
+Agent: TypeAlias = Literal[
+    "all",
+    "sodium_thiosulfate_pentahydrate",
+    "sodium_thiosulfate",
+    "sodium_sulfite",
+    "sodium_bisulfite",
+    "sodium_metabisulfite",
+    "calcium_thiosulfate",
+    "ascorbic_acid",
+    "sodium_ascorbate",
+    "hydrogen_peroxide",
+]
+RawColiform: TypeAlias = Literal["absent", "present"]
 Rule: TypeAlias = Literal[
     "san_bernardino_13_24_350",
     "california_74_81_new",
@@ -123,25 +142,6 @@ Neutraliser: TypeAlias = Literal[
     "sodium_ascorbate",
     "hydrogen_peroxide",
 ]
-Organism: TypeAlias = Literal["giardia", "virus", "cryptosporidium"]
-Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
-Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
-Between: TypeAlias = Literal["guidance", "linear"]
-Regression: TypeAlias = Literal["smith_1995", "epa_profiling"]
-Clarity: TypeAlias = Literal["clear", "cloudy"]
-Agent: TypeAlias = Literal[
-    "all",
-    "sodium_thiosulfate_pentahydrate",
-    "sodium_thiosulfate",
-    "sodium_sulfite",
-    "sodium_bisulfite",
-    "sodium_metabisulfite",
-    "calcium_thiosulfate",
-    "ascorbic_acid",
-    "sodium_ascorbate",
-    "hydrogen_peroxide",
-]
-RawColiform: TypeAlias = Literal["absent", "present"]
 Relation: TypeAlias = Literal["morris_1966", "wagman_1982"]
 Curve: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
 System: TypeAlias = Literal["flush_tank", "flush_valve"]
@@ -297,295 +297,6 @@ class ChlorineCalls:
 
     def __init__(self, caller: Caller) -> None:
         self._caller = caller
-
-    @checked("chlorine/batch")
-    def batch(
-        self,
-        *,
-        vessels: Sequence[
-            DrilledCasing[QuantityInput]
-            | DugWell[QuantityInput]
-            | WellScreen[QuantityInput]
-            | GravelPack[QuantityInput]
-            | Cistern[QuantityInput]
-            | PressureTank[QuantityInput]
-            | WaterHeater[QuantityInput]
-            | FilterHousing[QuantityInput]
-            | Chamber[QuantityInput]
-            | PipeRun[QuantityInput]
-            | DeadLeg[QuantityInput]
-            | PlainVolume[QuantityInput]
-            | Mapping[str, object]
-        ],
-        product: Liquid[QuantityInput]
-        | Granules[QuantityInput]
-        | Tablets[QuantityInput]
-        | ListedProduct
-        | Mapping[str, object],
-        rule: Rule | None = None,
-        free_chlorine: QuantityInput | None = None,
-        chlorine_demand: QuantityInput | None = None,
-        iron: QuantityInput | None = None,
-        manganese: QuantityInput | None = None,
-        sulfide: QuantityInput | None = None,
-        ammonia: QuantityInput | None = None,
-        ph: QuantityInput | None = None,
-        raw_ph: QuantityInput | None = None,
-        alkalinity: QuantityInput | None = None,
-        ph_target: QuantityInput | None = None,
-        water_temperature: QuantityInput | None = None,
-        storage_time: QuantityInput | None = None,
-        storage_temperature: QuantityInput | None = None,
-        hold_time: QuantityInput | None = None,
-        residual: QuantityInput | None = None,
-        neutraliser: Neutraliser | None = None,
-        flush_residual: QuantityInput | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchDoseAnswer[float]:
-        """Hypochlorite for a well and its plumbing, and how long to hold it.
-
-        Parameters
-        ----------
-        vessels
-            Everything the chlorinated water fills.
-        product
-            Hypochlorite product.
-        rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
-        free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
-        chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
-        iron
-            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
-        manganese
-            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
-        sulfide
-            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ammonia
-            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
-        raw_ph
-            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
-        alkalinity
-            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
-        ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
-        water_temperature
-            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
-        storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
-        hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
-        residual
-            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
-        neutraliser
-            Reducing agent for the flushed water. Default: ascorbic_acid.
-        flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
-            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
-
-        payload: dict[str, Any] = {
-            "vessels": vessels,
-            "product": product,
-            "rule": rule,
-            "free_chlorine": free_chlorine,
-            "chlorine_demand": chlorine_demand,
-            "iron": iron,
-            "manganese": manganese,
-            "sulfide": sulfide,
-            "ammonia": ammonia,
-            "ph": ph,
-            "raw_ph": raw_ph,
-            "alkalinity": alkalinity,
-            "ph_target": ph_target,
-            "water_temperature": water_temperature,
-            "storage_time": storage_time,
-            "storage_temperature": storage_temperature,
-            "hold_time": hold_time,
-            "residual": residual,
-            "neutraliser": neutraliser,
-            "flush_residual": flush_residual,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return self._caller.single("chlorine/batch", BatchDoseAnswer[float], payload)
-
-    @checked("chlorine/batch", "batch")
-    def batch_batch(
-        self,
-        *,
-        vessels: Sequence[
-            DrilledCasing[Column]
-            | DugWell[Column]
-            | WellScreen[Column]
-            | GravelPack[Column]
-            | Cistern[Column]
-            | PressureTank[Column]
-            | WaterHeater[Column]
-            | FilterHousing[Column]
-            | Chamber[Column]
-            | PipeRun[Column]
-            | DeadLeg[Column]
-            | PlainVolume[Column]
-            | Mapping[str, object]
-        ],
-        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
-        rule: Rule | Sequence[Rule] | None = None,
-        free_chlorine: Column | None = None,
-        chlorine_demand: Column | None = None,
-        iron: Column | None = None,
-        manganese: Column | None = None,
-        sulfide: Column | None = None,
-        ammonia: Column | None = None,
-        ph: Column | None = None,
-        raw_ph: Column | None = None,
-        alkalinity: Column | None = None,
-        ph_target: Column | None = None,
-        water_temperature: Column | None = None,
-        storage_time: Column | None = None,
-        storage_temperature: Column | None = None,
-        hold_time: Column | None = None,
-        residual: Column | None = None,
-        neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
-        flush_residual: Column | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[
-        Literal[
-            "volume",
-            "free_chlorine",
-            "chlorine_demand",
-            "dose",
-            "available_chlorine_mass",
-            "trade_strength",
-            "available_chlorine",
-            "product_density",
-            "strength_left",
-            "law_strength_left",
-            "table_strength_left",
-            "product_volume",
-            "product_mass",
-            "product_drops",
-            "hypochlorous_acid_share",
-            "chlorinated_ph",
-            "vinegar_volume",
-            "target_acid_share",
-            "ph_before",
-            "ph_after_vinegar",
-            "ph_after_both",
-            "rule",
-            "hold_time",
-            "ct_achieved",
-            "flush_volume",
-            "peak_concentration",
-        ]
-    ]:
-        """Hypochlorite for a well and its plumbing, and how long to hold it, over columns.
-
-        Parameters
-        ----------
-        vessels
-            Everything the chlorinated water fills.
-        product
-            Hypochlorite product.
-        rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
-        free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
-        chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
-        iron
-            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
-        manganese
-            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
-        sulfide
-            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ammonia
-            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
-        raw_ph
-            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
-        alkalinity
-            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
-        ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
-        water_temperature
-            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
-        storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
-        hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
-        residual
-            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
-        neutraliser
-            Reducing agent for the flushed water. Default: ascorbic_acid.
-        flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
-            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "vessels": vessels,
-            "product": product,
-            "rule": rule,
-            "free_chlorine": free_chlorine,
-            "chlorine_demand": chlorine_demand,
-            "iron": iron,
-            "manganese": manganese,
-            "sulfide": sulfide,
-            "ammonia": ammonia,
-            "ph": ph,
-            "raw_ph": raw_ph,
-            "alkalinity": alkalinity,
-            "ph_target": ph_target,
-            "water_temperature": water_temperature,
-            "storage_time": storage_time,
-            "storage_temperature": storage_temperature,
-            "hold_time": hold_time,
-            "residual": residual,
-            "neutraliser": neutraliser,
-            "flush_residual": flush_residual,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return self._caller.batch("chlorine/batch", payload)
 
     @checked("chlorine/contact-time")
     def contact_time(
@@ -1445,6 +1156,295 @@ class ChlorineCalls:
             "answer_units": answer_units,
         }
         return self._caller.batch("chlorine/retest", payload)
+
+    @checked("chlorine/shock")
+    def shock(
+        self,
+        *,
+        vessels: Sequence[
+            DrilledCasing[QuantityInput]
+            | DugWell[QuantityInput]
+            | WellScreen[QuantityInput]
+            | GravelPack[QuantityInput]
+            | Cistern[QuantityInput]
+            | PressureTank[QuantityInput]
+            | WaterHeater[QuantityInput]
+            | FilterHousing[QuantityInput]
+            | Chamber[QuantityInput]
+            | PipeRun[QuantityInput]
+            | DeadLeg[QuantityInput]
+            | PlainVolume[QuantityInput]
+            | Mapping[str, object]
+        ],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
+        rule: Rule | None = None,
+        free_chlorine: QuantityInput | None = None,
+        chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
+        ph: QuantityInput | None = None,
+        raw_ph: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        ph_target: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
+        hold_time: QuantityInput | None = None,
+        residual: QuantityInput | None = None,
+        neutraliser: Neutraliser | None = None,
+        flush_residual: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ShockAnswer[float]:
+        """Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it.
+
+        Parameters
+        ----------
+        vessels
+            Everything the chlorinated water fills.
+        product
+            Hypochlorite product.
+        rule
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
+        free_chlorine
+            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
+            mg/L and at most 5000 mg/L.
+        chlorine_demand
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ph
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+        hold_time
+            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+        residual
+            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        neutraliser
+            Reducing agent for the flushed water. Default: ascorbic_acid.
+        flush_residual
+            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        from dosewright.topics.chlorine.contracts.shock import ShockAnswer
+
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "product": product,
+            "rule": rule,
+            "free_chlorine": free_chlorine,
+            "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
+            "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
+            "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "hold_time": hold_time,
+            "residual": residual,
+            "neutraliser": neutraliser,
+            "flush_residual": flush_residual,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.single("chlorine/shock", ShockAnswer[float], payload)
+
+    @checked("chlorine/shock", "batch")
+    def shock_batch(
+        self,
+        *,
+        vessels: Sequence[
+            DrilledCasing[Column]
+            | DugWell[Column]
+            | WellScreen[Column]
+            | GravelPack[Column]
+            | Cistern[Column]
+            | PressureTank[Column]
+            | WaterHeater[Column]
+            | FilterHousing[Column]
+            | Chamber[Column]
+            | PipeRun[Column]
+            | DeadLeg[Column]
+            | PlainVolume[Column]
+            | Mapping[str, object]
+        ],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
+        rule: Rule | Sequence[Rule] | None = None,
+        free_chlorine: Column | None = None,
+        chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
+        ph: Column | None = None,
+        raw_ph: Column | None = None,
+        alkalinity: Column | None = None,
+        ph_target: Column | None = None,
+        water_temperature: Column | None = None,
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
+        hold_time: Column | None = None,
+        residual: Column | None = None,
+        neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
+        flush_residual: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "free_chlorine",
+            "chlorine_demand",
+            "dose",
+            "available_chlorine_mass",
+            "trade_strength",
+            "available_chlorine",
+            "product_density",
+            "strength_left",
+            "law_strength_left",
+            "table_strength_left",
+            "product_volume",
+            "product_mass",
+            "product_drops",
+            "hypochlorous_acid_share",
+            "chlorinated_ph",
+            "vinegar_volume",
+            "target_acid_share",
+            "ph_before",
+            "ph_after_vinegar",
+            "ph_after_both",
+            "rule",
+            "hold_time",
+            "ct_achieved",
+            "flush_volume",
+            "peak_concentration",
+        ]
+    ]:
+        """Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it, over columns.
+
+        Parameters
+        ----------
+        vessels
+            Everything the chlorinated water fills.
+        product
+            Hypochlorite product.
+        rule
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
+        free_chlorine
+            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
+            mg/L and at most 5000 mg/L.
+        chlorine_demand
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ph
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+        hold_time
+            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+        residual
+            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        neutraliser
+            Reducing agent for the flushed water. Default: ascorbic_acid.
+        flush_residual
+            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "product": product,
+            "rule": rule,
+            "free_chlorine": free_chlorine,
+            "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
+            "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
+            "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "hold_time": hold_time,
+            "residual": residual,
+            "neutraliser": neutraliser,
+            "flush_residual": flush_residual,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return self._caller.batch("chlorine/shock", payload)
 
     @checked("chlorine/speciation")
     def speciation(
@@ -2480,7 +2480,7 @@ class SiteCalls:
         *,
         flush_flow: QuantityInput,
         working_pressure: QuantityInput,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: ShockRequest[QuantityInput] | Mapping[str, object] | None = None,
         carbon_filters: Sequence[CarbonFilter[QuantityInput] | Mapping[str, object]] | None = None,
         line_volume: QuantityInput | None = None,
         line_exchanges: QuantityInput | None = None,
@@ -2501,7 +2501,7 @@ class SiteCalls:
         working_pressure
             Highest working pressure. Allowed: at least 50 kPa and at most 2 MPa.
         chlorination
-            Batch chlorination of everything downstream.
+            Shock chlorination of everything downstream.
         carbon_filters
             Carbon filters in the train.
         line_volume
@@ -2699,7 +2699,7 @@ class SiteCalls:
         demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
         equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
         plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: ShockRequest[QuantityInput] | Mapping[str, object] | None = None,
         condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
         clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
         commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
@@ -2727,7 +2727,7 @@ class SiteCalls:
         plumbing
             Run of pipe, fittings and devices.
         chlorination
-            Batch chlorination.
+            Shock chlorination.
         condensation
             Climate of the room.
         clearance
@@ -5705,295 +5705,6 @@ class AsyncChlorineCalls:
     def __init__(self, caller: AsyncCaller) -> None:
         self._caller = caller
 
-    @checked("chlorine/batch")
-    async def batch(
-        self,
-        *,
-        vessels: Sequence[
-            DrilledCasing[QuantityInput]
-            | DugWell[QuantityInput]
-            | WellScreen[QuantityInput]
-            | GravelPack[QuantityInput]
-            | Cistern[QuantityInput]
-            | PressureTank[QuantityInput]
-            | WaterHeater[QuantityInput]
-            | FilterHousing[QuantityInput]
-            | Chamber[QuantityInput]
-            | PipeRun[QuantityInput]
-            | DeadLeg[QuantityInput]
-            | PlainVolume[QuantityInput]
-            | Mapping[str, object]
-        ],
-        product: Liquid[QuantityInput]
-        | Granules[QuantityInput]
-        | Tablets[QuantityInput]
-        | ListedProduct
-        | Mapping[str, object],
-        rule: Rule | None = None,
-        free_chlorine: QuantityInput | None = None,
-        chlorine_demand: QuantityInput | None = None,
-        iron: QuantityInput | None = None,
-        manganese: QuantityInput | None = None,
-        sulfide: QuantityInput | None = None,
-        ammonia: QuantityInput | None = None,
-        ph: QuantityInput | None = None,
-        raw_ph: QuantityInput | None = None,
-        alkalinity: QuantityInput | None = None,
-        ph_target: QuantityInput | None = None,
-        water_temperature: QuantityInput | None = None,
-        storage_time: QuantityInput | None = None,
-        storage_temperature: QuantityInput | None = None,
-        hold_time: QuantityInput | None = None,
-        residual: QuantityInput | None = None,
-        neutraliser: Neutraliser | None = None,
-        flush_residual: QuantityInput | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchDoseAnswer[float]:
-        """Hypochlorite for a well and its plumbing, and how long to hold it.
-
-        Parameters
-        ----------
-        vessels
-            Everything the chlorinated water fills.
-        product
-            Hypochlorite product.
-        rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
-        free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
-        chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
-        iron
-            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
-        manganese
-            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
-        sulfide
-            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ammonia
-            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
-        raw_ph
-            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
-        alkalinity
-            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
-        ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
-        water_temperature
-            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
-        storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
-        hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
-        residual
-            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
-        neutraliser
-            Reducing agent for the flushed water. Default: ascorbic_acid.
-        flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
-            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
-
-        payload: dict[str, Any] = {
-            "vessels": vessels,
-            "product": product,
-            "rule": rule,
-            "free_chlorine": free_chlorine,
-            "chlorine_demand": chlorine_demand,
-            "iron": iron,
-            "manganese": manganese,
-            "sulfide": sulfide,
-            "ammonia": ammonia,
-            "ph": ph,
-            "raw_ph": raw_ph,
-            "alkalinity": alkalinity,
-            "ph_target": ph_target,
-            "water_temperature": water_temperature,
-            "storage_time": storage_time,
-            "storage_temperature": storage_temperature,
-            "hold_time": hold_time,
-            "residual": residual,
-            "neutraliser": neutraliser,
-            "flush_residual": flush_residual,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return await self._caller.single("chlorine/batch", BatchDoseAnswer[float], payload)
-
-    @checked("chlorine/batch", "batch")
-    async def batch_batch(
-        self,
-        *,
-        vessels: Sequence[
-            DrilledCasing[Column]
-            | DugWell[Column]
-            | WellScreen[Column]
-            | GravelPack[Column]
-            | Cistern[Column]
-            | PressureTank[Column]
-            | WaterHeater[Column]
-            | FilterHousing[Column]
-            | Chamber[Column]
-            | PipeRun[Column]
-            | DeadLeg[Column]
-            | PlainVolume[Column]
-            | Mapping[str, object]
-        ],
-        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
-        rule: Rule | Sequence[Rule] | None = None,
-        free_chlorine: Column | None = None,
-        chlorine_demand: Column | None = None,
-        iron: Column | None = None,
-        manganese: Column | None = None,
-        sulfide: Column | None = None,
-        ammonia: Column | None = None,
-        ph: Column | None = None,
-        raw_ph: Column | None = None,
-        alkalinity: Column | None = None,
-        ph_target: Column | None = None,
-        water_temperature: Column | None = None,
-        storage_time: Column | None = None,
-        storage_temperature: Column | None = None,
-        hold_time: Column | None = None,
-        residual: Column | None = None,
-        neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
-        flush_residual: Column | None = None,
-        units: UnitProfile | None = None,
-        answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[
-        Literal[
-            "volume",
-            "free_chlorine",
-            "chlorine_demand",
-            "dose",
-            "available_chlorine_mass",
-            "trade_strength",
-            "available_chlorine",
-            "product_density",
-            "strength_left",
-            "law_strength_left",
-            "table_strength_left",
-            "product_volume",
-            "product_mass",
-            "product_drops",
-            "hypochlorous_acid_share",
-            "chlorinated_ph",
-            "vinegar_volume",
-            "target_acid_share",
-            "ph_before",
-            "ph_after_vinegar",
-            "ph_after_both",
-            "rule",
-            "hold_time",
-            "ct_achieved",
-            "flush_volume",
-            "peak_concentration",
-        ]
-    ]:
-        """Hypochlorite for a well and its plumbing, and how long to hold it, over columns.
-
-        Parameters
-        ----------
-        vessels
-            Everything the chlorinated water fills.
-        product
-            Hypochlorite product.
-        rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
-        free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
-        chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
-        iron
-            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
-        manganese
-            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
-        sulfide
-            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ammonia
-            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
-        ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
-        raw_ph
-            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
-        alkalinity
-            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
-        ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
-        water_temperature
-            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
-        storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
-        storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
-        hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
-        residual
-            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
-        neutraliser
-            Reducing agent for the flushed water. Default: ascorbic_acid.
-        flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
-            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
-        units
-            Unit profile of bare numbers and of the answer.
-        answer_units
-            Units of single answer fields.
-
-        Raises
-        ------
-        InvalidRequestError
-            With every fault found.
-        """
-        payload: dict[str, Any] = {
-            "vessels": vessels,
-            "product": product,
-            "rule": rule,
-            "free_chlorine": free_chlorine,
-            "chlorine_demand": chlorine_demand,
-            "iron": iron,
-            "manganese": manganese,
-            "sulfide": sulfide,
-            "ammonia": ammonia,
-            "ph": ph,
-            "raw_ph": raw_ph,
-            "alkalinity": alkalinity,
-            "ph_target": ph_target,
-            "water_temperature": water_temperature,
-            "storage_time": storage_time,
-            "storage_temperature": storage_temperature,
-            "hold_time": hold_time,
-            "residual": residual,
-            "neutraliser": neutraliser,
-            "flush_residual": flush_residual,
-            "units": units,
-            "answer_units": answer_units,
-        }
-        return await self._caller.batch("chlorine/batch", payload)
-
     @checked("chlorine/contact-time")
     async def contact_time(
         self,
@@ -6852,6 +6563,295 @@ class AsyncChlorineCalls:
             "answer_units": answer_units,
         }
         return await self._caller.batch("chlorine/retest", payload)
+
+    @checked("chlorine/shock")
+    async def shock(
+        self,
+        *,
+        vessels: Sequence[
+            DrilledCasing[QuantityInput]
+            | DugWell[QuantityInput]
+            | WellScreen[QuantityInput]
+            | GravelPack[QuantityInput]
+            | Cistern[QuantityInput]
+            | PressureTank[QuantityInput]
+            | WaterHeater[QuantityInput]
+            | FilterHousing[QuantityInput]
+            | Chamber[QuantityInput]
+            | PipeRun[QuantityInput]
+            | DeadLeg[QuantityInput]
+            | PlainVolume[QuantityInput]
+            | Mapping[str, object]
+        ],
+        product: Liquid[QuantityInput]
+        | Granules[QuantityInput]
+        | Tablets[QuantityInput]
+        | ListedProduct
+        | Mapping[str, object],
+        rule: Rule | None = None,
+        free_chlorine: QuantityInput | None = None,
+        chlorine_demand: QuantityInput | None = None,
+        iron: QuantityInput | None = None,
+        manganese: QuantityInput | None = None,
+        sulfide: QuantityInput | None = None,
+        ammonia: QuantityInput | None = None,
+        ph: QuantityInput | None = None,
+        raw_ph: QuantityInput | None = None,
+        alkalinity: QuantityInput | None = None,
+        ph_target: QuantityInput | None = None,
+        water_temperature: QuantityInput | None = None,
+        storage_time: QuantityInput | None = None,
+        storage_temperature: QuantityInput | None = None,
+        hold_time: QuantityInput | None = None,
+        residual: QuantityInput | None = None,
+        neutraliser: Neutraliser | None = None,
+        flush_residual: QuantityInput | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> ShockAnswer[float]:
+        """Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it.
+
+        Parameters
+        ----------
+        vessels
+            Everything the chlorinated water fills.
+        product
+            Hypochlorite product.
+        rule
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
+        free_chlorine
+            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
+            mg/L and at most 5000 mg/L.
+        chlorine_demand
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ph
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+        hold_time
+            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+        residual
+            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        neutraliser
+            Reducing agent for the flushed water. Default: ascorbic_acid.
+        flush_residual
+            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        from dosewright.topics.chlorine.contracts.shock import ShockAnswer
+
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "product": product,
+            "rule": rule,
+            "free_chlorine": free_chlorine,
+            "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
+            "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
+            "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "hold_time": hold_time,
+            "residual": residual,
+            "neutraliser": neutraliser,
+            "flush_residual": flush_residual,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.single("chlorine/shock", ShockAnswer[float], payload)
+
+    @checked("chlorine/shock", "batch")
+    async def shock_batch(
+        self,
+        *,
+        vessels: Sequence[
+            DrilledCasing[Column]
+            | DugWell[Column]
+            | WellScreen[Column]
+            | GravelPack[Column]
+            | Cistern[Column]
+            | PressureTank[Column]
+            | WaterHeater[Column]
+            | FilterHousing[Column]
+            | Chamber[Column]
+            | PipeRun[Column]
+            | DeadLeg[Column]
+            | PlainVolume[Column]
+            | Mapping[str, object]
+        ],
+        product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
+        rule: Rule | Sequence[Rule] | None = None,
+        free_chlorine: Column | None = None,
+        chlorine_demand: Column | None = None,
+        iron: Column | None = None,
+        manganese: Column | None = None,
+        sulfide: Column | None = None,
+        ammonia: Column | None = None,
+        ph: Column | None = None,
+        raw_ph: Column | None = None,
+        alkalinity: Column | None = None,
+        ph_target: Column | None = None,
+        water_temperature: Column | None = None,
+        storage_time: Column | None = None,
+        storage_temperature: Column | None = None,
+        hold_time: Column | None = None,
+        residual: Column | None = None,
+        neutraliser: Neutraliser | Sequence[Neutraliser] | None = None,
+        flush_residual: Column | None = None,
+        units: UnitProfile | None = None,
+        answer_units: Mapping[str, str] | None = None,
+    ) -> BatchAnswer[
+        Literal[
+            "volume",
+            "free_chlorine",
+            "chlorine_demand",
+            "dose",
+            "available_chlorine_mass",
+            "trade_strength",
+            "available_chlorine",
+            "product_density",
+            "strength_left",
+            "law_strength_left",
+            "table_strength_left",
+            "product_volume",
+            "product_mass",
+            "product_drops",
+            "hypochlorous_acid_share",
+            "chlorinated_ph",
+            "vinegar_volume",
+            "target_acid_share",
+            "ph_before",
+            "ph_after_vinegar",
+            "ph_after_both",
+            "rule",
+            "hold_time",
+            "ct_achieved",
+            "flush_volume",
+            "peak_concentration",
+        ]
+    ]:
+        """Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it, over columns.
+
+        Parameters
+        ----------
+        vessels
+            Everything the chlorinated water fills.
+        product
+            Hypochlorite product.
+        rule
+            Published rule for concentration and hold time, the one that is law where the well is. Where none is
+            named, the strictest published rule for wells counts; write none where only your own figures count.
+        free_chlorine
+            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
+            mg/L and at most 5000 mg/L.
+        chlorine_demand
+            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
+            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+        iron
+            Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
+        manganese
+            Dissolved manganese. Allowed: at least 0 mg/L and at most 50 mg/L.
+        sulfide
+            Hydrogen sulfide. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ammonia
+            Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
+        ph
+            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
+            given. Allowed: at least 0 and at most 14.
+        raw_ph
+            pH of the water before the chlorine. Allowed: at least 5 and at most 10.
+        alkalinity
+            Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
+        ph_target
+            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
+            9.
+        water_temperature
+            Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
+        storage_time
+            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+        storage_temperature
+            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+        hold_time
+            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+        residual
+            Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+        neutraliser
+            Reducing agent for the flushed water. Default: ascorbic_acid.
+        flush_residual
+            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
+        units
+            Unit profile of bare numbers and of the answer.
+        answer_units
+            Units of single answer fields.
+
+        Raises
+        ------
+        InvalidRequestError
+            With every fault found.
+        """
+        payload: dict[str, Any] = {
+            "vessels": vessels,
+            "product": product,
+            "rule": rule,
+            "free_chlorine": free_chlorine,
+            "chlorine_demand": chlorine_demand,
+            "iron": iron,
+            "manganese": manganese,
+            "sulfide": sulfide,
+            "ammonia": ammonia,
+            "ph": ph,
+            "raw_ph": raw_ph,
+            "alkalinity": alkalinity,
+            "ph_target": ph_target,
+            "water_temperature": water_temperature,
+            "storage_time": storage_time,
+            "storage_temperature": storage_temperature,
+            "hold_time": hold_time,
+            "residual": residual,
+            "neutraliser": neutraliser,
+            "flush_residual": flush_residual,
+            "units": units,
+            "answer_units": answer_units,
+        }
+        return await self._caller.batch("chlorine/shock", payload)
 
     @checked("chlorine/speciation")
     async def speciation(
@@ -7887,7 +7887,7 @@ class AsyncSiteCalls:
         *,
         flush_flow: QuantityInput,
         working_pressure: QuantityInput,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: ShockRequest[QuantityInput] | Mapping[str, object] | None = None,
         carbon_filters: Sequence[CarbonFilter[QuantityInput] | Mapping[str, object]] | None = None,
         line_volume: QuantityInput | None = None,
         line_exchanges: QuantityInput | None = None,
@@ -7908,7 +7908,7 @@ class AsyncSiteCalls:
         working_pressure
             Highest working pressure. Allowed: at least 50 kPa and at most 2 MPa.
         chlorination
-            Batch chlorination of everything downstream.
+            Shock chlorination of everything downstream.
         carbon_filters
             Carbon filters in the train.
         line_volume
@@ -8106,7 +8106,7 @@ class AsyncSiteCalls:
         demand: PeakRequest[QuantityInput] | Mapping[str, object] | None = None,
         equipment: Sequence[DeratedFlowRequest[QuantityInput] | Mapping[str, object]] | None = None,
         plumbing: PressureDropRequest[QuantityInput] | Mapping[str, object] | None = None,
-        chlorination: BatchDoseRequest[QuantityInput] | Mapping[str, object] | None = None,
+        chlorination: ShockRequest[QuantityInput] | Mapping[str, object] | None = None,
         condensation: CondensationRequest[QuantityInput] | Mapping[str, object] | None = None,
         clearance: ClearanceRequest[QuantityInput] | Mapping[str, object] | None = None,
         commissioning: CommissioningRequest[QuantityInput] | Mapping[str, object] | None = None,
@@ -8134,7 +8134,7 @@ class AsyncSiteCalls:
         plumbing
             Run of pipe, fittings and devices.
         chlorination
-            Batch chlorination.
+            Shock chlorination.
         condensation
             Climate of the room.
         clearance

@@ -166,7 +166,7 @@ def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
     water, asked = site["water"], site["chlorination"]
     answer = questions.ask(
         _CHLORINE,
-        "chlorine/batch",
+        "chlorine/shock",
         **asked,
         chlorine_demand=water["chlorine_demand"],
         ph=water["ph"],

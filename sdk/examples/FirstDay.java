@@ -32,7 +32,7 @@ public class FirstDay {
         , "rated_points": [{"rated_flow": "52 L/min", "uvt": "95 %", "dose": "40 mJ/cm2",
         "lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "100 %"}], "peak_flow": "8 gal/min", "units": "us"}
         """, "derated_flow");
-    tell("chlorine/batch", """
+    tell("chlorine/shock", """
         {"vessels": [{"kind": "drilled_casing", "diameter": "6 in", "well_depth": "165 ft", "water_level": "38 ft"},
         {"kind": "pressure_tank", "volume": "32 gal", "fill": "45 %"},
         {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4", "length": "70 ft"}],

@@ -12,7 +12,6 @@ from msgspec.structs import replace
 
 from dosewright_sdk import FROM_PLAN, Client, ServiceUnreachableError
 from dosewright_sdk.types import (
-    BatchDoseRequest,
     DeratedFlowRequest,
     DeviceSegment,
     DrilledCasing,
@@ -22,6 +21,7 @@ from dosewright_sdk.types import (
     PlanAnswer,
     PressureDropRequest,
     RatedPoint,
+    ShockRequest,
     WaterCheckRequest,
 )
 
@@ -73,7 +73,7 @@ run = PressureDropRequest(
     inlet_pressure="45 psi",
     required_outlet_pressure="20 psi",
 )
-well = BatchDoseRequest(
+well = ShockRequest(
     vessels=[DrilledCasing(diameter="6 in", water_column="127 ft")],
     product=Liquid(sodium_hypochlorite="6 %"),
     free_chlorine="100 mg/L",

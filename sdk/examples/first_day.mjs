@@ -61,7 +61,7 @@ await tell("uv/derated-flow", ["derated_flow"], {
   peak_flow: "8 gal/min",
   units: "us",
 });
-await tell("chlorine/batch", ["product_volume", "hold_time"], {
+await tell("chlorine/shock", ["product_volume", "hold_time"], {
   vessels: [
     { kind: "drilled_casing", diameter: "6 in", well_depth: "165 ft", water_level: "38 ft" },
     { kind: "pressure_tank", volume: "32 gal", fill: "45 %" },

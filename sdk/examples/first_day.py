@@ -79,7 +79,7 @@ with Client(address, timeout=10.0, retries=2) as client:
         tell("uv/dose", dose, "mean_dose")
         derated = client.uv.derated_flow(**CHAMBER, rated_points=[RATED_POINT], peak_flow="8 gal/min", units="us")
         tell("uv/derated-flow", derated, "derated_flow")
-        chlorination = client.chlorine.batch(
+        chlorination = client.chlorine.shock(
             vessels=VESSELS,
             product={"kind": "liquid", "sodium_hypochlorite": "6 %"},
             free_chlorine="100 mg/L",
@@ -88,7 +88,7 @@ with Client(address, timeout=10.0, retries=2) as client:
             water_temperature="8 degC",
             units="us",
         )
-        tell("chlorine/batch", chlorination, "product_volume", "hold_time")
+        tell("chlorine/shock", chlorination, "product_volume", "hold_time")
         velocity = client.pipe.velocity(flow="8 gal/min", material="copper_type_l", nominal_size="3/4", units="us")
         tell("pipe/velocity", velocity, "velocity")
         drop = client.pipe.pressure_drop(flow="8 gal/min", segments=RUN, inlet_pressure="45 psi", units="us")

@@ -35,14 +35,14 @@ drop='{"flow": "8 gal/min", "inlet_pressure": "45 psi", "units": "us", "segments
 
 tell uv/dose mean_dose "$dose"
 tell uv/derated-flow derated_flow "$derated"
-tell chlorine/batch product_volume "$chlorine"
-tell chlorine/batch hold_time "$chlorine"
+tell chlorine/shock product_volume "$chlorine"
+tell chlorine/shock hold_time "$chlorine"
 tell pipe/velocity velocity "$velocity"
 tell pipe/pressure-drop outlet_pressure "$drop"
 
 # Show these to whoever does the work: what to look at, and what can hurt.
-echo "! $(ask chlorine/batch warnings "$chlorine")"
-echo "* $(ask chlorine/batch cautions "$chlorine")"
+echo "! $(ask chlorine/shock warnings "$chlorine")"
+echo "* $(ask chlorine/shock cautions "$chlorine")"
 
 # What a refusal looks like: 422, and for each fault its field, what is allowed and how to mend it.
 echo "refused: $(curl --silent --header 'content-type: application/json' --data '{"flow": "8 gal", "bore": "20 mm"}' \

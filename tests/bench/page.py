@@ -15,7 +15,7 @@ from browsing import browser, tab_in
 from processes import free_port, service
 
 WANTED, HEAVIEST = 1000.0, 300_000  # milliseconds, bytes
-PATHS = ("uv/derated-flow", "chlorine/batch", "pipe/pressure-drop")
+PATHS = ("uv/derated-flow", "chlorine/shock", "pipe/pressure-drop")
 
 
 def opened(started, base, path):

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 def test_nothing_outside_is_asked(server, tmp_path: Path):
     log = tmp_path / "net.json"
     with browser(f"--log-net-log={log}") as started, tab_in(started, server.base_url) as tab:
-        for target in ("/", "#uv/derated-flow", "#chlorine/batch", "/methods/uv/dose"):
+        for target in ("/", "#uv/derated-flow", "#chlorine/shock", "/methods/uv/dose"):
             tab.open(target)
         tab.settled()
     assert hosts_asked(log, server.base_url) == {"127.0.0.1"}

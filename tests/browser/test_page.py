@@ -123,7 +123,7 @@ def test_units_of_the_answer_are_chosen_for_all_and_for_one(tab: Tab):
 
 
 def test_long_times_are_told_as_a_person_reads_them_too(tab: Tab):
-    tab.open("#chlorine/batch")
+    tab.open("#chlorine/shock")
     tab.settled()
 
     def row(name: str):
@@ -136,7 +136,7 @@ def test_long_times_are_told_as_a_person_reads_them_too(tab: Tab):
     assert row("Clear samples").locator(".read").count() == 0
 
 
-@pytest.mark.parametrize("path", ["chlorine/batch", "uv/dose"])
+@pytest.mark.parametrize("path", ["chlorine/shock", "uv/dose"])
 def test_nothing_lies_under_the_foot_of_a_printed_page(tab: Tab, path: str):
     tab.open(f"#{path}")
     tab.settled()
@@ -230,7 +230,7 @@ def fetched(address: str) -> bytes:
         return reply.read()
 
 
-@pytest.mark.parametrize("path", ["uv/derated-flow", "chlorine/batch", "pipe/velocity"])
+@pytest.mark.parametrize("path", ["uv/derated-flow", "chlorine/shock", "pipe/velocity"])
 def test_lines_to_copy_give_the_same_answer(tab: Tab, path: str):
     tab.open(f"#{path}")
     lines = {line.get_attribute("data-line"): line.text_content() for line in tab.page.locator("[data-line]").all()}

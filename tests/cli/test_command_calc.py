@@ -75,7 +75,7 @@ def test_text_shows_values_warnings_cautions_and_methods(capsys: pytest.CaptureF
 
 
 def test_long_times_are_shown_in_hours_and_days(capsys: pytest.CaptureFixture[str]) -> None:
-    out, _ = told(capsys, "calc", "chlorine", "batch", *as_options(calculations()["chlorine/batch"].example))
+    out, _ = told(capsys, "calc", "chlorine", "shock", *as_options(calculations()["chlorine/shock"].example))
     assert re.search(r"(?m)^hold_time +24 +h ", out)
     retest = out[out.index("\nretest\n") :].splitlines()[2:4]
     assert "first_sample_after" in retest[0]

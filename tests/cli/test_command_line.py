@@ -13,7 +13,7 @@ from dosewright.engine import check_values
 from dosewright.tables import check_names, checks
 from dosewright_sdk import InProcess
 
-MAIN_JOB = ("uv/dose", "uv/derated-flow", "chlorine/batch", "pipe/velocity", "pipe/pressure-drop")
+MAIN_JOB = ("uv/dose", "uv/derated-flow", "chlorine/shock", "pipe/velocity", "pipe/pressure-drop")
 
 
 def run(*arguments: str) -> "subprocess.CompletedProcess[str]":

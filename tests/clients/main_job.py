@@ -39,7 +39,7 @@ QUESTIONS: dict[str, dict[str, Any]] = {
         "hydraulics": "plug_flow",
     },
     "uv/derated-flow": {**_CHAMBER, "rated_points": [_RATED_POINT], "peak_flow": 8, "units": "us"},
-    "chlorine/batch": {
+    "chlorine/shock": {
         "vessels": [
             {"kind": "drilled_casing", "diameter": "6 in", "well_depth": "165 ft", "water_level": "38 ft"},
             {"kind": "pressure_tank", "volume": "32 gal", "fill": "45 %"},

@@ -25,7 +25,7 @@ EXAMPLES = Path(__file__).parents[2] / "sdk" / "examples"
 WANTED = {
     "uv/dose": ["mean_dose"],
     "uv/derated-flow": ["derated_flow"],
-    "chlorine/batch": ["product_volume", "hold_time"],
+    "chlorine/shock": ["product_volume", "hold_time"],
     "pipe/velocity": ["velocity"],
     "pipe/pressure-drop": ["outlet_pressure"],
 }
@@ -56,7 +56,7 @@ def test_an_example_asks_the_main_job(server: ServerProcess, tmp_path: Path, nam
         for field in fields
     }
     # What can hurt is shown as well, and what a refusal looks like.
-    for entry in [*answers["chlorine/batch"].warnings, *answers["chlorine/batch"].cautions]:
+    for entry in [*answers["chlorine/shock"].warnings, *answers["chlorine/shock"].cautions]:
         assert entry.message in told
     assert re.search(r"^refused: .*", told, re.MULTILINE)
     assert "unit_wrong_dimension" in told

@@ -34,7 +34,7 @@ def messages(path: str, request: dict[str, Any]) -> dict[str, str]:
         ("pipe/velocity", {"flow": "9 gpm", "material": "pex"}, "/material", ["pex_sdr9"]),
         ("pipe/velocity", {"flow": "9 gpm", "material": "copper"}, "/material", ["copper_type_l", "copper_type_m"]),
         (
-            "chlorine/batch",
+            "chlorine/shock",
             {"product": {"kind": "listed", "name": "bleach"}, "free_chlorine": "50 ppm"},
             "/product/name",
             ["household_bleach_6"],
@@ -50,7 +50,7 @@ def test_a_word_of_every_day_is_answered_with_the_names_meant(
 
 
 def test_a_field_of_an_item_is_answered_with_its_place() -> None:
-    assert "Use vessels=plain_volume;volume:" in messages("chlorine/batch", {"volume": "100 gal"})["/volume"]
+    assert "Use vessels=plain_volume;volume:" in messages("chlorine/shock", {"volume": "100 gal"})["/volume"]
 
 
 def names_taken(reader: Any) -> set[str]:
@@ -159,11 +159,11 @@ def test_units_that_people_type_are_read(kind: str, texts: list[str]) -> None:
 @pytest.mark.parametrize(
     ("path", "field", "place"),
     [
-        ("pipe/velocity", "hold_time", "chlorine/batch"),
+        ("pipe/velocity", "hold_time", "chlorine/shock"),
         ("demand/peak", "arc_length", "uv/derated-flow"),
-        ("uv/transmittance", "water_column", "chlorine/batch (vessels)"),
+        ("uv/transmittance", "water_column", "chlorine/shock (vessels)"),
         ("site/plan", "chamber_bore", "section equipment"),
-        ("chlorine/batch", "water_column", "Use vessels=drilled_casing;water_column:"),
+        ("chlorine/shock", "water_column", "Use vessels=drilled_casing;water_column:"),
     ],
 )
 def test_a_field_unknown_here_is_answered_with_where_it_belongs(path: str, field: str, place: str) -> None:
@@ -211,7 +211,7 @@ TANK = {"kind": "pressure_tank", "volume": "80 gal", "fill": "45 %", "precharge"
     ("path", "changes", "pointer"),
     [
         ("pipe/volume", {"vessels": [{"kind": "tnk"}, TANK]}, "/vessels/1/fill"),
-        ("chlorine/batch", {"vessels": ["tank", PIPE]}, "/vessels/1/bore"),
+        ("chlorine/shock", {"vessels": ["tank", PIPE]}, "/vessels/1/bore"),
         ("pipe/pressure-drop", {"segments": [{"kind": "pip"}, {"kind": "fitting"}]}, "/segments/1"),
         ("pipe/largest-flow", {"segments": [7, {"kind": "device"}]}, "/segments/1"),
         ("demand/peak", {"fixtures": [{"fixture": "shower", "count": "x"}, {"count": 1}]}, "/fixtures/1/fixture"),

@@ -290,8 +290,8 @@ def test_answers_of_different_form_leave_nothing_in_each_others_rows() -> None:
     payload = {"vessels": [{"kind": "plain_volume", "volume": "200 L"}], "free_chlorine": "100 mg/L"}
     products = ["household_bleach_6", "calcium_hypochlorite_65", "sodium_hypochlorite_12_trade"]
     for order in (products, products[::-1]):
-        batch = run_batch("chlorine/batch", {**payload, "product": {"kind": "listed", "name": order}})
-        singles = [run("chlorine/batch", {**payload, "product": {"kind": "listed", "name": name}}) for name in order]
+        batch = run_batch("chlorine/shock", {**payload, "product": {"kind": "listed", "name": order}})
+        singles = [run("chlorine/shock", {**payload, "product": {"kind": "listed", "name": name}}) for name in order]
         for row, single in enumerate(singles):
             assert_row(batch, row, single)
 

@@ -38,7 +38,7 @@ def test_a_picked_number_is_bare() -> None:
 def test_pick_reaches_units_warnings_and_items() -> None:
     assert get(ASKED + "&pick=units.velocity").body == b"ft/s"
     assert b"local plumbing" in get(ASKED + "&pick=cautions").body
-    answer = run("chlorine/batch", calculations()["chlorine/batch"].example)
+    answer = run("chlorine/shock", calculations()["chlorine/shock"].example)
     assert float(get(f"{answer.question}&pick=vessels.1.volume").body) == answer.vessels[1].volume
 
 

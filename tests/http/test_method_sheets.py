@@ -183,7 +183,7 @@ def test_names_are_those_of_symbols_not_functions():
     assert equation('D = {n / k} ln(1 + k D_mean / n) "only"').names == {"D", "n", "k", "D_mean"}
 
 
-@pytest.mark.parametrize("path", ["chlorine/batch", "chlorine/neutralise", "chlorine/contact-time"])
+@pytest.mark.parametrize("path", ["chlorine/shock", "chlorine/neutralise", "chlorine/contact-time"])
 def test_sheets_tell_where_sources_disagree_and_what_is_taken(path: str):
     parser = _Tables()
     parser.feed(sheet(path))

@@ -189,16 +189,16 @@ def test_changed_inputs_are_asked_anew(opened: tuple[Office, str], server: Serve
 
 def test_a_changed_list_is_asked_anew(opened: tuple[Office, str], server: ServerProcess, tmp_path: Path) -> None:
     sheet, kind = opened
-    path = download(server, "chlorine/batch", kind, tmp_path)
+    path = download(server, "chlorine/shock", kind, tmp_path)
     rows = sheet.workbook(path)["vessels"]
     column = [cell.text for cell in rows[3]].index("volume")
     letter = "ABCDEFGHIJKLMNOP"[column]
-    example = msgspec.json.decode(msgspec.json.encode(dict(calculations()["chlorine/batch"].example)))
+    example = msgspec.json.decode(msgspec.json.encode(dict(calculations()["chlorine/shock"].example)))
     free = 5 + len(example["vessels"])  # the first row below the example's own
     changes = [("vessels", f"A{free}", "plain_volume"), ("vessels", f"{letter}{free}", "12.5 gal")]
     sheets = sheet.workbook(path, changes)
     example["vessels"].append({"kind": "plain_volume", "volume": "12.5 gal"})
-    assert compared(asked("chlorine/batch", **example, units="metric"), sheets) > 0
+    assert compared(asked("chlorine/shock", **example, units="metric"), sheets) > 0
 
 
 def test_a_refusal_is_told_where_the_answer_would_stand(

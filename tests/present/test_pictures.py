@@ -195,7 +195,7 @@ def test_a_long_run_without_inlet_pressure_is_numbered():
 
 
 def test_hold_times_are_those_of_the_rules():
-    answer, chart = charted("chlorine/batch", rule="michigan_325_1661", free_chlorine="300 mg/L")
+    answer, chart = charted("chlorine/shock", rule="michigan_325_1661", free_chlorine="300 mg/L")
     named = next(line for line in chart.lines if line.role == "main")
     hours = answer.hold_time / 60.0
     # Michigan's table: 100, 250, 500, 1000 mg/L for 10, 4, 2, 1 h (R 325.1661, table 5).

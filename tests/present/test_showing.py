@@ -36,7 +36,7 @@ BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %"}
 
 @pytest.fixture(scope="module")
 def chlorination() -> Answer:
-    return InProcess().chlorine.batch(vessels=VESSELS, product=BLEACH, free_chlorine="100 mg/L", units="us")
+    return InProcess().chlorine.shock(vessels=VESSELS, product=BLEACH, free_chlorine="100 mg/L", units="us")
 
 
 def needed(package: str) -> None:

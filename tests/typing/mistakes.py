@@ -38,8 +38,8 @@ def items(door: Client) -> None:
     door.pipe.pressure_drop(flow="9 gal/min", segments="pipe")  # mistake
     print(door.pipe.pressure_drop(flow="9 gal/min", segments=PipeSegment(length="60 ft")))  # mistake
     door.pipe.pressure_drop(flow="9 gal/min", segments=[Granules(available_chlorine="65 %")])  # mistake
-    print(door.chlorine.batch(vessels=[PressureTank(volume="80 gal")]))  # mistake
-    print(door.chlorine.batch(vessels=[PressureTank(volume="80 gal")], product="household_bleach_6"))  # mistake
+    print(door.chlorine.shock(vessels=[PressureTank(volume="80 gal")]))  # mistake
+    print(door.chlorine.shock(vessels=[PressureTank(volume="80 gal")], product="household_bleach_6"))  # mistake
 
 
 def parts(door: InProcess) -> None:

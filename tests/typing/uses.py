@@ -24,7 +24,6 @@ from dosewright_sdk import (
     ServiceUnreachableError,
 )
 from dosewright_sdk.types import (
-    BatchDoseRequest,
     DeratedFlowRequest,
     DrilledCasing,
     FittingSegment,
@@ -35,6 +34,7 @@ from dosewright_sdk.types import (
     PressureDropRequest,
     PressureTank,
     RatedPoint,
+    ShockRequest,
     VelocityAnswer,
     WaterCheckRequest,
 )
@@ -66,7 +66,7 @@ def a_plan_from_typed_parts(door: Client | InProcess) -> list[str]:
         uvt=FROM_PLAN, lamp_ageing_factor="80 %", sleeve_fouling_factor="88 %", rated_points=[point]
     )
     run = PressureDropRequest(flow=FROM_PLAN, segments=[PipeSegment(bore="20 mm", length="60 ft")])
-    well = BatchDoseRequest(vessels=[DrilledCasing(diameter="6 in")], product=Liquid(sodium_hypochlorite="6 %"))
+    well = ShockRequest(vessels=[DrilledCasing(diameter="6 in")], product=Liquid(sodium_hypochlorite="6 %"))
     site = partial(door.site.plan, peak_flow="8 gal/min", equipment=[unit], plumbing=run, chlorination=well)
     clear, dim = site(water_test=water), site(water_test=replace(water, uvt="80 %"), units="us")
     assert_type(dim, PlanAnswer[float])
@@ -105,7 +105,7 @@ def columns(door: InProcess, flows: npt.NDArray[np.float64], names: Sequence[str
     speeds: npt.NDArray[np.float64] = batch["velocity"]
     at_fault: list[Fault] = batch.errors
     tanks = [PressureTank(volume=[40.0, 80.0], fill="40 %")]
-    dosed = door.chlorine.batch_batch(
+    dosed = door.chlorine.shock_batch(
         vessels=tanks, product={"kind": "listed", "name": "household_bleach_6"}, free_chlorine="100 mg/L", units="us"
     )
     assert_type(dosed.rows, int)

@@ -1,7 +1,7 @@
 // The main job through the client that @hey-api/openapi-ts writes: five questions, answers as JSON.
 import { client } from "./client/client.gen.js";
 import {
-  chlorineBatch,
+  chlorineShock,
   pipePressureDrop,
   pipeVelocity,
   pipeVelocityBatch,
@@ -48,7 +48,7 @@ const { data: derated } = await uvDeratedFlow({
   throwOnError: true,
 });
 
-const { data: chlorination } = await chlorineBatch({
+const { data: chlorination } = await chlorineShock({
   body: {
     vessels: [
       { kind: "drilled_casing", diameter: "6 in", well_depth: "165 ft", water_level: "38 ft" },
@@ -119,7 +119,7 @@ console.log(
   JSON.stringify({
     "uv/dose": dose,
     "uv/derated-flow": derated,
-    "chlorine/batch": chlorination,
+    "chlorine/shock": chlorination,
     "pipe/velocity": velocity,
     "pipe/pressure-drop": drop,
     "pipe/velocity/batch": batch,

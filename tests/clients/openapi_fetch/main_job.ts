@@ -53,7 +53,7 @@ const derated = answered(
 );
 
 const chlorination = answered(
-  await client.POST("/v1/chlorine/batch", {
+  await client.POST("/v1/chlorine/shock", {
     body: {
       vessels: [
         { kind: "drilled_casing", diameter: "6 in", well_depth: "165 ft", water_level: "38 ft" },
@@ -115,7 +115,7 @@ console.log(
   JSON.stringify({
     "uv/dose": dose,
     "uv/derated-flow": derated,
-    "chlorine/batch": chlorination,
+    "chlorine/shock": chlorination,
     "pipe/velocity": velocity,
     "pipe/pressure-drop": drop,
     "pipe/velocity/batch": batch,

@@ -4,11 +4,11 @@ import json
 import sys
 
 from client import Client
-from client.api.chlorine import chlorine_batch
+from client.api.chlorine import chlorine_shock
 from client.api.pipe import pipe_pressure_drop, pipe_velocity, pipe_velocity_batch
 from client.api.uv import uv_derated_flow, uv_dose
 from client.models import (
-    ChlorineBatchRequest,
+    ChlorineShockRequest,
     DeviceSegment,
     DrilledCasing,
     ElevationSegment,
@@ -79,9 +79,9 @@ vessels = [
     PressureTank(kind="pressure_tank", volume="32 gal", fill="45 %"),
     PipeRun(kind="pipe", material=PipeMaterial.COPPER_TYPE_L, nominal_size=NominalSize.N_3_4, length="70 ft"),
 ]
-chlorination = chlorine_batch.sync(
+chlorination = chlorine_shock.sync(
     client=service,
-    body=ChlorineBatchRequest(
+    body=ChlorineShockRequest(
         vessels=vessels,
         product=Liquid(kind="liquid", sodium_hypochlorite="6 %"),
         free_chlorine="100 mg/L",
@@ -120,7 +120,7 @@ refusal = pipe_velocity.sync(client=service, body=PipeVelocityRequest(flow="8 ga
 answers = {
     "uv/dose": dose,
     "uv/derated-flow": derated,
-    "chlorine/batch": chlorination,
+    "chlorine/shock": chlorination,
     "pipe/velocity": velocity,
     "pipe/pressure-drop": drop,
     "pipe/velocity/batch": batch,

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from assertions import codes, faults
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
-from dosewright.topics.chlorine.contracts.batch import NeutraliserName
 from dosewright.topics.chlorine.contracts.chemistry import AgentChoice
+from dosewright.topics.chlorine.contracts.shock import NeutraliserName
 from requests_chlorine import FEED
 
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
@@ -331,8 +331,8 @@ def test_chlorine_is_conserved_from_the_label_to_the_neutraliser(share, density,
     product = {"kind": "liquid", "sodium_hypochlorite": f"{share!r} %", "density": f"{density!r} kg/L"}
     well = {"kind": "cistern", "volume": f"{litres!r} L"}
     house = {"kind": "plain_volume", "volume": f"{0.4 * litres!r} L"}
-    batch = run(
-        "chlorine/batch",
+    shock = run(
+        "chlorine/shock",
         {
             "vessels": [well, house],
             "product": product,
@@ -341,17 +341,17 @@ def test_chlorine_is_conserved_from_the_label_to_the_neutraliser(share, density,
             "neutraliser": "sodium_sulfite",
         },
     )
-    moles = batch.product_volume / 1000 * density * share / 100 / 74.439e-3
-    assert batch.volume * batch.dose / 1e6 / 70.90e-3 == pytest.approx(moles, rel=1e-12)
-    assert batch.available_chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
-    assert sum(stage.product_volume for stage in batch.stages) == pytest.approx(batch.product_volume, rel=1e-12)
-    assert batch.discharge.chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
+    moles = shock.product_volume / 1000 * density * share / 100 / 74.439e-3
+    assert shock.volume * shock.dose / 1e6 / 70.90e-3 == pytest.approx(moles, rel=1e-12)
+    assert shock.available_chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
+    assert sum(stage.product_volume for stage in shock.stages) == pytest.approx(shock.product_volume, rel=1e-12)
+    assert shock.discharge.chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
     # One mole of sulfite for one of chlorine.
-    assert batch.neutraliser.most_stoichiometric_mass / 126.037 == pytest.approx(moles, rel=1e-12)
+    assert shock.neutraliser.most_stoichiometric_mass / 126.037 == pytest.approx(moles, rel=1e-12)
     strength = run("chlorine/product", {"product": product, "answer_units": {"chlorine_concentration": "g/L"}})
-    assert batch.product_volume / 1000 * strength.chlorine_concentration / 70.90 == pytest.approx(moles, rel=1e-12)
+    assert shock.product_volume / 1000 * strength.chlorine_concentration / 70.90 == pytest.approx(moles, rel=1e-12)
     agents = run(
         "chlorine/neutralise",
-        {"volume": f"{batch.volume!r} L", "chlorine": f"{batch.dose!r} mg/L", "agent": "sodium_sulfite"},
+        {"volume": f"{shock.volume!r} L", "chlorine": f"{shock.dose!r} mg/L", "agent": "sodium_sulfite"},
     )
-    assert agents.amounts[0].mass == pytest.approx(batch.neutraliser.most_stoichiometric_mass, rel=1e-12)
+    assert agents.amounts[0].mass == pytest.approx(shock.neutraliser.most_stoichiometric_mass, rel=1e-12)

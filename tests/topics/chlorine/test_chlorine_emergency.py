@@ -140,7 +140,7 @@ def test_a_batch_gives_what_single_requests_give():
 def test_small_amounts_of_a_batch_are_told_in_drops_and_quarter_teaspoons(litres: str, drops: int | None):
     # 100 mg/L from 61.7 g/L takes 1.62 mL a litre.
     answer = run(
-        "chlorine/batch",
+        "chlorine/shock",
         {
             "vessels": [{"kind": "plain_volume", "volume": litres}],
             "product": {"kind": "listed", "name": "household_bleach_6"},

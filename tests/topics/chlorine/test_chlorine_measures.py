@@ -1,4 +1,4 @@
-"""Amounts of product as chlorine/batch says them in measures a person has."""
+"""Amounts of product as chlorine/shock says them in measures a person has."""
 
 import re
 
@@ -17,7 +17,7 @@ WHOLE = {
 
 
 def ask(**changes):
-    return run("chlorine/batch", {**WHOLE, **changes})
+    return run("chlorine/shock", {**WHOLE, **changes})
 
 
 def number(text):

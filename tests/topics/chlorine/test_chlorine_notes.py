@@ -1,4 +1,4 @@
-"""What chlorine/batch refuses, warns of and cautions against."""
+"""What chlorine/shock refuses, warns of and cautions against."""
 
 import pytest
 
@@ -21,7 +21,7 @@ WHOLE = {
 
 
 def ask(**changes):
-    return run("chlorine/batch", {**WHOLE, **changes})
+    return run("chlorine/shock", {**WHOLE, **changes})
 
 
 def faults(**changes):

@@ -17,7 +17,7 @@ from dosewright.present.views import page_pdf
 from dosewright.topics.chlorine.page import chlorine_page
 
 PATHS = [path for path in calculations() if path.startswith("chlorine/")]
-MOST_PAGES = {"chlorine/batch": 5}
+MOST_PAGES = {"chlorine/shock": 5}
 
 
 def example(path):
@@ -49,7 +49,7 @@ def test_every_danger_source_and_number_of_an_answer_is_on_its_page(path):
 
 
 def test_the_procedure_has_its_amounts_steps_and_room_to_write():
-    answer = run("chlorine/batch", example("chlorine/batch"))
+    answer = run("chlorine/shock", example("chlorine/shock"))
     html = as_html(chlorine_page(answer)).decode()
     for stage in answer.stages:
         assert f"{stage.metric}, or {stage.customary}" in html

@@ -1,4 +1,4 @@
-"""How a batch chlorination goes: stages, steps, samples and what is let go."""
+"""How a shock chlorination goes: stages, steps, samples and what is let go."""
 
 import pytest
 from hypothesis import given, settings
@@ -21,7 +21,7 @@ WHOLE = {
 
 
 def ask(**changes):
-    return run("chlorine/batch", {**WHOLE, **changes})
+    return run("chlorine/shock", {**WHOLE, **changes})
 
 
 def steps(given_):

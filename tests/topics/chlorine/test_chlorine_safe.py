@@ -13,7 +13,7 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
 
-BATCH: dict[str, Any] = {
+SHOCK: dict[str, Any] = {
     "vessels": [{"kind": "plain_volume", "volume": "100 gal"}],
     "product": {"kind": "listed", "name": "household_bleach_6"},
     "chlorine_demand": "1 mg/L",
@@ -22,7 +22,7 @@ BATCH: dict[str, Any] = {
 
 @pytest.mark.parametrize(("temperature", "hours"), [("4 degC", 48), ("6 degC", 24)])
 def test_cold_mains_hold_longer(temperature: str, hours: int) -> None:
-    given = run("chlorine/batch", {**BATCH, "rule": "awwa_c651_tablet", "water_temperature": temperature})
+    given = run("chlorine/shock", {**SHOCK, "rule": "awwa_c651_tablet", "water_temperature": temperature})
     assert given.hold_time == 60 * hours
     assert ("cold_water_holds_longer" in codes(given)) is (hours == 48)
 
@@ -32,17 +32,17 @@ def test_cold_mains_hold_longer(temperature: str, hours: int) -> None:
     [("awwa_c651_continuous_feed", 24), ("awwa_c651_slug", 3), ("awwa_c651_tablet", 24), ("awwa_c651_tablet_cold", 48)],
 )
 def test_every_rule_for_mains_holds_48_h_below_5_degc(rule: str, warm: int) -> None:
-    cold = run("chlorine/batch", {**BATCH, "rule": rule, "water_temperature": "4.9 degC"})
+    cold = run("chlorine/shock", {**SHOCK, "rule": rule, "water_temperature": "4.9 degC"})
     assert cold.hold_time == 60 * 48
-    assert run("chlorine/batch", {**BATCH, "rule": rule, "water_temperature": "5 degC"}).hold_time == 60 * warm
+    assert run("chlorine/shock", {**SHOCK, "rule": rule, "water_temperature": "5 degC"}).hold_time == 60 * warm
     # The longer hold is pointed out only where it differs from the rule's own.
     assert ("cold_water_holds_longer" in codes(cold)) is (warm < 48)
     own = {"rule": rule, "water_temperature": "4.9 degC", "hold_time": "24 h"}
-    assert "hold_time_below_rule" in codes(run("chlorine/batch", {**BATCH, **own}))
+    assert "hold_time_below_rule" in codes(run("chlorine/shock", {**SHOCK, **own}))
 
 
 def test_a_rule_for_wells_keeps_its_hold_in_cold_water() -> None:
-    given = run("chlorine/batch", {**BATCH, "rule": "ontario_903", "water_temperature": "2 degC"})
+    given = run("chlorine/shock", {**SHOCK, "rule": "ontario_903", "water_temperature": "2 degC"})
     assert given.hold_time == 60 * 12
     assert "cold_water_holds_longer" not in codes(given)
 
@@ -50,7 +50,7 @@ def test_a_rule_for_wells_keeps_its_hold_in_cold_water() -> None:
 @pytest.mark.parametrize(("chlorine", "hours"), [("50 mg/L", 24), ("200 mg/L", 3)])
 def test_house_plumbing_has_rules_of_its_own(chlorine: str, hours: int) -> None:
     for rule in ("plumbing_code_610_1", "state_plumbing_code_10_9_2"):
-        given = run("chlorine/batch", {**BATCH, "rule": rule, "free_chlorine": chlorine})
+        given = run("chlorine/shock", {**SHOCK, "rule": rule, "free_chlorine": chlorine})
         assert given.hold_time == 60 * hours
     # The residual at every outlet is asked for.
     assert "end_concentration_unmeasured" in codes(given)
@@ -60,13 +60,13 @@ def test_the_feed_counts_what_is_in_the_water() -> None:
     plain = dict(find("chlorine/feed").example)
     metals = {"iron": "2 mg/L", "manganese": "0.5 mg/L", "sulfide": "0.4 mg/L", "ammonia": "0.2 mg/L"}
     given = run("chlorine/feed", {**plain, **metals})
-    more = 0.635 * 2.0 + 1.291 * 0.5 + 8.32 * 0.4 + 10.0 * 0.2  # by stoichiometry and breakpoint, as in the batch
+    more = 0.635 * 2.0 + 1.291 * 0.5 + 8.32 * 0.4 + 10.0 * 0.2  # by stoichiometry and breakpoint, as in chlorine/shock
     assert given.dose == pytest.approx(run("chlorine/feed", plain).dose + more, rel=2e-3)
 
 
-@pytest.mark.parametrize("path", ["chlorine/batch", "chlorine/feed"])
+@pytest.mark.parametrize("path", ["chlorine/shock", "chlorine/feed"])
 def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
-    request = {**(BATCH if path == "chlorine/batch" else dict(find(path).example)), "chlorine_demand": "0 mg/L"}
+    request = {**(SHOCK if path == "chlorine/shock" else dict(find(path).example)), "chlorine_demand": "0 mg/L"}
     assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
     assert "demand_not_counted" in codes(run(path, request))
     assert "organic_demand_not_measured" not in codes(run(path, {**request, "chlorine_demand": "1 mg/L"}))
@@ -84,23 +84,23 @@ def test_the_feed_never_says_that_nothing_is_counted_when_something_is(metal: st
     assert only.dose > 0.6
 
 
-ACID: dict[str, Any] = {**BATCH, "free_chlorine": "100 mg/L", "raw_ph": "7.2", "alkalinity": "200 mg/L"}
+ACID: dict[str, Any] = {**SHOCK, "free_chlorine": "100 mg/L", "raw_ph": "7.2", "alkalinity": "200 mg/L"}
 
 
 def test_the_ph_is_reported_before_and_after_the_hypochlorite_and_the_vinegar() -> None:
-    given = run("chlorine/batch", {**ACID, "ph_target": "7"})
+    given = run("chlorine/shock", {**ACID, "ph_target": "7"})
     assert given.ph_before == 7.2
     # Vinegar lowers it, hypochlorite raises it: the target lies between.
     assert 5.0 < given.ph_after_vinegar < given.ph_after_both < given.chlorinated_ph
     assert given.ph_after_both == pytest.approx(7.0)
-    plain = run("chlorine/batch", ACID)
+    plain = run("chlorine/shock", ACID)
     assert plain.ph_after_vinegar is None
     assert plain.chlorinated_ph == given.chlorinated_ph
 
 
 def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
     for target in ("7", "9"):
-        given = run("chlorine/batch", {**ACID, "ph_target": target})
+        given = run("chlorine/shock", {**ACID, "ph_target": target})
         (step,) = [step for step in given.steps if step.step == "vinegar"]
         assert step.volume == given.vinegar_volume
         assert (step.volume > 0.0) is (target == "7")
@@ -118,7 +118,7 @@ def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
 )
 def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], pointer: str, allowed: str) -> None:
     with pytest.raises(RequestRefused) as refusal:
-        run("chlorine/batch", {**ACID, "ph_target": "6.5", **changes})
+        run("chlorine/shock", {**ACID, "ph_target": "6.5", **changes})
     assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
         (pointer, "outside_method", allowed)
     ]
@@ -133,19 +133,19 @@ def test_storage_shows_both_laws_and_the_weaker_strength_decides(strength: str, 
     assert given.strength_left == min(given.law_strength_left, given.table_strength_left)
     assert given.law_strength_left != given.table_strength_left
     assert given.trade_strength == pytest.approx(float(strength.split(maxsplit=1)[0]) * given.strength_left / 100.0)
-    batch = run("chlorine/batch", {**BATCH, "product": product, **kept})
-    both = (batch.strength_left, batch.law_strength_left, batch.table_strength_left)
+    shock = run("chlorine/shock", {**SHOCK, "product": product, **kept})
+    both = (shock.strength_left, shock.law_strength_left, shock.table_strength_left)
     assert both == (given.strength_left, given.law_strength_left, given.table_strength_left)
     # The amount follows from the weaker strength.
-    fresh = run("chlorine/batch", {**BATCH, "product": product})
-    assert batch.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.strength_left)
+    fresh = run("chlorine/shock", {**SHOCK, "product": product})
+    assert shock.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.strength_left)
 
 
 TABLETS: dict[str, Any] = {"kind": "tablets", "tablet_mass": "7 g", "available_chlorine": "65 %"}
 
 
 def test_tablets_are_counted_by_their_mass_and_strength() -> None:
-    given = run("chlorine/batch", {**BATCH, "product": TABLETS, "free_chlorine": "100 mg/L", "units": "metric"})
+    given = run("chlorine/shock", {**SHOCK, "product": TABLETS, "free_chlorine": "100 mg/L", "units": "metric"})
     # 101 mg/L in 378.54 L is 38.23 g of chlorine: 58.82 g of product, 8.4 tablets.
     assert given.product_mass == pytest.approx(378.5411784 * 0.101 / 0.65, rel=1e-9)
     counted = next(amount for amount in given.measures if amount.system == "tablets")
@@ -157,14 +157,14 @@ def test_tablets_are_counted_by_their_mass_and_strength() -> None:
     assert "chlorine_cyanurates" in {caution.code for caution in given.cautions}
     # The mass is that of granules of the same strength.
     granules = {"kind": "granules", "available_chlorine": "65 %"}
-    alike = run("chlorine/batch", {**BATCH, "product": granules, "free_chlorine": "100 mg/L", "units": "metric"})
+    alike = run("chlorine/shock", {**SHOCK, "product": granules, "free_chlorine": "100 mg/L", "units": "metric"})
     assert (alike.product_mass, len(alike.measures)) == (given.product_mass, 2)
 
 
 def test_one_tablet_is_the_least_and_a_batch_counts_each_row() -> None:
     vessel = {"kind": "plain_volume", "volume": {"value": np.array([1.0, 40.0, 378.5411784]), "unit": "L"}}
-    asked = {**BATCH, "vessels": [vessel], "product": TABLETS, "free_chlorine": "100 mg/L"}
-    together = run_batch("chlorine/batch", asked)
+    asked = {**SHOCK, "vessels": [vessel], "product": TABLETS, "free_chlorine": "100 mg/L"}
+    together = run_batch("chlorine/shock", asked)
     assert list(together["measures.2.measure"]) == ["1 tablet", "1 tablet", "9 tablets"]
 
 

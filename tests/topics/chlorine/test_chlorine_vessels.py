@@ -20,7 +20,7 @@ QUARTER = np.pi / 4
 
 def ask(*vessels, **changes):
     return run(
-        "chlorine/batch",
+        "chlorine/shock",
         {"vessels": list(vessels), "product": {"kind": "listed", "name": "household_bleach_6"}, "ph": "7", **changes},
     )
 

@@ -1,4 +1,4 @@
-"""What the water does to the chlorine in chlorine/batch: demand, pH with the chlorine in it, vinegar, aged product."""
+"""What the water does to the chlorine in chlorine/shock: demand, pH with the chlorine in it, vinegar, aged product."""
 
 import re
 
@@ -26,7 +26,7 @@ WATER = {"raw_ph": "7.2", "alkalinity": "200 mg/L"}
 
 
 def ask(**changes):
-    return run("chlorine/batch", {**WHOLE, **changes})
+    return run("chlorine/shock", {**WHOLE, **changes})
 
 
 def faults(**changes):
@@ -238,10 +238,10 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit():
             value = None if value is None else value[int(part)] if part.isdigit() else getattr(value, part)
         return value
 
-    together = run_batch("chlorine/batch", request(lambda column: column.tolist()))
+    together = run_batch("chlorine/shock", request(lambda column: column.tolist()))
     assert together.errors == []
     for row in range(rows):
-        alone = run("chlorine/batch", request(lambda column, row=row: float(column[row])))
+        alone = run("chlorine/shock", request(lambda column, row=row: float(column[row])))
         for name, column in together.columns.items():
             value = field_of(alone, name)
             if value is None:

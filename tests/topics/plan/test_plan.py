@@ -26,7 +26,7 @@ PARTS = {
     "water_test": "site/water-check",
     "demand": "demand/peak",
     "plumbing": "pipe/pressure-drop",
-    "chlorination": "chlorine/batch",
+    "chlorination": "chlorine/shock",
     "condensation": "site/condensation",
     "clearance": "site/clearance",
     "commissioning": "site/commissioning",

@@ -12,7 +12,6 @@ from msgspec.structs import replace
 from dosewright.engine.run import run
 from dosewright_sdk import FROM_PLAN, AsyncClient, Client, InProcess, Quantity
 from dosewright_sdk.types import (
-    BatchDoseRequest,
     CarbonFilter,
     Cartridge,
     CartridgeHousing,
@@ -30,6 +29,7 @@ from dosewright_sdk.types import (
     PipeSegment,
     PressureDropRequest,
     RatedPoint,
+    ShockRequest,
     UpkeepRequest,
     WaterCheckRequest,
 )
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     Door = Callable[[dict[str, Any]], Any]
 
 BLEACH = Liquid(sodium_hypochlorite="6 %")
-WELL = BatchDoseRequest(
+WELL = ShockRequest(
     vessels=[DrilledCasing(diameter="6 in", water_column="127 ft")], product=BLEACH, free_chlorine="100 mg/L"
 )
 POINT = RatedPoint(

@@ -31,7 +31,7 @@ def test_each_step_comes_after_what_it_waits_for() -> None:
 
 def test_amounts_are_those_of_the_chlorination_bit_for_bit() -> None:
     whole = run("site/commissioning", {**EXAMPLE, "units": "metric", "discharge_neutralised": True})
-    alone = run("chlorine/batch", {**EXAMPLE["chlorination"], "units": "metric"})
+    alone = run("chlorine/shock", {**EXAMPLE["chlorination"], "units": "metric"})
     steps = {step.step: step for step in whole.steps}
     assert steps["first_sample"].duration == alone.retest.first_sample_after
     assert steps["second_sample"].duration == alone.retest.samples_apart
@@ -63,7 +63,7 @@ def test_every_caution_of_the_chlorination_and_of_the_steps_is_told_once() -> No
     answer = run("site/commissioning", EXAMPLE)
     codes = [caution.code for caution in answer.cautions]
     assert len(codes) == len(set(codes))
-    alone = run("chlorine/batch", EXAMPLE["chlorination"])
+    alone = run("chlorine/shock", EXAMPLE["chlorination"])
     assert {caution.code for caution in alone.cautions} <= set(codes)
     assert {step.caution for step in answer.steps} <= {caution.message for caution in answer.cautions}
 

@@ -1,4 +1,4 @@
-"""Hypochlorite strength, batch dosing and contact, all as available chlorine (Cl₂)."""
+"""Hypochlorite strength, shock dosing and contact, all as available chlorine (Cl₂)."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ _EXTRA_PATHS = {
     "OrDrawing": "site/clearance",
     "OrCalendar": "site/upkeep",
     "OrPage": "site/plan",
-    "OrPageOrPicture": "chlorine/batch",
+    "OrPageOrPicture": "chlorine/shock",
 }
 _PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
 

@@ -19,7 +19,7 @@ from dosewright.quantities import KINDS
 __all__ = ["TOPICS", "document", "flat", "schemas_used"]
 
 TOPICS = {
-    "chlorine": "Batch chlorination, contact time and the chemistry of chlorine.",
+    "chlorine": "Shock chlorination, contact time and the chemistry of chlorine.",
     "demand": "Peak flow of a house.",
     "pipe": "Velocity, pressure drop and contents of pipework.",
     "site": "The place and the installation as a whole.",

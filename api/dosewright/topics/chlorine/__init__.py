@@ -1,7 +1,6 @@
 """Chlorine: shock chlorination, feed, contact time and retest."""
 
 from dosewright.topics.chlorine import (
-    batch,
     contact_time,
     ct_regression,
     emergency,
@@ -9,11 +8,11 @@ from dosewright.topics.chlorine import (
     neutralise,
     product,
     retest,
+    shock,
     speciation,
 )
 
 __all__ = [
-    "batch",
     "contact_time",
     "ct_regression",
     "emergency",
@@ -21,5 +20,6 @@ __all__ = [
     "neutralise",
     "product",
     "retest",
+    "shock",
     "speciation",
 ]

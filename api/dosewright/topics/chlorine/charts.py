@@ -8,8 +8,8 @@ from dosewright.engine.sentences import capitalised
 from dosewright.present.picture.chart import Axis, Chart, Line, Mark, Values, spoken
 from dosewright.present.picture.curve_points import asked_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
-from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
+from dosewright.topics.chlorine.contracts.shock import ShockAnswer
 
 __all__ = ["holding", "speciation"]
 
@@ -17,7 +17,7 @@ _HOUR = 3600.0
 _LOWEST, _HIGHEST = 10.0, 2000.0  # of the view [mg/L]
 
 
-def holding(answer: BatchDoseAnswer[float]) -> Chart:
+def holding(answer: ShockAnswer[float]) -> Chart:
     """Hold time against concentration: the rule asked for, all others, and what was asked."""
     rules = {name: rule for name, rule in chlorination_rules().items() if rule.hold_times is not None}
     # Where no rule was named, the one whose title the answer gives.

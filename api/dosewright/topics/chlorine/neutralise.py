@@ -9,8 +9,8 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import Neutraliser, neutraliser_surplus, neutralisers, peroxide_sold
-from dosewright.topics.chlorine.contracts.batch import NeutraliserAmount, NeutraliserName
 from dosewright.topics.chlorine.contracts.chemistry import AgentAmount, NeutraliseAnswer, NeutraliseRequest
+from dosewright.topics.chlorine.contracts.shock import NeutraliserAmount, NeutraliserName
 from dosewright.topics.chlorine.page import chlorine_page
 
 __all__ = ["caution_agents", "neutralise", "neutraliser_for"]

@@ -12,17 +12,17 @@ from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, N
 from dosewright.present.rounding import AMOUNTS, ROUNDING, Side, amount
 from dosewright.present.wording import in_words
 from dosewright.tables import table
-from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer
 from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
 from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, DeviationAnswer
 from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
 from dosewright.topics.chlorine.contracts.hypochlorite import FeedAnswer, ProductAnswer
 from dosewright.topics.chlorine.contracts.retest import RetestAnswer
+from dosewright.topics.chlorine.contracts.shock import ShockAnswer
 
 __all__ = ["SIDES", "TITLES", "chlorine_page"]
 
 TITLES: Mapping[type[Answer], str] = {
-    BatchDoseAnswer: "Chlorinating a well and its plumbing",
+    ShockAnswer: "Chlorinating a well and its plumbing",
     ContactAnswer: "Contact time of a disinfected water",
     DeviationAnswer: "A CT regression against its table",
     EmergencyAnswer: "Making water safer with bleach in an emergency",
@@ -74,8 +74,8 @@ def chlorine_page(answer: Answer) -> Page:
         The answer is not of this topic.
     """
     title = TITLES[type(answer)]
-    batch = isinstance(answer, BatchDoseAnswer)
-    parts = [*_procedure(cast("BatchDoseAnswer[float]", answer))] if batch else [*_results(answer)]
+    shock = isinstance(answer, ShockAnswer)
+    parts = [*_procedure(cast("ShockAnswer[float]", answer))] if shock else [*_results(answer)]
     ends = (*_warnings(answer), *_asked(answer), *_sources(answer), *_again(answer))
     return Page(title, (*_dangers(answer), *parts, *ends))
 
@@ -90,7 +90,7 @@ def _sides(answer: Answer) -> Mapping[str, Side]:
     return {**SIDES, **_SOLVED.get(solved, {})}
 
 
-def _procedure(answer: BatchDoseAnswer[float]) -> Iterator[Block]:
+def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     units = answer.units
     yield Heading("What to measure out")
     rows = tuple(
@@ -130,7 +130,7 @@ def _product(stage: Any) -> str:
     return f"{stage.metric}, or {stage.customary}"
 
 
-def _neutraliser(answer: BatchDoseAnswer[float]) -> str:
+def _neutraliser(answer: ShockAnswer[float]) -> str:
     agent, units = answer.neutraliser, answer.units
     shown = amount(agent.mass, units["neutraliser.mass"], "up")
     ends = [
@@ -141,7 +141,7 @@ def _neutraliser(answer: BatchDoseAnswer[float]) -> str:
     return f"To neutralise it all afterwards: {shown} of {agent.agent}; by its reactions {span}."
 
 
-def _step(step: Any, answer: BatchDoseAnswer[float]) -> Iterator[str]:
+def _step(step: Any, answer: ShockAnswer[float]) -> Iterator[str]:
     units, name = answer.units, step.step
     yield step.does
     told: list[str] = []

@@ -8,7 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher
 from dosewright.engine.fields import Flag, Items, Measure, Section, Text
-from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest
+from dosewright.topics.chlorine.contracts.shock import ShockAnswer, ShockRequest
 from dosewright.topics.pipe.contracts.demand import PeakAnswer, PeakRequest
 from dosewright.topics.pipe.contracts.pressure_drop import PressureDropRequest
 from dosewright.topics.pipe.contracts.run_answers import PressureDropAnswer
@@ -69,8 +69,8 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
         Section("Run of pipe, fittings and devices.", "pipe/pressure-drop", shared=("flow", "water_temperature")),
     ] = None
     chlorination: Annotated[
-        BatchDoseRequest[Q] | None,
-        Section("Batch chlorination.", "chlorine/batch", shared=("water_temperature", "ph")),
+        ShockRequest[Q] | None,
+        Section("Shock chlorination.", "chlorine/shock", shared=("water_temperature", "ph")),
     ] = None
     condensation: Annotated[
         CondensationRequest[Q] | None,
@@ -161,7 +161,7 @@ class PlanAnswer(Answer, Generic[N]):
     demand: Annotated[PeakAnswer[N] | None, Section("Answer of the demand.", "demand/peak")]
     equipment: Annotated[list[DeratedFlowAnswer[N]], Section("Answers of the units.", "uv/derated-flow", at_most=6)]
     plumbing: Annotated[PressureDropAnswer[N] | None, Section("Answer of the run.", "pipe/pressure-drop")]
-    chlorination: Annotated[BatchDoseAnswer[N] | None, Section("Answer of the chlorination.", "chlorine/batch")]
+    chlorination: Annotated[ShockAnswer[N] | None, Section("Answer of the chlorination.", "chlorine/shock")]
     condensation: Annotated[CondensationAnswer[N] | None, Section("Answer of the climate.", "site/condensation")]
     clearance: Annotated[ClearanceAnswer[N] | None, Section("Answer of the room.", "site/clearance")]
     commissioning: Annotated[CommissioningAnswer[N] | None, Section("Answer of the start.", "site/commissioning")]

@@ -147,7 +147,7 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
     found.plumbing = composer.ask("plumbing", "pipe/pressure-drop", sections.plumbing, shared)
     found.no_flow = composer.take_fault("plumbing", "below_vapour_pressure")
     shared = {"water_temperature": temperature, "ph": test.get("ph")}
-    found.chlorination = composer.ask("chlorination", "chlorine/batch", sections.chlorination, shared)
+    found.chlorination = composer.ask("chlorination", "chlorine/shock", sections.chlorination, shared)
     shared = {"water_temperature": temperature}
     found.condensation = composer.ask("condensation", "site/condensation", sections.condensation, shared)
     found.clearance = composer.ask("clearance", "site/clearance", sections.clearance, {})

@@ -15,7 +15,7 @@ __all__ = ["commissioning"]
 _ORDER = Basis(
     method="steps in order, each with what it waits for; flush volume = bed volume or line contents x exchanges, "
     "time = volume / flush flow",
-    source="common practice, no source; amounts, hold and samples of the chlorination: chlorine/batch",
+    source="common practice, no source; amounts, hold and samples of the chlorination: chlorine/shock",
     validity="one well or cistern, one train; the unit's instructions come first, above all on chlorine in the chamber",
 )
 _SAMPLES = frozenset({"first_sample", "second_sample"})
@@ -56,13 +56,13 @@ class _Amounts(NamedTuple):
 def commissioning(ask: CommissioningRequest[float], notes: Notes) -> CommissioningAnswer[float]:
     """Ordered steps from shutting off to the second clear sample, each with its amount, time and danger.
 
-    Amounts, hold and flush of the chlorination are those of ``chlorine/batch`` for the section given; without one, its
+    Amounts, hold and flush of the chlorination are those of ``chlorine/shock`` for the section given; without one, its
     steps are left out and a warning says so.
     """
     composer = Composer(ask.units)
     chlorination: Any = ask.chlorination
     # Its numbers go on into this calculation, so they are wanted in SI.
-    dosed = composer.ask("chlorination", "chlorine/batch", chlorination, {}, answer_profile="si")
+    dosed = composer.ask("chlorination", "chlorine/shock", chlorination, {}, answer_profile="si")
     composer.refuse_faults()
     notes.rest_on(_ORDER)
     if dosed is None:

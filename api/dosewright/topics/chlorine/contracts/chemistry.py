@@ -8,7 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Items, Measure, Text, default
-from dosewright.topics.chlorine.contracts.batch import NeutraliserName
+from dosewright.topics.chlorine.contracts.shock import NeutraliserName
 
 __all__ = [
     "AgentAmount",

@@ -10,7 +10,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
-from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
+from dosewright.topics.chlorine.contracts.shock import ShockRequest
 
 __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rule"]
 
@@ -39,7 +39,7 @@ class Hold(NamedTuple):
     rule: str
 
 
-def _rule(ask: BatchDoseRequest[Numbers]) -> ChlorinationRule | None:
+def _rule(ask: ShockRequest[Numbers]) -> ChlorinationRule | None:
     if ask.rule is None:
         return strictest_rule()
     return None if ask.rule == "none" else chlorination_rules()[ask.rule]
@@ -56,7 +56,7 @@ def strictest_rule() -> ChlorinationRule:
     return max(known, key=lambda rule: (max(rule.hold_times or (0.0,)), rule.minimum_concentrations[0]))
 
 
-def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
+def check_rule(ask: ShockRequest[Numbers], notes: Notes) -> None:
     """Refuse a concentration that the rule does not reach down to, and a request that names neither."""
     rule = _rule(ask)
     if rule is None:
@@ -75,7 +75,7 @@ def check_rule(ask: BatchDoseRequest[Numbers], notes: Notes) -> None:
     notes.refuse("below_rule", "free_chlorine", message, when=below, allowed=f"at least {least * 1000.0:g} mg/L")
 
 
-def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
+def hold_of(ask: ShockRequest[Numbers], notes: Notes) -> Hold:
     """Return free chlorine and hold time, and say what they rest on."""
     rule = _rule(ask)
     if rule is None:
@@ -104,9 +104,7 @@ def hold_of(ask: BatchDoseRequest[Numbers], notes: Notes) -> Hold:
     return Hold(free_chlorine, _time(ask, rule, free_chlorine, notes), rule.title)
 
 
-def _time(
-    ask: BatchDoseRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes
-) -> Numbers | None:
+def _time(ask: ShockRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes) -> Numbers | None:
     if rule.hold_times is None:
         return _assumed(ask, "No hold time is published here for this rule", notes)
     steps = np.array(rule.minimum_concentrations) * (1.0 - ROUNDING)
@@ -141,7 +139,7 @@ def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
     return np.where(longer_needed, longer, ruled)[()]
 
 
-def _assumed(ask: BatchDoseRequest[Numbers], why: str, notes: Notes) -> Numbers:
+def _assumed(ask: ShockRequest[Numbers], why: str, notes: Notes) -> Numbers:
     """Return the hold time given, or the longest of a published rule: a hold always has a time."""
     if ask.hold_time is not None:
         return ask.hold_time
@@ -155,7 +153,7 @@ def _assumed(ask: BatchDoseRequest[Numbers], why: str, notes: Notes) -> Numbers:
     return longest
 
 
-def note_concentration(ask: BatchDoseRequest[Numbers], highest: Numbers, notes: Notes) -> None:
+def note_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Notes) -> None:
     """Compare the highest dose that measuring gives, and the residual found, with the rule."""
     rule = _rule(ask)
     if rule is not None and rule.maximum_concentration is not None:

@@ -1,4 +1,4 @@
-"""How a batch chlorination goes: two stages, the steps in order, what is let go, and the samples afterwards."""
+"""How a shock chlorination goes: two stages, the steps in order, what is let go, and the samples afterwards."""
 
 from functools import reduce
 from typing import Any, NamedTuple
@@ -10,13 +10,13 @@ from dosewright.engine.notes import Notes, label
 from dosewright.quantities import Numbers
 from dosewright.tables import Row, table
 from dosewright.tables.chlorination import chlorine_limit, retest_rule
-from dosewright.topics.chlorine.contracts.batch import (
-    BatchDoseRequest,
+from dosewright.topics.chlorine.contracts.shock import (
     ChlorinationStage,
     ChlorinationStep,
     Discharge,
     KeepOut,
     Retest,
+    ShockRequest,
 )
 from dosewright.topics.chlorine.treatment.household_measures import measured, tablets_of
 from dosewright.topics.chlorine.treatment.hypochlorite import GranuleStrength, LiquidStrength
@@ -140,7 +140,7 @@ def _present(parts: Parts) -> set[str]:
 
 
 def steps_of(
-    ask: BatchDoseRequest[Numbers],
+    ask: ShockRequest[Numbers],
     parts: Parts,
     volume: Numbers,
     flush_volume: Numbers,

@@ -9,12 +9,12 @@ from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit, demand_ratios
-from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
+from dosewright.topics.chlorine.contracts.shock import ShockRequest
 from dosewright.topics.chlorine.speciation import MORRIS
 
 __all__ = ["Acidity", "acidity_of", "check_water", "counted_demand", "demand_of", "note_water"]
 
-Ask = BatchDoseRequest[Numbers]
+Ask = ShockRequest[Numbers]
 
 _PER_CALCIUM_CARBONATE = 1.0 / 50.043  # mol of charge/m³ in 1 mg/L as CaCO₃
 _NAMES = ("iron", "manganese", "sulfide", "ammonia")

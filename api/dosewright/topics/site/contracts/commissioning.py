@@ -8,7 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Flag, Items, Measure, Section, Text, default
-from dosewright.topics.chlorine.contracts.batch import BatchDoseRequest
+from dosewright.topics.chlorine.contracts.shock import ShockRequest
 
 __all__ = ["CarbonFilter", "CommissioningAnswer", "CommissioningRequest", "CommissioningStep"]
 
@@ -42,7 +42,7 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
         Measure("pressure", "Highest working pressure.", at_least="50 kPa", at_most="2 MPa", example="60 psi"),
     ]
     chlorination: Annotated[
-        BatchDoseRequest[Q] | None, Section("Batch chlorination of everything downstream.", "chlorine/batch")
+        ShockRequest[Q] | None, Section("Shock chlorination of everything downstream.", "chlorine/shock")
     ] = None
     carbon_filters: Annotated[list[CarbonFilter[Q]] | None, Items("Carbon filters in the train.", 1, 10)] = None
     line_volume: Annotated[

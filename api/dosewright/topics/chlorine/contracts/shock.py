@@ -31,8 +31,6 @@ from dosewright.topics.pipe.contracts.vessels import (
 )
 
 __all__ = [
-    "BatchDoseAnswer",
-    "BatchDoseRequest",
     "ChlorinationRuleName",
     "ChlorinationStage",
     "ChlorinationStep",
@@ -46,6 +44,8 @@ __all__ = [
     "NeutraliserName",
     "ProductName",
     "Retest",
+    "ShockAnswer",
+    "ShockRequest",
     "Tablets",
     "VesselVolume",
 ]
@@ -90,7 +90,7 @@ NeutraliserName: TypeAlias = Literal[
 ]
 
 
-class BatchDoseRequest(Request, Generic[Q]):
+class ShockRequest(Request, Generic[Q]):
     """Vessels to chlorinate, product, and what is wanted of the water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
@@ -320,7 +320,7 @@ class Discharge(msgspec.Struct, Generic[N], kw_only=True):
     dilution: Annotated[N, Measure("plain", "Times it would have to be diluted to be borne by fish for an hour.")]
 
 
-class BatchDoseAnswer(Answer, Generic[N]):
+class ShockAnswer(Answer, Generic[N]):
     """How much product, how long to hold it, and how to be rid of it."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher(

@@ -13,7 +13,7 @@ from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 from dosewright.topics.chlorine import charts
-from dosewright.topics.chlorine.contracts.batch import BatchDoseAnswer, BatchDoseRequest, MeasuredAmount, VesselVolume
+from dosewright.topics.chlorine.contracts.shock import MeasuredAmount, ShockAnswer, ShockRequest, VesselVolume
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
 from dosewright.topics.chlorine.page import chlorine_page
 from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
@@ -42,9 +42,9 @@ from dosewright.topics.chlorine.treatment.water import acidity_of, check_water, 
 from dosewright.topics.pipe.contracts.vessels import WaterHeater
 from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
 
-__all__ = ["batch"]
+__all__ = ["shock"]
 
-Ask = BatchDoseRequest[Numbers]
+Ask = ShockRequest[Numbers]
 _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 
 _DOSING = Basis(
@@ -61,11 +61,11 @@ _FLUSHING = Basis(
 
 
 @calculation(
-    "chlorine/batch",
+    "chlorine/shock",
     views=Views(chart=charts.holding, page=chlorine_page),
-    request=BatchDoseRequest,
-    answer=BatchDoseAnswer,
-    summary="Hypochlorite for a well and its plumbing, and how long to hold it",
+    request=ShockRequest,
+    answer=ShockAnswer,
+    summary="Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it",
     example={
         "vessels": [
             {"kind": "drilled_casing", "diameter": "6 in", "well_depth": "180 ft", "water_level": "45 ft"},
@@ -92,7 +92,7 @@ _FLUSHING = Basis(
         "storage_temperature": "20 degC",
     },
 )
-def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbers]:
+def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
     """Volume of a well, its tanks and pipes, the hypochlorite they take, and the time to hold it.
 
     Also how the free chlorine divides at the water's pH, the CT reached, what neutralises the water afterwards and how
@@ -115,7 +115,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     note_water(ask, demand, dose, water.ph, notes)
     note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
     neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
-    return BatchDoseAnswer(
+    return ShockAnswer(
         volume=volume,
         vessels=_held(ask, volumes),
         free_chlorine=hold.free_chlorine,
@@ -139,7 +139,7 @@ def batch(ask: BatchDoseRequest[Numbers], notes: Notes) -> BatchDoseAnswer[Numbe
     )
 
 
-def _start(ask: BatchDoseRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
+def _start(ask: ShockRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
     """Add what the answer is based on, and the cautions of the work."""
     note_vessels(ask.vessels, notes)
     note_product(ask.product, notes, aged=ask.storage_time is not None)
@@ -184,27 +184,27 @@ def _acidity_fields(ask: Ask, water: Any) -> dict[str, Any]:
     }
 
 
-@batch.check("vessels")
+@shock.check("vessels")
 def _(ask: Ask, notes: Notes) -> None:
     check_vessels(ask.vessels, notes)
 
 
-@batch.check("product")
+@shock.check("product")
 def _(ask: Ask, notes: Notes) -> None:
     check_product(ask.product, notes)
 
 
-@batch.check("product", "storage_time", "storage_temperature")
+@shock.check("product", "storage_time", "storage_temperature")
 def _(ask: Ask, notes: Notes) -> None:
     check_storage(ask.product, ask.storage_time, ask.storage_temperature, notes)
 
 
-@batch.check("raw_ph", "alkalinity", "ph_target", "water_temperature")
+@shock.check("raw_ph", "alkalinity", "ph_target", "water_temperature")
 def _(ask: Ask, notes: Notes) -> None:
     check_water(ask, notes)
 
 
-@batch.check("flush_residual")
+@shock.check("flush_residual")
 def _(ask: Ask, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
     message = f"Flush until no more is left than is allowed in drinking water: {limit * 1e3:g} mg/L ({source})."
@@ -212,7 +212,7 @@ def _(ask: Ask, notes: Notes) -> None:
     notes.refuse("above_drinking_limit", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
 
 
-@batch.check("rule", "free_chlorine", "hold_time")
+@shock.check("rule", "free_chlorine", "hold_time")
 def _(ask: Ask, notes: Notes) -> None:
     check_rule(ask, notes)
 

@@ -1,4 +1,4 @@
-"""chlorine/batch as a caller sees it: published values, properties, refusals, warnings."""
+"""chlorine/shock as a caller sees it: published values, properties, refusals, warnings."""
 
 import json
 import re
@@ -19,9 +19,9 @@ from dosewright.engine.run import answer, run
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
-from dosewright.topics.chlorine.contracts.batch import ChlorinationRuleName, NeutraliserName, ProductName
+from dosewright.topics.chlorine.contracts.shock import ChlorinationRuleName, NeutraliserName, ProductName
 
-PATH = "chlorine/batch"
+PATH = "chlorine/shock"
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
 # An invented homestead.
 VESSELS = [

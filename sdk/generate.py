@@ -11,11 +11,12 @@ import sys
 import textwrap
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import msgspec
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
+from contract_digest import digest, digest_text, pack, unpack
 from dosewright.engine.fields import MISSING
 from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.field import Field
@@ -25,9 +26,10 @@ from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.engine.writing import answer_fields
 
-__all__ = ["calls_source", "digest", "main"]
+__all__ = ["calls_source", "main"]
 
 _ROOT = Path(__file__).resolve().parents[1]
+_RELEASED = _ROOT / "openapi" / "released.json"
 _WIDTH = 116
 
 
@@ -36,11 +38,15 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python sdk/generate.py", description=__doc__)
     parser.add_argument("--check", action="store_true", help="write nothing; fail if a file is not current")
     parser.add_argument("--release", action="store_true", help="keep the document's digest as the released contract")
+    parser.add_argument("--released", action="store_true", help="print the released contract's digest, and no more")
     arguments = parser.parse_args()
     only_check = arguments.check
     if arguments.release:
         document = json.loads((_ROOT / "openapi" / "openapi.json").read_bytes())
-        (_ROOT / "openapi" / "released.json").write_bytes(msgspec.json.encode(digest(document)) + b"\n")
+        _RELEASED.write_text(pack(digest(document)), encoding="utf-8")
+    if arguments.released:
+        print(digest_text(unpack(_RELEASED.read_text(encoding="utf-8"))), end="")
+        return 0
     stale = [path for path, text in _files() if not path.exists() or path.read_text(encoding="utf-8") != text]
     if not only_check:
         for path, text in _files():
@@ -48,23 +54,6 @@ def main() -> int:
     for path in stale:
         print(f"{'stale' if only_check else 'written'}: {path.relative_to(_ROOT)}")
     return 1 if stale and only_check else 0
-
-
-_WORDS = frozenset({"description", "summary", "example", "examples", "title"})
-
-
-def digest(part: Any, *, names: bool = False) -> Any:
-    """Return a document without its words and examples, which break no client; `names` says that keys are names."""
-    if isinstance(part, list):
-        return [digest(inner) for inner in cast("list[Any]", part)]
-    if not isinstance(part, dict):
-        return part
-    members = cast("dict[str, Any]", part)
-    return {
-        key: digest(inner, names=key in ("properties", "schemas", "paths"))
-        for key, inner in members.items()
-        if names or key not in _WORDS
-    }
 
 
 def _files() -> Iterator[tuple[Path, str]]:

@@ -20,7 +20,7 @@ def node_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the TypeScript programs beside their pinned packages."""
     npm = program("npm", "nodejs", "npm")
     folder = tmp_path_factory.mktemp("node")
-    for name in ("package.json", "package-lock.json", "tsconfig.json", "breaking.mjs", "openapi_fetch", "hey_api"):
+    for name in ("package.json", "package-lock.json", "tsconfig.json", "openapi_fetch", "hey_api"):
         copy = shutil.copytree if (HERE / name).is_dir() else shutil.copy
         copy(HERE / name, folder / name)
     installing = [npm, "ci", "--no-audit", "--no-fund", "--prefer-offline"]

@@ -1,23 +1,79 @@
-"""Puts calculations together: each section is asked as a question of its own, so no number is computed twice."""
+"""Puts calculations together: each section is asked as a question of its own, so no number is computed twice.
 
-from collections.abc import Mapping
-from typing import Any
+A composed calculation declares its sections as data (:class:`Part`), asks them through one :class:`Composer`, works
+with their answers in SI, and has them written once at the end.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar, cast
 
 import msgspec
 
-from dosewright.engine.base import Caution
+from dosewright.engine.base import Caution, Request, as_mapping
 from dosewright.engine.faults import Fault, RequestRefused
 from dosewright.engine.fields.field import Reading
+from dosewright.engine.fields.known import Known
 from dosewright.engine.fields.section import RawSection
+from dosewright.engine.fields.unread import UNREAD
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.registry import find
-from dosewright.engine.run import answer
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.run import describe, run_si
+from dosewright.engine.writing import AnswerUnits, units_for
 from dosewright.quantities import UnitProfile
 
-__all__ = ["Composer"]
+__all__ = ["Composer", "Part", "Ran", "in_si"]
 
-_QUESTION = "/v1/"
+S = TypeVar("S")
+
+
+@dataclass(frozen=True, slots=True)
+class Part(Generic[S]):
+    """One section of a composed calculation, as data.
+
+    Attributes
+    ----------
+    name : str
+        Its name in the request and in the answer.
+    calculation : str
+        Path of the calculation it asks.
+    request : callable, optional
+        Returns what the section asks, from what the sections before it answered: a typed request in SI, or values in SI
+        by field for what a caller's own section leaves out. Absent where the section takes nothing from elsewhere.
+    """
+
+    name: str
+    calculation: str
+    request: Callable[[S], Request | Mapping[str, Any]] | None = None
+
+
+@dataclass(slots=True)
+class Ran:
+    """One section that was run.
+
+    Attributes
+    ----------
+    entry : Calculation
+        What was asked.
+    request : Request
+        The typed request, in SI.
+    answer : Answer
+        The answer: its numbers in SI until it is written, its texts as they will be.
+    notes : Notes
+        What else the calculation said.
+    reading : Reading
+        What was noted while the request was read.
+    units : AnswerUnits
+        The units that the answer will be written in.
+    """
+
+    entry: Calculation[Any, Any]
+    request: Any
+    answer: Any
+    notes: Notes
+    reading: Reading
+    units: AnswerUnits
 
 
 class Composer:
@@ -25,36 +81,51 @@ class Composer:
 
     Attributes
     ----------
-    answers : dict of str to Answer
-        What each section answered.
+    ran : dict of str to Ran
+        The sections that were run, in order; in a list, with the number behind a slash.
     faults : list of Fault
         What is wrong with any of them, pointers starting at the section.
     asked : list of str
         The sections' own parameters, as the whole request's question has them.
-    given : dict of str to dict
-        What each section was asked, with what was taken from elsewhere.
     lacking : dict of str to list of str
         Fields that a section takes from elsewhere and that were not there: it was not asked, and is not at fault.
     """
 
     def __init__(self, profile: UnitProfile | None) -> None:
         self.profile = profile
-        self.answers: dict[str, Any] = {}
+        self.ran: dict[str, Ran] = {}
         self.faults: list[Fault] = []
         self._of_taken: list[Fault] = []
         self.asked: list[str] = []
-        self.given: dict[str, dict[str, Any]] = {}
         self.lacking: dict[str, list[str]] = {}
+        # What was read of sections at fault, for those that share their values.
+        self._read: dict[str, tuple[Any, Reading]] = {}
 
-    def ask(
-        self,
-        section: str,
-        path: str,
-        given: RawSection | None,
-        shared: Mapping[str, Any],
-        *,
-        answer_profile: UnitProfile | None = None,
-    ) -> Any:
+    def ask_part(self, part: Part[S], state: S, given: RawSection | Sequence[RawSection] | None) -> Any:
+        """Ask a declared section, or each of its list.
+
+        Parameters
+        ----------
+        part : Part
+            The section.
+        state : any
+            What its request is made from.
+        given : RawSection, or sequence of them, optional
+            The caller's own section; what it gives replaces what the request says.
+
+        Returns
+        -------
+        Answer, list of Answer or None, or None
+            As :meth:`ask` returns them.
+        """
+        request: Request | Mapping[str, Any] = {} if part.request is None else part.request(state)
+        if isinstance(given, Sequence):
+            return [
+                self.ask(f"{part.name}/{number}", part.calculation, one, request) for number, one in enumerate(given)
+            ]
+        return self.ask(part.name, part.calculation, given, request)
+
+    def ask(self, section: str, path: str, given: RawSection | None, request: Request | Mapping[str, Any]) -> Any:
         """Ask one section.
 
         Parameters
@@ -64,54 +135,79 @@ class Composer:
         path : str
             Calculation it asks.
         given : RawSection or None
-            The section; None where it was not given.
-        shared : mapping
-            Values of the fields taken from elsewhere where the section leaves them out; None for what is not known.
-
-        answer_profile : {"us", "metric", "si"}, optional
-            Units of the answer, where they are not to be those of the whole request.
+            The caller's own section; None where there is none.
+        request : Request or mapping
+            A typed request in SI, or values in SI by field, for what the caller's section leaves out. None stands for
+            what is not known. A mapping alone is no question.
 
         Returns
         -------
         Answer or None
-            None where the section is not given, at fault (then its faults are kept), or lacks what is taken from
+            In SI. None where the section is not given, at fault (then its faults are kept), or lacks what is taken from
             elsewhere.
         """
         if given is None:
-            return None
-        taken = {name: value for name, value in shared.items() if value is not None and given.raw.get(name) is None}
+            if not isinstance(request, Request):
+                return None
+            given = RawSection({}, query=False)
+        shared = as_mapping(request) if isinstance(request, Request) else request
+        if given.ran is not None and not shared:
+            return self._keep(section, given.ran, {})
+        taken = {
+            name: in_si(value) for name, value in shared.items() if value is not None and given.raw.get(name) is None
+        }
         raw: dict[str, Any] = {**given.raw, **taken}
         if self.profile is not None and raw.get("units") is None:
             raw["units"] = self.profile
+        entry, reading = find(path), Reading(query=given.query)
+        ask = reader_for(entry.request).read(raw, "/", reading)
+        self._read[section] = ask, reading
         try:
-            found = answer(find(path), raw, query=given.query, profile=answer_profile)
+            answer, notes = run_si(entry, ask, reading)
+            units_for(entry.answer, "si", None).apply(answer)  # not a number counts as absent from here on
         except RequestRefused as refused:
-            for fault in refused.faults:
-                name = fault.pointer[1:].partition("/")[0]
-                if fault.code == "required" and shared.get(name, fault) is None:
-                    self.lacking.setdefault(section, []).append(name)
-                    continue
-                # What was taken from elsewhere is told there; here only if nothing else is wrong.
-                kept = self._of_taken if name in taken else self.faults
-                kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
+            self._keep_faults(section, refused, taken, shared)
             if section in self.lacking:
                 # It was not asked, but it is part of the question all the same.
-                reading = Reading(query=given.query)
-                reader_for(find(path).request).read(raw, "/", reading)
-                self._keep_question(section, f"?{'&'.join(reading.asked)}", taken)
+                self._keep_question(section, reading.asked, taken)
             return None
-        self.answers[section] = found
-        self.given[section] = raw
-        self._keep_question(section, found.question, taken)
-        return found
+        units = units_for(entry.answer, reading.profile, ask.answer_units)
+        describe(entry, ask, answer, notes, reading, units)
+        return self._keep(section, Ran(entry, ask, answer, notes, reading, units), taken)
 
-    def _keep_question(self, section: str, question: str | None, taken: Mapping[str, Any]) -> None:
-        query = (question or "").partition("?")[2]
+    def _keep(self, section: str, ran: Ran, taken: Mapping[str, Any]) -> Any:
+        self.ran[section] = ran
+        self._keep_question(section, [*ran.notes.asked, *ran.reading.asked], taken)
+        return ran.answer
+
+    def _keep_faults(
+        self, section: str, refused: RequestRefused, taken: Mapping[str, Any], shared: Mapping[str, Any]
+    ) -> None:
+        for fault in refused.faults:
+            name = fault.pointer[1:].partition("/")[0]
+            if fault.code == "required" and shared.get(name, fault) is None:
+                self.lacking.setdefault(section, []).append(name)
+                continue
+            # What was taken from elsewhere is told there; here only if nothing else is wrong.
+            kept = self._of_taken if name in taken else self.faults
+            kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
+
+    def _keep_question(self, section: str, asked: Sequence[str], taken: Mapping[str, Any]) -> None:
         # A field's parameters are its name with a value, or with a point and the fields within.
         left_out = tuple(f"{name}{end}" for name in (*taken, "units") for end in "=.")
         place = section.replace("/", ".")
-        kept = (parameter for parameter in query.split("&") if parameter and not parameter.startswith(left_out))
-        self.asked.extend(f"{place}.{parameter}" for parameter in kept)
+        self.asked.extend(f"{place}.{parameter}" for parameter in asked if not parameter.startswith(left_out))
+
+    def value(self, section: str, field: str) -> Known | None:
+        """Return a quantity of a section's request, to be shared; None where it was not given or is at fault."""
+        if section not in self._read:
+            return None
+        ask, reading = self._read[section]
+        value = getattr(ask, field)
+        if value is None or value is UNREAD:
+            return None
+        start = f"{field}="
+        return Known(value, next((one[len(start) :] for one in reading.asked if one.startswith(start)), ""))
 
     def take_fault(self, section: str, code: str) -> str | None:
         """Take back a section's only fault, if it is of this kind, and return its message."""
@@ -135,8 +231,8 @@ class Composer:
     def cautions(self) -> list[Caution]:
         """Return the cautions of all sections, each once."""
         found: dict[str, Caution] = {}
-        for given in self.answers.values():
-            found.update((caution.code, caution) for caution in given.cautions if caution.code not in found)
+        for ran in self.ran.values():
+            found.update((caution.code, caution) for caution in ran.answer.cautions if caution.code not in found)
         return list(found.values())
 
     def tell(self, notes: Notes, *, carried: bool = True) -> None:
@@ -144,7 +240,8 @@ class Composer:
 
         `carried` says that the whole answer carries the sections' own answers, so that it names their units too.
         """
-        for section, given in self.answers.items():
+        for section, ran in self.ran.items():
+            given = ran.answer
             name, _, number = section.partition("/")
             if number:
                 notes.inputs.setdefault(name, []).append(given.inputs)
@@ -158,3 +255,33 @@ class Composer:
                 notes.warn(warning.code, f"{place}.{warning.field}", warning.message)
         notes.caution(*(caution.code for caution in self.cautions()))
         notes.asked.extend(self.asked)
+
+    def write(self) -> None:
+        """Bring the sections' answers into their units, in place: the last step, once nothing computes with them.
+
+        Raises
+        ------
+        RequestRefused
+            A number is not finite in its unit.
+        """
+        faults: list[Fault] = []
+        for section, ran in self.ran.items():
+            try:
+                ran.units.apply(ran.answer)
+            except RequestRefused as refused:
+                faults += (msgspec.structs.replace(fault, pointer=f"/{section}") for fault in refused.faults)
+        if faults:
+            raise RequestRefused(faults)
+
+
+def in_si(value: Any) -> Any:
+    """Mark the numbers of a typed value as SI, whatever the unit profile of the section that takes them."""
+    if type(value) is float or type(value) is int:
+        return Known(float(value))
+    if isinstance(value, msgspec.Struct):
+        value = as_mapping(value)
+    if isinstance(value, Mapping):
+        return {name: in_si(inner) for name, inner in cast("Mapping[str, Any]", value).items()}
+    if isinstance(value, (list, tuple)):
+        return [in_si(inner) for inner in cast("Sequence[Any]", value)]
+    return value

@@ -19,10 +19,10 @@ from dosewright.engine.fields.unread import UNREAD, UnknownValueError, known_onl
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, find
-from dosewright.engine.writing import not_finite, unit_faults, units_for
+from dosewright.engine.writing import AnswerUnits, not_finite, unit_faults, units_for
 from dosewright.quantities import UnitProfile
 
-__all__ = ["answer", "check_fields", "compute", "quieten", "refuse_faults", "run"]
+__all__ = ["answer", "check_fields", "compute", "describe", "quieten", "refuse_faults", "run", "run_si"]
 
 _LONGEST_QUESTION = 2048
 _LONGEST_WHOLE_QUESTION = 8000  # what servers and proxies commonly take
@@ -76,13 +76,46 @@ def answer(
     raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(query=query)
     ask = reader_for(entry.request).read(raw, "/", reading)
-    notes = Notes()
-    refuse_faults(entry, ask, reading, notes)
-    given = compute(entry, ask, notes)
-    if notes.faults:
-        raise RequestRefused(fault for fault, _ in notes.faults)
+    given, notes = run_si(entry, ask, reading)
     units = units_for(entry.answer, profile or reading.profile, None if profile else ask.answer_units)
     units.apply(given)
+    describe(entry, ask, given, notes, reading, units)
+    return given
+
+
+def run_si(entry: Calculation[Any, Any], request: Any, reading: Reading | None = None) -> tuple[Any, Notes]:
+    """Run a calculation in SI, from typed request to typed answer.
+
+    Parameters
+    ----------
+    entry, request
+        The calculation, and its request with every quantity in SI and every default filled in, as its reader returns
+        it. Quantities may be arrays.
+    reading : Reading, optional
+        What was noted while the request was read: its faults are told together with those of the checks.
+
+    Returns
+    -------
+    tuple of (Answer, Notes)
+        The answer in SI, without what all answers share, which :func:`describe` adds; and what else it says.
+
+    Raises
+    ------
+    RequestRefused
+        With every fault found.
+    """
+    notes = Notes()
+    refuse_faults(entry, request, Reading() if reading is None else reading, notes)
+    given = compute(entry, request, notes)
+    if notes.faults:
+        raise RequestRefused(fault for fault, _ in notes.faults)
+    return given, notes
+
+
+def describe(
+    entry: Calculation[Any, Any], ask: Any, given: Answer, notes: Notes, reading: Reading, units: AnswerUnits
+) -> None:
+    """Add to an answer what all answers share: units, warnings, methods, what was understood, its question."""
     given.units = {**units.symbols, **notes.units} if notes.units else units.symbols
     given.inputs = inputs_of(ask)
     given.inputs.update(notes.inputs)
@@ -94,7 +127,6 @@ def answer(
     question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
     longest = _LONGEST_QUESTION if entry.batch else _LONGEST_WHOLE_QUESTION
     given.question = question if len(question) <= longest else None
-    return given
 
 
 def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:

@@ -5,16 +5,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, cast
+from urllib.parse import unquote
 
 import numpy as np
 import numpy.typing as npt
 
 from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.engine.fields.field import Alias, AnswerField, Description, Field, Reading, Refs, Structs, quoted
+from dosewright.engine.fields.known import Known
 from dosewright.engine.sentences import capitalised
 from dosewright.quantities import KINDS, Kind, Unit, Unreadable, read, spoken
 
-__all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_texts", "number_text"]
+__all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_texts", "known", "number_text"]
 
 Floats = npt.NDArray[np.float64]
 AnyArray = npt.NDArray[Any]
@@ -113,6 +115,13 @@ def number_text(value: float) -> str:
     return text.replace("e+", "e") if "e" in text else text
 
 
+def known(value: float, unit: Unit) -> Known:
+    """Return a number in SI that a question is to show in a unit, if the text then reads back to the same number."""
+    text = number_text(float(unit.from_si(value)))
+    exact = unit.to_si(float(text)) == value
+    return Known(value, f"{text}{_SUFFIXES[unit.symbol]}" if exact else "")
+
+
 class MeasureField(Field):
     """A quantity or a plain number."""
 
@@ -183,6 +192,8 @@ class MeasureField(Field):
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a quantity, or a column of them in a batch."""
+        if type(given) is Known:
+            return self._known(given, at, reading)
         if type(given) is not str and isinstance(given, COLUMN_TYPES):
             if not reading.batch:
                 self._refuse_column(given, at, reading)
@@ -201,13 +212,29 @@ class MeasureField(Field):
             return None
         si = unit.to_si(value)
         if not self.lowest <= si <= self.highest:
-            hint = f" {self.measure.hint}" if self.measure.hint else ""
-            message = f"{self.name} must be {self.measure.allowed}.{hint}"
-            reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
+            self._refuse_outside(given, at, reading)
             return None
         if not reading.batch:
             reading.asked.append(f"{self.name}={number_text(value)}{_SUFFIXES[unit.symbol]}")
         return si
+
+    def _known(self, given: Known, at: str, reading: Reading) -> float | None:
+        """Take a number in SI from another part of the calculation; only its bounds remain to be checked."""
+        si = given.value
+        shown = given.shown or f"{number_text(si)}{_SUFFIXES[self.kind.profiles['si'].symbol]}"
+        if not self.lowest <= si <= self.highest:
+            message = (
+                f"{self.name} must be {self.measure.allowed}.{f' {self.measure.hint}' if self.measure.hint else ''}"
+            )
+            reading.fault(at + self.name, "out_of_range", message, unquote(shown), self.measure.allowed)
+            return None
+        reading.asked.append(f"{self.name}={shown}")
+        return si
+
+    def _refuse_outside(self, given: object, at: str, reading: Reading) -> None:
+        hint = f" {self.measure.hint}" if self.measure.hint else ""
+        message = f"{self.name} must be {self.measure.allowed}.{hint}"
+        reading.fault(at + self.name, "out_of_range", message, given, self.measure.allowed)
 
     def _refuse_column(self, given: object, at: str, reading: Reading) -> None:
         message = "Expected one value. For a list of values, use the batch of this calculation."

@@ -57,13 +57,16 @@ class RawSection:
         The section's fields.
     query : bool
         Whether they come from a query, where all values are texts.
+    ran : any
+        Where the same section was answered already: that run, so that it is not computed twice.
     """
 
-    __slots__ = ("query", "raw")
+    __slots__ = ("query", "ran", "raw")
 
-    def __init__(self, raw: Mapping[str, Any], *, query: bool) -> None:
+    def __init__(self, raw: Mapping[str, Any], *, query: bool, ran: Any = None) -> None:
         self.raw = raw
         self.query = query
+        self.ran = ran
 
 
 class SectionField(Field):
@@ -126,6 +129,8 @@ class SectionField(Field):
 
     @staticmethod
     def _one(given: Any, pointer: str, reading: Reading) -> Any:
+        if isinstance(given, RawSection):
+            return given
         if isinstance(given, msgspec.Struct):
             given = as_mapping(given)
         if not isinstance(given, Mapping):

@@ -8,6 +8,7 @@ from typing import Any, cast
 import numpy as np
 
 from dosewright.engine.fields.field import Alias, Description, Field, Reading, Refs, Structs, quoted
+from dosewright.engine.fields.known import Known
 from dosewright.engine.fields.measure import Measure, MeasureField, number_text
 from dosewright.quantities import Quantity, Unit, Unreadable, read, spoken
 
@@ -121,7 +122,10 @@ class SeriesField(Field):
             reading.fault(here, "out_of_range", message, None, f"{low} to {high} values")
         for index, entry in enumerate(entries[:high]):
             try:
-                value, unit = read(entry, self.value.kind, reading.profile)
+                if type(entry) is Known:
+                    value, unit = entry.value, self.value.kind.profiles["si"]
+                else:
+                    value, unit = read(entry, self.value.kind, reading.profile)
                 if not isinstance(value, float):
                     raise Unreadable("wrong_type", "Expected a number.", None)  # noqa: TRY301 - told like the others
             except Unreadable as fault:

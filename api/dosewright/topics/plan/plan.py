@@ -4,19 +4,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from dosewright.engine.base import Basis
-from dosewright.engine.compose import Composer
+from dosewright.engine.compose import Composer, Part, in_si
+from dosewright.engine.fields.measure import known
+from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
-from dosewright.engine.reading.reader import note_of
 from dosewright.engine.registry import Views, calculation
-from dosewright.quantities import Unreadable
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import gaps, judged
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
-from dosewright.topics.plan.section_answers import Found, secured_flow, si
+from dosewright.topics.plan.section_answers import Found, secured_flow
 from dosewright.topics.plan.sensitivity import turns_of
-from dosewright.topics.site.contracts.water_check import WaterCheckRequest
-from dosewright.topics.site.laboratory import as_quantity
 
 __all__ = ["plan"]
 
@@ -96,16 +94,15 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
     several sections need is given once: the UVT and the deposits of the water test, the peak flow, the temperature of
     the water, the chlorination. The verdict is the heaviest reason; what was not given is named.
     """
-    sections: Any = ask  # the fields hold the sections as they were given
     composer = Composer(ask.units)
-    found = _ask_all(ask, sections, composer)
+    found = _ask_all(ask, composer)
     composer.refuse_faults()
     reasons = reasons_of(found)
     notes.rest_on(_WHOLE)
     composer.tell(notes)
-    if not composer.answers:
+    if not composer.ran:
         notes.caution("local_rules")
-    return PlanAnswer(
+    answer = PlanAnswer[float](
         verdict=verdict_of(reasons, judged=judged(found)),
         reasons=reasons,
         missing=gaps(ask, found, composer.lacking),
@@ -122,90 +119,80 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
         commissioning=found.commissioning,
         upkeep=found.upkeep,
     )
+    composer.write()
+    return answer
 
 
-def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Found:
-    found = Found()
-    temperature = None if ask.water_temperature is None else f"{ask.water_temperature!r} K"
-    test: Mapping[str, Any] = sections.water_test.raw if sections.water_test is not None else {}
-    found.demand = composer.ask("demand", "demand/peak", sections.demand, {})
-    found.peak_flow, peak = _peak_flow(ask, found.demand)
-    from_test = {"water_temperature": temperature, "peak_flow": peak}
-    found.water_test = composer.ask("water_test", "site/water-check", sections.water_test, from_test)
-    test = _as_quantities(test)
-    shared: dict[str, Any] = {"uvt": test.get("uvt"), "peak_flow": peak}
-    units = [
-        composer.ask(f"equipment/{number}", "uv/derated-flow", unit, shared)
-        for number, unit in enumerate(sections.equipment or ())
-    ]
-    found.sharing_uvt = frozenset(
-        number for number, unit in enumerate(sections.equipment or ()) if unit.raw.get("uvt") is None
-    )
-    # Units stand side by side by their numbers: with one that cannot be judged there is no choice among them.
-    found.equipment = [] if None in units else units
-    shared = {"flow": peak, "water_temperature": temperature}
-    found.plumbing = composer.ask("plumbing", "pipe/pressure-drop", sections.plumbing, shared)
+def _ask_all(ask: PlanRequest[float], composer: Composer) -> Found:
+    found = Found(ask, composer)
+    sections: Any = ask  # the fields hold the sections as they were given
+    for part in _PARTS:
+        setattr(found, part.name, composer.ask_part(part, found, getattr(sections, part.name)))
+        if part.name == "equipment" and (not found.equipment or None in found.equipment):
+            # Units stand side by side by their numbers: with one that cannot be judged there is no choice among them.
+            found.equipment = []
     found.no_flow = composer.take_fault("plumbing", "below_vapour_pressure")
-    shared = {"water_temperature": temperature, "ph": test.get("ph")}
-    found.chlorination = composer.ask("chlorination", "chlorine/shock", sections.chlorination, shared)
-    shared = {"water_temperature": temperature}
-    found.condensation = composer.ask("condensation", "site/condensation", sections.condensation, shared)
-    found.clearance = composer.ask("clearance", "site/clearance", sections.clearance, {})
-    raw = sections.chlorination.raw if sections.chlorination is not None else None
-    shared = {
-        "chlorination": raw and {**raw, **_left_out(raw, {"water_temperature": temperature, "ph": test.get("ph")})}
-    }
-    found.commissioning = composer.ask("commissioning", "site/commissioning", sections.commissioning, shared)
-    found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, _for_upkeep(test, found, peak))
     return found
 
 
-def _as_quantities(test: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the results of a test as plain quantities, as other sections read them; none where it is at fault."""
-    plain = dict(test)
-    for name in ("uvt", "hardness", "iron", "manganese"):
-        value, measure = test.get(name), note_of(WaterCheckRequest, name)
-        if isinstance(value, str):
-            try:
-                plain[name] = as_quantity(value, measure)
-            except Unreadable:  # the water test itself names the fault
-                plain[name] = None
-    return plain
+def _tested(found: Found, *names: str) -> dict[str, Any]:
+    return {name: found.composer.value("water_test", name) for name in names}
 
 
-def _left_out(raw: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: value for name, value in shared.items() if value is not None and raw.get(name) is None}
+def _for_start(found: Found) -> dict[str, Any]:
+    """Return the plan's own chlorination for the start, as it was answered already."""
+    given: Any = found.ask.chlorination
+    if given is None:
+        return {}
+    shared = {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")}
+    left_out = {name: one for name, one in shared.items() if one is not None and given.raw.get(name) is None}
+    ran = found.composer.ran.get("chlorination")
+    return {"chlorination": RawSection({**given.raw, **in_si(left_out)}, query=given.query, ran=ran)}
 
 
-def _peak_flow(ask: PlanRequest[float], demand: Any) -> tuple[float | None, str | None]:
-    """Return the peak flow in SI, and as a text that reads back to the same number."""
-    if ask.peak_flow is not None:
-        return ask.peak_flow, f"{ask.peak_flow!r} m3/s"
-    if demand is None:
-        return None, None
-    unit = demand.units["peak_flow"]
-    return si("flow", demand.peak_flow, unit), f"{demand.peak_flow!r} {unit}"
-
-
-def _for_upkeep(test: Mapping[str, Any], found: Found, peak: str | None) -> dict[str, Any]:
-    shared: dict[str, Any] = {name: test.get(name) for name in ("hardness", "iron", "manganese")}
+def _for_upkeep(found: Found) -> dict[str, Any]:
+    shared = _tested(found, "hardness", "iron", "manganese")
     if found.chosen is not None:
         unit = found.equipment[found.chosen]
-        shared["derated_flow"] = "{!r} {}".format(*secured_flow(unit))
-        shared["lamp_ageing_factor"] = f"{unit.inputs['lamp_ageing_factor']!r} 1"
-        shared["peak_flow"] = peak
+        shared["derated_flow"] = known(secured_flow(unit), found.flow_unit(found.chosen))
+        shared["lamp_ageing_factor"] = unit.inputs["lamp_ageing_factor"]
+        shared["peak_flow"] = found.peak_to_share
     return shared
+
+
+# In the order in which one takes from another; a section's own values come before what is shared.
+_PARTS: tuple[Part[Found], ...] = (
+    Part("demand", "demand/peak"),
+    Part(
+        "water_test",
+        "site/water-check",
+        lambda found: {"water_temperature": found.ask.water_temperature, "peak_flow": found.peak_to_share},
+    ),
+    Part("equipment", "uv/derated-flow", lambda found: {**_tested(found, "uvt"), "peak_flow": found.peak_to_share}),
+    Part(
+        "plumbing",
+        "pipe/pressure-drop",
+        lambda found: {"flow": found.peak_to_share, "water_temperature": found.ask.water_temperature},
+    ),
+    Part(
+        "chlorination",
+        "chlorine/shock",
+        lambda found: {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")},
+    ),
+    Part("condensation", "site/condensation", lambda found: {"water_temperature": found.ask.water_temperature}),
+    Part("clearance", "site/clearance"),
+    Part("commissioning", "site/commissioning", _for_start),
+    Part("upkeep", "site/upkeep", _for_upkeep),
+)
 
 
 def _choices(found: Found) -> list[PlanChoice[float]]:
     return [
         PlanChoice(
             number=number,
-            derated_flow=si("flow", answer.derated_flow, answer.units["derated_flow"]),
-            flow_lower_bound=None
-            if answer.flow_lower_bound is None
-            else si("flow", answer.flow_lower_bound, answer.units["flow_lower_bound"]),
-            head_room=None if answer.head_room is None else si("flow", answer.head_room, answer.units["head_room"]),
+            derated_flow=answer.derated_flow,
+            flow_lower_bound=answer.flow_lower_bound,
+            head_room=answer.head_room,
             covers_peak_flow=answer.covers_peak_flow,
             chosen=number == found.chosen,
         )

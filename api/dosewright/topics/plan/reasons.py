@@ -5,10 +5,10 @@ from typing import Any, Literal
 
 from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import quantity_text
-from dosewright.quantities import KINDS
+from dosewright.quantities import Unit
 from dosewright.tables.site import treatment_train, water_limits
 from dosewright.topics.plan.contract import PlanReason
-from dosewright.topics.plan.section_answers import Found, secured_flow, si
+from dosewright.topics.plan.section_answers import Found, secured_flow
 
 __all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
 
@@ -108,9 +108,9 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
     unit = found.equipment[found.chosen]
     if unit.covers_peak_flow is False:
         message = "No unit given carries the peak flow at this water, lamp age and sleeve."
-        flow, symbol = secured_flow(unit)
-        peak = 0.0 if found.peak_flow is None else found.peak_flow / si("flow", 1.0, symbol)
-        by = quantity_text(peak - flow, symbol, "up")
+        written = found.flow_unit(found.chosen)
+        short = (found.peak_flow or 0.0) - secured_flow(unit)
+        by = quantity_text(float(written.from_si(short)), written.symbol, "up")
         yield _reason("stop", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:
@@ -123,16 +123,17 @@ def _of_plumbing(found: Found) -> Iterator[PlanReason]:
         yield _reason("fix_first", "plumbing", "pressure_too_low", found.no_flow)
     if run is None:
         return
+    unit = found.unit_of("plumbing", "pressure_drop")
     codes = {warning.code: warning for warning in run.warnings}
     if run.within_limit is False or "not_enough_pressure" in codes:
         told = codes.get("not_enough_pressure")
         message = told.message if told else "The run costs more pressure than it may at the peak flow."
-        yield _reason("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run))
+        yield _reason("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run, unit))
     if "velocity_above_limit" in codes:
         yield _reason("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)
 
 
-def _short_of_pressure(run: Any) -> str | None:
+def _short_of_pressure(run: Any, unit: Unit) -> str | None:
     """Return by how much the run costs more pressure than it may."""
     given = run.inputs
     limits = [given["pressure_drop_limit"]] if "pressure_drop_limit" in given else []
@@ -140,10 +141,8 @@ def _short_of_pressure(run: Any) -> str | None:
         limits.append(given["inlet_pressure"] - given.get("required_outlet_pressure", 0.0))
     if not limits:
         return None
-    symbol = run.units["pressure_drop"]
-    unit = KINDS["pressure"].lookup[symbol]
-    beyond = float(unit.from_si(unit.to_si(run.pressure_drop) - min(limits)))
-    return quantity_text(beyond, symbol, "up") if beyond > 0.0 else None
+    beyond = float(unit.from_si(run.pressure_drop - min(limits)))
+    return quantity_text(beyond, unit.symbol, "up") if beyond > 0.0 else None
 
 
 def _of_condensation(found: Found) -> Iterator[PlanReason]:

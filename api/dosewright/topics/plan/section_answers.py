@@ -3,40 +3,45 @@
 from functools import cached_property
 from typing import Any
 
-from dosewright.quantities import KINDS
+from dosewright.engine.compose import Composer
+from dosewright.engine.fields.known import Known
+from dosewright.engine.fields.measure import known
+from dosewright.quantities import Unit
+from dosewright.topics.plan.contract import PlanRequest
 
-__all__ = ["Found", "secured_flow", "si"]
+__all__ = ["Found", "secured_field", "secured_flow"]
 
 
-def si(kind: str, value: float, unit: str) -> float:
-    """Return a number of an answer in SI."""
-    return float(KINDS[kind].lookup[unit].to_si(value))
+def secured_field(unit: Any) -> str:
+    """Return the field of the flow that decides: from rated points the lower bound, else the derated flow."""
+    return "flow_lower_bound" if unit.method != "chamber" else "derated_flow"
 
 
-def secured_flow(unit: Any) -> tuple[float, str]:
-    """Return the flow that decides, with its unit: from rated points the lower bound, else the derated flow."""
-    if unit.method != "chamber":
-        return unit.flow_lower_bound, unit.units["flow_lower_bound"]
-    return unit.derated_flow, unit.units["derated_flow"]
+def secured_flow(unit: Any) -> float:
+    """Return the flow that decides [m³/s]."""
+    return getattr(unit, secured_field(unit))
 
 
 class Found:
-    """The sections' answers, not changed once they are asked about.
+    """The sections' answers in SI, each there once it is asked.
 
     None stands where a section was not given, or lacks what it takes from elsewhere.
 
     Attributes
     ----------
-    peak_flow : float or None
-        Flow that units and pipes are held against. [m³/s]
+    ask : PlanRequest
+        What was asked.
+    composer : Composer
+        What was asked of the sections.
     water_test, demand, plumbing, chlorination, condensation, clearance, commissioning, upkeep : Answer or None
         Answers.
     equipment : list of Answer
         Answers of the units, in their order; empty unless every unit given could be judged.
     """
 
-    def __init__(self) -> None:
-        self.peak_flow: float | None = None
+    def __init__(self, ask: PlanRequest[float], composer: Composer) -> None:
+        self.ask = ask
+        self.composer = composer
         self.water_test: Any = None
         self.demand: Any = None
         self.equipment: list[Any] = []
@@ -48,13 +53,39 @@ class Found:
         self.upkeep: Any = None
         # Why the peak flow cannot run through the plumbing at all, where it cannot.
         self.no_flow: str | None = None
-        # Numbers of the units whose UVT is that of the water test.
-        self.sharing_uvt: frozenset[int] = frozenset()
+
+    @property
+    def peak_flow(self) -> float | None:
+        """Flow that units and pipes are held against [m³/s]."""
+        if self.ask.peak_flow is not None:
+            return self.ask.peak_flow
+        return None if self.demand is None else self.demand.peak_flow
+
+    @property
+    def peak_to_share(self) -> float | Known | None:
+        """The same for other sections, shown in the unit in which it was answered."""
+        if self.ask.peak_flow is not None or self.demand is None:
+            return self.ask.peak_flow
+        return known(self.demand.peak_flow, self.unit_of("demand", "peak_flow"))
+
+    def unit_of(self, section: str, field: str) -> Unit:
+        """Return the unit that a field of a section's answer is written in."""
+        return self.composer.ran[section].units.units[field]
+
+    def flow_unit(self, number: int) -> Unit:
+        """Return the unit of the flow that decides of a unit."""
+        return self.unit_of(f"equipment/{number}", secured_field(self.equipment[number]))
+
+    @property
+    def sharing_uvt(self) -> frozenset[int]:
+        """Numbers of the units whose UVT is that of the water test."""
+        given: Any = self.ask.equipment or ()
+        return frozenset(number for number, unit in enumerate(given) if unit.raw.get("uvt") is None)
 
     @cached_property
     def flows(self) -> list[float]:
         """Flow that each unit is sure to carry [m³/s]."""
-        return [si("flow", *secured_flow(answer)) for answer in self.equipment]
+        return [secured_flow(answer) for answer in self.equipment]
 
     @cached_property
     def covering(self) -> list[int]:

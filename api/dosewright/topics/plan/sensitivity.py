@@ -4,23 +4,22 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from dosewright.core.arrays import Array
 from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import dose
 from dosewright.engine.faults import RequestRefused
-from dosewright.engine.fields.field import Reading
-from dosewright.engine.notes import Notes
-from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import find
-from dosewright.engine.run import compute, refuse_faults
-from dosewright.quantities import KINDS
+from dosewright.engine.run import run_si
+from dosewright.quantities import Unit
 from dosewright.tables.site import water_limits
 from dosewright.topics.plan.contract import PlanReason, PlanTurn
 from dosewright.topics.plan.gaps import judged
 from dosewright.topics.plan.reasons import SPECIALIST, Weight, verdict_of, weighs
-from dosewright.topics.plan.section_answers import Found, secured_flow, si
+from dosewright.topics.plan.section_answers import Found, secured_flow
+from dosewright.topics.uv.contracts.unit import DeratedFlowRequest
 
 __all__ = ["turns_of"]
 
@@ -63,14 +62,14 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     # While another unit covers the peak, what becomes of the chosen one moves the choice and not the verdict.
     several = len(found.covering) > 1
     code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
-    secured, symbol = secured_flow(unit)
-    now = f"{found.peak_flow / si('flow', 1.0, symbol):.6g} {symbol}"
-    yield turns.at("peak_flow", now, f"{secured:.6g} {symbol}", code, weight=weight)
+    written = found.flow_unit(number)
+    now = _shown(found.peak_flow, written)
+    yield turns.at("peak_flow", now, _shown(found.flows[number], written), code, weight=weight)
     if several:
-        largest, _ = secured_flow(found.equipment[found.covering[-1]])
-        yield turns.at("peak_flow", now, f"{largest:.6g} {symbol}", _TOO_SMALL)
+        yield turns.at("peak_flow", now, _shown(found.flows[found.covering[-1]], written), _TOO_SMALL)
     share = found.peak_flow / found.flows[number]
-    turning = {"uvt": _lowest_uvt(unit, found.peak_flow)}
+    asked = found.composer.ran[f"equipment/{number}"].request
+    turning = {"uvt": _lowest_uvt(asked, found.peak_flow)}
     for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
         # By either method the derated flow is in proportion to both.
         turning[name] = unit.inputs[name] * share if unit.inputs[name] * share <= 1.0 else None
@@ -84,16 +83,20 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         yield turns.at(place, given, told, code, weight=weight)
 
 
-def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
+def _shown(value: float, unit: Unit) -> str:
+    return f"{float(unit.from_si(value)):.6g} {unit.symbol}"
+
+
+def _lowest_uvt(asked: DeratedFlowRequest[float], peak_flow: float) -> float | None:
     """Return the UVT at which the derated flow, which rises with it, is the peak flow: by a column of the unit's own.
 
     1/flow is nearly straight in the absorption, so that what lies between two neighbours of the column is read off in
     those. With two or more rated points the bound that decides rises in steps, at the points alone.
     """
-    points: list[Any] = unit.inputs.get("rated_points") or []
-    rated = np.unique([point["uvt"] for point in points])
+    points = asked.rated_points or []
+    rated = np.unique([point.uvt for point in points])
     grid: Array = rated if len(points) > 1 else np.union1d(np.linspace(_LOWEST, _HIGHEST, _POINTS), rated)
-    flows = _flows(unit.inputs, grid)
+    flows = _flows(asked, grid)
     if flows is None:
         return None
     known = np.isfinite(flows) & (flows > 0.0)
@@ -109,7 +112,7 @@ def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:
         return uvt
     # The lower bound from one point bends more: once again, closer.
     closer = np.linspace(0.999 * uvt, min(1.001 * uvt, _HIGHEST), 4)
-    flows = _flows(unit.inputs, closer)
+    flows = _flows(asked, closer)
     return uvt if flows is None or not np.all(np.isfinite(flows)) else _read_off(closer, flows, peak_flow)
 
 
@@ -129,19 +132,13 @@ def _interpolated(given: Array, values: Array, wanted: float) -> float:
     return total
 
 
-def _flows(given: dict[str, Any], uvts: Array) -> Any:
+def _flows(asked: DeratedFlowRequest[float], uvts: Array) -> Any:
     """Return the derated flow along a column of UVTs, of which none is refused; None where one is after all."""
-    entry = find("uv/derated-flow")
-    reading, notes = Reading(batch=True), Notes()
-    ask = reader_for(entry.request).read({**given, "uvt": {"value": uvts, "unit": "1"}, "units": "si"}, "/", reading)
     try:
-        refuse_faults(entry, ask, reading, notes)
-        given_back: Any = compute(entry, ask, notes)
+        given, _ = run_si(find("uv/derated-flow"), msgspec.structs.replace(asked, uvt=uvts, answer_units=None))
     except RequestRefused:
         return None
-    if notes.faults:
-        return None
-    return given_back.derated_flow if given_back.method == "chamber" else given_back.flow_lower_bound
+    return secured_flow(given)
 
 
 def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
@@ -201,9 +198,8 @@ def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     run = found.plumbing
     if run is None or run.within_limit is None:
         return
-    symbol = run.units["pressure_drop"]
-    unit = KINDS["pressure"].lookup[symbol]
-    taken = float(unit.to_si(run.pressure_drop))
+    unit = found.unit_of("plumbing", "pressure_drop")
+    taken = run.pressure_drop
     inlet, wanted, limit = (run.inputs.get(f) for f in ("inlet_pressure", "required_outlet_pressure", _LIMIT))
     kept, left = limit is None or taken <= limit, inlet is None or wanted is None or taken <= inlet - wanted
     at: list[tuple[str, float, float, bool]] = []
@@ -213,10 +209,9 @@ def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         at.append(("inlet_pressure", inlet, wanted + taken, kept))
         at.append(("required_outlet_pressure", wanted, inlet - taken, kept))
     for name, given, turning, others_kept in at:
-        now = f"{float(unit.from_si(given)):.6g} {symbol}"
-        told = f"{float(unit.from_si(turning)):.6g} {symbol}" if turning > 0.0 else None
+        told = _shown(turning, unit) if turning > 0.0 else None
         weight: Weight | None = "fix_first" if others_kept else None
-        yield turns.at(f"plumbing.{name}", now, told, "pressure_too_low", weight=weight)
+        yield turns.at(f"plumbing.{name}", _shown(given, unit), told, "pressure_too_low", weight=weight)
 
 
 def _of_condensation(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
@@ -226,5 +221,5 @@ def _of_condensation(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         return
     now = f"{room.inputs['relative_humidity'] * 100.0:.6g} %"
     at = room.highest_humidity
-    told = None if at is None else f"{si('share', at, room.units['highest_humidity']) * 100.0:.6g} %"
+    told = None if at is None else f"{at * 100.0:.6g} %"
     yield turns.at("condensation.relative_humidity", now, told, "surface_sweats", weight="fix_first")

@@ -61,8 +61,7 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     """
     composer = Composer(ask.units)
     chlorination: Any = ask.chlorination
-    # Its numbers go on into this calculation, so they are wanted in SI.
-    dosed = composer.ask("chlorination", "chlorine/shock", chlorination, {}, answer_profile="si")
+    dosed = composer.ask("chlorination", "chlorine/shock", chlorination, {})
     composer.refuse_faults()
     notes.rest_on(_ORDER)
     if dosed is None:

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, cast
 from urllib.parse import unquote
 
@@ -14,7 +14,7 @@ from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.engine.fields.field import Alias, AnswerField, Description, Field, Reading, Refs, Structs, quoted
 from dosewright.engine.fields.known import Known
 from dosewright.engine.sentences import capitalised
-from dosewright.quantities import KINDS, Kind, Unit, Unreadable, read, spoken
+from dosewright.quantities import KINDS, Kind, Unit, UnitProfile, Unreadable, read, spoken
 
 __all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_texts", "known", "number_text"]
 
@@ -25,6 +25,7 @@ AnyArray = npt.NDArray[Any]
 COLUMN_TYPES: tuple[Any, ...] = (list, tuple, np.ndarray)
 QUOTED_UNITS = {symbol: quoted(symbol) for kind in KINDS.values() for symbol in kind.lookup}
 """Every spelling of every unit as written in a query."""
+_LONGEST_KEPT = 32
 _SUFFIXES = {symbol: f"%20{text}" for symbol, text in QUOTED_UNITS.items()} | {"": ""}
 
 
@@ -194,6 +195,17 @@ class MeasureField(Field):
         """Read a quantity, or a column of them in a batch."""
         if type(given) is Known:
             return self._known(given, at, reading)
+        if type(given) is not str or len(given) > _LONGEST_KEPT:
+            return self._read(given, at, reading)
+        understood = _text_in_bounds(self, given, reading.profile)
+        if understood is None:
+            return self._read(given, at, reading)
+        si, asked = understood
+        if not reading.batch:
+            reading.asked.append(asked)
+        return si
+
+    def _read(self, given: Any, at: str, reading: Reading) -> Any:
         if type(given) is not str and isinstance(given, COLUMN_TYPES):
             if not reading.batch:
                 self._refuse_column(given, at, reading)
@@ -215,8 +227,12 @@ class MeasureField(Field):
             self._refuse_outside(given, at, reading)
             return None
         if not reading.batch:
-            reading.asked.append(f"{self.name}={number_text(value)}{_SUFFIXES[unit.symbol]}")
+            reading.asked.append(self.asked(value, unit))
         return si
+
+    def asked(self, value: float, unit: Unit) -> str:
+        """Return a quantity as a parameter of a query."""
+        return f"{self.name}={number_text(value)}{_SUFFIXES[unit.symbol]}"
 
     def _known(self, given: Known, at: str, reading: Reading) -> float | None:
         """Take a number in SI from another part of the calculation; only its bounds remain to be checked."""
@@ -243,6 +259,20 @@ class MeasureField(Field):
     def outside(self, si: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
         """Tell which entries of an array are out of bounds; what is not a number is."""
         return np.logical_not((si >= self.lowest) & (si <= self.highest))
+
+
+@lru_cache(maxsize=4096)
+def _text_in_bounds(field: MeasureField, text: str, profile: UnitProfile | None) -> tuple[float, str] | None:
+    """Return a quantity in SI and as a parameter of a query; None where its text is at fault.
+
+    Kept, since the same few texts come again and again ("12 degC"), and reading one takes longer than looking it up.
+    """
+    try:
+        value, unit = read(text, field.kind, profile)
+    except Unreadable:
+        return None
+    si = unit.to_si(value)
+    return (si, field.asked(value, unit)) if field.lowest <= si <= field.highest else None
 
 
 def holds_texts(values: Any) -> bool:

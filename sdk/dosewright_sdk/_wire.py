@@ -174,4 +174,6 @@ def error_from(status: int, headers: Mapping[str, str], body: bytes) -> Dosewrig
 def refused(error: RequestRefused) -> InvalidRequestError:
     """Return a refusal in process as the error the service's refusal becomes."""
     count = len(error.faults)
-    return InvalidRequestError(error.faults, "The request has 1 fault." if count == 1 else f"{count} faults were found.")
+    return InvalidRequestError(
+        error.faults, "The request has 1 fault." if count == 1 else f"{count} faults were found."
+    )

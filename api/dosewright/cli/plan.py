@@ -167,9 +167,7 @@ def _told(answer: Any) -> str:
     for reason in answer.reasons:
         by = f" (short by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
         lines.append(f"{WEIGHTS[reason.weight]}: {reason.message}{by}")
-    lines += [
-        f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}." for gap in answer.missing
-    ]
+    lines += [f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}." for gap in answer.missing]
     lines += [f"Caution: {caution.message}" for caution in answer.cautions]
     return "\n".join(wrapped(line, "    ") for line in lines)
 

@@ -63,7 +63,9 @@ def _add_workbooks(commands: Any) -> None:
     text = "write a workbook for every calculation, as .xlsx and .ods, that calls a service"
     made = commands.add_parser("workbooks", help=text, description=text)
     made.add_argument("folder", help="folder to write to; created if missing")
-    made.add_argument("--address", default="http://127.0.0.1:8254", help="address of the service (default: this machine)")
+    made.add_argument(
+        "--address", default="http://127.0.0.1:8254", help="address of the service (default: this machine)"
+    )
     made.set_defaults(run=_workbooks)
 
 

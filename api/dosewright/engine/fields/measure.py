@@ -315,7 +315,9 @@ def read_column(
     else:
         numbers = _floats(values)
         if numbers is None:
-            reading.fault(pointer, "wrong_type", "A column with one unit can only contain numbers.", None, "numbers or null")
+            reading.fault(
+                pointer, "wrong_type", "A column with one unit can only contain numbers.", None, "numbers or null"
+            )
             return None
         si = cast("Floats", unit.to_si(numbers))
     if si is None:

@@ -115,7 +115,9 @@ class RequestReader(StructReader):
             chosen = cast("Mapping[Any, Any]", given)
             if all(isinstance(name, str) and isinstance(unit, str) for name, unit in chosen.items()):
                 return dict(cast("Mapping[str, str]", chosen))
-        message = 'Expected one unit per field, for example {"velocity": "ft/s"}; in a query: answer_units=velocity:ft/s;…'
+        message = (
+            'Expected one unit per field, for example {"velocity": "ft/s"}; in a query: answer_units=velocity:ft/s;…'
+        )
         reading.fault("/answer_units", "wrong_type", message, cast("object", given))
         return None
 

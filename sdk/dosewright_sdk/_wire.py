@@ -175,5 +175,5 @@ def refused(error: RequestRefused) -> InvalidRequestError:
     """Return a refusal in process as the error the service's refusal becomes."""
     count = len(error.faults)
     return InvalidRequestError(
-        error.faults, "The request has 1 fault." if count == 1 else f"{count} faults were found."
+        error.faults, "The request has 1 fault." if count == 1 else f"The request has {count} faults."
     )

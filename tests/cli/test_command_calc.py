@@ -197,7 +197,7 @@ def test_a_column_that_is_no_field_is_a_fault(capsys: pytest.CaptureFixture[str]
     source = tmp_path / "rows.csv"
     source.write_text(ROWS)
     _, err = told(capsys, "calc", "pipe", "velocity", "--input", str(source), status=2)
-    assert "'place' is not a field here" in err
+    assert "'place' is an unknown field" in err
 
 
 def test_units_in_the_second_row(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

@@ -180,7 +180,7 @@ def test_a_misspelt_unit_is_told_the_nearest(text: str, meant: str) -> None:
 
 def test_a_unit_of_another_dimension_is_told_its_own() -> None:
     message = refused("9 gal").message
-    assert "'gal' is a unit of volume, but flow is wanted" in message
+    assert "'gal' is a unit of volume, but flow is required" in message
 
 
 def test_what_is_repeated_of_a_callers_text_is_short() -> None:

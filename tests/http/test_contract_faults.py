@@ -81,7 +81,7 @@ def refusals(entry: Calculation[Any, Any], payload: Mapping[str, Any]) -> list[d
     assert posted["errors"] == here
     assert fetched["errors"] == here
     count = len(here)
-    assert posted["detail"] == ("The request has 1 fault." if count == 1 else f"{count} faults were found.")
+    assert posted["detail"] == ("The request has 1 fault." if count == 1 else f"The request has {count} faults.")
     return here
 
 

@@ -277,7 +277,7 @@ def test_a_pint_quantity_of_another_dimension_is_refused_by_every_door() -> None
             door.pipe.velocity(flow=9 * REGISTRY.gallon, bore="20 mm")
         (fault,) = caught.value.faults
         assert (fault.pointer, fault.code) == ("/flow", "unit_wrong_dimension")
-        assert fault.message == "'m3' is a unit of volume, but flow is wanted."
+        assert fault.message == "'m3' is a unit of volume, but flow is required."
 
 
 def test_not_a_number_is_never_taken_for_a_default() -> None:

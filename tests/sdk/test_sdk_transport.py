@@ -286,7 +286,7 @@ def test_a_refusal_carries_its_faults_and_the_request_id(ask: Any) -> None:
         "type": "/problems/invalid-request",
         "title": "x",
         "status": 422,
-        "detail": "2 faults were found.",
+        "detail": "The request has 2 faults.",
         "errors": [
             {"pointer": "/flow", "code": "unit_missing", "message": "No unit.", "allowed": ["L/min"], "new": 1},
             {"pointer": "/bore", "code": "out_of_range", "message": "Too wide.", "allowed": "at most 2 m"},
@@ -300,7 +300,7 @@ def test_a_refusal_carries_its_faults_and_the_request_id(ask: Any) -> None:
     assert caught.value.faults[0].allowed == ["L/min"]
     assert caught.value.faults[1].allowed == "at most 2 m"
     assert caught.value.request_id == "abc-1"
-    assert str(caught.value).splitlines() == ["2 faults were found.", "  /flow: No unit.", "  /bore: Too wide."]
+    assert str(caught.value).splitlines() == ["The request has 2 faults.", "  /flow: No unit.", "  /bore: Too wide."]
 
 
 def test_nothing_is_sent_that_the_service_would_read_as_something_else(ask: Any) -> None:

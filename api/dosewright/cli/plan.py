@@ -40,7 +40,7 @@ _MENDED = (
     ("Invalid value", "A value is a number, true, false, a day, a list, or text in quotes."),
     ("Expecting ',' delimiter", "A comma is missing before this."),
     ("Extra data", "Text follows the closing brace."),
-    ("Expecting property name", "A name in double quotes is wanted here; no comma stands before a closing brace."),
+    ("Expecting property name", "Expected a name in double quotes, and no comma before a closing brace."),
 )
 
 

@@ -60,12 +60,12 @@ MISTAKES = {
     "misspelt kind": ('"elevation"', '"elevaton"', "elevaton", "'elevation'"),
     "misspelt name": ('"ball_valve_open"', '"ball_valve"', '"ball_valve"', "ball_valve_open"),
     "field left out": ('flush_flow = "6 gal/min"\n', "", "[commissioning]", "flush_flow is required"),
-    "wrong type": ("sensitivity = true", 'sensitivity = "perhaps"', "sensitivity", "True or false"),
-    "not a list": ("[[equipment]]", "[other]", "[other]", "not a field"),
+    "wrong type": ("sensitivity = true", 'sensitivity = "perhaps"', "sensitivity", "true or false"),
+    "not a list": ("[[equipment]]", "[other]", "[other]", "unknown field"),
     "share for percent": ('uvt = "87 %"', 'uvt = "0.87 %"', '"0.87 %"', "write 75 %"),
     "a day in words": ("2026-05-04", '"soon"', '"soon"', "year-month-day"),
     "no such day": ("2026-05-04", "2026-13-04", "2026-13-04", "year-month-day"),
-    "given twice": (HARDNESS, f'{HARDNESS}\nhardness = "6 gpg"', '"6 gpg"', "keep one"),
+    "given twice": (HARDNESS, f'{HARDNESS}\nhardness = "6 gpg"', '"6 gpg"', "given twice"),
     "section given twice": ("[upkeep]", "[commissioning]\n[upkeep]", "[commissioning]\n[upkeep]", "under one head"),
     "quote left out": (HARDNESS, 'hardness = "5 gpg', 'hardness = "5 gpg', "quote"),
     "bracket left out": ("[condensation]", "[condensation", "[condensation", "Expected ']'"),
@@ -95,7 +95,7 @@ def test_a_mistake_is_told_on_its_line_with_what_mends_it(
     [
         ('"5 gpg"', '"5 gpm"', 0, "unit of flow"),
         ('"5 gpg",', '"5 gpg"', 1, "comma is missing"),  # the reader misses it at the next name
-        ('"5 gpg",', '"5 gpg",\n"hardness": "6 gpg",', 1, "keep one"),
+        ('"5 gpg",', '"5 gpg",\n"hardness": "6 gpg",', 1, "given twice"),
         ('"energy_price": "0.18"', '"energy_price": "0.18",', 1, "no comma"),
     ],
 )
@@ -190,7 +190,7 @@ def test_a_plan_is_told_in_the_words_of_its_page(tmp_path: Path, capsys: pytest.
     told = capsys.readouterr().out
     assert told.startswith("Verdict: Treat or mend first. ")
     assert "To be done first: Surface water carries parasites" in told
-    assert "(beyond its limit by 12 in 100 mL)" in " ".join(told.split())
+    assert "(short by 12 in 100 mL)" in " ".join(told.split())
     assert "Not given: chlorination. Not assessed without it: how much hypochlorite" in " ".join(told.split())
     assert max(map(len, told.splitlines())) <= 100
     assert not re.search(r"fix_first|treat_first|1/100mL", told)

@@ -238,7 +238,7 @@ class ItemsField(Field):
                 continue
             takers = [field for reader in self.readers.values() for field in reader.fields if field.name == name]
             if not takers:
-                message = f"{spoken(name)!r} is not a field of any kind.{meant(str(name), names)}"
+                message = f"{spoken(name)!r} is an unknown field for every kind.{meant(str(name), names)}"
                 reading.fault(pointer_to(at, str(name)), "unknown_field", message, allowed=names)
                 continue
             trials = [self._trial(field, given, at, reading) for field in takers]

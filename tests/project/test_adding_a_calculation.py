@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 import sys
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from asgi import send
+from client_source import calls_sources
 from dosewright.engine import registry
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
@@ -60,18 +60,9 @@ def walked() -> Iterator[None]:
     assert PATH not in calculations()
 
 
-def generator() -> Any:
-    spec = importlib.util.spec_from_file_location("generate", ROOT / "sdk" / "generate.py")
-    assert spec
-    assert spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def generated_calls() -> Any:
-    """Return the client's calls as the generator writes them now, as a module."""
-    source = generator().calls_source()
+    """Return the client's calls of the topic as the generator writes them now, as a module."""
+    source = calls_sources()["pipe.py"]
     module = ModuleType("generated_calls")
     exec(compile(source, "generated_calls", "exec"), module.__dict__)  # noqa: S102 - our own generator
     return module
@@ -129,11 +120,11 @@ def test_the_walk_leads_to_the_document_and_the_client() -> None:
     assert bore["examples"] == ["20 mm"]
 
     calls = generated_calls()
-    door = calls.Topics(InProcess())
-    answer = door.pipe.contents(bore="20 mm", length="12 m")
+    pipe = calls.PipeCalls(InProcess())
+    answer = pipe.contents(bore="20 mm", length="12 m")
     assert answer.contents == pytest.approx(LITRES, rel=1e-14)
     assert answer.units == {"contents": "L"}
-    assert door.pipe.contents_batch(bore="20 mm", length=["12 m"])["contents"].tolist() == [answer.contents]
+    assert pipe.contents_batch(bore="20 mm", length=["12 m"])["contents"].tolist() == [answer.contents]
     assert "Water in a straight pipe." in calls.AsyncPipeCalls.contents.__doc__
 
 

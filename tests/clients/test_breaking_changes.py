@@ -137,7 +137,7 @@ COMPATIBLE: dict[str, Change] = {
     "wider bounds in another unit": bound("at most 1 m3/s", "at most 61000 L/min"),
     "the same bounds in another unit": bound("at most 1 m3/s", "at most 60000 L/min"),
     "other refusal": lambda document, _: document["paths"][VELOCITY]["post"]["responses"].update(
-        {"429": document["paths"][VELOCITY]["post"]["responses"]["422"]}
+        {"429": document["components"]["responses"]["Refused"]}
     ),
     "another version": lambda document, _: document["info"].update(version="0.9.9"),
     "other words": lambda _, schemas: schemas["FlowQuantity"].update(description="Flow."),

@@ -4,8 +4,6 @@ from collections.abc import Iterator, Mapping
 from typing import Any, cast
 
 from dosewright import __version__
-from dosewright.engine.fields.measure import MeasureField
-from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, calculations
 from dosewright.http.formats import FORMATS, offers
 from dosewright.http.openapi.answer_schemas import answer_schemas, shared_schemas
@@ -52,7 +50,8 @@ def document(root: str = "/") -> Schema:
         for found in (request_schemas(entry), answer_schemas(entry)):
             _refuse_two_of_one_name(schemas, found)
             schemas.update(found)
-        paths[f"/v1/{entry.path}"] = {"get": _get(entry), "post": _post(entry)}
+        both = [*_format_parameters(entry), ref("parameters", "Pick")]
+        paths[f"/v1/{entry.path}"] = {"parameters": both, "get": _get(entry), "post": _post(entry)}
         if entry.batch:
             paths[f"/v1/{entry.path}/batch"] = {"post": _batch(entry)}
     paths.update(_plain_paths())
@@ -127,24 +126,19 @@ def _refs(value: Any) -> Iterator[str]:
             yield from _refs(inner)
 
 
-_REFUSALS = {
-    "get": ("BadRequest", "NotAcceptable", "InvalidRequest"),
-    "post": ("BadRequest", "NotAcceptable", "TooLarge", "UnsupportedMediaType", "InvalidRequest"),
-}
-_STATUS = {
-    "BadRequest": 400,
-    "NotFound": 404,
-    "NotAcceptable": 406,
-    "TooLarge": 413,
-    "UnsupportedMediaType": 415,
-    "InvalidRequest": 422,
-}
+# Of one kind, problem details, so that one reference stands for all of them.
+_REFUSALS = (400, 406, 413, 415, 422)
 
 
 def _responses() -> dict[str, Schema]:
     titles = dict(KINDS_OF_PROBLEM.values())
     content = {"application/problem+json": {"schema": ref("schemas", "Problem")}}
-    return {name: {"description": titles[status], "content": content} for name, status in _STATUS.items()}
+    told = "; ".join(f"{status}: {titles[status]}" for status in _REFUSALS)
+    return {
+        "NotFound": {"description": titles[404], "content": content},
+        "NotModified": {"description": "Not changed since the given ETag."},
+        "Refused": {"description": f"{told}. Only a request with a body meets 413 and 415.", "content": content},
+    }
 
 
 def _headers() -> dict[str, Schema]:
@@ -158,13 +152,13 @@ def _answer(entry: Calculation[Any, Any]) -> Schema:
     """Return what a calculation answers to a GET and to a POST."""
     schema = ref("schemas", f"{camel(entry.operation)}Answer")
     headers = {"X-Request-Id": ref("headers", "RequestId"), "ETag": ref("headers", "ETag")}
-    return {"description": entry.summary, "headers": headers, "content": _contents(entry, schema, batch=False)}
+    return {"description": "The answer.", "headers": headers, "content": _contents(entry, schema, batch=False)}
 
 
 def _batch_answer(entry: Calculation[Any, Any]) -> Schema:
     schema = ref("schemas", f"{camel(entry.operation)}BatchAnswer")
     headers = {"X-Request-Id": ref("headers", "RequestId")}
-    return {"description": entry.summary, "headers": headers, "content": _contents(entry, schema, batch=True)}
+    return {"description": "The answer.", "headers": headers, "content": _contents(entry, schema, batch=True)}
 
 
 def _contents(entry: Calculation[Any, Any], schema: Schema, *, batch: bool) -> dict[str, Schema]:
@@ -182,8 +176,11 @@ def _contents(entry: Calculation[Any, Any], schema: Schema, *, batch: bool) -> d
     return content
 
 
-def _refusals(method: str) -> dict[str, Schema]:
-    return {str(_STATUS[name]): ref("responses", name) for name in _REFUSALS[method]}
+_REFUSED: Schema = {"4XX": ref("responses", "Refused")}
+
+
+_GET_DOC = "As POST, in an address: a parameter means what the member of its name means there."
+_BATCH_DOC = "Any quantity may be a column, with one entry a row; rows with errors are listed."
 
 
 def _get(entry: Calculation[Any, Any]) -> Schema:
@@ -191,16 +188,17 @@ def _get(entry: Calculation[Any, Any]) -> Schema:
         *query_parameters(entry),
         ref("parameters", "Units"),
         ref("parameters", "AnswerUnits"),
-        *_format_parameters(entry),
-        ref("parameters", "Pick"),
         ref("parameters", "Decimal"),
         ref("parameters", "Errors"),
     ]
-    unchanged = {"description": "Not changed since the given ETag."}
     return {
-        **_operation(entry, f"{entry.operation}_get", f"{entry.summary}, asked in an address. See POST."),
+        **_operation(entry, f"{entry.operation}_get", _GET_DOC),
         "parameters": parameters,
-        "responses": {"200": ref("responses", camel(entry.operation)), "304": unchanged, **_refusals("get")},
+        "responses": {
+            "200": ref("responses", camel(entry.operation)),
+            "304": ref("responses", "NotModified"),
+            **_REFUSED,
+        },
     }
 
 
@@ -213,38 +211,23 @@ def _post(entry: Calculation[Any, Any]) -> Schema:
     name = camel(entry.operation)
     return {
         **_operation(entry, entry.operation, entry.description),
-        "parameters": [*_format_parameters(entry), ref("parameters", "Pick")],
         "requestBody": _body(f"{name}Request", dict(entry.example)),
-        "responses": {"200": ref("responses", name), **_refusals("post")},
+        "responses": {"200": ref("responses", name), **_REFUSED},
     }
 
 
 def _batch(entry: Calculation[Any, Any]) -> Schema:
     return {
-        **_operation(
-            entry,
-            f"{entry.operation}_batch",
-            f"/v1/{entry.path} over columns. Any quantity may be a column; rows with errors are listed.",
-        ),
+        **_operation(entry, f"{entry.operation}_batch", _BATCH_DOC),
         "summary": f"{entry.summary}, over columns",
         "parameters": [ref("parameters", "BatchFormat")],
-        "requestBody": _body(f"{camel(entry.operation)}Columns", batch_example(entry)),
-        "responses": {"200": _batch_answer(entry), **_refusals("post")},
+        "requestBody": _body(f"{camel(entry.operation)}Columns"),
+        "responses": {"200": _batch_answer(entry), **_REFUSED},
     }
 
 
-def batch_example(entry: Calculation[Any, Any]) -> dict[str, Any]:
-    """Return the example with its first quantity doubled into a column."""
-    example = dict(entry.example)
-    for field in reader_for(entry.request).fields:
-        if isinstance(field, MeasureField) and field.name in example:
-            example[field.name] = [example[field.name]] * 2
-            break
-    return example
-
-
-def _body(schema: str, example: Mapping[str, Any]) -> Schema:
-    body: Schema = {"schema": ref("schemas", schema), "example": example}
+def _body(schema: str, example: Mapping[str, Any] | None = None) -> Schema:
+    body: Schema = {"schema": ref("schemas", schema), **({"example": example} if example else {})}
     content = {"application/json": body, "application/msgpack": {"schema": ref("schemas", schema)}}
     return {"required": True, "content": content}
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import msgspec
 
+from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Calculation, find
@@ -28,7 +29,11 @@ def query_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
             parameter["required"] = True
         if field.name in entry.example:
             parameter["example"] = field.query_text(entry.example[field.name])
-        parameters.append({**parameter, **field.query_schema(refs)})
+        parameter.update(field.query_schema(refs))
+        if not isinstance(field, ItemsField):
+            # Its meaning and bounds are those of the body's member; a list is written in a way of its own.
+            parameter.pop("description", None)
+        parameters.append(parameter)
     return parameters
 
 

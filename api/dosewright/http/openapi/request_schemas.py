@@ -14,7 +14,6 @@ from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import StructReader, note_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.http.openapi.quantity_schemas import (
-    UNITS_DOC,
     Schema,
     camel,
     column_name,
@@ -105,8 +104,8 @@ def _item_name(reader: Any, *, batch: bool) -> str:
     return reader.struct.__name__ + ("Columns" if batch else "")
 
 
-def object_schema(reader: StructReader, *, batch: bool, single: str = "") -> Schema:
-    """Return the schema of a request or of one of its items; `single` names what a batch has columns of."""
+def object_schema(reader: StructReader, *, batch: bool) -> Schema:
+    """Return the schema of a request or of one of its items; that of a batch is described where the single one is."""
     shared = sorted({name for field in reader.fields if (name := _shared_name(reader, field, batch=batch))})
     properties: dict[str, Schema] = {}
     required: list[str] = []
@@ -124,7 +123,7 @@ def object_schema(reader: StructReader, *, batch: bool, single: str = "") -> Sch
             required.append(field.name)
     doc = (reader.struct.__doc__ or "").strip().split("\n\n")[0]
     return {
-        "description": f"As {single}, over columns." if batch else doc,
+        **({} if batch else {"description": doc}),
         **({"allOf": [ref("schemas", name) for name in shared]} if shared else {}),
         "type": "object",
         "properties": properties,
@@ -204,8 +203,8 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     """Return the schemas of a calculation's request, single and batch, and of its items."""
     reader = reader_for(entry.request)
     common = {
-        "units": {**ref("schemas", "UnitProfile"), "description": UNITS_DOC},
-        "answer_units": {**ref("schemas", "UnitsByField"), "description": "Units of single fields of the answer."},
+        "units": ref("schemas", "UnitProfile"),
+        "answer_units": ref("schemas", "UnitsByField"),
     }
     schemas: dict[str, Schema] = {}
     for struct in (reader, *_items_of(reader)):
@@ -222,7 +221,7 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     schemas.update(_shared_schemas(reader))
     for batch in (False, True):
         name = camel(entry.operation) + ("Columns" if batch else "Request")
-        schema = object_schema(reader, batch=batch, single=f"{camel(entry.operation)}Request")
+        schema = object_schema(reader, batch=batch)
         if "allOf" in schema:
             schema["allOf"].append(ref("schemas", "AnyRequest"))
         else:
@@ -230,7 +229,7 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
         schemas[name] = schema
         for item in _items_of(reader):
             item_name = _item_name(item, batch=batch)
-            schemas[item_name] = object_schema(item, batch=batch, single=_item_name(item, batch=False))
+            schemas[item_name] = object_schema(item, batch=batch)
     return schemas
 
 

@@ -9,6 +9,7 @@ import json
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -19,6 +20,8 @@ from contract_digest import digest, digest_text, pack, unpack
 __all__ = ["main"]
 
 _ROOT = Path(__file__).resolve().parents[1]
+# What is spread over lines: of the document, and of its components.
+_SPREAD = ({"paths", "components"}, {"schemas", "responses", "parameters", "headers"})
 _RELEASED = _ROOT / "openapi" / "released.json"
 
 
@@ -54,8 +57,17 @@ def _files() -> Iterator[tuple[Path, str]]:
     for name, source in calls_sources().items():
         yield client / "_calls" / name, source
     yield client / "types.py", types_source()
-    text = msgspec.json.encode(document()).decode()
-    yield _ROOT / "openapi" / "openapi.json", text + "\n"
+    yield _ROOT / "openapi" / "openapi.json", _by_lines(document()) + "\n"
+
+
+def _by_lines(part: dict[str, Any], depth: int = 0) -> str:
+    """Return JSON with one line for each path and each component, so that a change of one is seen as such."""
+    lines: list[str] = []
+    for name, value in part.items():
+        deeper = name in _SPREAD[depth] if depth < len(_SPREAD) else False
+        told = _by_lines(value, depth + 1) if deeper else msgspec.json.encode(value).decode()
+        lines.append(f"{msgspec.json.encode(name).decode()}:{told}")
+    return "{\n" + ",\n".join(lines) + "\n}"
 
 
 if __name__ == "__main__":

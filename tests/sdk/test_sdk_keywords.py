@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from dosewright.engine.registry import calculations
 from dosewright_sdk import AsyncClient, Client, InProcess, InvalidRequestError
 
 if TYPE_CHECKING:
@@ -47,6 +48,26 @@ def test_every_door_names_the_same_faults(server: ServerProcess, name: str) -> N
     assert there.value.faults == here.value.faults
     assert there.value.request_id
     assert asyncio.run(faults_async(server.base_url, call)) == here.value.faults
+
+
+@pytest.mark.parametrize("name", [*CALLS, "cannot be sent"])
+def test_a_client_computes_nothing_to_phrase_an_error(
+    server: ServerProcess, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    call = CALLS.get(name, lambda door: door.pipe.velocity(flow=float("nan"), boore="20 mm"))
+    with pytest.raises(InvalidRequestError) as here:
+        call(InProcess())
+
+    def computed(*_: object) -> None:
+        raise AssertionError("computed in the client")
+
+    for entry in calculations().values():
+        monkeypatch.setitem(entry.__dict__, "body", computed)
+    with pytest.raises(AssertionError, match="computed"):
+        InProcess().pipe.velocity(flow="9 gal/min", bore="20 mm")
+    with Client(server.base_url) as door, pytest.raises(InvalidRequestError) as there:
+        call(door)
+    assert there.value.faults == here.value.faults
 
 
 def test_a_misspelt_keyword_is_suggested(server: ServerProcess) -> None:

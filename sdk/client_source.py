@@ -41,7 +41,7 @@ def types_source() -> str:
     structs: dict[str, set[str]] = {}
     for entry in entries:
         answers = [entry.answer, *_answer_structs(entry.answer)]
-        items = [struct for field in reader_for(entry.request).fields for struct in _item_structs(field)]
+        items = [struct for field in reader_for(entry.request).fields for struct in _all_structs(field)]
         for struct in [*answers, *items]:
             structs.setdefault(struct.__module__, set()).add(struct.__name__)
     structs["dosewright_sdk._calls.names"] = set(names.aliases.values())
@@ -125,12 +125,13 @@ def _item_structs(field: Field) -> list[type[Any]]:
         return [find(field.calculation).request]
     if not isinstance(field, ItemsField):
         return []
-    structs: list[type[Any]] = []
-    for reader in field.readers.values():
-        structs.append(reader.struct)
-        for inner in reader.fields:
-            structs += _item_structs(inner)
-    return structs
+    return [reader.struct for reader in field.readers.values()]
+
+
+def _all_structs(field: Field) -> list[type[Any]]:
+    """Return the structs of a field, and those inside them."""
+    inner = field.readers.values() if isinstance(field, ItemsField) else ()
+    return _item_structs(field) + [struct for reader in inner for one in reader.fields for struct in _all_structs(one)]
 
 
 class _ChoiceNames:

@@ -118,7 +118,7 @@ from dosewright.topics.uv.contracts.unit import (
     RatedPoint,
 )
 from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
-from dosewright_sdk._calls import (
+from dosewright_sdk._calls.names import (
     Agent,
     Between,
     Cartridges,

@@ -35,7 +35,9 @@ def told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
 def _problem(request: Request[Any, Any, Any], error: Exception) -> tuple[Problem, dict[str, str]]:
     headers: dict[str, str] = {}
     if isinstance(error, RequestRefused):
-        detail = "The request has 1 fault." if len(error.faults) == 1 else f"The request has {len(error.faults)} faults."
+        detail = (
+            "The request has 1 fault." if len(error.faults) == 1 else f"The request has {len(error.faults)} faults."
+        )
         error = ProblemError("invalid-request", detail, error.faults)
     elif isinstance(error, HTTPException) and error.status_code < 500:
         headers = dict(error.headers or {})

@@ -71,7 +71,7 @@ CASES: dict[str, tuple[dict[str, Any], set[tuple[str, str]]]] = {
         {"segments": BAD_SEGMENTS, "required_outlet_pressure": "20 psi"},
         {*SEGMENT_FAULTS, ("/inlet_pressure", "required")},
     ),
-    "chlorine/batch": (
+    "chlorine/shock": (
         {"vessels": BAD_VESSELS, "product": {"kind": "listed", "name": "bleach"}, "raw_ph": "7"},
         {*VESSEL_FAULTS, ("/product/name", "unknown_choice"), ("/alkalinity", "required")},
     ),
@@ -209,7 +209,7 @@ def test_of_an_item_of_unknown_kind_what_no_kind_takes_is_named() -> None:
     assert "only for what no kind takes" in told["/segments/1/kind"].message
     # The volume of a filter housing may not be what that of a tank may: one of the kinds takes it.
     vessel = {"kind": "barrel", "volume": "0.2 L"}
-    assert faults("chlorine/batch", {**CASES["chlorine/batch"][0], "vessels": [vessel]})[0] == (
+    assert faults("chlorine/shock", {**CASES["chlorine/shock"][0], "vessels": [vessel]})[0] == (
         "/vessels/0/kind",
         "unknown_choice",
     )

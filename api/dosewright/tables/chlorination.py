@@ -50,8 +50,10 @@ class ChlorinationRule:
         Time to hold at each step; None where none was seen. [s]
     maximum_concentration, end_concentration : float or None
         Highest chlorine allowed, and lowest at the end of the hold. [kg/m³]
+    use : str
+        ``wells``, ``house_plumbing``, ``mains`` or ``tanks``.
     applies_to : str
-        What it is written for.
+        What it is written for, in its own words.
     source : str
         Where it stands.
     recalled : bool
@@ -65,6 +67,7 @@ class ChlorinationRule:
     hold_times: tuple[float, ...] | None
     maximum_concentration: float | None
     end_concentration: float | None
+    use: str
     applies_to: str
     source: str
     recalled: bool
@@ -202,6 +205,7 @@ def chlorination_rules() -> Mapping[str, ChlorinationRule]:
             hold_times=tuple(float(row["hold_time"]) * _HOUR for row in rows) if rows[0]["hold_time"] else None,
             maximum_concentration=_milligrams(rows[0]["maximum_concentration"]),
             end_concentration=_milligrams(rows[0]["end_concentration"]),
+            use=rows[0]["use"],
             applies_to=rows[0]["applies_to"],
             source=_source(rows[0]),
             recalled=any("memory" in (row["status"], row["hold_status"]) for row in rows),

@@ -19,7 +19,8 @@ from dosewright.engine.run import answer, run
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
-from dosewright.topics.chlorine.contracts.shock import ChlorinationRuleName, NeutraliserName, ProductName
+from dosewright.topics.chlorine.contracts.shock import NeutraliserName, ProductName
+from dosewright.topics.chlorine.contracts.hold_rules import ChlorinationRuleName
 
 PATH = "chlorine/shock"
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}

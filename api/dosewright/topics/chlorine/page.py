@@ -1,6 +1,7 @@
 """Pages of the chlorine topic: a procedure to take along, amounts and dangers first, then steps to tick off."""
 
 from collections.abc import Iterator, Mapping
+from itertools import groupby
 from typing import Any, cast
 from urllib.parse import parse_qsl
 
@@ -116,6 +117,8 @@ def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     yield from _values(answer, "What it rests on, and what it gives")
     rows = tuple((in_words(one.kind), amount(one.volume, units["vessels.volume"])) for one in answer.vessels)
     yield Table("Water dosed", ("Vessel", "Holds"), rows)
+    head = ("Rule", "Free chlorine and hold", "Source; or why it counts")
+    yield Table("What published rules ask for", head, tuple(_rules(answer)), small=True)
     yield Heading("Before the water is drunk, and where it may go")
     yield from _values(answer.retest, "Sampling after the flush", units, "retest.")
     yield from _values(answer.discharge, "What is let go", units, "discharge.")
@@ -124,6 +127,20 @@ def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     yield Heading("Record", 3)
     yield Lines(("Done by, date, start and end of the hold, chlorine at both",
                  "First sample: date, laboratory, result", "Second sample: date, laboratory, result"))  # fmt: skip
+
+
+def _rules(answer: ShockAnswer[float]) -> Iterator[tuple[str, ...]]:
+    """Yield a row a rule, with its steps in one line."""
+    units = answer.units
+    for _, found in groupby(answer.rules, key=lambda one: one.rule):
+        steps = list(found)
+        asks = "; ".join(
+            f"{amount(one.free_chlorine, units['rules.free_chlorine'])} "
+            + ("(hold not seen)" if one.hold_time is None else amount(one.hold_time, units["rules.hold_time"]))
+            for one in steps
+        )
+        counted = f"Counts. {steps[0].why}" if any(one.counts for one in steps) else steps[0].source
+        yield steps[0].title, asks, counted
 
 
 def _product(stage: Any) -> str:

@@ -16,7 +16,7 @@ from dosewright.topics.chlorine import charts
 from dosewright.topics.chlorine.contracts.shock import MeasuredAmount, ShockAnswer, ShockRequest, VesselVolume
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
 from dosewright.topics.chlorine.page import chlorine_page
-from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration
+from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration, rules_for
 from dosewright.topics.chlorine.treatment.household_measures import drops_of, measured, tablets_of
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
@@ -126,6 +126,7 @@ def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
         measures=measures,
         **_acidity_fields(ask, water),
         rule=hold.rule,
+        rules=rules_for(ask, hold.free_chlorine, source=parts.source is not None, plumbing=parts.plumbing is not None),
         hold_time=hold.time,
         ct_achieved=_ct(ask, hold.free_chlorine, hold.time, notes),
         neutraliser=neutraliser,

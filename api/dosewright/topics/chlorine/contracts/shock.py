@@ -8,6 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Items, Measure, Part, Text, default
+from dosewright.topics.chlorine.contracts.hold_rules import ChlorinationRuleName, PublishedRule
 from dosewright.topics.chlorine.contracts.hypochlorite import (
     Granules,
     Liquid,
@@ -43,6 +44,7 @@ __all__ = [
     "NeutraliserAmount",
     "NeutraliserName",
     "ProductName",
+    "PublishedRule",
     "Retest",
     "ShockAnswer",
     "ShockRequest",
@@ -50,33 +52,7 @@ __all__ = [
     "VesselVolume",
 ]
 
-# The names below are kept equal to the tables by test: an editor completes these, a table cannot be completed.
-ChlorinationRuleName: TypeAlias = Literal[
-    "san_bernardino_13_24_350",
-    "california_74_81_new",
-    "california_74_81_repaired",
-    "maryland_26_04_04_24",
-    "illinois_77_925_50",
-    "michigan_325_1661",
-    "north_carolina_18c_1002",
-    "ontario_903",
-    "montana_36_21_662",
-    "mil_hdbk_1164",
-    "alberta_agdex_716_a10",
-    "alberta_health_50",
-    "awwa_c651_continuous_feed",
-    "awwa_c651_slug",
-    "awwa_c651_tablet",
-    "awwa_c651_tablet_cold",
-    "awwa_c654",
-    "awwa_c652_method_1",
-    "awwa_c652_method_2",
-    "awwa_c652_method_3",
-    "ground_water_trust",
-    "plumbing_code_610_1",
-    "state_plumbing_code_10_9_2",
-    "none",
-]
+# The names below are kept equal to the table by test: an editor completes these, a table cannot be completed.
 NeutraliserName: TypeAlias = Literal[
     "sodium_thiosulfate_pentahydrate",
     "sodium_thiosulfate",
@@ -385,6 +361,7 @@ class ShockAnswer(Answer, Generic[N]):
         N | None, Measure("plain", "pH with the vinegar and the chlorine in it; absent without ph_target.")
     ]
     rule: Annotated[str, Text("Rule the hold time comes from.")]
+    rules: Annotated[list[PublishedRule[N]], Items("Every published rule for this use side by side.")]
     hold_time: Annotated[N | None, Measure("time", "Time to hold.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]
     neutraliser: Annotated[NeutraliserAmount[N], Part("To neutralise the water before it is let go.")]

@@ -1,7 +1,7 @@
 """Concentration and hold time by a published rule, or by the caller's own figures."""
 
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
@@ -11,12 +11,12 @@ from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 from dosewright.topics.chlorine.contracts.shock import ShockRequest
+from dosewright.topics.chlorine.contracts.hold_rules import PublishedRule, RuleUse
 
-__all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "strictest_rule"]
+__all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "rules_for", "strictest_rule"]
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 
-_MAINS = "water mains"  # what the rules for mains apply to
 _COLD_RULE, _COLD = "awwa_c651_tablet_cold", 278.15  # K, 5 degC
 _HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
 
@@ -51,7 +51,7 @@ def strictest_rule() -> ChlorinationRule:
     known = [
         rule
         for rule in chlorination_rules().values()
-        if rule.hold_times is not None and not rule.recalled and "well" in rule.applies_to
+        if rule.hold_times is not None and not rule.recalled and rule.use == "wells"
     ]
     return max(known, key=lambda rule: (max(rule.hold_times or (0.0,)), rule.minimum_concentrations[0]))
 
@@ -107,9 +107,7 @@ def hold_of(ask: ShockRequest[Numbers], notes: Notes) -> Hold:
 def _time(ask: ShockRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes) -> Numbers | None:
     if rule.hold_times is None:
         return _assumed(ask, "No hold time is published here for this rule", notes)
-    steps = np.array(rule.minimum_concentrations) * (1.0 - ROUNDING)
-    place = np.maximum(np.searchsorted(steps, free_chlorine, side="right") - 1, 0)
-    ruled = np.array(rule.hold_times)[place]
+    ruled = np.array(rule.hold_times)[_step_of(rule, free_chlorine)]
     if ask.rule is None:
         message = (
             f"Less than the {rule.minimum_concentrations[0] * 1e3:g} mg/L of {rule.title}, the strictest rule read "
@@ -117,13 +115,19 @@ def _time(ask: ShockRequest[Numbers], rule: ChlorinationRule, free_chlorine: Num
         )
         below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - ROUNDING)
         notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
-    if rule.applies_to == _MAINS:
+    if rule.use == "mains":
         ruled = _cold_hold(ask.water_temperature, ruled, notes)
     if ask.hold_time is None:
         return ruled
     message = "The hold time asked for is shorter than the rule's."
     notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - ROUNDING))
     return ask.hold_time
+
+
+def _step_of(rule: ChlorinationRule, free_chlorine: Numbers) -> Any:
+    """Return the number of the rule's step that a concentration reaches."""
+    steps = np.array(rule.minimum_concentrations) * (1.0 - ROUNDING)
+    return np.maximum(np.searchsorted(steps, free_chlorine, side="right") - 1, 0)
 
 
 def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
@@ -178,3 +182,56 @@ def note_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Note
         message = "Less chlorine is left at the end than the rule wants: dose again and hold again."
         short = ask.residual < rule.end_concentration * (1.0 - ROUNDING)
         notes.warn("end_concentration_missed", "residual", message, when=short)
+
+
+def rules_for(
+    ask: ShockRequest[Numbers], free_chlorine: Numbers, *, source: bool, plumbing: bool
+) -> list[PublishedRule[Numbers]]:
+    """Return every step of the published rules for this use, and which one counts.
+
+    Parameters
+    ----------
+    ask, free_chlorine
+        The request, and the free chlorine aimed at [kg/m³].
+    source, plumbing : bool
+        Whether a well or cistern is dosed, and whether tanks or pipes of the house are.
+    """
+    chosen = _rule(ask)
+    uses = {"wells" if chosen is None else chosen.use}
+    if uses <= {"wells", "house_plumbing"}:
+        uses |= ({"wells"} if source else set()) | ({"house_plumbing"} if plumbing else set())
+    return [
+        _published(ask, name, rule, step, counts=rule is chosen and _step_of(rule, free_chlorine) == step)
+        for name, rule in chlorination_rules().items()
+        if rule.use in uses
+        for step in range(len(rule.minimum_concentrations))
+    ]
+
+
+def _published(
+    ask: ShockRequest[Numbers], name: str, rule: ChlorinationRule, step: int, *, counts: Any
+) -> PublishedRule[Numbers]:
+    why = None
+    if rule is _rule(ask):
+        strictest = (
+            "No rule is named: of those for wells that were read none holds longer, and none as long is stronger."
+        )
+        why = "You named it." if ask.rule else strictest
+    elif ask.rule is None and rule.use == "wells" and rule.hold_times is None:
+        why = "No hold time of it was seen."
+    elif ask.rule is None and rule.use == "wells" and rule.recalled:
+        why = "A figure of it is recalled, not read."
+    return PublishedRule(
+        rule=name,
+        title=rule.title,
+        use=cast("RuleUse", rule.use),
+        applies_to=rule.applies_to,
+        free_chlorine=rule.minimum_concentrations[step],
+        highest_free_chlorine=rule.maximum_concentration,
+        end_free_chlorine=rule.end_concentration,
+        hold_time=None if rule.hold_times is None else rule.hold_times[step],
+        counts=counts if np.ndim(counts) else bool(counts),
+        why=why,
+        source=rule.source,
+        recalled=rule.recalled,
+    )

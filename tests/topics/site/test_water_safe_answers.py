@@ -1,5 +1,7 @@
 """Water that looks safe and is not: what no test shows, and the section and the whole plan of one mind."""
 
+from typing import get_args
+
 import numpy as np
 import pytest
 from phreeqpython import PhreeqPython
@@ -8,6 +10,7 @@ from assertions import codes
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.run import run
 from dosewright.tables.site import langelier_offset, water_limits
+from dosewright.topics.site.contracts.water_check import WaterSourceName
 from requests_water import GOOD
 from sites import site
 
@@ -148,3 +151,30 @@ def test_what_the_chart_reads_too_low_is_what_phreeqc_finds(calcium, dioxide, le
     )
     offset = np.interp(celsius, *langelier_offset())
     assert least <= solution.si("Calcite") - answer.langelier_index - offset <= most
+
+
+@pytest.mark.parametrize("source", get_args(WaterSourceName))
+@pytest.mark.parametrize("found", ["1 1/100mL", "present", ">200.5", "TNTC"])
+def test_faecal_bacteria_are_never_ok_in_the_check_or_the_plan(source, found):
+    results = {"total_coliform": "TNTC", "e_coli": found, "water_source": source}
+    answer = asked(**results)
+    assert answer.verdict == "treat_first"
+    assert answer.uv_verdict != "ok"
+    assert "faecal_pollution" in codes(answer)
+    whole = run("site/plan", {**site("cottage"), "water_test": water(**results)})
+    assert whole.verdict in {"treat_first", "do_not"}
+
+
+def test_nitrate_is_not_for_infants_until_it_is_treated_at_the_tap():
+    answer = asked(nitrate_nitrogen="45 mg/L as NO3", e_coli="absent")
+    assert answer.verdict == "treat_first"
+    (message,) = (one.message for one in answer.cautions if one.code == "nitrate_infants")
+    assert "infant" in message.lower()
+    assert "reverse osmosis" in " ".join(one.message for one in answer.warnings).lower()
+    assert "nitrate_above_limit" not in codes(asked(nitrate_nitrogen="44 mg/L as NO3"))
+
+
+def test_what_was_not_tested_is_never_complete():
+    assert asked().complete is True
+    for name in (*DRINKING, "uvt", "iron", "sulfate", "e_coli"):
+        assert asked(**{name: None}).complete is False, name

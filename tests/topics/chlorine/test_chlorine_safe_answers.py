@@ -33,20 +33,20 @@ def test_short_pipes_and_transition_get_no_more_than_laminar_credit(flow: str, r
 
 def test_a_residual_above_the_dose_is_refused() -> None:
     asked = {**BATCH, "free_chlorine": "50 mg/L"}
-    assert faults("chlorine/batch", {**asked, "residual": "52 mg/L"}) == {("/residual", "contradiction")}
-    assert run("chlorine/batch", {**asked, "residual": "51 mg/L"}).hold_time > 0.0
+    assert faults("chlorine/shock", {**asked, "residual": "52 mg/L"}) == {("/residual", "contradiction")}
+    assert run("chlorine/shock", {**asked, "residual": "51 mg/L"}).hold_time > 0.0
 
 
 def test_a_flush_residual_above_the_drinking_limit_is_refused() -> None:
-    above = faults("chlorine/batch", {**BATCH, "flush_residual": "4.1 mg/L"})
+    above = faults("chlorine/shock", {**BATCH, "flush_residual": "4.1 mg/L"})
     assert above == {("/flush_residual", "above_drinking_limit")}
-    assert run("chlorine/batch", {**BATCH, "flush_residual": "4 mg/L"}).flush_volume > 0.0
+    assert run("chlorine/shock", {**BATCH, "flush_residual": "4 mg/L"}).flush_volume > 0.0
 
 
 @pytest.mark.parametrize("rule", ["maryland_26_04_04_24", "none"])
 def test_a_hold_without_a_time_is_never_counted_as_zero(rule: str) -> None:
     asked = {**BATCH, "rule": rule, "free_chlorine": "100 mg/L"}
-    given = run("chlorine/batch", asked)
+    given = run("chlorine/shock", asked)
     assert given.hold_time == pytest.approx(24 * 60)
     assert "hold_time_assumed" in codes(given)
     assert [step.duration for step in given.steps if step.step == "hold"] == [given.hold_time]
@@ -61,7 +61,7 @@ def test_a_hold_without_a_time_is_never_counted_as_zero(rule: str) -> None:
 
 
 def test_no_county_is_the_law_for_everyone() -> None:
-    given = run("chlorine/batch", {name: value for name, value in BATCH.items() if name != "rule"})
+    given = run("chlorine/shock", {name: value for name, value in BATCH.items() if name != "rule"})
     assert "no_local_rule" in codes(given)
     (counted,) = [rule for rule in given.rules if rule.counts]
     county = next(rule for rule in given.rules if rule.rule.startswith("san_bernardino"))

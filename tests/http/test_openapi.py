@@ -131,6 +131,8 @@ def test_the_document_is_compact_and_pretty_on_request() -> None:
     assert b"\n" not in served.body
     assert pretty.body.startswith(b'{\n  "openapi"')
     assert pretty.json() == served.json()
+    assert get("/openapi.json?pretty=true").body == pretty.body
+    assert get("/openapi.json?pretty=false").body == served.body
 
 
 def test_every_schema_is_a_schema_and_every_reference_leads_somewhere() -> None:

@@ -130,7 +130,7 @@ def list_of_calculations() -> Response[bytes]:
 def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
     """Return the OpenAPI document, indented for a reader who asks for that."""
     written = _document(request.scope["root_path"])
-    pretty = "pretty" in request.query_params
+    pretty = request.query_params.get("pretty", "false") != "false"
     return _plain(msgspec.json.format(written, indent=2) if pretty else written, "application/json")
 
 

@@ -11,6 +11,7 @@ from dosewright.topics.chlorine.contracts.contact_time import (
     TemperatureDeviation,
 )
 from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer, EmergencyLimit, EmergencyStep
+from dosewright.topics.chlorine.contracts.hold_rules import PublishedRule
 from dosewright.topics.chlorine.contracts.hypochlorite import (
     FeedAnswer,
     Granules,
@@ -257,6 +258,7 @@ __all__ = [
     "PressureDropRequest",
     "PressureTank",
     "ProductAnswer",
+    "PublishedRule",
     "RangeSpread",
     "RatedDrop",
     "RatedPoint",

@@ -22,6 +22,7 @@ __all__ = [
     "Side",
     "amount",
     "duration",
+    "in_profile",
     "in_readable_units",
     "measured",
     "number",
@@ -118,6 +119,12 @@ def amount(value: float | None, unit: str, side: Side | None = None) -> str:
     told[unit] = value
     shown = [name for name, least in _LADDERS[unit] if abs(told[name]) * (1.0 + EXACT) >= least][-1]
     return measured(told[shown], shown, side)
+
+
+def in_profile(kind: str, value: float, profile: str | None, side: Side | None = None) -> str:
+    """Return an SI value with its unit in a unit profile, as a message names it."""
+    unit = KINDS[kind].profiles[profile or "metric"]
+    return measured(float(unit.from_si(value)), unit.symbol, side)
 
 
 def quantity_text(value: float, unit: str, side: Side | None = None) -> str:

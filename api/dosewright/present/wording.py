@@ -1,4 +1,4 @@
-"""Names and verdicts as a page says them."""
+"""Names and verdicts in the words of a page."""
 
 from collections.abc import Mapping
 
@@ -8,14 +8,14 @@ from dosewright.present.rounding import Side, measured
 __all__ = ["VERDICTS", "WEIGHTS", "in_words", "said"]
 
 VERDICTS: Mapping[str, tuple[str, str]] = {
-    "go": ("Go", "By what was given, ultraviolet disinfection fits this water and this house."),
-    "treat_first": ("Treat or mend first", "Ultraviolet disinfection comes after what is named below is done."),
-    "do_not": ("Do not install so", "What is named below first speaks against it."),
-    "incomplete": ("Cannot be judged yet", "Too little was given to judge; what is missing is named below."),
+    "go": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
+    "treat_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
+    "do_not": ("Do not install", "Do not install this unit as planned. Reasons below."),
+    "incomplete": ("Not enough information", "The plan cannot be judged yet. Missing information is listed below."),
 }
 """A plan's verdict in words, and what it means."""
-WEIGHTS: Mapping[str, str] = {"stop": "Stops it", "fix_first": "To be done first", "look": "Worth a look"}
-"""What a reason of a plan weighs, in words."""
+WEIGHTS: Mapping[str, str] = {"stop": "Must be solved", "fix_first": "Fix first", "look": "Check"}
+"""How severe a reason of a plan is, in words."""
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
     "ph": "pH",
@@ -23,17 +23,17 @@ _NAMES: Mapping[str, str] = {
     "total_coliform": "total coliform",
     "nitrate_nitrogen": "nitrate (as nitrogen)",
     "chlorinated_ph": "pH once chlorinated",
-    "ph_before": "pH before anything goes in",
-    "ph_after_vinegar": "pH with the vinegar, before the chlorine",
-    "ph_after_both": "pH with vinegar and chlorine",
+    "ph_before": "pH before any addition",
+    "ph_after_vinegar": "pH after the vinegar, before the chlorine",
+    "ph_after_both": "pH after vinegar and chlorine",
     "ct_achieved": "CT achieved",
     "ct_required": "CT required",
     "ct_required_table": "CT required by the table",
     "raw_ph": "pH before the chlorine",
-    "ph_target": "pH wanted",
+    "ph_target": "target pH",
     "pka": "pKa",
     "dilute_pka": "pKa in dilute water",
-    "other_pka": "pKa by the other relation",
+    "other_pka": "pKa by the other equation",
     "us_kitchen": "US kitchen",
 }
 

@@ -84,31 +84,31 @@ class ChlorineCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> ContactAnswer[float]:
-        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted.
+        """CT required and achieved in tanks and pipes, or the residual, flow, volume or time required.
 
         Parameters
         ----------
         organism
             Organism.
         log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 6.
+            Required log inactivation. Allowed: above 0 and at most 6.
         water_temperature
             Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
         segments
-            Where the disinfected water stays before the first tap, in the order it runs.
+            Tanks and pipes between the chlorination and the first tap, in order of flow.
         ph
-            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+            Highest pH, if the table depends on it. Allowed: at least 4 and at most 11.
         residual
-            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            Lowest residual at the end of the segments. Omit it to solve for it. Allowed: above 0 mg/L and at
             most 100 mg/L.
         flow
-            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+            Highest flow. Omit it to solve for it. Allowed: above 0 L/min and at most 10 m3/s.
         disinfectant
             Disinfectant. Default: free_chlorine.
         method
-            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+            CT table, or one of two published regressions for Giardia by free chlorine. Default: table.
         between
-            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation.
             Default: guidance.
         units
             Unit profile of bare numbers and of the answer.
@@ -157,31 +157,31 @@ class ChlorineCalls(Calls):
             "deviation_from_table",
         ]
     ]:
-        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted, over columns.
+        """CT required and achieved in tanks and pipes, or the residual, flow, volume or time required, over columns.
 
         Parameters
         ----------
         organism
             Organism.
         log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 6.
+            Required log inactivation. Allowed: above 0 and at most 6.
         water_temperature
             Lowest temperature of the water. Allowed: at least 0 degC and at most 50 degC.
         segments
-            Where the disinfected water stays before the first tap, in the order it runs.
+            Tanks and pipes between the chlorination and the first tap, in order of flow.
         ph
-            Highest pH, where the table depends on it. Allowed: at least 4 and at most 11.
+            Highest pH, if the table depends on it. Allowed: at least 4 and at most 11.
         residual
-            Lowest residual at the end of the segments; left out to be solved for. Allowed: above 0 mg/L and at
+            Lowest residual at the end of the segments. Omit it to solve for it. Allowed: above 0 mg/L and at
             most 100 mg/L.
         flow
-            Highest flow; left out to be solved for. Allowed: above 0 L/min and at most 10 m3/s.
+            Highest flow. Omit it to solve for it. Allowed: above 0 L/min and at most 10 m3/s.
         disinfectant
             Disinfectant. Default: free_chlorine.
         method
-            The table, or by name one of two published regressions for Giardia by free chlorine. Default: table.
+            CT table, or one of two published regressions for Giardia by free chlorine. Default: table.
         between
-            Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation.
+            Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation.
             Default: guidance.
         units
             Unit profile of bare numbers and of the answer.
@@ -212,10 +212,10 @@ class ChlorineCalls(Calls):
         regression
             Regression for Giardia by free chlorine.
         log_inactivation
-            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
-            3. Default: 3.
+            Log inactivation. Cells and regressions are proportional to it. Allowed: at least 0.5 and at most 3.
+            Default: 3.
         margin
-            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            Largest shortfall at which a cell is still met. Cells are whole numbers. Allowed: at least 0
             mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -256,10 +256,10 @@ class ChlorineCalls(Calls):
         regression
             Regression for Giardia by free chlorine.
         log_inactivation
-            Log inactivation: cells and regressions are in proportion to it. Allowed: at least 0.5 and at most
-            3. Default: 3.
+            Log inactivation. Cells and regressions are proportional to it. Allowed: at least 0.5 and at most 3.
+            Default: 3.
         margin
-            Shortfall up to which a cell does not count as missed; cells are whole numbers. Allowed: at least 0
+            Largest shortfall at which a cell is still met. Cells are whole numbers. Allowed: at least 0
             mg.min/L and at most 100 mg.min/L. Default: 0.5 mg.min/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -293,18 +293,17 @@ class ChlorineCalls(Calls):
         volume
             Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
         bleach_strength
-            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
-            fresh. Allowed: at least 0.1 % and at most 20 %.
+            Present weight percent of sodium hypochlorite (NaOCl). For fresh bleach, as on the label. Allowed:
+            at least 0.1 % and at most 20 %.
         clarity
-            How the water looks once it has settled and been filtered through a cloth.
+            How the water looks after settling and filtering through a cloth.
         water_temperature
-            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
-            most 50 degC.
+            Temperature of the water. Without it: very cold. Allowed: at least 0 degC and at most 50 degC.
         altitude
-            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            Height above sea level, for the boiling time. Without it, the longer time is used. Allowed: at least
             -430 m and at most 6000 m.
         chemicals_suspected
-            Fuel, pesticides or other chemicals may be in the water. Default: false.
+            Whether fuel, pesticides or other chemicals can be in the water. Default: false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -348,18 +347,17 @@ class ChlorineCalls(Calls):
         volume
             Water to disinfect: a litre, a gallon, a bucket. Allowed: at least 0.2 L and at most 200 L.
         bleach_strength
-            Weight percent of sodium hypochlorite (NaOCl) that the bleach has now, as on its label where it is
-            fresh. Allowed: at least 0.1 % and at most 20 %.
+            Present weight percent of sodium hypochlorite (NaOCl). For fresh bleach, as on the label. Allowed:
+            at least 0.1 % and at most 20 %.
         clarity
-            How the water looks once it has settled and been filtered through a cloth.
+            How the water looks after settling and filtering through a cloth.
         water_temperature
-            Temperature of the water. Without it the water counts as very cold. Allowed: at least 0 degC and at
-            most 50 degC.
+            Temperature of the water. Without it: very cold. Allowed: at least 0 degC and at most 50 degC.
         altitude
-            Height above sea level, for the time to boil. Without it the longer time counts. Allowed: at least
+            Height above sea level, for the boiling time. Without it, the longer time is used. Allowed: at least
             -430 m and at most 6000 m.
         chemicals_suspected
-            Fuel, pesticides or other chemicals may be in the water. Default: false.
+            Whether fuel, pesticides or other chemicals can be in the water. Default: false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -403,11 +401,11 @@ class ChlorineCalls(Calls):
         flow
             Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
         free_chlorine
-            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+            Target free chlorine after the demand. Allowed: at least 0 mg/L and at most 100 mg/L.
         product
             Hypochlorite product.
         chlorine_demand
-            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+            Chlorine demand of the water. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
         iron
             Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
         manganese
@@ -417,17 +415,17 @@ class ChlorineCalls(Calls):
         ammonia
             Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
-            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Available chlorine of the solution in the feed tank. Without it, a liquid product is fed undiluted.
             Allowed: at least 100 mg/L and at most 200 g/L.
         tank_volume
-            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+            Volume of the feed tank, for one batch of solution. Allowed: at least 1 L and at most 10 m3.
         pump_capacity
             Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
         stroke
-            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Stroke length set on the pump. The speed is calculated. Allowed: above 0 % and at most 100 %.
             Default: 100 %.
         daily_volume
-            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+            Water used per day. Allowed: at least 1 L and at most 1000 m3.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -481,11 +479,11 @@ class ChlorineCalls(Calls):
         flow
             Flow of the water while the feed pump runs. Allowed: above 0 L/min and at most 100 m3/h.
         free_chlorine
-            Free chlorine wanted once the demand is met. Allowed: at least 0 mg/L and at most 100 mg/L.
+            Target free chlorine after the demand. Allowed: at least 0 mg/L and at most 100 mg/L.
         product
             Hypochlorite product.
         chlorine_demand
-            Chlorine that the water takes up. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
+            Chlorine demand of the water. Allowed: at least 0 mg/L and at most 100 mg/L. Default: 0 mg/L.
         iron
             Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
         manganese
@@ -495,17 +493,17 @@ class ChlorineCalls(Calls):
         ammonia
             Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         solution_strength
-            Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.
+            Available chlorine of the solution in the feed tank. Without it, a liquid product is fed undiluted.
             Allowed: at least 100 mg/L and at most 200 g/L.
         tank_volume
-            Solution made up at a time. Allowed: at least 1 L and at most 10 m3.
+            Volume of the feed tank, for one batch of solution. Allowed: at least 1 L and at most 10 m3.
         pump_capacity
             Flow of the feed pump at full setting. Allowed: above 0 mL/min and at most 10 m3/h.
         stroke
-            Stroke length set on the pump; its speed makes up the rest. Allowed: above 0 % and at most 100 %.
+            Stroke length set on the pump. The speed is calculated. Allowed: above 0 % and at most 100 %.
             Default: 100 %.
         daily_volume
-            Water used in a day. Allowed: at least 1 L and at most 1000 m3.
+            Water used per day. Allowed: at least 1 L and at most 1000 m3.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -536,11 +534,11 @@ class ChlorineCalls(Calls):
         volume
             Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
         chlorine
-            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+            Total chlorine measured in the water. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
         agent
-            Reducing agent; all of them side by side when left out. Default: all.
+            Reducing agent. Without one, the answer compares all. Default: all.
         purity
-            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+            Share of pure agent in the product. Allowed: above 0 % and at most 100 %. Default: 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -571,11 +569,11 @@ class ChlorineCalls(Calls):
         volume
             Water to neutralise. Allowed: at least 1 mL and at most 100000 m3.
         chlorine
-            Total chlorine measured in it. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
+            Total chlorine measured in the water. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
         agent
-            Reducing agent; all of them side by side when left out. Default: all.
+            Reducing agent. Without one, the answer compares all. Default: all.
         purity
-            Share of the product that is the agent. Allowed: above 0 % and at most 100 %. Default: 100 %.
+            Share of pure agent in the product. Allowed: above 0 % and at most 100 %. Default: 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -609,9 +607,9 @@ class ChlorineCalls(Calls):
         product
             Hypochlorite product.
         storage_time
-            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+            Time since production, for a liquid. Allowed: at least 0 d and at most 3650 d.
         storage_temperature
-            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+            Mean storage temperature. Allowed: at least 0 degC and at most 60 degC.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -650,9 +648,9 @@ class ChlorineCalls(Calls):
         product
             Hypochlorite product.
         storage_time
-            Time since it was made, for a liquid. Allowed: at least 0 d and at most 3650 d.
+            Time since production, for a liquid. Allowed: at least 0 d and at most 3650 d.
         storage_temperature
-            Mean temperature of the store. Allowed: at least 0 degC and at most 60 degC.
+            Mean storage temperature. Allowed: at least 0 degC and at most 60 degC.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -679,26 +677,26 @@ class ChlorineCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> RetestAnswer[float]:
-        """Whether samples after a chlorination clear the water.
+        """Do the samples after a chlorination clear the water.
 
         Parameters
         ----------
         samples
             Samples in the order they were taken.
         raw_coliform
-            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one, without chlorine in it.
+            Total coliform bacteria in a sample of the raw water without chlorine, before any treatment, taken
+            with the last sample.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after
-            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Minimum time from the end of flushing to a valid sample. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
         samples_apart
-            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+            Minimum time between two valid samples. Allowed: at least 0 h and at most 60 d. Default: 24 h.
         clear_samples
-            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+            Required number of consecutive clear samples. Allowed: at least 1 and at most 10. Default: 2.
         chlorine_limit
-            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            Chlorine above which a sample is not valid. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
             0.1 mg/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -726,26 +724,26 @@ class ChlorineCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[Literal["verdict", "clear_in_a_row", "still_wanted", "next_sample_after"]]:
-        """Whether samples after a chlorination clear the water, over columns.
+        """Do the samples after a chlorination clear the water, over columns.
 
         Parameters
         ----------
         samples
             Samples in the order they were taken.
         raw_coliform
-            Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last
-            one, without chlorine in it.
+            Total coliform bacteria in a sample of the raw water without chlorine, before any treatment, taken
+            with the last sample.
         raw_e_coli
             E. coli in the same sample of the raw water.
         first_sample_after
-            Least time from the end of flushing to a sample that counts. Allowed: at least 0 h and at most 60 d.
+            Minimum time from the end of flushing to a valid sample. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
         samples_apart
-            Least time between two samples that count. Allowed: at least 0 h and at most 60 d. Default: 24 h.
+            Minimum time between two valid samples. Allowed: at least 0 h and at most 60 d. Default: 24 h.
         clear_samples
-            Clear samples in a row that are wanted. Allowed: at least 1 and at most 10. Default: 2.
+            Required number of consecutive clear samples. Allowed: at least 1 and at most 10. Default: 2.
         chlorine_limit
-            Chlorine above which a sample says nothing. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
+            Chlorine above which a sample is not valid. Allowed: at least 0 mg/L and at most 4 mg/L. Default:
             0.1 mg/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -809,18 +807,18 @@ class ChlorineCalls(Calls):
         Parameters
         ----------
         vessels
-            Everything the chlorinated water fills.
+            Well, tanks and pipes to disinfect.
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
+            Published rule for concentration and hold time: the one that is law at the well. Without it, the
+            strictest published rule for wells is used. Enter none to use only your own values.
         free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
+            Target free chlorine after the demand. Without it, the minimum of the rule is used. Allowed: at
+            least 0.1 mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+            Measured chlorine demand of the water; or the demand not covered by the substances below. Allowed:
+            at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
         iron
             Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
         manganese
@@ -830,29 +828,28 @@ class ChlorineCalls(Calls):
         ammonia
             Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
+            Measured pH of the chlorinated water. Without it, it is calculated from raw_ph and alkalinity.
+            Allowed: at least 0 and at most 14.
         raw_ph
             pH of the water before the chlorine. Allowed: at least 5 and at most 10.
         alkalinity
             Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
         ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
+            Target pH for adding vinegar before the chlorine. Allowed: at least 6 and at most 9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+            Time since production of a liquid product. Allowed: at least 0 d and at most 3650 d.
         storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+            Mean storage temperature. Allowed: at least 0 degC and at most 60 degC.
         hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+            Hold time, in place of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
             Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
         neutraliser
             Reducing agent for the flushed water. Default: ascorbic_acid.
         flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            Free chlorine at which flushing ends. The default is the maximum allowed in drinking water. Allowed:
             at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -941,18 +938,18 @@ class ChlorineCalls(Calls):
         Parameters
         ----------
         vessels
-            Everything the chlorinated water fills.
+            Well, tanks and pipes to disinfect.
         product
             Hypochlorite product.
         rule
-            Published rule for concentration and hold time, the one that is law where the well is. Where none is
-            named, the strictest published rule for wells counts; write none where only your own figures count.
+            Published rule for concentration and hold time: the one that is law at the well. Without it, the
+            strictest published rule for wells is used. Enter none to use only your own values.
         free_chlorine
-            Free chlorine wanted once the demand is met; the rule's lowest when left out. Allowed: at least 0.1
-            mg/L and at most 5000 mg/L.
+            Target free chlorine after the demand. Without it, the minimum of the rule is used. Allowed: at
+            least 0.1 mg/L and at most 5000 mg/L.
         chlorine_demand
-            Chlorine that the water takes up, as measured; or what else it takes beside the substances named
-            below. Allowed: at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
+            Measured chlorine demand of the water; or the demand not covered by the substances below. Allowed:
+            at least 0 mg/L and at most 1000 mg/L. Default: 0 mg/L.
         iron
             Dissolved iron. Allowed: at least 0 mg/L and at most 100 mg/L.
         manganese
@@ -962,29 +959,28 @@ class ChlorineCalls(Calls):
         ammonia
             Ammonia, as nitrogen. Allowed: at least 0 mg/L and at most 100 mg/L.
         ph
-            pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not
-            given. Allowed: at least 0 and at most 14.
+            Measured pH of the chlorinated water. Without it, it is calculated from raw_ph and alkalinity.
+            Allowed: at least 0 and at most 14.
         raw_ph
             pH of the water before the chlorine. Allowed: at least 5 and at most 10.
         alkalinity
             Alkalinity of the water as CaCO3. Allowed: at least 1 mg/L and at most 1000 mg/L.
         ph_target
-            pH to bring the water to with vinegar before the chlorine goes in. Allowed: at least 6 and at most
-            9.
+            Target pH for adding vinegar before the chlorine. Allowed: at least 6 and at most 9.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         storage_time
-            Time since a liquid product was made. Allowed: at least 0 d and at most 3650 d.
+            Time since production of a liquid product. Allowed: at least 0 d and at most 3650 d.
         storage_temperature
-            Mean temperature of its store. Allowed: at least 0 degC and at most 60 degC.
+            Mean storage temperature. Allowed: at least 0 degC and at most 60 degC.
         hold_time
-            Time you will hold it, instead of the rule's. Allowed: at least 1 min and at most 30 d.
+            Hold time, in place of the rule's. Allowed: at least 1 min and at most 30 d.
         residual
             Free chlorine measured at the end of the hold. Allowed: at least 0.01 mg/L and at most 5000 mg/L.
         neutraliser
             Reducing agent for the flushed water. Default: ascorbic_acid.
         flush_residual
-            Free chlorine at which flushing ends; the default is the highest allowed in drinking water. Allowed:
+            Free chlorine at which flushing ends. The default is the maximum allowed in drinking water. Allowed:
             at least 0.01 mg/L and at most 100 mg/L. Default: 4 mg/L.
         units
             Unit profile of bare numbers and of the answer.
@@ -1019,13 +1015,12 @@ class ChlorineCalls(Calls):
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
         free_chlorine
-            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
-            mg/L.
+            Free chlorine, the sum of the two forms. Allowed: at least 0.001 mg/L and at most 5000 mg/L.
         total_dissolved_solids
-            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
-            at most 5000 mg/L.
+            Total dissolved solids, for the ionic strength. Without them, none are assumed. Allowed: at least 0
+            mg/L and at most 5000 mg/L.
         relation
-            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+            Published equation for the acid constant. The answer also shows the other one. Default: morris_1966.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1071,13 +1066,12 @@ class ChlorineCalls(Calls):
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 50 degC.
         free_chlorine
-            Free chlorine, to be divided between the two forms. Allowed: at least 0.001 mg/L and at most 5000
-            mg/L.
+            Free chlorine, the sum of the two forms. Allowed: at least 0.001 mg/L and at most 5000 mg/L.
         total_dissolved_solids
-            Dissolved solids, for the ionic strength; taken as none when left out. Allowed: at least 0 mg/L and
-            at most 5000 mg/L.
+            Total dissolved solids, for the ionic strength. Without them, none are assumed. Allowed: at least 0
+            mg/L and at most 5000 mg/L.
         relation
-            Published relation for the acid constant; the other is shown beside it. Default: morris_1966.
+            Published equation for the acid constant. The answer also shows the other one. Default: morris_1966.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1096,14 +1090,14 @@ class AsyncChlorineCalls(Calls):
 
     @awaited(ChlorineCalls.contact_time)
     async def contact_time(self, **keywords: Any) -> Any:
-        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted.
+        """CT required and achieved in tanks and pipes, or the residual, flow, volume or time required.
 
         Parameters and errors as of :meth:`ChlorineCalls.contact_time`.
         """
 
     @awaited(ChlorineCalls.contact_time_batch)
     async def contact_time_batch(self, **keywords: Any) -> Any:
-        """CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted, over columns.
+        """CT required and achieved in tanks and pipes, or the residual, flow, volume or time required, over columns.
 
         Parameters and errors as of :meth:`ChlorineCalls.contact_time_batch`.
         """
@@ -1180,14 +1174,14 @@ class AsyncChlorineCalls(Calls):
 
     @awaited(ChlorineCalls.retest)
     async def retest(self, **keywords: Any) -> Any:
-        """Whether samples after a chlorination clear the water.
+        """Do the samples after a chlorination clear the water.
 
         Parameters and errors as of :meth:`ChlorineCalls.retest`.
         """
 
     @awaited(ChlorineCalls.retest_batch)
     async def retest_batch(self, **keywords: Any) -> Any:
-        """Whether samples after a chlorination clear the water, over columns.
+        """Do the samples after a chlorination clear the water, over columns.
 
         Parameters and errors as of :meth:`ChlorineCalls.retest_batch`.
         """

@@ -64,38 +64,38 @@ class SiteCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> ClearanceAnswer[float]:
-        """Room to draw lamp and sleeve, and a drawing of the train to scale.
+        """Clearance to draw lamp and sleeve, and a drawing of the train to scale.
 
         Parameters
         ----------
         lamp_length
-            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+            Length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
         chamber_length
             Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
         chamber_diameter
             Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
         sleeve_length
-            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
-            m.
+            Length of the sleeve. Without it, the lamp's length is used. Allowed: at least 1 cm and at most 4 m.
         mounting
-            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+            How the chamber is mounted, and in which direction lamp and sleeve are drawn. Default:
+            vertical_drawn_up.
         devices
-            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+            Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.
         hand_room
-            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
-            Default: 100 mm.
+            Clearance for a hand beyond the lamp or sleeve when it is drawn out. Allowed: at least 0 mm and at
+            most 1 m. Default: 100 mm.
         device_gap
-            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Distance between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
             Default: 150 mm.
         pipe_height
-            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
-            at least 10 cm and at most 5 m. Default: 1.3 m.
+            Height of the pipe above the floor. Housings are below it; the chamber is centred on it. Allowed: at
+            least 10 cm and at most 5 m. Default: 1.3 m.
         ceiling_height
             Height of the room. Allowed: at least 50 cm and at most 20 m.
         wall_width
             Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
         draw
-            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+            Whether to draw the elevation. A batch can have at most 1000 rows. Default: false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -140,38 +140,38 @@ class SiteCalls(Calls):
             "drawing",
         ]
     ]:
-        """Room to draw lamp and sleeve, and a drawing of the train to scale, over columns.
+        """Clearance to draw lamp and sleeve, and a drawing of the train to scale, over columns.
 
         Parameters
         ----------
         lamp_length
-            Whole length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
+            Length of the lamp with its caps. Allowed: at least 1 cm and at most 4 m.
         chamber_length
             Outside length of the chamber. Allowed: at least 1 cm and at most 4 m.
         chamber_diameter
             Outside diameter of the chamber. Allowed: at least 1 cm and at most 4 m.
         sleeve_length
-            Whole length of the sleeve; taken as the lamp's when left out. Allowed: at least 1 cm and at most 4
-            m.
+            Length of the sleeve. Without it, the lamp's length is used. Allowed: at least 1 cm and at most 4 m.
         mounting
-            How the chamber is mounted, and to which side lamp and sleeve are drawn. Default: vertical_drawn_up.
+            How the chamber is mounted, and in which direction lamp and sleeve are drawn. Default:
+            vertical_drawn_up.
         devices
-            Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.
+            Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.
         hand_room
-            Room for a hand behind lamp or sleeve once they are out. Allowed: at least 0 mm and at most 1 m.
-            Default: 100 mm.
+            Clearance for a hand beyond the lamp or sleeve when it is drawn out. Allowed: at least 0 mm and at
+            most 1 m. Default: 100 mm.
         device_gap
-            Room between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
+            Distance between devices for unions, valves and a wrench. Allowed: at least 0 mm and at most 2 m.
             Default: 150 mm.
         pipe_height
-            Height above the floor of the pipe that housings hang from and the chamber is centred on. Allowed:
-            at least 10 cm and at most 5 m. Default: 1.3 m.
+            Height of the pipe above the floor. Housings are below it; the chamber is centred on it. Allowed: at
+            least 10 cm and at most 5 m. Default: 1.3 m.
         ceiling_height
             Height of the room. Allowed: at least 50 cm and at most 20 m.
         wall_width
             Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
         draw
-            Whether to draw the elevation; in a batch, of at most 1000 rows. Default: false.
+            Whether to draw the elevation. A batch can have at most 1000 rows. Default: false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -202,7 +202,7 @@ class SiteCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> CommissioningAnswer[float]:
-        """Steps of starting an installation, in order.
+        """Start-up checklist of an installation.
 
         Parameters
         ----------
@@ -215,16 +215,16 @@ class SiteCalls(Calls):
         carbon_filters
             Carbon filters in the train.
         line_volume
-            Contents of the train and its pipework. Allowed: above 0 L and at most 10 m3.
+            Volume of water in the train and its pipes. Allowed: above 0 L and at most 10 m3.
         line_exchanges
-            How often the line's contents are exchanged in a flush. Allowed: at least 1 and at most 100.
-            Default: 3.
+            How many times a flush replaces the water in the line. Allowed: at least 1 and at most 100. Default:
+            3.
         leak_check_time
-            How long the run stands at working pressure. Allowed: at least 5 min and at most 24 h. Default: 30
+            How long the run is held at working pressure. Allowed: at least 5 min and at most 24 h. Default: 30
             min.
         lamp_warm_up
-            Warm-up of the lamp off its data sheet. Allowed: at least 0.1 min and at most 60 min. Default: 5
-            min.
+            Warm-up time of the lamp, from its data sheet. Allowed: at least 0.1 min and at most 60 min.
+            Default: 5 min.
         first_sample_after
             Days from the end of the flush to the first sample. Allowed: at least 0.5 d and at most 60 d.
             Default: 7 d.
@@ -269,24 +269,24 @@ class SiteCalls(Calls):
         relative_humidity
             Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
         water_temperature
-            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            Lowest temperature of the water inside, running or not. Allowed: at least 0 degC and at most 60
             degC.
         surfaces
             Pipes and vessels that could sweat.
         insulation
-            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+            Insulation material. It sets the conductivity. Default: elastomeric_foam.
         insulation_conductivity
-            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
-            W/(m.K) and at most 1 W/(m.K).
+            Conductivity from the insulation's data sheet. It replaces the material's value. Allowed: at least
+            0.005 W/(m.K) and at most 1 W/(m.K).
         emittance
-            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
-            and at most 100 %. Default: 90 %.
+            Emittance of the insulation's outer surface: about 90 % for anything but bare metal. Allowed: at
+            least 2 % and at most 100 %. Default: 90 %.
         film_coefficient
-            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
-            0.5 W/(m2.K) and at most 100 W/(m2.K).
+            Heat transfer coefficient outside. It replaces the calculation for still air and radiation. Allowed:
+            at least 0.5 W/(m2.K) and at most 100 W/(m2.K).
         margin
-            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
-            0.75 degF.
+            Required margin of the surface temperature above the dew point. Allowed: at least 0 K and at most 20
+            K. Default: 0.75 degF.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -324,24 +324,24 @@ class SiteCalls(Calls):
         relative_humidity
             Relative humidity of the room. Allowed: at least 1 % and at most 100 %.
         water_temperature
-            Temperature of the coldest water that stands or runs in it. Allowed: at least 0 degC and at most 60
+            Lowest temperature of the water inside, running or not. Allowed: at least 0 degC and at most 60
             degC.
         surfaces
             Pipes and vessels that could sweat.
         insulation
-            Insulation, which sets the conductivity where none is given. Default: elastomeric_foam.
+            Insulation material. It sets the conductivity. Default: elastomeric_foam.
         insulation_conductivity
-            Conductivity off the insulation's data sheet, in place of the material's. Allowed: at least 0.005
-            W/(m.K) and at most 1 W/(m.K).
+            Conductivity from the insulation's data sheet. It replaces the material's value. Allowed: at least
+            0.005 W/(m.K) and at most 1 W/(m.K).
         emittance
-            Emittance of the insulation's outside: about 90 % for anything but bare metal. Allowed: at least 2 %
-            and at most 100 %. Default: 90 %.
+            Emittance of the insulation's outer surface: about 90 % for anything but bare metal. Allowed: at
+            least 2 % and at most 100 %. Default: 90 %.
         film_coefficient
-            Heat transfer coefficient outside, in place of still air and radiation computed. Allowed: at least
-            0.5 W/(m2.K) and at most 100 W/(m2.K).
+            Heat transfer coefficient outside. It replaces the calculation for still air and radiation. Allowed:
+            at least 0.5 W/(m2.K) and at most 100 W/(m2.K).
         margin
-            How far above the dew point a surface is to stay. Allowed: at least 0 K and at most 20 K. Default:
-            0.75 degF.
+            Required margin of the surface temperature above the dew point. Allowed: at least 0 K and at most 20
+            K. Default: 0.75 degF.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -373,37 +373,37 @@ class SiteCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> PlanAnswer[float]:
-        """The whole installation: verdict, reasons, and every part's own answer.
+        """The whole installation: verdict, reasons, and the answer of each section.
 
         Parameters
         ----------
         peak_flow
-            Peak flow of the house; without it the demand section's is taken. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Peak flow of the house. Without it, the result of the demand section is used. Allowed: above 0 L/min
+            and at most 1 m3/s.
         water_temperature
-            Temperature of the water, for every section that leaves it out. Allowed: at least 0 degC and at most
-            100 degC.
+            Temperature of the water, for every section that omits it. Allowed: at least 0 degC and at most 100
+            degC.
         water_test
             Raw-water test.
         demand
             Fixtures and supply.
         equipment
-            Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.
+            UV units to choose from. If omitted, UVT is taken from the water test and peak_flow from the plan.
         plumbing
-            Run of pipe, fittings and devices.
+            Pipe run with fittings and devices.
         chlorination
             Shock chlorination.
         condensation
-            Climate of the room.
+            Air of the room and surfaces that can sweat.
         clearance
-            Room on the wall.
+            Space on the wall.
         commissioning
-            Start of the installation.
+            Start-up of the installation.
         upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+            Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow from the chosen
+            unit.
         sensitivity
-            Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
-            false.
+            Whether to find the thresholds that change the verdict or the choice of unit. Default: false.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -443,7 +443,7 @@ class SiteCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> UpkeepAnswer[float]:
-        """What falls due when, and what a year costs.
+        """Upkeep calendar and yearly cost.
 
         Parameters
         ----------
@@ -452,14 +452,14 @@ class SiteCalls(Calls):
         daily_use
             Average water use. Allowed: above 0 L/d and at most 1000 m3/h.
         years
-            How many years ahead. Allowed: at least 0.5 and at most 15. Default: 2.
+            Length of the schedule in years. Allowed: at least 0.5 and at most 15. Default: 2.
         lamp_life
-            Hours a lamp may burn. Allowed: at least 500 h and at most 30000 h. Default: 9000 h.
+            Life of the lamp in hours of operation. Allowed: at least 500 h and at most 30000 h. Default: 9000
+            h.
         lamp_interval
-            Days after which a lamp is changed at the latest. Allowed: at least 30 d and at most 1100 d.
-            Default: 365 d.
+            Maximum days between lamp changes. Allowed: at least 30 d and at most 1100 d. Default: 365 d.
         lamp_hours_per_day
-            Hours a day the lamp is lit. Allowed: above 0 h and at most 24 h. Default: 24 h.
+            Hours a day the lamp is on. Allowed: above 0 h and at most 24 h. Default: 24 h.
         lamp_end_factor
             Lamp ageing factor at the end of the lamp's life. Allowed: at least 20 % and at most 100 %. Default:
             80 %.
@@ -470,19 +470,19 @@ class SiteCalls(Calls):
         manganese
             Manganese at the chamber. Allowed: at least 0 mg/L and at most 50 mg/L.
         sleeve_interval
-            Days between cleanings of the sleeve, instead of the table's. Allowed: at least 7 d and at most 730
-            d.
+            Days between sleeve cleanings. It replaces the value of the table. Allowed: at least 7 d and at most
+            730 d.
         water_test_interval
             Days between water tests. Allowed: at least 30 d and at most 1100 d. Default: 365 d.
         media
-            Cartridges and beds that wear out.
+            Cartridges and carbon beds to be changed.
         derated_flow
-            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Derated flow of the unit, calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most 1
+            m3/s.
         lamp_ageing_factor
-            Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor used for derated_flow. Allowed: at least 1 % and at most 100 %.
         peak_flow
-            Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+            Peak flow of the house. Allowed: above 0 L/min and at most 1 m3/s.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price
@@ -538,15 +538,15 @@ class SiteCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> WaterCheckAnswer[float]:
-        """Is raw water fit for ultraviolet treatment, and what comes ahead of it.
+        """Does raw water suit UV treatment, and which treatment must come first.
 
         Parameters
         ----------
         water_source
-            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
+            Where the water comes from. No bacteria test shows the parasites and viruses of surface water.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
-            refused. Allowed: at least 1 % and at most 100 %.
+            UV transmittance (UVT) at 254 nm over 1 cm. A result >90 % is taken as 90 %; <75 % is rejected.
+            Allowed: at least 1 % and at most 100 %.
         iron
             Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
@@ -564,18 +564,18 @@ class SiteCalls(Calls):
         hydrogen_sulfide
             Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
-            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
-            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a
+            count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         e_coli
-            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
-            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+            E. coli in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a count.
+            Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N). For a result as nitrate, add 'as NO3'. Allowed: at least 0 mg/L and at most
+            100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
@@ -591,18 +591,18 @@ class SiteCalls(Calls):
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
         sleeve_temperature
-            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
-            most 90 degC.
+            Temperature of the outside of the sleeve. It is warmest when no water runs. Allowed: at least 0 degC
+            and at most 90 degC.
         peak_flow
             Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
         supply_flow
-            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Flow that pump and well can sustain for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
         oxidising_filter_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         softener_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         carbon_filter_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -663,15 +663,15 @@ class SiteCalls(Calls):
             "scaling",
         ]
     ]:
-        """Is raw water fit for ultraviolet treatment, and what comes ahead of it, over columns.
+        """Does raw water suit UV treatment, and which treatment must come first, over columns.
 
         Parameters
         ----------
         water_source
-            Where the water comes from: parasites and viruses of surface water show in no bacteria test.
+            Where the water comes from. No bacteria test shows the parasites and viruses of surface water.
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is
-            refused. Allowed: at least 1 % and at most 100 %.
+            UV transmittance (UVT) at 254 nm over 1 cm. A result >90 % is taken as 90 %; <75 % is rejected.
+            Allowed: at least 1 % and at most 100 %.
         iron
             Total iron. Allowed: at least 0 mg/L and at most 100 g/L.
         manganese
@@ -689,18 +689,18 @@ class SiteCalls(Calls):
         hydrogen_sulfide
             Hydrogen sulfide, measured at the well. Allowed: at least 0 mg/L and at most 100 g/L.
         total_coliform
-            Total coliform in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for
-            present without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+            Total coliform in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a
+            count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         e_coli
-            E. coli in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present
-            without a count. Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
+            E. coli in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a count.
+            Allowed: at least 0 1/100mL and at most 1000000000 1/100mL.
         nitrate_nitrogen
-            Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'. Allowed: at least 0 mg/L and at
-            most 100 g/L.
+            Nitrate as nitrogen (N). For a result as nitrate, add 'as NO3'. Allowed: at least 0 mg/L and at most
+            100 g/L.
         lead
-            Lead, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Lead in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         copper
-            Copper, in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
+            Copper in the first water of the morning. Allowed: at least 0 mg/L and at most 100 g/L.
         arsenic
             Arsenic. Allowed: at least 0 mg/L and at most 100 g/L.
         fluoride
@@ -716,18 +716,18 @@ class SiteCalls(Calls):
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 90 degC.
         sleeve_temperature
-            Temperature of the sleeve's outside, warmest when no water runs. Allowed: at least 0 degC and at
-            most 90 degC.
+            Temperature of the outside of the sleeve. It is warmest when no water runs. Allowed: at least 0 degC
+            and at most 90 degC.
         peak_flow
             Peak flow of the house. Allowed: at least 0.01 L/min and at most 1 m3/s.
         supply_flow
-            Flow that pump and well can hold for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Flow that pump and well can sustain for a backwash. Allowed: at least 0.01 L/min and at most 1 m3/s.
         oxidising_filter_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         softener_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         carbon_filter_diameter
-            Inside diameter of the tank, which gives its backwash flow. Allowed: at least 10 cm and at most 2 m.
+            Inside diameter of the tank. It sets the backwash flow. Allowed: at least 10 cm and at most 2 m.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -746,21 +746,21 @@ class AsyncSiteCalls(Calls):
 
     @awaited(SiteCalls.clearance)
     async def clearance(self, **keywords: Any) -> Any:
-        """Room to draw lamp and sleeve, and a drawing of the train to scale.
+        """Clearance to draw lamp and sleeve, and a drawing of the train to scale.
 
         Parameters and errors as of :meth:`SiteCalls.clearance`.
         """
 
     @awaited(SiteCalls.clearance_batch)
     async def clearance_batch(self, **keywords: Any) -> Any:
-        """Room to draw lamp and sleeve, and a drawing of the train to scale, over columns.
+        """Clearance to draw lamp and sleeve, and a drawing of the train to scale, over columns.
 
         Parameters and errors as of :meth:`SiteCalls.clearance_batch`.
         """
 
     @awaited(SiteCalls.commissioning)
     async def commissioning(self, **keywords: Any) -> Any:
-        """Steps of starting an installation, in order.
+        """Start-up checklist of an installation.
 
         Parameters and errors as of :meth:`SiteCalls.commissioning`.
         """
@@ -781,28 +781,28 @@ class AsyncSiteCalls(Calls):
 
     @awaited(SiteCalls.plan)
     async def plan(self, **keywords: Any) -> Any:
-        """The whole installation: verdict, reasons, and every part's own answer.
+        """The whole installation: verdict, reasons, and the answer of each section.
 
         Parameters and errors as of :meth:`SiteCalls.plan`.
         """
 
     @awaited(SiteCalls.upkeep)
     async def upkeep(self, **keywords: Any) -> Any:
-        """What falls due when, and what a year costs.
+        """Upkeep calendar and yearly cost.
 
         Parameters and errors as of :meth:`SiteCalls.upkeep`.
         """
 
     @awaited(SiteCalls.water_check)
     async def water_check(self, **keywords: Any) -> Any:
-        """Is raw water fit for ultraviolet treatment, and what comes ahead of it.
+        """Does raw water suit UV treatment, and which treatment must come first.
 
         Parameters and errors as of :meth:`SiteCalls.water_check`.
         """
 
     @awaited(SiteCalls.water_check_batch)
     async def water_check_batch(self, **keywords: Any) -> Any:
-        """Is raw water fit for ultraviolet treatment, and what comes ahead of it, over columns.
+        """Does raw water suit UV treatment, and which treatment must come first, over columns.
 
         Parameters and errors as of :meth:`SiteCalls.water_check_batch`.
         """

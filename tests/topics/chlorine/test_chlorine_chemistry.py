@@ -1,4 +1,4 @@
-"""chlorine/speciation, chlorine/product and chlorine/neutralise as a caller sees them; feed too in columns."""
+"""Speciation, product strength and neutralising agents; the feed in columns too."""
 
 from typing import get_args
 
@@ -25,7 +25,7 @@ def cautions(given):
 
 
 @given(st.floats(5.0, 12.0), st.floats(5.0, 35.0), st.floats(0.01, 100.0), st.floats(0.0, 5000.0))
-def test_both_forms_make_up_all_of_the_chlorine(ph, celsius, chlorine, solids):
+def test_both_forms_add_up_to_the_free_chlorine(ph, celsius, chlorine, solids):
     request = {"ph": f"{ph!r}", "water_temperature": f"{celsius!r} degC", "free_chlorine": f"{chlorine!r} mg/L"}
     for extra in ({}, {"total_dissolved_solids": f"{solids!r} mg/L"}):
         given_ = run("chlorine/speciation", request | extra)
@@ -48,7 +48,7 @@ def test_hypochlorous_acid_falls_as_ph_temperature_or_salt_rise():
         assert len(set(shares)) == len(shares), name
 
 
-def test_the_two_relations_stand_side_by_side():
+def test_both_relations_are_reported():
     request = {"ph": "7.5", "water_temperature": "20 degC"}
     morris = run("chlorine/speciation", request)
     wagman = run("chlorine/speciation", {**request, "relation": "wagman_1982"})
@@ -58,7 +58,7 @@ def test_the_two_relations_stand_side_by_side():
     assert wagman.other_hypochlorous_acid_share == morris.hypochlorous_acid_share
 
 
-def test_cold_water_is_for_the_relation_that_reaches_it():
+def test_cold_water_needs_the_relation_that_covers_it():
     cold = {"ph": "7.5", "water_temperature": "3 degC"}
     assert faults("chlorine/speciation", cold) == {("/water_temperature", "outside_method")}
     given_ = run("chlorine/speciation", {**cold, "relation": "wagman_1982"})
@@ -66,7 +66,7 @@ def test_cold_water_is_for_the_relation_that_reaches_it():
     assert given_.other_hypochlorous_acid_share is None
 
 
-def test_salts_left_out_are_told():
+def test_missing_dissolved_solids_give_a_warning():
     dilute = {"ph": "7.2", "water_temperature": "12 degC"}
     assert "ionic_strength_not_counted" in codes(run("chlorine/speciation", dilute))
     counted = run("chlorine/speciation", {**dilute, "total_dissolved_solids": "450 mg/L"})
@@ -98,7 +98,7 @@ def test_strengths_of_one_product_agree_on_every_basis(share, density):
             assert getattr(again, field) == pytest.approx(getattr(first, field), rel=1e-12), (name, field)
 
 
-def test_a_trade_percentage_gets_a_density_as_far_as_one_is_known():
+def test_a_trade_percentage_gets_a_density_within_the_published_range():
     def of(trade):
         return run("chlorine/product", {"product": {"kind": "liquid", "trade_strength": trade}})
 
@@ -148,7 +148,7 @@ def test_storage_needs_both_time_and_temperature_and_a_liquid():
     assert faults("chlorine/product", {**strong, **stay}) == {("/product", "outside_method")}
 
 
-def test_old_product_is_told():
+def test_an_old_product_gives_a_warning():
     request = {
         "product": {"kind": "listed", "name": "sodium_hypochlorite_12_5_trade"},
         "storage_time": "365 d",
@@ -160,7 +160,7 @@ def test_old_product_is_told():
     assert "strength_falls" not in codes(given_)
 
 
-def test_every_danger_of_a_product_is_said():
+def test_every_danger_of_a_product_has_its_caution():
     wanted = {
         "chlorine_acid",
         "chlorine_ammonia",
@@ -182,7 +182,7 @@ def test_agent_names_are_those_of_the_table_and_all():
     assert get_args(AgentChoice) == ("all", *get_args(NeutraliserName))
 
 
-def test_all_agents_stand_side_by_side():
+def test_all_agents_are_compared():
     given_ = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "100 mg/L"})
     agents = list(dict.fromkeys(row.agent for row in given_.amounts))
     assert len(agents) == len(get_args(NeutraliserName)) == 9
@@ -209,7 +209,7 @@ def test_amounts_are_linear_in_volume_and_chlorine_and_inverse_in_purity(volume,
     assert masses(volume, chlorine, purity / factor) == pytest.approx([factor * mass for mass in one], rel=1e-11)
 
 
-def test_peroxide_carries_a_surplus_since_no_handbook_was_read():
+def test_peroxide_has_a_surplus_since_it_has_no_handbook_amount():
     given_ = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "10 mg/L", "agent": "hydrogen_peroxide"})
     reaction, surplus = given_.amounts
     assert (reaction.by, surplus.by) == ("stoichiometry", "surplus")

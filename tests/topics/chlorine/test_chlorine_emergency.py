@@ -1,4 +1,4 @@
-"""chlorine/emergency: bleach for a litre, a gallon or a bucket."""
+"""Emergency disinfection: bleach for a litre, a gallon or a bucket."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def test_a_gallon_a_quart_a_litre_and_a_bucket():
         {"water_temperature": None},
     ],
 )
-def test_cloudy_very_cold_or_unknown_water_takes_twice_the_bleach_and_the_longer_wait(poor: dict[str, Any]):
+def test_cloudy_very_cold_or_unknown_water_needs_twice_the_bleach_and_the_longer_wait(poor: dict[str, Any]):
     answer = ask(**poor)
     assert (answer.drops, answer.wait_time) == (16, 60)
     assert (ask().drops, ask().wait_time) == (8, 30)
@@ -54,13 +54,13 @@ def test_cloudy_very_cold_or_unknown_water_takes_twice_the_bleach_and_the_longer
 
 
 @pytest.mark.parametrize(("altitude", "minutes"), [("0 m", 1), ("1000 m", 1), ("1001 m", 3), ("6500 ft", 3), (None, 3)])
-def test_boiling_is_longer_high_up_and_where_the_altitude_is_not_known(altitude: str | None, minutes: int):
+def test_boiling_is_longer_at_high_or_unknown_altitude(altitude: str | None, minutes: int):
     answer = ask(altitude=altitude)
     assert answer.boil_time == minutes
     assert ("altitude_not_given" in codes(answer)) is (altitude is None)
 
 
-def test_boiling_comes_first_and_what_bleach_does_not_do_is_listed():
+def test_boiling_comes_first_and_the_limits_of_bleach_are_listed():
     answer = ask()
     assert answer.steps[0].step == "boil"
     assert {step.step: step.duration for step in answer.steps if step.duration} == {"boil": 1, "wait": 30, "smell": 15}
@@ -81,7 +81,7 @@ def test_boiling_comes_first_and_what_bleach_does_not_do_is_listed():
         ({"bleach_strength": None}, ("/bleach_strength", "required")),
     ],
 )
-def test_what_the_leaflets_do_not_cover_is_refused(changes: dict[str, Any], fault: tuple[str, str]):
+def test_values_outside_the_leaflets_are_rejected(changes: dict[str, Any], fault: tuple[str, str]):
     asked = {key: value for key, value in {**WATER, **changes}.items() if value is not None}
     assert faults("chlorine/emergency", asked) == {fault}
 
@@ -96,7 +96,7 @@ def test_no_strength_gets_less_chlorine_than_the_weakest_published_amount(streng
     assert answer.dose - one_drop <= 8.0
 
 
-def test_every_published_amount_comes_out():
+def test_every_published_amount_is_reproduced():
     strengths, drops = emergency_doses()
     assert drops_per_volume(strengths, strengths, drops) == pytest.approx(drops, rel=1e-12)
     assert drops_per_volume(0.09, strengths, drops) == pytest.approx(6.0)
@@ -137,7 +137,7 @@ def test_a_batch_gives_what_single_requests_give():
 
 
 @pytest.mark.parametrize(("litres", "drops"), [("1 L", 33), ("3 L", 98), ("4 L", None), ("400 L", None)])
-def test_small_amounts_of_a_batch_are_told_in_drops_and_quarter_teaspoons(litres: str, drops: int | None):
+def test_small_amounts_of_a_batch_are_in_drops_and_quarter_teaspoons(litres: str, drops: int | None):
     # 100 mg/L from 61.7 g/L takes 1.62 mL a litre.
     answer = run(
         "chlorine/shock",

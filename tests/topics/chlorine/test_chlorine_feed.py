@@ -1,4 +1,4 @@
-"""chlorine/feed as a caller sees it: the setting, the tank, what cannot be."""
+"""Feed pump: setting, tank, errors."""
 
 import pytest
 from hypothesis import given
@@ -27,7 +27,7 @@ def test_feed_by_hand():
 
 
 @given(st.floats(1.0, 500.0), st.floats(0.1, 10.0), st.floats(0.0, 20.0), st.floats(0.5, 100.0))
-def test_chlorine_fed_is_chlorine_dosed(flow, wanted, demand, strength):
+def test_chlorine_fed_equals_the_dose(flow, wanted, demand, strength):
     request = {
         **FEED,
         "flow": f"{flow!r} L/min",
@@ -46,7 +46,7 @@ def test_stroke_times_speed_is_the_setting():
     assert given_.pump_speed * 0.40 == pytest.approx(given_.pump_setting, rel=1e-12)
 
 
-def test_neat_product_is_fed_when_no_solution_is_made():
+def test_undiluted_product_is_fed_without_a_solution():
     plain = {key: FEED[key] for key in ("flow", "free_chlorine", "product")}
     given_ = at("chlorine/feed", plain, feed_rate="mL/min", solution_strength="g/L")
     assert given_.solution_strength == pytest.approx(120)
@@ -69,7 +69,7 @@ def test_neat_product_is_fed_when_no_solution_is_made():
         ({"flow": "0 L/min"}, {("/flow", "out_of_range")}),
     ],
 )  # fmt: skip
-def test_feeds_that_cannot_be_are_refused(changes, expected):
+def test_impossible_feeds_are_rejected(changes, expected):
     assert faults("chlorine/feed", {**FEED, **changes}) == expected
 
 
@@ -82,7 +82,7 @@ def test_feeds_that_cannot_be_are_refused(changes, expected):
         ({"chlorine_demand": "0 mg/L"}, "demand_not_counted"),
     ],
 )
-def test_feed_warnings_come_when_they_should_and_not_otherwise(changes, code):
+def test_feed_warnings_appear_only_when_they_apply(changes, code):
     assert code not in codes(run("chlorine/feed", FEED))
     assert code in codes(run("chlorine/feed", {**FEED, **changes}))
 

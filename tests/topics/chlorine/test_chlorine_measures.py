@@ -40,7 +40,7 @@ def counted_out(text, sizes):
 
 
 @given(st.floats(0.3, 300_000.0))
-def test_the_words_of_a_measure_count_out_to_its_amount(litres):
+def test_the_words_of_a_measure_add_up_to_its_amount(litres):
     volume = {"kind": "plain_volume", "volume": f"{litres!r} L"}
     for amount in ask(vessels=[volume]).measures:
         assert counted_out(amount.measure, MILLILITRES) == pytest.approx(amount.product_volume, rel=1e-9)
@@ -88,7 +88,7 @@ def test_measures_in_words(amount, system, words):
     assert next(a.measure for a in given.measures if a.system == system) == words
 
 
-def test_next_to_nothing_is_still_measured_out():
+def test_a_tiny_amount_is_still_measured_out():
     amounts = ask(vessels=[{"kind": "pressure_tank", "volume": "10 mL", "fill": "0.0000001 %"}])
     for amount in amounts.measures:
         assert amount.product_volume > 0.0

@@ -99,7 +99,7 @@ def faults(**changes):
         ),
     ],
 )
-def test_refusals_point_at_what_is_wrong(changes, expected):
+def test_errors_point_at_the_field(changes, expected):
     assert faults(**changes) == expected
 
 
@@ -125,7 +125,7 @@ def test_refusals_point_at_what_is_wrong(changes, expected):
         ({"neutraliser": "sodium_thiosulfate"}, "neutraliser_uncertain"),
     ],
 )
-def test_each_warning_comes_when_it_should_and_not_otherwise(changes, code):
+def test_each_warning_appears_only_when_it_applies(changes, code):
     assert code not in codes(ask())
     assert code in codes(ask(**changes))
 

@@ -1,4 +1,4 @@
-"""Pages of the chlorine topic: every danger on them, the amounts first, and a PDF that opens."""
+"""Pages of the chlorine topic: every caution, amounts first, and a valid PDF."""
 
 import io
 import re
@@ -48,7 +48,7 @@ def test_every_danger_source_and_number_of_an_answer_is_on_its_page(path):
         assert words(basis.source)[:40] in told, basis.source
 
 
-def test_the_procedure_has_its_amounts_steps_and_room_to_write():
+def test_the_procedure_has_amounts_steps_and_lines_to_write_on():
     answer = run("chlorine/shock", example("chlorine/shock"))
     html = as_html(chlorine_page(answer)).decode()
     for stage in answer.stages:
@@ -63,7 +63,7 @@ def test_the_procedure_has_its_amounts_steps_and_room_to_write():
     assert "Time: 7 d." in html
     assert "1440" not in html
     assert "10080" not in html
-    dangers, amounts = html.index("Dangers in this work"), html.index("What to measure out")
+    dangers, amounts = html.index("Dangers in this work"), html.index("Amounts to measure out")
     assert dangers < amounts < html.index("Steps</h2>") < html.index("Sources</h2>")
 
 
@@ -73,7 +73,7 @@ def test_the_address_on_a_page_can_be_copied_from_it(path):
     assert answer.question in as_text(page_pdf(answer))[1]
 
 
-def test_amounts_are_told_in_the_unit_that_a_person_reads():
+def test_amounts_are_in_readable_units():
     for value, unit, told in (
         (1440.0, "min", "24 h"),
         (10080.0, "min", "7 d"),
@@ -105,7 +105,7 @@ def test_rounding_to_a_side_never_passes_to_the_other(value, side):
     assert -1e-8 <= off < 0.0101
 
 
-def test_a_shortfall_is_not_rounded_away():
+def test_rounding_never_hides_a_shortfall():
     ask = example("chlorine/contact-time")
     solved = run("chlorine/contact-time", {**ask, "flow": None})
     html = as_html(chlorine_page(solved)).decode()
@@ -125,7 +125,7 @@ def test_places_on_a_page_are_counted_from_one():
     assert ">Segment 1<" in html
 
 
-def test_what_was_asked_is_on_the_page_as_it_was_written():
+def test_the_inputs_are_on_the_page_as_written():
     told = as_text(page_pdf(run("chlorine/contact-time", example("chlorine/contact-time"))))[1]
     assert words("9 degC") in told
     assert words("0.8 mg/L") in told
@@ -133,7 +133,7 @@ def test_what_was_asked_is_on_the_page_as_it_was_written():
 
 
 @pytest.mark.parametrize("path", PATHS)
-def test_a_page_comes_over_http_on_either_paper(path):
+def test_a_page_is_served_on_either_paper(path):
     sizes = []
     for paper in ("a4", "letter"):
         reply = post(f"/v1/{path}?format=pdf&paper={paper}", example(path))

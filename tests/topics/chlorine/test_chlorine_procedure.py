@@ -30,7 +30,7 @@ def steps(given_):
 
 @settings(max_examples=40)
 @given(st.floats(1.0, 200.0), st.floats(10.0, 2000.0), st.floats(50.0, 400.0))
-def test_the_stages_make_up_the_whole(column, litres, dose):
+def test_the_stages_add_up_to_the_total(column, litres, dose):
     given_ = ask(
         vessels=[{**WELL, "water_column": f"{column!r} m"}, {"kind": "plain_volume", "volume": f"{litres!r} L"}],
         free_chlorine=f"{dose!r} mg/L",
@@ -62,13 +62,13 @@ def test_granules_are_staged_by_mass():
     assert well.customary.endswith(("ounces", "ounce", "pounds", "pound"))
 
 
-def test_a_plumbing_larger_than_the_well_is_told():
+def test_plumbing_larger_than_the_well_gives_a_warning():
     assert "well_overdosed" not in codes(ask())
     small = [{**WELL, "water_column": "2 m"}, {"kind": "plain_volume", "volume": "300 L"}]
     assert "well_overdosed" in codes(ask(vessels=small))
 
 
-def test_steps_follow_from_the_vessels():
+def test_steps_depend_on_the_vessels():
     assert steps(ask()) == [
         "prepare", "cool_heater", "drain_tank", "slurry_well", "pour_well", "circulate", "slurry_plumbing", "draw",
         "hold", "neutralise", "flush", "sample",
@@ -81,7 +81,7 @@ def test_steps_follow_from_the_vessels():
         assert here == [step for step in order if step in here]
 
 
-def test_steps_carry_their_amounts():
+def test_steps_have_their_amounts():
     given_ = ask(answer_units={"steps.volume": "L", "steps.duration": "h"})
     by_name = {step.step: step for step in given_.steps}
     assert by_name["slurry_well"].volume == pytest.approx(37.854, abs=1e-3)

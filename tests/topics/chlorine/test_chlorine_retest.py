@@ -1,4 +1,4 @@
-"""chlorine/retest: what samples after a chlorination say together."""
+"""Retest: samples after a chlorination."""
 
 import itertools
 
@@ -55,7 +55,7 @@ def test_samples_together(samples, verdict, expected, due):
 
 
 def by_rule(samples, wait, apart, wanted):
-    """The rule once more, sample by sample, as one would with a pencil."""
+    """The rule again, sample by sample, as by hand."""
     clear = []
     for days, coliform in samples:
         if coliform != "absent":
@@ -94,12 +94,12 @@ def test_defaults_are_the_rules_of_the_table():
     assert given.inputs["clear_samples"] == retest_rule("clear_samples")[0]
 
 
-def test_what_is_told_of_bacteria():
+def test_bacteria_give_their_warnings():
     assert "coliform_present" in codes(ask(sample(7, "present")))
     assert "e_coli_present" in codes(ask(sample(7, "e_coli")))
 
 
-def test_a_sample_whose_chlorine_was_not_measured_clears_nothing():
+def test_a_sample_without_a_chlorine_measurement_is_not_valid():
     bare = {"taken_after": "8 d", "coliform": "absent"}
     given = ask(bare, {**bare, "taken_after": "10 d"})
     assert given.verdict == "sample_again"
@@ -169,7 +169,7 @@ CLEAR = [{"taken_after": f"{days} d", "coliform": "absent", "total_chlorine": "0
         ({"raw_e_coli": "present"}, "do_not_use", "raw_water_not_clear"),
     ],
 )
-def test_clear_treated_water_clears_nothing_while_the_raw_water_is_not(raw, verdict, code):
+def test_clear_treated_water_is_not_cleared_while_the_raw_water_has_bacteria(raw, verdict, code):
     answer = run("chlorine/retest", {"samples": CLEAR, **raw})
     assert answer.verdict == verdict
     assert answer.still_wanted == (0 if verdict == "cleared" else 2)

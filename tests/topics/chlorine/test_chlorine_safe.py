@@ -1,4 +1,4 @@
-"""What looks safe and is not, in the chlorine calculations."""
+"""Results that look safe and are not, in the chlorine calculations."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def test_every_rule_for_mains_holds_48_h_below_5_degc(rule: str, warm: int) -> N
     assert "hold_time_below_rule" in codes(run("chlorine/shock", {**SHOCK, **own}))
 
 
-def test_a_rule_for_wells_keeps_its_hold_in_cold_water() -> None:
+def test_a_rule_for_wells_keeps_its_hold_time_in_cold_water() -> None:
     given = run("chlorine/shock", {**SHOCK, "rule": "ontario_903", "water_temperature": "2 degC"})
     assert given.hold_time == 60 * 12
     assert "cold_water_holds_longer" not in codes(given)
@@ -56,7 +56,7 @@ def test_house_plumbing_has_rules_of_its_own(chlorine: str, hours: int) -> None:
     assert "end_concentration_unmeasured" in codes(given)
 
 
-def test_the_feed_counts_what_is_in_the_water() -> None:
+def test_the_feed_includes_the_demand_of_the_water() -> None:
     plain = dict(find("chlorine/feed").example)
     metals = {"iron": "2 mg/L", "manganese": "0.5 mg/L", "sulfide": "0.4 mg/L", "ammonia": "0.2 mg/L"}
     given = run("chlorine/feed", {**plain, **metals})
@@ -65,7 +65,7 @@ def test_the_feed_counts_what_is_in_the_water() -> None:
 
 
 @pytest.mark.parametrize("path", ["chlorine/shock", "chlorine/feed"])
-def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
+def test_an_unmeasured_organic_demand_gives_a_warning(path: str) -> None:
     request = {**(SHOCK if path == "chlorine/shock" else dict(find(path).example)), "chlorine_demand": "0 mg/L"}
     assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
     assert "demand_not_counted" in codes(run(path, request))
@@ -73,7 +73,7 @@ def test_an_organic_demand_that_was_not_measured_is_said_so(path: str) -> None:
 
 
 @pytest.mark.parametrize("metal", ["iron", "manganese", "sulfide", "ammonia"])
-def test_the_feed_never_says_that_nothing_is_counted_when_something_is(metal: str) -> None:
+def test_no_missing_demand_warning_when_a_demand_is_included(metal: str) -> None:
     plain = {**dict(find("chlorine/feed").example), "chlorine_demand": "0 mg/L"}
     counted = run("chlorine/feed", {**plain, metal: "1 mg/L"})
     assert "demand_not_counted" not in codes(counted)
@@ -98,7 +98,7 @@ def test_the_ph_is_reported_before_and_after_the_hypochlorite_and_the_vinegar() 
     assert plain.chlorinated_ph == given.chlorinated_ph
 
 
-def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
+def test_the_vinegar_step_has_an_amount_or_adds_none() -> None:
     for target in ("7", "9"):
         given = run("chlorine/shock", {**ACID, "ph_target": target})
         (step,) = [step for step in given.steps if step.step == "vinegar"]
@@ -116,7 +116,7 @@ def test_the_vinegar_step_has_an_amount_or_pours_none() -> None:
         ({"alkalinity": "20 mg/L"}, "/ph_target", "a target that leaves at least pH 5 before the chlorine"),
     ],
 )
-def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], pointer: str, allowed: str) -> None:
+def test_a_target_outside_the_constants_is_rejected(changes: dict[str, str], pointer: str, allowed: str) -> None:
     with pytest.raises(RequestRefused) as refusal:
         run("chlorine/shock", {**ACID, "ph_target": "6.5", **changes})
     assert [(fault.pointer, fault.code, fault.allowed) for fault in refusal.value.faults] == [
@@ -126,7 +126,7 @@ def test_a_target_beyond_the_constants_is_refused(changes: dict[str, str], point
 
 @pytest.mark.parametrize("strength", ["0.5 %", "5 %", "10 %", "12.5 %"])
 @pytest.mark.parametrize("temperature", ["5 degC", "25 degC", "38 degC"])
-def test_storage_shows_both_laws_and_the_weaker_strength_decides(strength: str, temperature: str) -> None:
+def test_storage_shows_both_laws_and_uses_the_weaker_result(strength: str, temperature: str) -> None:
     kept = {"storage_time": "180 d", "storage_temperature": temperature}
     product = {"kind": "liquid", "trade_strength": strength}
     given = run("chlorine/product", {"product": product, **kept}).stored
@@ -161,7 +161,7 @@ def test_tablets_are_counted_by_their_mass_and_strength() -> None:
     assert (alike.product_mass, len(alike.measures)) == (given.product_mass, 2)
 
 
-def test_one_tablet_is_the_least_and_a_batch_counts_each_row() -> None:
+def test_one_tablet_is_the_minimum_in_every_row_of_a_batch() -> None:
     vessel = {"kind": "plain_volume", "volume": {"value": np.array([1.0, 40.0, 378.5411784]), "unit": "L"}}
     asked = {**SHOCK, "vessels": [vessel], "product": TABLETS, "free_chlorine": "100 mg/L"}
     together = run_batch("chlorine/shock", asked)
@@ -181,5 +181,5 @@ def test_one_tablet_is_the_least_and_a_batch_counts_each_row() -> None:
          ("/solution_strength", "required")),
     ],
 )  # fmt: skip
-def test_tablets_without_their_figures_are_refused(path: str, more: dict[str, Any], fault: tuple[str, str]) -> None:
+def test_tablets_without_mass_or_strength_are_rejected(path: str, more: dict[str, Any], fault: tuple[str, str]) -> None:
     assert faults(path, more) == {fault}

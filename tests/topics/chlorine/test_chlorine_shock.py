@@ -1,4 +1,4 @@
-"""chlorine/shock as a caller sees it: published values, properties, refusals, warnings."""
+"""chlorine/shock : published values, properties, errors, warnings."""
 
 import json
 import re
@@ -19,8 +19,8 @@ from dosewright.engine.run import answer, run
 from dosewright.quantities import KINDS
 from dosewright.tables import checks
 from dosewright.tables.chlorination import chlorination_rules, chlorine_limit, neutralisers, products
-from dosewright.topics.chlorine.contracts.shock import NeutraliserName, ProductName
 from dosewright.topics.chlorine.contracts.hold_rules import ChlorinationRuleName
+from dosewright.topics.chlorine.contracts.shock import NeutraliserName, ProductName
 
 PATH = "chlorine/shock"
 BLEACH = {"kind": "liquid", "sodium_hypochlorite": "6 %", "density": "1.08 kg/L"}
@@ -98,7 +98,7 @@ def test_each_vessel_by_hand():
     )
 
 
-def test_chlorine_added_is_the_chlorine_wanted():
+def test_chlorine_added_is_target_plus_demand():
     given = ask()
     strength = 0.06 * 1.08e6 * 70.90 / 74.439  # mg/L
     assert given.volume == pytest.approx(sum(vessel.volume for vessel in given.vessels), rel=1e-14)
@@ -130,7 +130,7 @@ def test_strengths_by_weight_and_by_trade_percent_agree():
     assert "density_assumed" not in codes(by_trade)
 
 
-def test_an_assumed_density_is_near_the_label_and_told():
+def test_an_assumed_density_is_near_the_label_and_gives_a_warning():
     given = ask(product={"kind": "liquid", "sodium_hypochlorite": "6 %"})
     assert given.product_density == pytest.approx(1.081, rel=0.01)
     assert "density_assumed" in codes(given)
@@ -300,7 +300,7 @@ def test_bad_rows_of_a_batch_are_kept_apart():
     assert np.isfinite(together["volume"]).tolist() == [True, False, False]
 
 
-def test_the_question_asked_again_gives_the_same_bytes():
+def test_repeating_the_question_gives_the_same_bytes():
     first = ask()
     address = urlsplit(first.question)
     query = {}
@@ -329,7 +329,7 @@ def test_hold_time_of_a_stepped_rule_is_that_of_the_step_reached():
     assert hours("0.1 kg/m3") == 10
 
 
-def test_a_hold_always_has_a_time():
+def test_there_is_always_a_hold_time():
     for rule in ("none", "maryland_26_04_04_24"):
         given = ask(rule=rule)
         assert given.hold_time == 24 * 60  # the longest of a rule read here
@@ -345,14 +345,14 @@ def test_no_county_is_the_default_for_everyone():
     assert "below_strictest_rule" in {warning.code for warning in weak.warnings}
 
 
-def test_more_chlorine_left_than_was_put_in_is_refused():
+def test_a_residual_above_the_dose_is_rejected():
     with pytest.raises(RequestRefused, match="residual"):
         ask(residual="500 mg/L")
     with pytest.raises(RequestRefused, match="flush_residual"):
         ask(flush_residual="5 mg/L")
 
 
-def test_a_hold_time_given_without_a_rule_counts():
+def test_an_entered_hold_time_is_used_without_a_rule():
     assert ask(rule="none", hold_time="12 h").ct_achieved == pytest.approx(72_000, rel=1e-12)
 
 
@@ -362,7 +362,7 @@ def test_without_a_concentration_the_rule_gives_it():
     assert given.hold_time == 1440
 
 
-def test_thiosulfate_shows_the_span_of_its_reactions():
+def test_thiosulfate_shows_the_range_of_its_reactions():
     given = ask(neutraliser="sodium_thiosulfate_pentahydrate").neutraliser
     chlorine = ask().available_chlorine_mass
     assert given.least_stoichiometric_mass / chlorine == pytest.approx(0.8751, abs=1e-4)
@@ -370,7 +370,7 @@ def test_thiosulfate_shows_the_span_of_its_reactions():
     assert given.most_stoichiometric_mass / chlorine == pytest.approx(7.0006, abs=1e-3)
 
 
-def test_peroxide_is_told_to_be_pure_without_a_handbook_amount_and_with_its_own_danger():
+def test_peroxide_is_pure_without_a_handbook_amount_and_with_its_own_caution():
     answer = ask(neutraliser="hydrogen_peroxide")
     told = {warning.code: warning.message for warning in answer.warnings}
     assert "no_handbook_amount" in told
@@ -389,12 +389,12 @@ def test_peroxide_is_told_to_be_pure_without_a_handbook_amount_and_with_its_own_
         ("michigan_325_1661", "100 mg/L", "gives 131"),
     ],
 )
-def test_a_rule_that_contradicts_itself_or_doses_otherwise_says_what_is_taken(rule, concentration, said):
+def test_a_rule_that_contradicts_itself_states_which_value_is_used(rule, concentration, said):
     answer = ask(rule=rule, free_chlorine=concentration)
     (told,) = (warning.message for warning in answer.warnings if warning.code == "rule_differs")
     assert said in told
     assert "here" in told.lower()
 
 
-def test_other_rules_have_nothing_to_settle():
+def test_other_rules_have_no_such_warning():
     assert "rule_differs" not in {warning.code for warning in ask(rule="san_bernardino_13_24_350").warnings}

@@ -1,4 +1,4 @@
-"""Vessels that hold water to be chlorinated: their volumes by hand, and what is refused and told of them."""
+"""Vessels to chlorinate: volumes by hand, errors and warnings."""
 
 from typing import get_args
 
@@ -83,7 +83,7 @@ def test_water_behind_air_gives_the_trade_table_of_drawdown(cut_in, cut_out, pub
 
 
 @given(st.floats(0.0, 5e5), st.floats(0.0, 5e5), st.floats(1e3, 1e5))
-def test_air_keeps_its_pressure_times_volume_and_more_pressure_holds_more_water(precharge, over, more):
+def test_more_pressure_compresses_the_air_and_stores_more_water(precharge, over, more):
     water = core.water_behind_air(0.2, precharge, precharge + over)
     air = 0.2 - water
     assert air * (precharge + over + 101325.0) == pytest.approx(0.2 * (precharge + 101325.0), rel=1e-12)
@@ -99,7 +99,7 @@ def test_pores_and_grains_fill_the_ring(outer, share, length, porosity):
     assert pores + grains == pytest.approx(core.annulus_volume(outer, inner, length), rel=1e-12)
 
 
-def test_a_box_and_its_refusals():
+def test_a_box_and_its_errors():
     assert core.box_volume(2.0, 3.0, 0.5) == 3.0
     for bad in (lambda: core.box_volume(0.0, 1.0, 1.0), lambda: core.pore_volume(1.0, 0.5, 1.0, 1.0),
                 lambda: core.water_behind_air(0.1, -1.0, 1.0)):  # fmt: skip
@@ -141,7 +141,7 @@ def test_housings_are_the_cylinders_their_table_names():
         ({"kind": "dead_leg", "length": "2 m"}, {("/vessels/0/bore", "required")}),
     ],
 )  # fmt: skip
-def test_refusals_point_at_what_is_wrong(vessel, expected):
+def test_errors_point_at_the_field(vessel, expected):
     assert faults(vessel) == expected
 
 
@@ -159,7 +159,7 @@ def test_refusals_point_at_what_is_wrong(vessel, expected):
         ({"kind": "dead_leg", "bore": "13 mm", "length": "2 m"}, "dead_leg"),
     ],
 )
-def test_each_warning_comes_when_it_should_and_not_otherwise(vessel, code):
+def test_each_warning_appears_only_when_it_applies(vessel, code):
     assert code in codes(ask(vessel))
     assert code not in codes(ask({"kind": "plain_volume", "volume": "80 L"}))
     assert code not in codes(ask({"kind": "pressure_tank", "volume": "80 L", "fill": "40 %"}))

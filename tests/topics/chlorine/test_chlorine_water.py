@@ -65,7 +65,7 @@ def test_each_demand_follows_from_a_balanced_reaction(row):
     assert float(row["ratio"]) >= ratio * 0.9995
 
 
-def test_named_substances_add_to_the_demand():
+def test_dissolved_substances_add_to_the_demand():
     given_ = ask(iron="1 mg/L", manganese="0.2 mg/L", sulfide="0.5 mg/L", ammonia="0.3 mg/L")
     by_hand = 2 + 0.635 + 0.2 * 1.291 + 0.5 * 8.32 + 0.3 * 10
     assert given_.chlorine_demand == pytest.approx(by_hand, rel=1e-12)
@@ -89,12 +89,12 @@ def test_named_substances_add_to_the_demand():
         ({**WATER, "alkalinity": "15 mg/L"}, "ph_high"),
     ],
 )
-def test_each_warning_comes_when_it_should_and_not_otherwise(changes, code):
+def test_each_warning_appears_only_when_it_applies(changes, code):
     assert code in codes(ask(**changes))
     assert code not in codes(ask(raw_ph="6.9", alkalinity="400 mg/L", ph_target="7"))
 
 
-def test_demand_by_substance_is_a_demand_counted():
+def test_demand_by_substance_is_included():
     assert "demand_not_counted" not in codes(ask(chlorine_demand="0 mg/L", iron="1 mg/L"))
 
 
@@ -114,11 +114,11 @@ def test_demand_by_substance_is_a_demand_counted():
         ),
     ],
 )  # fmt: skip
-def test_refusals_point_at_what_is_wrong(changes, expected):
+def test_errors_point_at_the_field(changes, expected):
     assert faults(**changes) == expected
 
 
-def test_ph_with_the_chlorine_in_it_against_phreeqc():
+def test_ph_after_the_chlorine_agrees_with_phreeqc():
     """The same water in PHREEQC with its own constants and activities: dilute, so that they hardly matter."""
     engine = PhreeqPython(database="phreeqc.dat")
     engine.ip.run_string("""
@@ -163,7 +163,7 @@ def test_chlorine_raises_ph_and_lowers_the_share_of_hypochlorous_acid(ph, alkali
     assert more.hypochlorous_acid_share < given_.hypochlorous_acid_share
 
 
-def test_a_measured_ph_comes_before_one_worked_out():
+def test_a_measured_ph_comes_before_a_calculated_one():
     given_ = ask(**WATER, ph="7.9")
     assert given_.chlorinated_ph == 7.9
     worked_out = ask(**WATER)
@@ -185,7 +185,7 @@ def test_vinegar_by_hand():
     assert "chlorine_acid" in {caution.code for caution in given_.cautions}
 
 
-def test_out_of_the_measured_temperatures_nothing_is_made_up():
+def test_no_share_is_calculated_outside_the_valid_temperatures():
     cold = ask(**WATER, water_temperature="3 degC")
     assert cold.chlorinated_ph is None
     assert cold.vinegar_volume is None
@@ -193,7 +193,7 @@ def test_out_of_the_measured_temperatures_nothing_is_made_up():
     assert "speciation_out_of_range" in codes(cold)
 
 
-def test_an_aged_product_is_dosed_by_what_is_left():
+def test_an_aged_product_is_dosed_by_its_remaining_strength():
     fresh, aged = ask(), ask(storage_time="120 d", storage_temperature="25 degC")
     alone = run(
         "chlorine/product",

@@ -1,4 +1,4 @@
-"""A contact pipe in laminar flow is no plug flow: only the T10 of its velocity profile is credited."""
+"""Laminar flow in a contact pipe is not plug flow: only the T10 of its velocity profile is credited."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def test_the_constant_is_the_tenth_percentile_of_the_parabolic_profile():
     assert pytest.approx(1.0 / slowest_of_fastest_tenth, rel=1e-4) == LAMINAR_T10
 
 
-def test_laminar_flow_is_credited_by_its_fastest_tenth():
+def test_laminar_flow_is_credited_with_its_fastest_tenth():
     given = asked(flow="5 L/min")
     (segment,) = given.segments
     assert segment.contact_time == pytest.approx(LAMINAR_T10 * segment.residence_time, rel=1e-12)

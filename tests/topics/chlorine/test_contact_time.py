@@ -1,4 +1,4 @@
-"""chlorine/contact-time and chlorine/ct-regression as a caller sees them."""
+"""Contact time and CT regressions."""
 
 import numpy as np
 import pytest
@@ -65,7 +65,7 @@ def test_the_cell_is_the_next_colder_higher_and_higher():
         ({"method": "epa_profiling", "water_temperature": "0.1 degC"}, "/water_temperature", "0.5 degC"),
     ],
 )
-def test_out_of_the_table_is_refused_with_the_nearest_value_named(changes, pointer, nearest):
+def test_values_outside_the_table_are_rejected_with_the_nearest_value(changes, pointer, nearest):
     with pytest.raises(RequestRefused) as refusal:
         ask(**changes)
     (fault,) = refusal.value.faults
@@ -91,11 +91,11 @@ def test_out_of_the_table_is_refused_with_the_nearest_value_named(changes, point
         ({"segments": []}, {("/segments", "out_of_range")}),
     ],
 )  # fmt: skip
-def test_refusals_point_at_what_is_wrong(changes, expected):
+def test_errors_point_at_the_field(changes, expected):
     assert faults(**changes) == expected
 
 
-def test_a_recalled_cell_is_told_and_a_read_one_is_not():
+def test_only_a_recalled_cell_gives_a_warning():
     assert ask().segments[0].status == "memory"
     assert "cell_from_memory" in codes(ask())
     # Read: table 1.1, pH 6, 1 mg/L.
@@ -105,7 +105,7 @@ def test_a_recalled_cell_is_told_and_a_read_one_is_not():
     assert "cell_from_memory" not in codes(read)
 
 
-def test_equations_answer_only_where_they_are_named_and_with_their_deviation():
+def test_regressions_are_used_only_on_request_and_with_their_deviation():
     plain = ask()
     assert plain.ct_required_table is None
     assert plain.deviation_from_table is None
@@ -122,7 +122,7 @@ def test_equations_answer_only_where_they_are_named_and_with_their_deviation():
     assert ask(method="epa_profiling", segments=measured("30 min")).deviation_from_table < 0
 
 
-def test_interpolation_lies_between_cells_and_is_told_to_be_below_the_guidance():
+def test_interpolation_lies_between_cells_and_warns_below_the_guidance():
     steps = ask(segments=measured("9 min"))
     linear = ask(segments=measured("9 min"), between="linear")
     table = ct_table("free_chlorine", "giardia")
@@ -136,7 +136,7 @@ def test_interpolation_lies_between_cells_and_is_told_to_be_below_the_guidance()
     assert linear.segments[0].cell.endswith("interpolated")
 
 
-def test_segments_keep_their_own_conditions():
+def test_segments_can_have_different_conditions():
     given_ = ask(
         segments=[
             {
@@ -190,7 +190,7 @@ def test_other_disinfectants():
     )
 
 
-def test_the_gap_is_closed_by_each_of_the_three_alone():
+def test_each_of_the_three_alone_meets_the_target():
     given_ = ask(log_inactivation="0.5")
     assert not given_.sufficient
     assert ask(log_inactivation="0.5", residual=f"{given_.residual_to_meet!r} mg/L").sufficient
@@ -292,7 +292,7 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, be
 # The regressions against the table.
 
 
-def test_the_regressions_are_shown_against_every_cell():
+def test_the_regressions_are_compared_with_every_cell():
     smith = run("chlorine/ct-regression", {"regression": "smith_1995"})
     assert (smith.cells, smith.cells_below) == (588, 282)
     assert smith.below == pytest.approx(48, abs=0.05)
@@ -308,7 +308,7 @@ def test_the_regressions_are_shown_against_every_cell():
         assert abs(row.mean - printed) < 0.06
 
 
-def test_the_margin_decides_what_counts_as_missed():
+def test_the_margin_decides_which_cells_are_missed():
     def missed(margin):
         return run("chlorine/ct-regression", {"regression": "smith_1995", "margin": margin}).cells_below
 

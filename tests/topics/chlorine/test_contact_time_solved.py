@@ -1,4 +1,4 @@
-"""Contact time backward: what is left out is solved, and put in again meets the target."""
+"""Contact time solved for an omitted value, which meets the target when entered."""
 
 import copy
 
@@ -110,7 +110,7 @@ def with_solved(left, answer):
 @pytest.mark.parametrize("way", WAYS)
 @settings(max_examples=10)
 @given(water=st.fixed_dictionaries(conditions))
-def test_what_was_solved_put_in_meets_the_target_exactly(way, unknown, water):
+def test_the_solution_entered_again_meets_the_target_exactly(way, unknown, water):
     left = without({**WHOLE, **water, **WAYS[way]}, unknown)
     told = []
     try:
@@ -136,7 +136,7 @@ def test_what_was_solved_put_in_meets_the_target_exactly(way, unknown, water):
     assert forward.inactivation_ratio == pytest.approx(1.0, rel=1e-9)
 
 
-def test_a_residual_solved_by_cells_says_that_it_is_the_lowest_safe_one():
+def test_a_residual_solved_by_cells_is_described_as_the_lowest_safe_one():
     left = {key: value for key, value in WHOLE.items() if key != "residual"}
     for way, told in (("cells", True), ("interpolated", False), ("smith_1995", False)):
         solved = run(PATH, {**left, **WAYS[way], "log_inactivation": "0.5"})
@@ -145,7 +145,7 @@ def test_a_residual_solved_by_cells_says_that_it_is_the_lowest_safe_one():
         assert not told or "lowest residual" in said[0].lower()
 
 
-def test_a_solved_residual_does_from_there_up_to_the_end_of_the_table():
+def test_every_residual_above_the_solution_meets_the_target_too():
     start = {**WHOLE, "residual": None, "log_inactivation": "0.5"}
     solved = run(PATH, start).residual
     for factor in (1.0, 1.001, 1.02, 1.05, 1.1, 1.3, 2.0):
@@ -154,7 +154,7 @@ def test_a_solved_residual_does_from_there_up_to_the_end_of_the_table():
     assert not run(PATH, {**start, "residual": f"{solved * 0.999!r} mg/L"}).sufficient
 
 
-def test_what_cannot_be_reached_is_refused():
+def test_an_unreachable_target_is_rejected():
     assert faults(residual=None, segments=measured("1 min")) == {("/residual", "out_of_table")}
     assert faults(flow=None, segments=[*measured("900 min"), {"kind": "pipe", "bore": "20 mm", "length": "9 m"}]) == {
         ("/flow", "not_needed")
@@ -164,7 +164,7 @@ def test_what_cannot_be_reached_is_refused():
     assert "not_needed" in codes(enough)
 
 
-def test_what_no_number_can_tell_is_refused_at_its_field():
+def test_an_overflowing_solution_is_rejected_at_its_field():
     next_to_nothing = {"kind": "tank", "baffling_factor": 5e-324}
     assert faults(segments=[next_to_nothing]) == {("/segments/0/volume", "outside_method")}
     one = [{"kind": "tank", "volume": "300 gal", "baffling": "poor"}]

@@ -164,7 +164,7 @@ def test_furthest_cells_of_the_regressions():
     assert profiling_regression(3.0, 298.15, 9.0, 0.4e-3) == pytest.approx(82.2, abs=0.05)
 
 
-def test_every_table_row_says_how_it_is_known():
+def test_every_table_row_has_its_status():
     for name in ("ct_giardia_chlorine", "ct_other", "baffling_factors"):
         for row in table(name).rows:
             assert row["status"] in {"found", "memory"}, (name, row)

@@ -1,4 +1,4 @@
-"""The whole plan: the invented sites end to end through every door, verdicts, and what would turn them."""
+"""The whole plan: the invented sites through every interface, verdicts, and what would change them."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ OWN = ("question",)
 
 
 def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
-    """What each part takes from elsewhere, written out by hand."""
+    """Shared values of each section, written out by hand."""
     temperature = request["water_temperature"]
     test = request["water_test"]
     peak = request.get("peak_flow") or {"value": answer.peak_flow, "unit": answer.units["peak_flow"]}
@@ -67,7 +67,7 @@ def plain(answer: Any) -> Any:
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_each_part_is_its_own_calculation_bit_for_bit(name: str) -> None:
+def test_each_section_equals_its_own_calculation_bit_for_bit(name: str) -> None:
     request = site(name)
     answer = run("site/plan", request)
     from_plan = shared(request, answer)
@@ -104,7 +104,7 @@ def test_verdicts_of_the_invented_sites(name: str, verdict: str, codes: list[str
     assert [reason.weight for reason in answer.reasons] == sorted(reason.weight for reason in answer.reasons)
 
 
-def test_the_shortfall_of_pressure_is_what_is_wanted_less_what_is_left() -> None:
+def test_the_shortfall_of_pressure_is_required_less_available() -> None:
     request = site("lake_cottage")
     answer = run("site/plan", {**request, "units": "si"})
     left = answer.plumbing.outlet_pressure
@@ -116,7 +116,7 @@ def test_the_shortfall_of_pressure_is_what_is_wanted_less_what_is_left() -> None
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_all_doors_give_the_same(name: str, tmp_path: Path, server: ServerProcess) -> None:
+def test_every_interface_gives_the_same_answer(name: str, tmp_path: Path, server: ServerProcess) -> None:
     request = site(name)
     expected = msgspec.to_builtins(run("site/plan", request))
     assert post("/v1/site/plan", request).json() == expected
@@ -153,12 +153,12 @@ def codes(request: dict[str, Any]) -> tuple[str, set[str]]:
     return answer.verdict, {reason.code for reason in answer.reasons if reason.weight != "look"}
 
 
-def test_lime_that_settles_on_the_sleeve_is_a_reason_to_treat_first() -> None:
+def test_scale_on_the_sleeve_is_a_reason_to_treat_first() -> None:
     hard = with_test(calcium_hardness="300 mg/L", alkalinity="300 mg/L", ph="8.2")
     assert codes(hard) == ("treat_first", {"scale_forming"})
 
 
-def test_faeces_in_the_water_are_stopped_first_and_other_coliforms_are_what_the_light_is_for() -> None:
+def test_e_coli_must_be_fixed_first_and_other_coliforms_are_left_to_uv() -> None:
     assert codes(with_test(total_coliform="9 1/100mL", e_coli="1 1/100mL")) == ("treat_first", {"e_coli_outside_limit"})
     answer = run("site/plan", with_test(total_coliform="9000 1/100mL"))
     assert answer.verdict == "go"
@@ -173,7 +173,7 @@ def test_faeces_in_the_water_are_stopped_first_and_other_coliforms_are_what_the_
         ("water_temperature", {"condensation"}, "equipment"),
     ],
 )
-def test_what_sections_share_is_named_where_it_is_missing_and_the_rest_is_judged(
+def test_a_missing_shared_value_is_named_and_the_rest_is_judged(
     taken: str, lacking: set[str], still_judged: str
 ) -> None:
     request = with_test(uvt=None) if taken == "uvt" else site("cottage")
@@ -186,7 +186,7 @@ def test_what_sections_share_is_named_where_it_is_missing_and_the_rest_is_judged
     assert run("site/plan", json.loads(json.dumps(request))).missing == answer.missing
 
 
-def test_a_wrong_value_is_told_even_beside_what_is_missing() -> None:
+def test_a_wrong_value_is_reported_beside_missing_ones() -> None:
     request = with_test(uvt=None)
     request["equipment"][1]["lamp_ageing_factor"] = "800 %"
     with pytest.raises(RequestRefused) as refused:
@@ -194,7 +194,7 @@ def test_a_wrong_value_is_told_even_beside_what_is_missing() -> None:
     assert [fault.pointer for fault in refused.value.faults] == ["/equipment/1/lamp_ageing_factor"]
 
 
-def test_no_go_rests_on_a_dose_that_is_only_an_upper_bound() -> None:
+def test_an_upper_bound_of_the_dose_never_gives_a_go() -> None:
     request = site("cottage")
     request["equipment"] = [
         {**{name: value for name, value in unit.items() if name != "rated_points"}, "uvc_output": "17 W"}
@@ -211,7 +211,7 @@ def test_no_go_rests_on_a_dose_that_is_only_an_upper_bound() -> None:
     assert named.missing == []
 
 
-def test_two_units_in_parallel_carry_twice_as_much_and_say_what_that_wants() -> None:
+def test_two_units_in_parallel_carry_twice_the_flow_with_a_warning() -> None:
     request = site("cottage")
     request["equipment"].append({**request["equipment"][1], "units_in_parallel": "2"})
     answer = run("site/plan", {**request, "peak_flow": "14 gal/min"})
@@ -225,7 +225,7 @@ def test_two_units_in_parallel_carry_twice_as_much_and_say_what_that_wants() -> 
 
 
 def moved(request: dict[str, Any], turn: Any, share: float) -> dict[str, Any]:
-    """The request with one input at its turning value times a share, or beyond none."""
+    """The request with one input at its threshold times a share."""
     value, _, unit = turn.turns_at.partition(" ")
     section, _, field = turn.input.rpartition(".")
     changed = json.loads(json.dumps(request))
@@ -238,7 +238,7 @@ def moved(request: dict[str, Any], turn: Any, share: float) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_each_turning_point_turns_the_verdict_as_it_says(name: str) -> None:
+def test_each_threshold_changes_the_verdict_as_stated(name: str) -> None:
     request = site(name)
     if name == "lake_cottage":  # as water of a deep well without faeces, so that its pressure alone decides
         request["water_test"] |= {"e_coli": "0 1/100mL", "water_source": "drilled_well"}
@@ -256,7 +256,7 @@ def test_each_turning_point_turns_the_verdict_as_it_says(name: str) -> None:
     assert turned >= (20 if name == "cottage" else 3)
 
 
-def test_a_turn_that_only_moves_the_choice_says_so() -> None:
+def test_a_threshold_that_only_changes_the_choice_is_marked() -> None:
     request = site("cottage")
     answer = run("site/plan", {**request, "peak_flow": "20 L/min"})
     assert [choice.covers_peak_flow for choice in answer.choices] == [True, True]
@@ -266,7 +266,7 @@ def test_a_turn_that_only_moves_the_choice_says_so() -> None:
     assert run("site/plan", {**request, "peak_flow": first.turns_at}).verdict == "go"
 
 
-def test_the_lowest_uvt_is_that_of_a_rated_point_or_nowhere() -> None:
+def test_the_lowest_uvt_is_that_of_a_rated_point_or_none() -> None:
     request = site("cottage")
     point = request["equipment"][1]["rated_points"][0]
     lower = {**point, "uvt": "80 %", "rated_flow": "28 L/min"}
@@ -286,7 +286,7 @@ def test_the_lowest_uvt_is_that_of_a_rated_point_or_nowhere() -> None:
     assert next(turn for turn in nowhere.turns if turn.input == "water_test.uvt").turns_at is None
 
 
-def test_a_peak_that_cannot_run_at_all_is_a_reason_and_no_refusal() -> None:
+def test_an_impossible_peak_flow_is_a_reason_and_not_an_error() -> None:
     request = site("lake_cottage")
     request["plumbing"]["inlet_pressure"] = "10 psi"
     answer = run("site/plan", {**request, "peak_flow": "40 L/min"})
@@ -296,7 +296,7 @@ def test_a_peak_that_cannot_run_at_all_is_a_reason_and_no_refusal() -> None:
     assert answer.verdict != "go"
 
 
-def test_other_sections_read_a_water_test_in_the_words_of_a_laboratory() -> None:
+def test_other_sections_read_laboratory_results() -> None:
     printed = run("site/plan", with_test(uvt=">87 %", iron="<0.1 mg/L"))
     plain = run("site/plan", with_test(uvt="87 %", iron="0.1 mg/L"))
     assert printed.choices == plain.choices
@@ -306,7 +306,7 @@ def test_other_sections_read_a_water_test_in_the_words_of_a_laboratory() -> None
     assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [("/water_test/uvt", "bound_not_usable")]
 
 
-def test_a_section_that_lacks_something_is_in_the_question_all_the_same():
+def test_an_incomplete_section_is_still_in_the_question():
     pipe = {"kind": "pipe", "length": "3 m", "material": "copper_type_l", "nominal_size": "3/4"}
     first = run("site/plan", {"plumbing": {"segments": [pipe], "inlet_pressure": "45 psi"}, "units": "us"})
     assert first.plumbing is None

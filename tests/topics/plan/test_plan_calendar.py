@@ -32,7 +32,7 @@ def test_the_calendar_is_read_back_by_another_library() -> None:
     assert max(map(len, reply.body.split(b"\r\n"))) <= 75
 
 
-def test_a_calendar_that_asks_again_gets_the_same_names() -> None:
+def test_a_reloaded_calendar_has_the_same_identifiers() -> None:
     first, again = get(upkeep_address()), get(upkeep_address())
     assert first.body == again.body
     assert get(upkeep_address(), {"if-none-match": first.headers["etag"]}).status == 304

@@ -1,4 +1,4 @@
-"""A plan from a file: faults told by line, the template, the schema."""
+"""A plan from a file: faults by line, the template, the schema."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def test_faults_of_a_file_are_told_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_faults_of_a_file_are_reported_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     text = (
         source("cottage")
         .replace('iron = "0.1 mg/L"', 'iron = "0.1 psi"')
@@ -42,7 +42,7 @@ def test_faults_of_a_file_are_told_by_line(tmp_path: Path, capsys: pytest.Captur
     assert len(wrong) == 3
 
 
-def test_a_file_that_is_no_toml_is_told_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_file_that_is_not_toml_is_reported_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     target = tmp_path / "site.toml"
     target.write_text("a = 1\nb = = 2\n", encoding="utf-8")
     assert main(["plan", str(target)]) == 2
@@ -74,7 +74,7 @@ MISTAKES = {
 
 
 @pytest.mark.parametrize("mistake", MISTAKES)
-def test_a_mistake_is_told_on_its_line_with_what_mends_it(
+def test_a_mistake_is_reported_on_its_line_with_the_fix(
     mistake: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     right, wrong, at_fault, told = MISTAKES[mistake]
@@ -99,7 +99,7 @@ def test_a_mistake_is_told_on_its_line_with_what_mends_it(
         ('"energy_price": "0.18"', '"energy_price": "0.18",', 1, "no comma"),
     ],
 )
-def test_mistakes_in_json_are_told_on_their_lines_too(
+def test_mistakes_in_json_are_reported_by_line(
     right: str, wrong: str, behind: int, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     text = json.dumps(site("cottage"), indent=1)
@@ -113,7 +113,7 @@ def test_mistakes_in_json_are_told_on_their_lines_too(
     assert f"site.JSON:{line}: " in said
 
 
-def test_a_file_in_another_language_or_encoding_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_file_in_another_language_or_encoding_is_reported(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     target = tmp_path / "site.json"
     target.write_text(source("cottage"), encoding="utf-8")
     assert main(["plan", str(target)]) == 2
@@ -185,18 +185,18 @@ p = ""
     assert {place: found[place] for place in wanted} == wanted
 
 
-def test_a_plan_is_told_in_the_words_of_its_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_terminal_uses_the_words_of_the_page(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["plan", "--scenario", "lake_cottage", "--json", str(tmp_path / "plan.json")]) == 0
     told = capsys.readouterr().out
-    assert told.startswith("Verdict: Treat or mend first. ")
-    assert "To be done first: Surface water carries parasites" in told
+    assert told.startswith("Verdict: Fix before installing. ")
+    assert "Fix first: Surface water carries parasites" in told
     assert "(short by 12 in 100 mL)" in " ".join(told.split())
     assert "Not given: chlorination. Not assessed without it: how much hypochlorite" in " ".join(told.split())
     assert max(map(len, told.splitlines())) <= 100
     assert not re.search(r"fix_first|treat_first|1/100mL", told)
 
 
-def test_the_template_runs_as_it_stands_and_agrees_with_the_schema(
+def test_the_template_runs_unchanged_and_agrees_with_the_schema(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     target = tmp_path / "site.toml"
@@ -215,7 +215,7 @@ def test_the_template_runs_as_it_stands_and_agrees_with_the_schema(
     assert [list(error.instance_path) for error in checker.iter_errors(request)] == [["water_test"]]
 
 
-def test_every_commented_field_of_the_template_is_one_that_a_plan_takes() -> None:
+def test_every_commented_field_of_the_template_is_valid() -> None:
     sections = tomllib.loads(re.sub(r"(?m)^# ([a-z_]+) = ", r"\1 = ", template()))
     with pytest.raises(RequestRefused) as refused:
         run("site/plan", {**sections, "clearence": {}})

@@ -1,4 +1,4 @@
-"""The page of a plan: what it holds, how it is read aloud, and what its PDF looks like."""
+"""The page of a plan: contents, accessibility and PDF."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def squeezed(text: str) -> str:
 
 
 @pytest.mark.parametrize("name", SITES)
-def test_the_page_holds_verdict_and_every_caution(name: str) -> None:
+def test_the_page_shows_the_verdict_and_every_caution(name: str) -> None:
     answer = run("site/plan", site(name))
     reader = Reader(page_html(answer).decode())
     pdf = PdfReader(io.BytesIO(page_pdf(answer)))
@@ -60,7 +60,7 @@ def test_the_page_holds_verdict_and_every_caution(name: str) -> None:
     assert reader.said.index("Verdict:") < reader.said.index("Dangersinthiswork") < reader.said.index("Reasons")
 
 
-def test_the_page_can_be_read_aloud_and_runs_nothing() -> None:
+def test_the_page_is_accessible_and_runs_no_script() -> None:
     page = page_html(run("site/plan", site("cottage"))).decode()
     tags = Reader(page).tags
     names = [tag for tag, _ in tags]
@@ -80,7 +80,7 @@ def test_the_page_can_be_read_aloud_and_runs_nothing() -> None:
     assert {attrs["for"] for tag, attrs in tags if tag == "label"} == boxes
 
 
-def test_the_pdf_is_tagged_on_the_paper_asked_and_always_the_same() -> None:
+def test_the_pdf_is_tagged_on_the_chosen_paper_and_reproducible() -> None:
     address = f"{run('site/plan', site('cottage')).question}&format=pdf"
     for query, size in (("", (595, 842)), ("&paper=letter", (612, 792))):
         reply = get(address + query)
@@ -101,7 +101,7 @@ def test_the_page_comes_with_a_strict_policy() -> None:
     assert "script-src" not in policy
 
 
-def test_what_a_caller_wrote_is_text_on_the_page() -> None:
+def test_text_from_the_request_is_escaped_on_the_page() -> None:
     answer = run("site/plan", site("cottage"))
     hostile = '#panic("x") $ <script>alert(1)</script> *_@'
     answer.reasons = [msgspec.structs.replace(run("site/plan", site("iron_well")).reasons[0], message=hostile)]
@@ -118,7 +118,7 @@ def test_the_train_is_drawn_to_scale_as_svg() -> None:
     assert post("/v1/site/clearance?format=png", request).status == 406
 
 
-def test_amounts_of_chlorine_are_rounded_to_the_safe_side_in_units_a_person_reads() -> None:
+def test_amounts_of_chlorine_are_rounded_to_the_safe_side_in_readable_units() -> None:
     answer = run("site/plan", site("cottage"))
     page = page_html(answer).decode()
     shown, unit = re.search(r"Flush volume</th><td>([0-9.,]+) ([^<]+)</td>", page).groups()

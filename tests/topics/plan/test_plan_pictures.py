@@ -1,4 +1,4 @@
-"""The plan's PDF as it looks: each page turned into a picture, its ink measured."""
+"""The look of the plan's PDF: each page as a picture, with its ink measured."""
 
 from __future__ import annotations
 

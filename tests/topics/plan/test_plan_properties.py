@@ -1,4 +1,4 @@
-"""What must hold of every plan: worse water, more demand, another order."""
+"""Properties of every plan: worse water, more demand, another order."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A plan built from typed parts, with one input changed to compare: the same through every door."""
+"""A plan built from typed sections, with one input changed: the same through every interface."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ PARTS: dict[str, Any] = {
 
 @pytest.fixture(params=["here", "remote", "asyncio"])
 def door(request: pytest.FixtureRequest, server: ServerProcess) -> Door:
-    """Each way to ask a plan."""
+    """Each interface to a plan."""
 
     async def waited(parts: dict[str, Any]) -> Any:
         async with AsyncClient(server.base_url) as client:
@@ -141,7 +141,7 @@ def door(request: pytest.FixtureRequest, server: ServerProcess) -> Door:
 
 
 def written_out(value: Any) -> Any:
-    """The same parts as plain data, what a plan shares left out."""
+    """The same sections as plain data, without the shared values."""
     if isinstance(value, Quantity):
         return {"value": value.value, "unit": value.unit}
     if isinstance(value, msgspec.Struct):
@@ -155,7 +155,7 @@ def written_out(value: Any) -> Any:
     return value
 
 
-def test_typed_parts_answer_as_plain_data_does(door: Door) -> None:
+def test_typed_sections_answer_like_plain_data(door: Door) -> None:
     plain = {name: written_out(part) for name, part in PARTS.items()}
     assert isinstance(plain["water_test"], dict)
     assert "uvt" not in plain["equipment"][0]
@@ -178,13 +178,13 @@ def test_one_input_is_changed_to_compare(door: Door) -> None:
     assert two.derated_flow == 2.0 * one.derated_flow
 
 
-def test_a_part_may_keep_a_value_of_its_own(door: Door) -> None:
+def test_a_section_can_override_a_shared_value(door: Door) -> None:
     own = door({**PARTS, "equipment": [replace(UNIT, uvt="80 %")]})
     assert own.equipment[0].inputs["uvt"] == 0.8
     assert own.water_test.parameters[0].value == pytest.approx(87.0)
 
 
-def test_typed_parts_and_sites_of_files_mix(door: Door) -> None:
+def test_typed_sections_and_plan_files_can_be_mixed(door: Door) -> None:
     request = site("cottage")
     unit = {**request["equipment"][1], "rated_points": [POINT]}
     changed = door({**request, "equipment": [unit], "chlorination": WELL})

@@ -1,4 +1,4 @@
-"""site/commissioning as a caller sees it: order, amounts of its own calculations, what is left out, refusals."""
+"""Start-up checklist: order, amounts, omitted steps, errors."""
 
 import pytest
 
@@ -9,7 +9,7 @@ from dosewright.engine.run import run
 EXAMPLE = dict(find("site/commissioning").example)
 
 
-def test_each_step_comes_after_what_it_waits_for() -> None:
+def test_each_step_comes_after_the_step_it_depends_on() -> None:
     seen: set[str] = set()
     for step in run("site/commissioning", {**EXAMPLE, "discharge_neutralised": True}).steps:
         assert step.waits_for is None or step.waits_for in seen
@@ -29,7 +29,7 @@ def test_each_step_comes_after_what_it_waits_for() -> None:
     } <= seen
 
 
-def test_amounts_are_those_of_the_chlorination_bit_for_bit() -> None:
+def test_amounts_equal_the_chlorination_bit_for_bit() -> None:
     whole = run("site/commissioning", {**EXAMPLE, "units": "metric", "discharge_neutralised": True})
     alone = run("chlorine/shock", {**EXAMPLE["chlorination"], "units": "metric"})
     steps = {step.step: step for step in whole.steps}
@@ -53,13 +53,13 @@ def test_flush_times_are_volume_over_flow() -> None:
     assert answer.working_time == pytest.approx((30 + 6 + 30 + 5) / 60, rel=1e-12)
 
 
-def test_without_a_chlorination_its_steps_are_left_out_and_that_is_said() -> None:
+def test_without_a_chlorination_its_steps_are_omitted_with_a_warning() -> None:
     answer = run("site/commissioning", {"flush_flow": "10 L/min", "working_pressure": "400 kPa"})
     assert not {"chlorinate", "hold", "flush_chlorine", "neutralise", "flush_carbon"} & {s.step for s in answer.steps}
     assert "no_chlorination" in {warning.code for warning in answer.warnings}
 
 
-def test_every_caution_of_the_chlorination_and_of_the_steps_is_told_once() -> None:
+def test_every_caution_of_the_chlorination_and_of_the_steps_appears_once() -> None:
     answer = run("site/commissioning", EXAMPLE)
     codes = [caution.code for caution in answer.cautions]
     assert len(codes) == len(set(codes))
@@ -68,13 +68,13 @@ def test_every_caution_of_the_chlorination_and_of_the_steps_is_told_once() -> No
     assert {step.caution for step in answer.steps} <= {caution.message for caution in answer.cautions}
 
 
-def test_a_question_with_a_section_asks_the_same_again() -> None:
+def test_a_question_with_a_section_repeats_the_request() -> None:
     answer = run("site/commissioning", EXAMPLE)
     assert "&chlorination.vessels=" in answer.question
     assert "chlorination.units" not in answer.question
 
 
-def test_faults_of_the_section_are_told_with_the_others() -> None:
+def test_faults_of_the_section_are_reported_with_the_others() -> None:
     wrong = {**EXAMPLE, "flush_flow": "3 m", "chlorination": {"vessels": [], "colour": "blue"}}
     with pytest.raises(RequestRefused) as refused:
         run("site/commissioning", wrong)

@@ -1,4 +1,4 @@
-"""site/clearance as a caller sees it: room by hand, every way round, fit, the drawing, a batch, refusals."""
+"""Clearance: by hand, every mounting, fit, drawing, batch, errors."""
 
 import re
 import xml.etree.ElementTree as ET
@@ -33,7 +33,7 @@ def asked(**changes):
     return run(PATH, {**CHAMBER, "pipe_height": "1.1 m", **changes})
 
 
-def test_room_by_hand():
+def test_clearance_by_hand():
     answer = asked()
     assert answer.room_to_draw == pytest.approx(1000.0)  # the sleeve of 900 mm and 100 mm for the hand
     assert asked(sleeve_length=None).room_to_draw == pytest.approx(960.0)
@@ -52,7 +52,7 @@ def test_room_by_hand():
         ("horizontal_drawn_right", 1.055, 1.145, 1.92),
     ],
 )
-def test_each_way_round(mounting, low, high, width):
+def test_each_mounting(mounting, low, high, width):
     answer = asked(mounting=mounting, ceiling_height="2.6 m", wall_width="2 m")
     assert answer.lowest_point == pytest.approx(low)
     assert answer.highest_point == pytest.approx(high)
@@ -82,7 +82,7 @@ def test_the_train_by_hand():
 
 @settings(max_examples=30)
 @given(st.permutations(TRAIN), st.floats(0.5, 2.0), st.sampled_from(["vertical_drawn_up", "horizontal_drawn_left"]))
-def test_controls_are_above_all_water_and_nothing_overlaps(devices, pipe_height, mounting):
+def test_controls_are_above_everything_with_water_and_nothing_overlaps(devices, pipe_height, mounting):
     answer = asked(devices=devices, pipe_height=f"{pipe_height} m", mounting=mounting)
     wet = [device for device in answer.devices if device.name != "controls"]
     (controls,) = (device for device in answer.devices if device.name == "controls")
@@ -94,7 +94,7 @@ def test_controls_are_above_all_water_and_nothing_overlaps(devices, pipe_height,
 
 @settings(max_examples=30)
 @given(st.floats(200, 1500), st.floats(1.0, 1.5), st.floats(0, 400))
-def test_a_longer_lamp_or_more_room_for_the_hand_never_takes_less(lamp, longer, hand):
+def test_a_longer_lamp_or_more_hand_clearance_never_needs_less_space(lamp, longer, hand):
     base = {"sleeve_length": None, "chamber_length": "1600 mm"}
     one = asked(**base, lamp_length=f"{lamp} mm", hand_room=f"{hand} mm")
     other = asked(**base, lamp_length=f"{lamp * longer} mm", hand_room=f"{hand + 1} mm")
@@ -106,7 +106,7 @@ def shapes(drawing):
     return ET.fromstring(drawing)  # noqa: S314 - our own drawing
 
 
-def test_the_drawing_is_to_scale_and_told_in_words():
+def test_the_drawing_is_to_scale_and_described_in_words():
     answer = asked(devices=TRAIN, ceiling_height="2.6 m", draw=True)
     root = shapes(answer.drawing)
     assert root.get("role") == "img"
@@ -135,7 +135,7 @@ def test_the_drawing_is_to_scale_and_told_in_words():
     st.lists(st.sampled_from(TRAIN), max_size=6).filter(lambda devices: devices.count(CONTROLS) <= 3),
     st.none() | st.floats(1.0, 4.0),
 )
-def test_all_that_is_drawn_lies_on_the_sheet_in_grey(mounting, pipe_height, devices, ceiling):
+def test_everything_is_drawn_inside_the_sheet_in_grey(mounting, pipe_height, devices, ceiling):
     more = {"devices": devices or None, "ceiling_height": ceiling and f"{ceiling} m", "pipe_height": f"{pipe_height} m"}
     drawing = asked(mounting=mounting, draw=True, **more).drawing
     root = shapes(drawing)
@@ -151,13 +151,13 @@ def test_all_that_is_drawn_lies_on_the_sheet_in_grey(mounting, pipe_height, devi
         assert len(set(colour)) == 1 or (len(colour) == 6 and colour[:2] == colour[2:4] == colour[4:])
 
 
-def test_no_drawing_unless_asked_and_the_same_in_any_unit():
+def test_no_drawing_unless_requested_and_the_same_in_any_unit():
     assert asked().drawing is None
     metric = asked(devices=TRAIN, draw=True, units="metric").drawing
     assert asked(devices=TRAIN, draw=True, units="us").drawing == metric
 
 
-def test_a_batch_is_its_single_calls_drawings_too():
+def test_a_batch_equals_single_calls_including_drawings():
     lengths = ["860 mm", "400 mm", "1200 mm"]
     heights = ["1.1 m", "1.5 m", "0.7 m"]
     fixed = {"devices": TRAIN, "draw": True, "ceiling_height": "2.4 m"}
@@ -190,7 +190,7 @@ def test_refusals(changes, fault):
 @pytest.mark.parametrize(
     ("mounting", "code"), [("vertical_drawn_down", "lamp_plug_below"), ("horizontal_drawn_left", "air_in_chamber")]
 )
-def test_what_a_mounting_brings_with_it(mounting, code):
+def test_each_mounting_has_its_warning(mounting, code):
     answer = asked(mounting=mounting)
     assert code in codes(answer)
     assert {"glass_parts", "controls_above_plumbing", "lamp_mercury"} <= {entry.code for entry in answer.cautions}
@@ -199,7 +199,7 @@ def test_what_a_mounting_brings_with_it(mounting, code):
 @pytest.mark.parametrize(
     "changes", [{"sleeve_length": "90 mm"}, {"sleeve_length": "1.4 m"}, {"chamber_length": "500 mm"}]
 )
-def test_lengths_that_do_not_belong_to_one_unit_are_told(changes):
+def test_lengths_that_do_not_belong_to_one_unit_give_a_warning(changes):
     assert "lengths_disagree" in codes(asked(**changes))
     assert "lengths_disagree" not in codes(asked())
     assert "lengths_disagree" not in codes(asked(sleeve_length="1000 mm", chamber_length="800 mm"))

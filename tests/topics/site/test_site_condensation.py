@@ -1,4 +1,4 @@
-"""site/condensation as a caller sees it: surfaces, what stops the sweating, properties, refusals."""
+"""Condensation: surfaces, insulation, properties, errors."""
 
 from typing import get_args
 
@@ -39,7 +39,7 @@ def test_bare_cold_pipe_and_chamber_sweat():
     assert {"controls_above_plumbing", "mould_from_damp"} <= {caution.code for caution in answer.cautions}
 
 
-def test_the_insulation_told_keeps_the_margin_and_less_does_not():
+def test_the_insulation_returned_keeps_the_margin_and_less_does_not():
     for surface in (PIPE, CHAMBER):
         need = asked(surface).surfaces[0].insulation_thickness_needed
         (enough,) = asked({**surface, "insulation_thickness": f"{need * 1.0001!r} mm"}).surfaces
@@ -51,7 +51,7 @@ def test_the_insulation_told_keeps_the_margin_and_less_does_not():
         assert enough.surface_temperature == pytest.approx(asked().dew_point + margin, abs=1e-3)
 
 
-def test_close_to_the_dew_point_is_told():
+def test_a_surface_close_to_the_dew_point_gives_a_warning():
     need = asked(PIPE, margin="0 K").surfaces[0].insulation_thickness_needed
     answer = asked({**PIPE, "insulation_thickness": f"{need * 1.01!r} mm"})
     assert answer.surfaces[0].sweats is False
@@ -60,33 +60,33 @@ def test_close_to_the_dew_point_is_told():
     assert "margin_small" not in codes(asked(margin="0.75 degF"))
 
 
-def test_water_warmer_than_the_dew_point_needs_nothing():
+def test_water_warmer_than_the_dew_point_needs_no_insulation():
     answer = asked(water_temperature="20 degC")
     assert answer.sweats is False
     assert answer.surfaces[0].insulation_thickness_needed == 0.0
     assert asked(water_temperature="30 degC").highest_humidity is None
 
 
-def test_saturated_air_cannot_be_insulated_against():
+def test_no_insulation_is_enough_in_saturated_air():
     answer = asked(relative_humidity="99 %")
     assert answer.surfaces[0].insulation_thickness_needed is None
     assert "no_insulation_enough" in codes(answer)
 
 
-def test_the_highest_humidity_is_the_brink():
+def test_a_bare_surface_sweats_just_above_the_highest_humidity():
     limit = asked().highest_humidity
     assert asked(relative_humidity=f"{limit * 0.999!r} %").sweats is False
     assert asked(relative_humidity=f"{limit * 1.001!r} %").sweats is True
 
 
-def test_a_lower_emittance_or_standing_upright_needs_more():
+def test_a_lower_emittance_or_an_upright_surface_needs_more_insulation():
     plain = asked(CHAMBER).surfaces[0].insulation_thickness_needed
     assert asked(CHAMBER, emittance="10 %").surfaces[0].insulation_thickness_needed > plain
     lying = asked({**CHAMBER, "height": None}).surfaces[0].insulation_thickness_needed
     assert plain > lying
 
 
-def test_a_film_given_is_used():
+def test_an_entered_film_coefficient_is_used():
     wanted = asked().dew_point + 0.75 / 1.8
     r, k, h = 22.225e-3 / 2, 0.036, 8.0
     need = asked(film_coefficient="8 W/(m2.K)", insulation_conductivity="0.036 W/(m.K)")
@@ -152,7 +152,7 @@ def test_names_are_those_of_the_table():
         assert insulation_materials()[row["material"]].conductivity == pytest.approx(expected, rel=1e-6)
 
 
-def test_air_too_dry_to_name_a_wanted_temperature_needs_nothing():
+def test_air_too_dry_for_a_dew_point_needs_no_insulation():
     # The dew point lies far below any temperature at which the film beside the pipe is known; the water is warmer.
     answer = asked(PIPE, CHAMBER, air_temperature="-20 degC", relative_humidity="1 %")
     assert answer.dew_point < -50.0

@@ -1,4 +1,4 @@
-"""site/water-check as a caller sees it: limits, verdict, train, scaling, and what must hold whatever the water."""
+"""Water check: limits, verdict, train, scaling, and properties of every water."""
 
 import json
 import re
@@ -81,7 +81,7 @@ def test_good_water_is_ok():
         ("hydrogen_sulfide", "1 mg/L", 0.95, "oxidising_filter"),
     ],
 )
-def test_what_fails_by_how_much_and_what_treats_it(name, value, by, stage):
+def test_a_result_outside_its_limit_names_excess_and_treatment(name, value, by, stage):
     answer = asked(**{name: value})
     entry = parameter(answer, name)
     assert answer.verdict == "treat_first"
@@ -100,7 +100,7 @@ def test_what_fails_by_how_much_and_what_treats_it(name, value, by, stage):
         ("ph", 9.8),
     ],
 )
-def test_beyond_common_stages_is_unsuitable(name, value):
+def test_water_beyond_household_treatment_is_unsuitable(name, value):
     answer = asked(**{name: value})
     assert answer.verdict == "unsuitable"
     assert parameter(answer, name).treatment == "specialist"
@@ -124,7 +124,7 @@ def test_a_limit_itself_is_within_in_any_unit(name):
     assert parameter(asked(hardness={"value": 7 * 17.118061, "unit": "mg/L"}), "hardness").within is True
 
 
-def test_bacteria_are_what_the_light_is_for():
+def test_coliforms_alone_do_not_change_the_verdict():
     answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
     assert answer.verdict == "treat_first"
     assert asked(total_coliform="20 CFU/100mL").verdict == "ok"
@@ -135,7 +135,7 @@ def test_bacteria_are_what_the_light_is_for():
     assert asked(e_coli=None, total_coliform=None).bacteria_found is None
 
 
-def test_nitrate_is_treated_at_the_tap_and_leaves_the_light_to_its_own_verdict():
+def test_nitrate_is_treated_at_the_tap_and_does_not_change_the_uv_verdict():
     answer = asked(nitrate_nitrogen="15 mg/L")
     assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
     assert parameter(answer, "nitrate_nitrogen").treatment == "tap_reverse_osmosis"
@@ -155,7 +155,7 @@ def test_what_was_not_tested_is_named(name):
     assert answer.verdict == ("incomplete" if missing.needed else "ok")
 
 
-def test_coliforms_without_a_test_for_e_coli_leave_the_verdict_open():
+def test_coliforms_without_an_e_coli_test_make_the_verdict_incomplete():
     assert asked(total_coliform="20 CFU/100mL", e_coli=None).verdict == "incomplete"
 
 
@@ -172,7 +172,7 @@ def test_e_coli_in_a_drilled_well_needs_no_cyst_filter():
     assert "cyst_filter_needed" not in codes(answer)
 
 
-def test_where_the_water_comes_from_is_wanted_and_never_assumed():
+def test_the_source_of_the_water_is_required_and_never_assumed():
     answer = asked(water_source=None)
     assert (answer.verdict, answer.complete) == ("incomplete", False)
     assert ("source_not_told", "water_source") in {(warning.code, warning.field) for warning in answer.warnings}
@@ -189,7 +189,7 @@ def test_where_the_water_comes_from_is_wanted_and_never_assumed():
         ("rainwater", "treat_first", "rainwater", ["sediment_filter"]),
     ],
 )
-def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, code, stages):
+def test_clear_water_can_contain_what_no_bacteria_test_shows(source, verdict, code, stages):
     answer = asked(water_source=source)
     assert sorted(needed(answer)) == sorted(["fine_filter", "ultraviolet", *stages])
     assert answer.verdict == verdict
@@ -199,7 +199,7 @@ def test_clear_water_that_may_hold_what_no_bacteria_test_shows(source, verdict, 
     assert asked(water_source=source, nitrate_nitrogen="15 mg/L").verdict == asked(nitrate_nitrogen="15 mg/L").verdict
 
 
-def test_surface_water_is_told_what_viruses_want():
+def test_the_surface_water_warning_names_the_doses_against_viruses():
     """40 CFR 141.70(a): 99.9 % of Giardia, 99.99 % of viruses; 141.720(d)(1): 0.5 log at 39, 4 log at 186 mJ/cm2."""
     (told,) = (
         warning.message for warning in asked(water_source="surface_water").warnings if warning.code == "surface_water"
@@ -220,7 +220,7 @@ def test_a_missing_test_hides_no_failure():
     assert asked(uvt=None, iron="2 mg/L").verdict == "treat_first"
 
 
-def test_the_train_is_in_order_with_light_last_and_carbon_ahead_of_it():
+def test_the_train_is_in_order_with_carbon_ahead_of_uv():
     answer = asked(
         water_source="surface_water",
         uvt="60 %",
@@ -262,14 +262,14 @@ SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_tempera
         ("total_dissolved_solids", "total dissolved solids"),
     ],
 )
-def test_the_index_is_withheld_without_an_input(left_out, named):
+def test_there_is_no_index_without_an_input(left_out, named):
     answer = asked(**{**SCALE, left_out: None})
     assert answer.langelier_index is answer.ryznar_index is answer.saturation_ph is answer.scaling is None
     (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_judged")
-    assert warning.message == f"No scaling index without {named}."
+    assert warning.message == f"No scaling index: enter {named}."
 
 
-def test_a_warm_sleeve_scales_sooner_and_wants_a_softener():
+def test_a_warm_sleeve_scales_sooner_and_needs_a_softener():
     cold = asked(**SCALE, total_dissolved_solids="320 mg/L")
     assert cold.scaling == "scale_dissolving"
     assert "sleeve_temperature_not_given" in codes(cold)
@@ -306,7 +306,7 @@ def test_worse_water_never_improves_the_verdict(data):
 
 
 @given(st.floats(0, 14), st.floats(0, 14))
-def test_ph_farther_out_never_improves_the_verdict(one, other):
+def test_ph_further_outside_never_improves_the_verdict(one, other):
     for side in (lambda x: max(0.0, 6.5 - x), lambda x: max(0.0, x - 9.5)):
         near, far = sorted((one, other), key=side)
         if side(far) > 0.0 and (near < 8.0) is (far < 8.0):
@@ -349,7 +349,7 @@ def test_refusals():
         assert [(entry.pointer, entry.code) for entry in refusal.value.faults] == [fault]
 
 
-def test_tables_hang_together():
+def test_tables_are_consistent():
     fields = set(find(PATH).request.__struct_fields__)
     assert set(water_limits()) <= fields
     stages = {*treatment_train(), "specialist"}
@@ -372,7 +372,7 @@ def test_tables_hang_together():
         ({"hardness": "12 gpg"}, {"total_dissolved_solids": "150 mg/L"}),
     ],
 )
-def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
+def test_a_part_above_its_whole_gives_a_warning(part, whole):
     (field,), (all_of_it,) = part, whole
     told = [warning for warning in run(PATH, {**part, **whole}).warnings if warning.code == "results_disagree"]
     assert [warning.field for warning in told] == [field]
@@ -381,13 +381,13 @@ def test_more_of_a_part_than_of_its_whole_is_told(part, whole):
     assert "results_disagree" not in codes(run(PATH, {**part, **enough}))
 
 
-def test_what_was_not_tested_is_told_in_words():
+def test_a_missing_test_is_described_in_words():
     told = [warning.message for warning in run(PATH, {"iron": "1 mg/L"}).warnings]
-    assert "Not tested: pH. Whether the water attacks metal or lays scale cannot be judged." in told
+    assert "Not tested: pH. This test shows whether the water corrodes metal or forms scale." in told
 
 
 @pytest.mark.parametrize("name", ["lead", "copper", "arsenic", "fluoride", "uranium"])
-def test_a_chemical_above_its_limit_is_no_go_and_boiling_does_not_help(name):
+def test_a_chemical_above_its_limit_is_not_ok_and_boiling_does_not_help(name):
     limit = water_limits()[name].upper
     answer = asked(**{name: f"{1.5 * limit!r} mg/L"})
     assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
@@ -396,7 +396,7 @@ def test_a_chemical_above_its_limit_is_no_go_and_boiling_does_not_help(name):
     assert "tap_reverse_osmosis" in needed(answer)
 
 
-def test_what_is_close_to_a_limit_is_pointed_out():
+def test_a_result_close_to_its_limit_gives_a_warning():
     close = asked(iron="0.29 mg/L", uvt="77 %", ph=6.6)
     assert {one.field for one in close.warnings if one.code == "close_to_limit"} == {"iron", "uvt", "ph"}
     assert "close_to_limit" not in codes(asked())
@@ -411,7 +411,7 @@ def test_soft_and_acidic_water_mentions_lead_and_copper():
     assert "lead_and_copper" not in codes(asked(hardness=None, ph=7.4))
 
 
-def test_much_sulfate_is_not_for_infants():
+def test_high_sulfate_is_not_for_infants():
     assert "sulfate_infants" in codes(asked(sulfate="450 mg/L"))
     assert "sulfate_infants" not in codes(asked(sulfate="300 mg/L"))
 
@@ -477,7 +477,7 @@ UNUSABLE = [
 
 
 @pytest.mark.parametrize(("name", "printed", "code"), UNUSABLE)
-def test_a_bound_that_shows_no_safe_value_is_refused(name, printed, code):
+def test_a_bound_that_shows_no_safe_value_is_rejected(name, printed, code):
     with pytest.raises(RequestRefused) as refusal:
         asked(**{name: printed})
     assert [(fault.pointer, fault.code) for fault in refusal.value.faults] == [(f"/{name}", code)]
@@ -490,11 +490,11 @@ def test_a_bound_in_a_batch_leaves_its_row_without_a_verdict(name, printed, code
     assert batch["verdict"] == ["ok", None]
 
 
-def test_a_bound_that_counts_as_its_figure_says_so():
-    assert asked(lead="<0.001 mg/L").defaults["lead"].startswith("<0.001 mg/L counts as 0.001 mg/L")
+def test_a_bound_taken_as_its_value_is_listed_in_defaults():
+    assert asked(lead="<0.001 mg/L").defaults["lead"].startswith("<0.001 mg/L is taken as 0.001 mg/L")
 
 
 @pytest.mark.parametrize("nonsense", ["lots", "<", "> many", "TNTC TNTC"])
-def test_a_result_that_says_nothing_is_refused(nonsense):
+def test_a_meaningless_result_is_rejected(nonsense):
     with pytest.raises(RequestRefused):
         asked(total_coliform=nonsense)

@@ -1,4 +1,4 @@
-"""site/upkeep as a caller sees it: days by hand, whichever comes first, ageing, costs, refusals."""
+"""Upkeep: days by hand, whichever comes first, ageing, costs, errors."""
 
 import datetime as dt
 
@@ -25,7 +25,7 @@ def test_the_lamp_is_changed_by_days_or_by_hours_whichever_comes_first() -> None
     assert [event.day for event in by_hours.events if event.task == "change_lamp"] == ["2026-07-20"]
 
 
-def test_a_lamp_lit_half_the_day_lasts_twice_as_long_by_hours() -> None:
+def test_a_lamp_on_for_half_the_day_lasts_twice_as_long_by_hours() -> None:
     half = {**PLAIN, "lamp_life": "2400 h", "lamp_hours_per_day": "12 h"}
     assert days(half, "change_lamp") == ["2026-07-20"]
 
@@ -66,14 +66,14 @@ def test_carbon_by_bed_volumes() -> None:
 @pytest.mark.parametrize(
     ("iron", "interval"), [("0.1 mg/L", 365.0), ("0.15 mg/L", 365.0), ("0.2 mg/L", 180.0), ("0.31 mg/L", 90.0)]
 )
-def test_the_sleeve_is_cleaned_the_oftener_the_more_deposits(iron: str, interval: float) -> None:
+def test_more_deposits_need_more_frequent_sleeve_cleaning(iron: str, interval: float) -> None:
     answer = run("site/upkeep", {**PLAIN, "iron": iron, "hardness": "1 gpg", "manganese": "0.01 mg/L"})
     assert answer.sleeve_interval == interval
     assert any(basis.source == "common practice, no source" for basis in answer.basis)
     assert ("treat_first" in {warning.code for warning in answer.warnings}) == (interval == 90.0)
 
 
-def test_what_was_not_tested_is_said() -> None:
+def test_a_missing_test_gives_a_warning() -> None:
     answer = run("site/upkeep", {**PLAIN, "iron": "0.1 mg/L"})
     told = next(warning for warning in answer.warnings if warning.code == "not_tested")
     assert "hardness, manganese" in told.message
@@ -90,7 +90,7 @@ def test_the_lamp_ages_to_its_end_factor_at_the_end_of_its_life() -> None:
     assert "peak_flow_not_covered" in {warning.code for warning in short.warnings}
 
 
-def test_the_yearly_cost_is_the_sum_of_what_has_a_price() -> None:
+def test_the_yearly_cost_is_the_sum_of_everything_with_a_price() -> None:
     priced = {
         **PLAIN,
         "years": "2",
@@ -134,7 +134,7 @@ def test_refusals(change: dict[str, object], pointer: str) -> None:
     interval=st.integers(7, 700),
     installed=st.dates(dt.date(2000, 1, 1), dt.date(2090, 1, 1)),
 )
-def test_events_are_in_order_within_the_years_and_recur(
+def test_events_are_in_order_within_the_years_and_repeat(
     daily: float, years: float, interval: int, installed: dt.date
 ) -> None:
     bed = {"kind": "carbon_bed", "bed_volume": "30 L", "bed_volumes": "2000"}

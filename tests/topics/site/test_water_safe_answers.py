@@ -1,4 +1,4 @@
-"""Water that looks safe and is not: what no test shows, and the section and the whole plan of one mind."""
+"""Water that looks safe and is not; section and plan agree."""
 
 from typing import get_args
 
@@ -57,7 +57,7 @@ def asked(**changes):
 
 
 @pytest.mark.parametrize("changes", WATERS.values(), ids=WATERS.keys())
-def test_the_plan_is_of_the_water_checks_mind(changes):
+def test_the_plan_agrees_with_the_water_check(changes):
     test = water(**changes)
     equipment = [{**unit, "uvt": "90 %"} for unit in site("cottage")["equipment"]]
     whole = run("site/plan", {**site("cottage"), "water_test": test, "equipment": equipment})
@@ -67,7 +67,7 @@ def test_the_plan_is_of_the_water_checks_mind(changes):
 
 
 @pytest.mark.parametrize("name", DRINKING)
-def test_what_makes_water_unfit_to_drink_is_never_taken_as_absent(name):
+def test_an_untested_health_parameter_is_never_assumed_absent(name):
     answer = asked(**{name: None})
     assert (answer.verdict, answer.uv_verdict) == ("incomplete", "ok")
     whole = run("site/plan", {**site("cottage"), "water_test": water(**{name: None})})
@@ -76,12 +76,12 @@ def test_what_makes_water_unfit_to_drink_is_never_taken_as_absent(name):
 
 
 @pytest.mark.parametrize("name", ["uvt", "iron", "manganese", "hardness", "turbidity", "ph", "total_coliform"])
-def test_what_the_unit_depends_on_leaves_both_verdicts_open(name):
+def test_an_untested_uv_parameter_makes_both_verdicts_incomplete(name):
     answer = asked(**{name: None})
     assert (answer.verdict, answer.uv_verdict) == ("incomplete", "incomplete")
 
 
-def test_e_coli_is_needed_where_coliforms_are_found_or_not_sought():
+def test_e_coli_is_needed_if_coliforms_are_present_or_not_tested():
     def is_needed(**changes):
         return next(one.needed for one in asked(e_coli=None, **changes).not_tested if one.name == "e_coli")
 
@@ -110,7 +110,7 @@ def test_a_limit_cites_the_regulation_itself(name, limit, source):
     assert water_limits()[name].source.startswith(source)
 
 
-def test_a_ph_above_the_secondary_standard_is_said():
+def test_a_ph_above_the_secondary_standard_gives_a_warning():
     """40 CFR 143.3: 6.5 to 8.5."""
     assert "ph_above_secondary" in codes(asked(ph="8.6"))
     assert "ph_above_secondary" not in codes(asked(ph="8.5"))
@@ -123,7 +123,7 @@ LIME = {"alkalinity": "200 mg/L", "total_dissolved_solids": "300 mg/L", "hardnes
 @pytest.mark.parametrize(
     ("celsius", "offset"), [(0, 0.326), (5, 0.308), (10, 0.287), (15, 0.264), (25, 0.215), (40, 0.136), (60, 0.033)]
 )
-def test_scale_is_judged_with_what_the_chart_reads_too_low(celsius, offset):
+def test_scale_is_judged_with_the_correction_of_the_chart(celsius, offset):
     """Offsets computed from Plummer and Busenberg (1982), Geochimica et Cosmochimica Acta 46, 1011."""
     here = {**LIME, "calcium_hardness": "100 mg/L", "water_temperature": f"{celsius} degC"}
     neutral = asked(ph="7.5", **here).langelier_index
@@ -138,7 +138,7 @@ WELLS = [(1.0, 1.09, -0.012, 0.012), (0.2, 0.3, 0.0, 0.03), (2.5, 2.9, -0.06, 0.
 
 @pytest.mark.parametrize("celsius", [2, 5, 10, 15, 25, 40, 60])
 @pytest.mark.parametrize(("calcium", "dioxide", "least", "most"), WELLS)
-def test_what_the_chart_reads_too_low_is_what_phreeqc_finds(calcium, dioxide, least, most, celsius):
+def test_the_correction_of_the_chart_agrees_with_phreeqc(calcium, dioxide, least, most, celsius):
     content = {"CaCO3": calcium, "CO2": dioxide, "NaCl": 25.4 / 58.44}  # the salt that the table's waters have
     solution = PhreeqPython().add_solution_simple(content, temperature=celsius)
     hardness = f"{100.09 * calcium} mg/L"  # 2 meq of alkalinity to each mmol, by charge balance

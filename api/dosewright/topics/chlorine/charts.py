@@ -18,27 +18,27 @@ _LOWEST, _HIGHEST = 10.0, 2000.0  # of the view [mg/L]
 
 
 def holding(answer: ShockAnswer[float]) -> Chart:
-    """Hold time against concentration: the rule asked for, all others, and what was asked."""
+    """Hold time and concentration: the rule of the request, all other rules, and the values of the request."""
     rules = {name: rule for name, rule in chlorination_rules().items() if rule.hold_times is not None}
-    # Where no rule was named, the one whose title the answer gives.
+    # Without a rule in the request, the one whose title is in the answer.
     named = next((name for name, rule in rules.items() if rule.title == answer.rule), "none")
     unit = unit_of(answer, "free_chlorine", "concentration")
     milligrams = unit.to_si(answer.free_chlorine) * 1000.0
     highest = max(_HIGHEST, 1.2 * milligrams)
     lines, key, notes = _others(rules, named, highest)
-    told = f"The rule, {answer.rule}, has no published hold time here."
+    told = f"No hold time is known for the rule {answer.rule}."
     if named in rules:
         x, y = _steps(rules[named], highest)
         lines.insert(0, Line(x, y, rules[named].title, "main"))
-        told = f"The line of the rule asked for, {answer.rule}, is drawn bold."
+        told = f"The bold line is the rule {answer.rule}."
     marks = list(notes)
     if answer.hold_time is not None:
         hours = unit_of(answer, "hold_time", "time").to_si(answer.hold_time) / _HOUR
-        said = f"asked: {spoken(milligrams, 'mg/L')}, {spoken(hours, 'h')}"
+        said = f"this plan: {spoken(milligrams, 'mg/L')}, {spoken(hours, 'h')}"
         marks.append(Mark(milligrams, hours, said))
         told = f"{capitalised(said)}. {told}"
     return Chart(
-        title="Hold time against concentration, by rule",
+        title="Hold time and concentration by rule",
         description=f"{told} {_span(rules)}",
         x=Axis("free chlorine", "mg/L", low=min(_LOWEST, 0.8 * milligrams), high=highest, logarithmic=True),
         y=Axis("hold time", "h", low=0.0),
@@ -52,13 +52,13 @@ def _span(rules: Mapping[str, ChlorinationRule]) -> str:
     hours = [time / _HOUR for rule in rules.values() for time in rule.hold_times or ()]
     levels = [1000.0 * start for rule in rules.values() for start in rule.minimum_concentrations]
     return (
-        f"{len(rules)} published rules ask for {spoken(min(hours))} to {spoken(max(hours), 'h')}, "
-        f"from {spoken(min(levels))} to {spoken(max(levels), 'mg/L')} of free chlorine up."
+        f"{len(rules)} published rules require {spoken(min(hours))} to {spoken(max(hours), 'h')}, at minimum free "
+        f"chlorine of {spoken(min(levels))} to {spoken(max(levels), 'mg/L')}."
     )
 
 
 def _steps(rule: ChlorinationRule, highest: float) -> tuple[Values, Values]:
-    """Return a rule as a stair: each hold time from its concentration to the next, the last to the rule's maximum."""
+    """Return a rule as steps: each hold time from its concentration to the next, the last to the rule's maximum."""
     starts = [1000.0 * concentration for concentration in rule.minimum_concentrations]
     end = highest if rule.maximum_concentration is None else 1000.0 * rule.maximum_concentration
     edges = [*starts, max(end, starts[-1])]
@@ -70,7 +70,7 @@ def _steps(rule: ChlorinationRule, highest: float) -> tuple[Values, Values]:
 def _others(
     rules: Mapping[str, ChlorinationRule], named: str, highest: float
 ) -> tuple[list[Line], list[str], list[Mark]]:
-    """Return the other rules: thin lines, numbered where they start, and the key to the numbers."""
+    """Return the other rules: thin lines with a number at their start, and the key to the numbers."""
     lines: list[Line] = []
     key: list[str] = []
     starts: dict[tuple[float, float], list[str]] = {}
@@ -87,13 +87,13 @@ def _others(
 
 
 def speciation(answer: SpeciationAnswer[float]) -> Chart:
-    """Both forms of free chlorine over pH, with the water's point."""
+    """Both forms of free chlorine at each pH, with the point of this water."""
     inputs = answer.inputs
     ph = np.linspace(5.0, 10.0, 101) if inputs["ph"] <= 10.0 else np.linspace(5.0, 14.0, 181)
     acid = 100.0 * asked_over("chlorine/speciation", inputs, "ph", ph, "hypochlorous_acid_share")
     here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
     return Chart(
-        title="Hypochlorous acid over pH",
+        title="Hypochlorous acid and pH",
         description=f"At pH {spoken(inputs['ph'])}, {spoken(here, '%')} of the free chlorine is hypochlorous acid, "
         f"which disinfects fast; the rest is hypochlorite ion. They are equal at pH {spoken(answer.pka)}.",
         x=Axis("pH", low=5.0, high=float(ph[-1])),

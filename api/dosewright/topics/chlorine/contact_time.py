@@ -1,4 +1,4 @@
-"""CT required and achieved, and whichever of residual, flow, volume or time is left to solve."""
+"""CT required and achieved, and the residual, flow, volume or time to solve for."""
 
 from functools import reduce
 from typing import cast
@@ -9,6 +9,7 @@ from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.present.rounding import number
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 from dosewright.topics.chlorine.contact.required import (
@@ -48,10 +49,10 @@ Ask = ContactRequest[Numbers]
 _CREDITED = {"giardia": 3.0, "virus": 4.0, "cryptosporidium": 3.0}
 
 _RATIO = Basis(
-    method="inactivation ratio = sum over segments of residual x contact time / CT required; log = 3 x the ratio to "
-    "the CT for 3 log (virus: 4 log)",
+    method="inactivation ratio = sum over segments of residual x contact time / CT required; log = 3 x the ratio for "
+    "3 log (virus: 4 log)",
     source="40 CFR 141.534; for viruses the EPA manual on disinfection profiling [from memory]",
-    validity="residual at each segment's end, at the highest flow, lowest temperature and highest pH of the day",
+    validity="residual at the end of each segment, at the highest flow, lowest temperature and highest pH of the day",
 )
 
 
@@ -60,7 +61,7 @@ _RATIO = Basis(
     views=Views(page=chlorine_page),
     request=ContactRequest,
     answer=ContactAnswer,
-    summary="CT required and achieved through tanks and pipes, or the residual, flow, volume or time that is wanted",
+    summary="CT required and achieved in tanks and pipes, or the residual, flow, volume or time required",
     example={
         "organism": "giardia",
         "log_inactivation": "1",
@@ -81,12 +82,12 @@ _RATIO = Basis(
     },
 )
 def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Numbers]:
-    """Inactivation ratio of a disinfected water from its table's CT, tanks and pipes in sequence.
+    """Inactivation ratio of disinfected water from the published CT, through tanks and pipes in sequence.
 
-    One value may be left out and is solved so that the ratio is one: the residual, the flow, one tank's volume or one
-    measured stretch's time. Between cells the guidance's rule holds: the next colder temperature, the next higher pH
-    and residual; linear interpolation by name. What lies out of the table is refused. A regression answers only where
-    it is named, and then its deviation from the table is told.
+    Omit one value to solve for it at a ratio of 1: the residual, the flow, the volume of a tank or the time of a
+    measured section. Between cells the guidance's rule is used: the next colder temperature, the next higher pH and
+    residual; or linear interpolation on request. Values outside the table are rejected. A regression is used only on
+    request, and its deviation from the table is reported.
     """
     unknown = next(iter(unknowns_of(ask)), NOTHING)
     solved = solve(ask, unknown, notes)
@@ -139,12 +140,12 @@ def _(ask: Ask, notes: Notes) -> None:
 
 
 def _mean(required: list[Required], achieved: Numbers, ratio: Numbers) -> Numbers:
-    """Return the CT required: the one, or where segments differ, that which gives the ratio."""
+    """Return the CT required: of the one segment, or of several the value that gives the ratio."""
     return required[0].ct if len(required) == 1 else achieved / ratio
 
 
 def _guidance(ask: Ask, conditions: list[Conditions], achieved: list[Numbers]) -> Numbers | None:
-    """Return what the guidance's cells require, where another way was asked for."""
+    """Return the CT of the guidance's cells, if a regression or interpolation was requested."""
     if ask.method == "table" and ask.between == "guidance":
         return None
     cells = [guidance_ct(ask, ask.log_inactivation, at) for at in conditions]
@@ -155,14 +156,14 @@ def _guidance(ask: Ask, conditions: list[Conditions], achieved: list[Numbers]) -
 def _log_achieved(
     ask: Ask, conditions: list[Conditions], achieved: list[Numbers], ratio: Numbers, notes: Notes
 ) -> Numbers:
-    """Return the log inactivation; at least the required one where the CT suffices, and less where it does not."""
+    """Return the log inactivation; at least the required one if the CT is sufficient, and less if it is not."""
     credited = _CREDITED[ask.organism]
     whole = [required_ct(ask, credited, at) for at in conditions]
     by_whole = credited * total([ct / needed.ct for ct, needed in zip(achieved, whole, strict=True)])
     required = ask.log_inactivation
     met = ratio >= 1.0 - ROUNDING
     log = np.where(met, np.maximum(by_whole, required), np.minimum(by_whole, required * ratio))[()]
-    message = f"More than the {credited:g} log that the rule credits: report it as at least that."
+    message = f"The result is above the {credited:g} log that the rule credits. Report it as at least {credited:g} log."
     notes.warn("log_above_credit", "log_inactivation_achieved", message, when=log > credited * (1.0 + ROUNDING))
     return log
 
@@ -192,23 +193,26 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
     note_table(ask, recalled, notes)
     notes.rest_on(_RATIO)
     note_segments(ask, solved.flow, notes)
-    message = "The inactivation ratio stays below one: longer contact, more residual or less flow is wanted."
+    value = "below 1" if np.ndim(ratio) else f"{number(float(ratio), 'down')}, below the required 1"
+    message = f"The inactivation ratio is {value}. Increase the contact time or the residual, or reduce the flow."
     notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - ROUNDING)
     if ask.disinfectant == "free_chlorine" and solved.residual is not None:
         limit, source = chlorine_limit("maximum_residual")
-        message = f"More than is allowed in drinking water ({limit * 1e3:g} mg/L, {source})."
+        message = f"The residual is above the {limit * 1e3:g} mg/L allowed in drinking water ({source})."
         notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + ROUNDING))
     if unknown.name == "residual" and ask.method == "table" and ask.between == "guidance":
         message = (
-            "The lowest residual from which on every larger one in the table does too. The CT wanted steps up just "
-            "above each row, so that a smaller one may do at the top of its row while one a little above it does not."
+            "This is the lowest residual from which every larger one in the table also meets the target. The CT "
+            "required steps up just above each row, so a smaller residual at the top of its row can also meet it."
         )
         notes.warn("residual_in_steps", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
     if unknown.name == "residual" and ask.method != "table":
-        message = "The lowest residual at which the regression was compared with the table; it is more than enough."
+        message = "This is the lowest residual for which the regression is valid; it is more than enough."
         notes.warn("residual_at_lowest", "residual", message, when=ratio > 1.0 + ROUNDING)
     if ask.disinfectant == "chloramine" and ask.organism == "virus":
-        message = "This table holds where chlorine goes in before ammonia; preformed chloramine needs more."
+        message = (
+            "This table is valid only if chlorine is added before ammonia. Preformed chloramine needs a higher CT."
+        )
         notes.warn("chloramine_order", "disinfectant", message)
     notes.caution("ct_credit", "dialysis", "aquaria", "local_rules")
 
@@ -217,10 +221,10 @@ def _note_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
     if deviation is None:
         return
     message = (
-        "What was asked for requires less than the guidance's cell: a health officer will hold to the cell "
+        "The requested method requires less CT than the guidance's cell. A health officer will use the cell "
         "(ct_required_table)."
     )
     notes.warn("below_table", "deviation_from_table", message, when=deviation < -ROUNDING)
     if ask.method != "table":
-        message = "A regression stands in for the table here, since it was named; the table comes first."
+        message = "A regression is used in place of the table, as requested. The table comes first."
         notes.warn("regression_asked_for", "method", message)

@@ -1,4 +1,4 @@
-"""How the published regressions for Giardia stand to the table they were made from."""
+"""Published CT regressions for Giardia compared with the table they were fitted to."""
 
 from functools import cache
 from typing import NamedTuple
@@ -24,7 +24,7 @@ __all__ = ["ct_regression"]
 
 
 class _Deviations(NamedTuple):
-    """Regression less cell, over cell; and by how much it falls short of each cell [mg·min/L]."""
+    """Relative deviation of the regression from each cell, and its shortfall [mg·min/L]."""
 
     share: npt.NDArray[np.float64]
     shortfall: npt.NDArray[np.float64]
@@ -41,7 +41,7 @@ def _deviations(regression: RegressionChoice) -> _Deviations:
 
 
 def _missed(shortfall: npt.NDArray[np.float64], margin: Numbers) -> Numbers:
-    """Count the cells that are missed by more than a margin, for one margin or many."""
+    """Return the number of cells missed by more than a margin, for one margin or many."""
     short = np.sort(shortfall, axis=None)
     missed: Numbers = np.asarray(short.size - np.searchsorted(short, margin, side="right"), dtype=np.float64)[()]
     return missed
@@ -56,27 +56,27 @@ def _missed(shortfall: npt.NDArray[np.float64], margin: Numbers) -> Numbers:
     example={"regression": "smith_1995", "log_inactivation": "3", "margin": "0.5 mg.min/L"},
 )
 def ct_regression(ask: DeviationRequest[Numbers], notes: Notes) -> DeviationAnswer[Numbers]:
-    """Compare a regression for Giardia by free chlorine with all 588 cells of the regulation's table.
+    """Regression for Giardia by free chlorine compared with all 588 cells of the regulation's table.
 
-    One of the two published ones asks for less than the table in nearly half of its cells, by up to 11 %; the other
-    never does, and asks for up to 17 % more.
+    One of the two published regressions gives less than the table in nearly half of the cells, by up to 11 %. The
+    other never gives less, and up to 17 % more.
     """
     table = ct_table("free_chlorine", "giardia")
     share, shortfall = _deviations(ask.regression)
-    # Cells are for 3 log: a margin of fewer logs is as much wider there.
+    # Cells are for 3 log: a margin for fewer logs is wider there in proportion.
     margin = ask.margin * (float(table.logs[0]) / ask.log_inactivation)
     below = _missed(shortfall, margin)
     rest_on_regression(ask.regression, notes)
     notes.rest_on(
         Basis(
-            method="regression less cell over cell, every cell of the table at its own temperature, pH and residual",
+            method="(regression - cell) / cell, for every cell of the table at its temperature, pH and residual",
             source=table.source,
-            validity=f"of the cells, {int(table.recalled.sum())} of {table.values.size} are recalled, not read",
+            validity=f"{int(table.recalled.sum())} of {table.values.size} cells are recalled, not read",
         )
     )
-    message = "Cells of the table are recalled, not read, and so the deviations rest on recalled digits."
+    message = "Some cells of the table are recalled, not read. The deviations depend on them: check the table."
     notes.warn("cell_from_memory", "temperatures", message)
-    message = "This regression falls below the table: it is not to stand in for it."
+    message = "This regression gives less than the table in some cells. Do not use it in place of the table."
     notes.warn("below_table", "cells_below", message, when=below > 0.0)
     notes.caution("ct_credit", "local_rules")
     furthest = int(np.argmax(np.abs(share)))

@@ -31,26 +31,26 @@ _QUARTER_TEASPOON = 1.23223039843750e-6  # m³: a quarter of the teaspoon in the
 _ROUNDING = 1e-9
 
 _AMOUNT = Basis(
-    method="drops = published drops per gallon at the bleach's strength x gallons, twice that for cloudy or very cold "
+    method="drops = published drops per gallon at the bleach's strength x gallons, doubled for cloudy or very cold "
     "water, rounded up",
     source="CDC, Make Water Safe (leaflet); for 1 %: US EPA 810/F-93-002 (1993)",
     validity="plain household bleach of 1 to 9 % NaOCl; bacteria and viruses, not parasites, not chemicals; "
-    "between two published strengths, nearly the same chlorine",
+    "between two published strengths, interpolated at nearly the same chlorine",
 )
 _DROP = Basis(
     method="a drop is 0.05 mL",
     source="dropper of the United States Pharmacopeia, chapter 1101 [from memory]",
-    validity="leaflets imply 0.05 to 0.077 mL: larger drops give more chlorine",
+    validity="leaflets imply 0.05 to 0.077 mL; larger drops give more chlorine",
 )
 _WAIT = Basis(
-    method="wait 30 min; 60 min where the water is cloudy or very cold",
+    method="wait 30 min; 60 min if the water is cloudy or very cold",
     source="CDC, Make Water Safe (leaflet); Washington State Department of Health 331-115, as a utility repeats it",
     validity="very cold is below 10 degC: common practice, no source",
 )
 _BOIL = Basis(
     method="rolling boil for 1 min; 3 min above 1000 m",
     source="US EPA, Emergency Disinfection of Drinking Water (leaflet, about 2017)",
-    validity="the leaflet prints 5,000 ft (1,000 meters): the lower counts",
+    validity="the leaflet prints 5,000 ft (1,000 meters); the lower height is used",
 )
 
 
@@ -100,7 +100,7 @@ def emergency(ask: EmergencyRequest[Numbers], notes: Notes) -> EmergencyAnswer[N
 def _(ask: Ask, notes: Notes) -> None:
     weakest, strongest = emergency_rule("weakest"), emergency_rule("strongest")
     span = f"{weakest * 100:g} to {strongest * 100:g} %"
-    message = f"Published amounts are for household bleach of {span} NaOCl: use that, or boil the water."
+    message = f"Published amounts are for household bleach of {span} NaOCl. Use such bleach, or boil the water."
     beyond = np.logical_or(
         ask.bleach_strength < weakest * (1.0 - _ROUNDING), ask.bleach_strength > strongest * (1.0 + _ROUNDING)
     )
@@ -109,15 +109,16 @@ def _(ask: Ask, notes: Notes) -> None:
 
 @emergency.check("chemicals_suspected")
 def _(ask: Ask, notes: Notes) -> None:
-    message = "Neither bleach nor boiling removes chemicals: do not drink this water, and use other water."
+    message = "Neither bleach nor boiling removes chemicals. Do not drink this water; use other water."
     notes.refuse("not_applicable", "chemicals_suspected", message, when=ask.chemicals_suspected)
 
 
 def _needs_more(ask: Ask, notes: Notes) -> Any:
-    """Return whether the water is cloudy or very cold; a temperature that is not known counts as very cold."""
+    """Return whether the water is cloudy or very cold; an unknown temperature is assumed to be very cold."""
     if ask.water_temperature is None:
         message = (
-            "No water temperature was entered, so the water counts as very cold: twice the bleach and the longer wait."
+            "No water temperature: the water is assumed to be very cold, with twice the bleach and the longer wait. "
+            "Enter water_temperature."
         )
         notes.warn("temperature_not_given", "water_temperature", message)
         return True
@@ -125,7 +126,7 @@ def _needs_more(ask: Ask, notes: Notes) -> Any:
 
 
 def _bleach(ask: Ask, needs_more: Any) -> tuple[Numbers, Numbers]:
-    """Return the drops, and the same as a volume."""
+    """Return the drops, and their volume."""
     strengths, published = emergency_doses()
     factor = np.where(needs_more, emergency_rule("more_for_poor_water"), 1.0)[()]
     each = drops_per_volume(ask.bleach_strength, strengths, published)
@@ -141,7 +142,7 @@ def _available_chlorine(strength: Numbers) -> Numbers:
 
 
 def _quarter_teaspoons(bleach: Numbers) -> Numbers | None:
-    """Return quarter teaspoons rounded up, from one on: rounding up to the first would be several times too much."""
+    """Return quarter teaspoons rounded up; none below one, which would be several times too much."""
     counts = round_up_to_step(bleach / _QUARTER_TEASPOON, np.array([0.0]), np.array([1.0]))
     enough = bleach >= _QUARTER_TEASPOON * (1.0 - _ROUNDING)
     if np.ndim(enough) == 0:
@@ -151,7 +152,7 @@ def _quarter_teaspoons(bleach: Numbers) -> Numbers | None:
 
 def _boil(ask: Ask, notes: Notes) -> Numbers:
     if ask.altitude is None:
-        message = "No altitude was entered, so the longer time to boil counts."
+        message = "No altitude: the longer boiling time is used. Enter altitude for a shorter one where it applies."
         notes.warn("altitude_not_given", "altitude", message)
         return emergency_rule("boil_high")
     high = ask.altitude > emergency_rule("altitude")
@@ -167,15 +168,15 @@ def _steps(durations: dict[str, Numbers]) -> list[EmergencyStep[Numbers]]:
 
 def _note(dose: Numbers, notes: Notes) -> None:
     message = (
-        "Boil the water instead if you can: bleach does not reliably kill Cryptosporidium, Giardia and other cysts."
+        "Boil the water instead if you can. Bleach does not reliably kill Cryptosporidium, Giardia and other cysts."
     )
     notes.warn("boil_if_possible", "boil_time", message)
     message = "Bleach gets weaker with age. Use a fresh bottle, or enter its present strength (chlorine/product)."
     notes.warn("strength_falls", "bleach_strength", message)
     limit, source = chlorine_limit("maximum_residual")
     message = (
-        f"More chlorine is added than the {limit * 1e3:g} mg/L allowed in drinking water ({source}): published "
-        "emergency amounts do this. Use it only until you have other water."
+        f"The dose is above the {limit * 1e3:g} mg/L allowed in drinking water ({source}), as published emergency "
+        "amounts are. Use this water only until you have other water."
     )
     notes.warn("above_drinking_limit", "dose", message, when=dose > limit)
     notes.caution("emergency_water", "chlorine_mixing", "chlorine_handling", "dialysis", "aquaria", "local_rules")

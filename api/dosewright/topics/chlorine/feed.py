@@ -1,4 +1,4 @@
-"""Continuous feed of hypochlorite: pump setting, solution to make up, how long it lasts."""
+"""Continuous feed of hypochlorite: pump setting, solution to make up, and how long a tank lasts."""
 
 from typing import NamedTuple
 
@@ -31,17 +31,17 @@ _LOWEST_SETTING = 0.10
 _FEED = Basis(
     method="feed rate = flow x (free chlorine + demand) / available chlorine of the solution",
     source="mass balance",
-    validity="the feed pump runs only while the water does; its delivery measured at its working pressure",
+    validity="the feed pump runs only while water runs; its delivery is measured at its working pressure",
 )
 _MAKING = Basis(
     method="product for a tank = tank volume x solution strength / product strength, the rest water",
     source="mass balance",
-    validity="volumes taken as adding up; granules taken as dissolving without a volume of their own",
+    validity="assumes that volumes add up and that granules dissolve without adding volume",
 )
 
 
 class _Tank(NamedTuple):
-    """What makes up a tank of solution."""
+    """Ingredients of a tank of solution."""
 
     product_volume: Numbers | None = None
     product_mass: Numbers | None = None
@@ -69,16 +69,16 @@ class _Tank(NamedTuple):
 def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
     """Feed rate and pump setting from flow, dose and solution strength, and the solution to make up.
 
-    The setting is a share of the pump's capacity: stroke times speed. Measure the pump's delivery into a cylinder at
-    its working pressure before relying on it, and the free chlorine at a tap after.
+    The setting is a share of the pump's capacity: stroke times speed. First measure the pump's delivery into a
+    cylinder at its working pressure, then the free chlorine at a tap.
     """
     strength = strength_of(ask.product)
     note_product(ask.product, notes)
     notes.rest_on(_FEED)
     demand = demand_of(ask, notes)
     message = (
-        "No chlorine demand is counted: iron, manganese, sulfide, ammonia and organic matter take chlorine up. Measure "
-        "the free chlorine at a tap and correct the feed by it."
+        "No chlorine demand is included. Iron, manganese, sulfide, ammonia and organic matter use up chlorine. Measure "
+        "the free chlorine at a tap and correct the feed."
     )
     notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
     dose = ask.free_chlorine + demand
@@ -112,14 +112,14 @@ def _(ask: Ask, notes: Notes) -> None:
 
 @feed.check("free_chlorine", "chlorine_demand", "iron", "manganese", "sulfide", "ammonia")
 def _(ask: Ask, notes: Notes) -> None:
-    message = "Free chlorine and demand are both zero: there is nothing to feed."
+    message = "Free chlorine and demand are both 0 mg/L: there is nothing to feed. Enter free_chlorine."
     notes.refuse("contradiction", "free_chlorine", message, when=ask.free_chlorine + counted_demand(ask) <= 0.0)
 
 
 @feed.check("product", "solution_strength")
 def _(ask: Ask, notes: Notes) -> None:
     if isinstance(spelled_out(ask.product), Granules) and ask.solution_strength is None:
-        message = "Granules are fed as a solution: give the strength it is made up to."
+        message = "Granules are fed as a solution. Enter solution_strength, its available chlorine."
         notes.refuse("required", "solution_strength", message)
         return
     if ask.solution_strength is None:
@@ -127,9 +127,9 @@ def _(ask: Ask, notes: Notes) -> None:
     try:
         strength = strength_of(ask.product)
     except ValueError:
-        return  # told as a fault of the product
+        return  # reported as a fault of the product
     if isinstance(strength, LiquidStrength):
-        message = "The solution cannot be stronger than the product it is made from."
+        message = "The solution cannot be stronger than the product it is made from. Enter a lower solution_strength."
         notes.refuse("contradiction", "solution_strength", message, when=ask.solution_strength > strength.by_volume)
 
 
@@ -154,15 +154,15 @@ def _tank(ask: Ask, strength: LiquidStrength | GranuleStrength, solution: Number
 
 def _note(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
-    message = f"More free chlorine than is allowed in drinking water ({limit * 1000.0:g} mg/L, {source})."
+    message = f"Free chlorine is above the {limit * 1000.0:g} mg/L allowed in drinking water ({source}). Lower it."
     notes.warn("above_drinking_limit", "free_chlorine", message, when=ask.free_chlorine > limit)
     if setting is None or speed is None:
         return
-    message = "The pump is too small for this: make the solution stronger, or take a larger pump."
+    message = "The pump is too small: it needs more than 100 % speed. Make the solution stronger, or use a larger pump."
     notes.warn("pump_too_small", "pump_speed", message, when=speed > 1.0)
     message = (
-        "The pump would run below a tenth of its capacity, where its delivery is uncertain (common practice, no "
-        "source): make the solution weaker, or take a smaller pump."
+        "The pump is too large: below 10 % of its capacity its delivery is uncertain (common practice, no source). "
+        "Make the solution weaker, or use a smaller pump."
     )
     notes.warn("pump_too_large", "pump_setting", message, when=setting < _LOWEST_SETTING)
 

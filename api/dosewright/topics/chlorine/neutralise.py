@@ -1,4 +1,4 @@
-"""Reducing agents for chlorine, by stoichiometry and by handbook."""
+"""Reducing agents for chlorine: stoichiometric and handbook amounts."""
 
 from math import ceil
 from typing import NamedTuple
@@ -18,14 +18,14 @@ __all__ = ["caution_agents", "neutralise", "neutraliser_for"]
 _STOICHIOMETRY = Basis(
     method="agent = chlorine x molar mass of the agent / (moles of Cl2 it reduces x molar mass of Cl2)",
     source="balanced reactions; IUPAC atomic weights 2021 [from memory]",
-    validity="the reaction named; which one runs depends on pH and on what is in excess",
+    validity="the reaction named; which reaction happens depends on pH and on the excess",
 )
 _PEROXIDE = "hydrogen_peroxide"
 _SULFITES = frozenset({"sodium_sulfite", "sodium_bisulfite", "sodium_metabisulfite"})
 
 
 class _Choice(NamedTuple):
-    """The ratio to weigh out by, and what is to be said of it."""
+    """The ratio to weigh out by, and its basis."""
 
     ratio: float
     basis: Basis
@@ -39,22 +39,22 @@ def _chosen(agent: Neutraliser) -> _Choice:
     handbook = agent.handbook
     if handbook is not None:
         basis = Basis(
-            method=f"{handbook.ratio:g} g of {agent.title} for each g of chlorine in all of the water",
+            method=f"{handbook.ratio:g} g of {agent.title} per g of chlorine in all of the water",
             source=handbook.source,
-            validity="about pH 7; the chlorine left at the end where it was measured, otherwise all that was added",
+            validity="about pH 7; for the chlorine measured at the end, otherwise all that was added",
         )
         return _Choice(handbook.ratio, basis)
     surplus, source = neutraliser_surplus()
     basis = Basis(
         method=f"stoichiometric amount of {agent.title} with a surplus of {surplus * 100:g} %",
         source=source,
-        validity="no handbook ratio was read for this agent; test the water before it is let go",
+        validity="no handbook ratio was read for this agent; test the water before discharge",
     )
     return _Choice(max(_ratios(agent)) * (1.0 + surplus), basis)
 
 
 def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes: Notes) -> NeutraliserAmount[Numbers]:
-    """Return one agent's amount for a volume and what is left in it, and say what it rests on."""
+    """Return the amount of one agent for the chlorine left in a volume, and add its basis."""
     agent = neutralisers()[name]
     ratios = _ratios(agent)
     chosen = _chosen(agent)
@@ -64,7 +64,7 @@ def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes
     if name == _PEROXIDE:
         sold = peroxide_sold()
         message = (
-            f"The mass is of pure hydrogen peroxide, which is not sold: of a {sold * 100:g} % solution weigh out "
+            f"The mass is for pure hydrogen peroxide, which is not sold. Of a {sold * 100:g} % solution, weigh out "
             f"{ceil(1.0 / sold)} times as much."
         )
         notes.warn("peroxide_strength", "neutraliser.mass", message)
@@ -81,8 +81,8 @@ def _note_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
         return
     products = ", ".join(name for name, _, _ in agent.reactions)
     message = (
-        f"What {agent.title} turns into ({products}) depends on pH and excess, and so does the amount: start with "
-        "the handbook's, have more at hand, and let a chlorine test decide."
+        f"The reaction of {agent.title} (to {products}) depends on pH and excess, and so does the amount. Start with "
+        "the handbook amount, have more ready, and check with a chlorine test."
     )
     notes.warn("neutraliser_uncertain", field, message)
 
@@ -92,8 +92,8 @@ def _note_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
         return
     surplus, _ = neutraliser_surplus()
     message = (
-        f"No handbook amount for {agent.title} was found: the amount is that of its reaction and {surplus * 100:g} % "
-        "more, and nothing but a chlorine test tells whether it was enough."
+        f"There is no handbook amount for {agent.title}: the amount is that of its reaction plus {surplus * 100:g} %. "
+        "Only a chlorine test shows whether it is enough."
     )
     notes.warn("no_handbook_amount", field, message)
 
@@ -107,10 +107,10 @@ def _note_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
     example={"volume": "250 gal", "chlorine": "50 mg/L", "agent": "sodium_bisulfite", "purity": "97 %"},
 )
 def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswer[Numbers]:
-    """Mass of a reducing agent that takes up the chlorine in a volume of water.
+    """Mass of a reducing agent that neutralises the chlorine in a volume of water.
 
-    Each reaction an agent can follow and each handbook's figure stands in a line of its own, since they differ: for
-    thiosulfate eightfold. Weigh out by the handbook, and test the water before it is let go.
+    The answer has a row for each possible reaction and for each handbook, since they differ: for thiosulfate by a
+    factor of eight. Weigh out the handbook amount, and test the water before discharge.
     """
     chlorine_mass = ask.volume * ask.chlorine
     known = neutralisers()
@@ -124,12 +124,14 @@ def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswe
             _note_reactions(known[name], "amounts.mass", notes)
     if ask.agent == "all":
         message = (
-            "Thiosulfates: what they turn into depends on pH and excess, and so does the amount: start with the "
-            "handbook's, have more at hand, and let a chlorine test decide."
+            "The reactions of thiosulfates depend on pH and excess, and so does the amount. Start with the handbook "
+            "amount, have more ready, and check with a chlorine test."
         )
         notes.warn("neutraliser_uncertain", "amounts.mass", message)
     if _PEROXIDE in names:
-        message = "The amount is of pure hydrogen peroxide, which is not sold: set purity to that of the solution."
+        message = (
+            "The amount is for pure hydrogen peroxide, which is not sold. Set purity to the strength of your solution."
+        )
         notes.warn("peroxide_strength", "amounts.mass", message, when=ask.purity > 0.5)
     _note_cautions(names, notes)
     return NeutraliseAnswer(chlorine_mass=chlorine_mass, amounts=amounts)
@@ -140,7 +142,7 @@ def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: No
 
     def add(by: str, detail: str, status: str, ratio: float) -> None:
         mass = dechlorination.neutraliser_mass(ask.volume, ask.chlorine, ratio) / ask.purity
-        # A ratio is one number in all rows; an answer wants it the shape of the others.
+        # A ratio is one number for all rows; in the answer it has the shape of the masses.
         rows.append(
             AgentAmount(agent=agent.title, by=by, detail=detail, status=status, ratio=0.0 * mass + ratio, mass=mass)
         )
@@ -155,21 +157,21 @@ def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: No
         notes.rest_on(chosen.basis)
     for handbook in agent.handbooks:
         basis = Basis(
-            method=f"{handbook.ratio:g} g of {agent.title} for each g of chlorine",
+            method=f"{handbook.ratio:g} g of {agent.title} per g of chlorine",
             source=f"{handbook.source}{' [from memory]' if handbook.recalled else ''}",
             validity="about pH 7",
         )
         notes.rest_on(basis)
         lowest = min(_ratios(agent))
         message = (
-            f"A recalled handbook figure for {agent.title} lies below what the reaction needs: do not weigh out by it."
+            f"A recalled handbook figure for {agent.title} is below the amount of its reaction. Do not use that figure."
         )
         notes.warn("handbook_below_reaction", "amounts.mass", message, when=handbook.ratio < lowest)
     return rows
 
 
 def caution_agents(names: list[str], notes: Notes) -> None:
-    """Say what is dangerous in handling these agents."""
+    """Add the cautions for handling these agents."""
     notes.caution("reducing_agents")
     if not _SULFITES.isdisjoint(names):
         notes.caution("sulfite_asthma")

@@ -1,4 +1,4 @@
-"""Pages of the chlorine topic: a procedure to take along, amounts and dangers first, then steps to tick off."""
+"""Pages of the chlorine topic: a procedure for the work, dangers and amounts first, then the checklist."""
 
 from collections.abc import Iterator, Mapping
 from itertools import groupby
@@ -23,17 +23,17 @@ from dosewright.topics.chlorine.contracts.shock import ShockAnswer
 __all__ = ["SIDES", "TITLES", "chlorine_page"]
 
 TITLES: Mapping[type[Answer], str] = {
-    ShockAnswer: "Chlorinating a well and its plumbing",
-    ContactAnswer: "Contact time of a disinfected water",
-    DeviationAnswer: "A CT regression against its table",
-    EmergencyAnswer: "Making water safer with bleach in an emergency",
-    FeedAnswer: "Feeding hypochlorite",
+    ShockAnswer: "Shock chlorination of a well and its plumbing",
+    ContactAnswer: "Contact time for disinfection",
+    DeviationAnswer: "CT regression compared with its table",
+    EmergencyAnswer: "Emergency disinfection of water with bleach",
+    FeedAnswer: "Hypochlorite feed",
     NeutraliseAnswer: "Neutralising chlorine",
     ProductAnswer: "Strength of a hypochlorite product",
     RetestAnswer: "Samples after a chlorination",
     SpeciationAnswer: "Hypochlorous acid in the water",
 }
-_FEW = 5  # columns of a table that a page is wide enough for
+_FEW = 5  # columns of a table that fit on a page
 SIDES: Mapping[str, Side] = {
     **dict.fromkeys(
         (
@@ -53,7 +53,7 @@ SIDES: Mapping[str, Side] = {
         "down",
     ),
 }  # fmt: skip
-"""Sides that the values of the chlorine topic are rounded to; the others are rounded to the nearest."""
+"""Rounding sides of the values of the chlorine topic; others are rounded to the nearest."""
 
 _SOLVED: Mapping[str, Mapping[str, Side]] = {
     "residual": {"residual": "up"},
@@ -62,12 +62,12 @@ _SOLVED: Mapping[str, Mapping[str, Side]] = {
     "contact_time": {"contact_time": "up"},
 }
 _STATUS = {"found": "read", "memory": "recalled"}
-# The stage whose product a step takes.
+# The stage whose product a step uses.
 _STAGE = {"slurry_well": "well", "slurry_plumbing": "plumbing", "pour_vessels": "plumbing"}
 
 
 def chlorine_page(answer: Answer) -> Page:
-    """Return the page of an answer of the topic; every caution of it is on it.
+    """Return the page of an answer of the topic, with every caution.
 
     Raises
     ------
@@ -86,35 +86,35 @@ def _dangers(answer: Answer) -> Iterator[Block]:
 
 
 def _sides(answer: Answer) -> Mapping[str, Side]:
-    """Return the side that each value is rounded to; a value that was solved is one to be reached."""
+    """Return the rounding side of each value; a value solved for is one to be reached."""
     solved = answer.solved if isinstance(answer, ContactAnswer) else ""
     return {**SIDES, **_SOLVED.get(solved, {})}
 
 
 def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     units = answer.units
-    yield Heading("What to measure out")
+    yield Heading("Amounts to measure out")
     rows = tuple(
         (
-            {"well": "First: into the well", "plumbing": "Second: for what the house draws"}[stage.stage],
+            {"well": "First: for the well", "plumbing": "Second: for the house"}[stage.stage],
             _product(stage),
             amount(stage.slurry_water, units["stages.slurry_water"]),
             amount(stage.volume, units["stages.volume"]),
         )
         for stage in answer.stages
     )
-    yield Table("The product, stage by stage", ("Stage", "Product", "Mixed into", "For water"), rows)
+    yield Table("Product by stage", ("Stage", "Product", "Mix into", "Water treated"), rows)
     rows = tuple(
         (in_words(one.system), one.measure, amount(one.free_chlorine, units["measures.free_chlorine"]))
         for one in answer.measures
     )
-    yield Table("The same in one go", ("Measures", "Product", "Gives free chlorine"), rows)
+    yield Table("Total product, both stages together", ("Measures", "Product", "Gives free chlorine"), rows)
     yield Text(_neutraliser(answer))
     yield Heading("Steps")
     titles = {row["step"]: row["title"] for row in table("chlorination_steps").rows}
     yield Checklist(tuple(Check(titles[step.step], tuple(_step(step, answer))) for step in answer.steps))
-    yield Heading("In numbers", 3)
-    yield from _values(answer, "What it rests on, and what it gives")
+    yield Heading("Numbers", 3)
+    yield from _values(answer, "Values of the calculation")
     rows = tuple((in_words(one.kind), amount(one.volume, units["vessels.volume"])) for one in answer.vessels)
     yield Table("Water dosed", ("Vessel", "Holds"), rows)
     head = ("Rule", "Free chlorine and hold", "Source; or why it counts")
@@ -123,7 +123,7 @@ def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     yield from _values(answer.retest, "Sampling after the flush", units, "retest.")
     yield from _values(answer.discharge, "What is let go", units, "discharge.")
     rows = tuple((in_words(place.place), place.why) for place in answer.keep_out)
-    yield Table("Where it must not go", ("Place", "Why"), rows)
+    yield Table("Where chlorinated water must not go", ("Place", "Reason"), rows)
     yield Heading("Record", 3)
     yield Lines(("Done by, date, start and end of the hold, chlorine at both",
                  "First sample: date, laboratory, result", "Second sample: date, laboratory, result"))  # fmt: skip
@@ -155,7 +155,7 @@ def _neutraliser(answer: ShockAnswer[float]) -> str:
         amount(agent.most_stoichiometric_mass, units["neutraliser.most_stoichiometric_mass"], "up"),
     ]
     span = " to ".join(dict.fromkeys(ends))
-    return f"To neutralise it all afterwards: {shown} of {agent.agent}; by its reactions {span}."
+    return f"To neutralise all of it afterwards: {shown} of {agent.agent}. By its reactions: {span}."
 
 
 def _step(step: Any, answer: ShockAnswer[float]) -> Iterator[str]:
@@ -177,8 +177,8 @@ def _step(step: Any, answer: ShockAnswer[float]) -> Iterator[str]:
 
 
 def _results(answer: Answer) -> Iterator[Block]:
-    """Yield an answer's own values, its parts, and its lists as tables."""
-    yield Heading("Answer")
+    """Yield the values, parts and lists of an answer as tables."""
+    yield Heading("Results")
     yield from _values(answer, "Values")
     sides = _sides(answer)
     for field in answer_fields(type(answer)):
@@ -206,7 +206,7 @@ def _values(
             shown = _shown(field.name, value, symbols.get(at + field.name, ""), sides)
             rows.append((in_words(field.name), shown, field.doc.replace("_", " ")))
     if rows:
-        yield Table(caption, ("Value", "Amount", "What it is"), tuple(rows))
+        yield Table(caption, ("Name", "Value", "Meaning"), tuple(rows))
 
 
 def _shown(name: str, value: Any, unit: str, sides: Mapping[str, Side]) -> str:
@@ -222,7 +222,7 @@ def _shown(name: str, value: Any, unit: str, sides: Mapping[str, Side]) -> str:
 def _listed(
     items: list[msgspec.Struct], caption: str, units: Mapping[str, str], sides: Mapping[str, Side]
 ) -> Iterator[Block]:
-    """Yield a list as tables no wider than a page, the first column of each naming the row."""
+    """Yield a list as tables that fit on a page; the first column names the row."""
     if not items:
         return
     names = [field.name for field in answer_fields(type(items[0]))]
@@ -254,36 +254,34 @@ _KEPT = ("pH", "pK", "CT", "US")
 
 def _warnings(answer: Answer) -> Iterator[Block]:
     if answer.warnings:
-        yield Heading("To look at")
+        yield Heading("Warnings")
         rows = tuple((_place(one.field), one.message) for one in answer.warnings)
-        yield Table("Warnings", ("Of", "Warning"), rows)
+        yield Table("Warnings of this calculation", ("Field", "Warning"), rows)
 
 
 def _asked(answer: Answer) -> Iterator[Block]:
-    """Yield what was asked, as it was written, from the address that asks it again."""
+    """Yield the inputs as entered, from the address that repeats the calculation."""
     if answer.question is None:
         return
     given = parse_qsl(answer.question.partition("?")[2])
     names = [name for name, _ in given]
-    # Items of a list repeat their name, and are numbered as the warnings number them.
+    # Items of a list repeat their name, and are numbered as in the warnings.
     places = [f"{name}.{names[:at].count(name)}" if names.count(name) > 1 else name for at, name in enumerate(names)]
     rows = tuple(
         (_place(place), value.replace(";", "; ").replace("_", " ").replace(":", " "))
         for place, (_, value) in zip(places, given, strict=True)
     )
-    yield Heading("What was asked")
-    yield Table("As it was given", ("Input", "Value"), rows, small=True)
+    yield Heading("Inputs")
+    yield Table("Values as entered", ("Input", "Value"), rows, small=True)
 
 
 def _sources(answer: Answer) -> Iterator[Block]:
     yield Heading("Sources")
     rows = tuple(dict.fromkeys((basis.method, basis.source, basis.validity) for basis in answer.basis))
-    yield Table(
-        "Methods, where they are published, and where they hold", ("Method", "Source", "Holds for"), rows, small=True
-    )
+    yield Table("Methods, sources and validity", ("Method", "Source", "Valid for"), rows, small=True)
     if answer.defaults:
         rows = tuple((_place(name), text.replace("_", " ")) for name, text in answer.defaults.items())
-        yield Table("Usual values used where nothing was given", ("Input", "Value used"), rows, small=True)
+        yield Table("Assumed values", ("Input", "Value"), rows, small=True)
     yield Text(f"{ROUNDING} {AMOUNTS}", small=True)
 
 
@@ -292,5 +290,5 @@ def _again(answer: Answer) -> Iterator[Block]:
     if answer.question is None:
         yield Text(told, small=True)
         return
-    yield Text(f"{told} This address, behind that of a service, gives the same answer again:", small=True)
+    yield Text(f"{told} Add this to the address of a Dosewright service to get the same answer:", small=True)
     yield Text(answer.question, small=True)

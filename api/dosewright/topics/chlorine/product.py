@@ -1,4 +1,4 @@
-"""Hypochlorite products: strength on every basis, what the store leaves of it, and feeding it by a pump."""
+"""Strength of hypochlorite products on every basis, fresh and after storage."""
 
 from typing import Any
 
@@ -30,7 +30,7 @@ Ask = ProductRequest[Numbers]
 _CALCIUM = Basis(
     method="weight % Ca(OCl)2 = available chlorine x M(Ca(OCl)2) / (2 M(Cl2))",
     source="IUPAC atomic weights 2021 [from memory]",
-    validity="all of the available chlorine as Ca(OCl)2; a dihydrate weighs more",
+    validity="assumes that all available chlorine is Ca(OCl)2; a dihydrate weighs more",
 )
 
 
@@ -47,9 +47,9 @@ _CALCIUM = Basis(
     },
 )
 def product(ask: ProductRequest[Numbers], notes: Notes) -> ProductAnswer[Numbers]:
-    """Trade percent, weight percent of NaOCl, available chlorine by weight and by volume, and what storage leaves.
+    """Trade percent, weight percent of NaOCl, available chlorine by weight and by volume, and strength after storage.
 
-    The four ways of saying the strength of one product differ by up to a quarter: 12.5 trade percent is 10.8 % by
+    The four ways to express the strength of one product differ by up to a quarter: 12.5 trade percent is 10.8 % by
     weight of available chlorine and 11.3 % of NaOCl.
     """
     strength = strength_of(ask.product)
@@ -58,7 +58,7 @@ def product(ask: ProductRequest[Numbers], notes: Notes) -> ProductAnswer[Numbers
     if isinstance(strength, GranuleStrength):
         notes.rest_on(_CALCIUM)
         share = strength.by_mass * (chlorine.CALCIUM_HYPOCHLORITE / (2.0 * chlorine.CHLORINE))
-        message = "This is more available chlorine than pure Ca(OCl)2 holds: look at the label again."
+        message = "This is more available chlorine than pure Ca(OCl)2 contains. Check the label."
         notes.warn("above_pure", "calcium_hypochlorite", message, when=share > 1.0)
         return ProductAnswer(
             chlorine_concentration=None,
@@ -92,18 +92,18 @@ def _(ask: Ask, notes: Notes) -> None:
 
 
 def _with_density(strength: LiquidStrength, notes: Notes) -> LiquidStrength:
-    """Assume a density for a trade percentage, as far as published ones bear it out."""
+    """Assume a density for a trade percentage, within the range of published densities."""
     if strength.density is not None:
         return strength
     line = density_line()
     known: Any = strength.by_volume <= line.strongest
     message = (
-        f"No density is known above {line.strongest / 10.0:g} trade %: give it, and the weight percentages follow."
+        f"No density is published above {line.strongest / 10.0:g} trade %. Enter density for the weight percentages."
     )
     notes.warn("density_unknown", "density", message, when=np.logical_not(known))
     if np.ndim(known) == 0 and not known:
         return strength
-    message = "The density is assumed from the strength, within about 1 %; one off the data sheet is better."
+    message = "The density is assumed from the strength, within about 1 %. Better enter the data sheet's."
     notes.warn("density_assumed", "density", message, when=known)
     notes.rest_on(
         Basis(
@@ -122,7 +122,7 @@ def _with_density(strength: LiquidStrength, notes: Notes) -> LiquidStrength:
 
 
 def _sodium_hypochlorite(strength: LiquidStrength) -> Numbers | None:
-    # A share by weight is what 1 kg of solution in 1 m³ would hold.
+    # A share by weight equals the content of 1 kg of solution in 1 m³.
     return None if strength.by_mass is None else strength.by_mass * chlorine.HYPOCHLORITE_PER_CHLORINE
 
 

@@ -1,4 +1,4 @@
-"""Samples after a chlorination: two clear ones in a row, far enough apart and without chlorine."""
+"""Samples after a chlorination: two consecutive clear ones, far enough apart and without chlorine."""
 
 from itertools import pairwise
 from typing import Any
@@ -23,14 +23,14 @@ _COUNTS = ("clear", "not_clear", "too_early", "too_soon", "chlorinated", "chlori
 _VERDICTS = ("cleared", "sample_again", "disinfect_again", "do_not_use")
 _NOT_CLEAR = 1
 _NOT_MEASURED = 5
-# What a sample says of the water until it is cleared: the verdict's place among the names.
+
 
 _RULE = Basis(
-    method="cleared by so many clear samples in a row; one that is not clear sends back to the start, one too early, "
-    "too soon or with chlorine in it does not count",
-    source="two in a row 24 h apart: COMAR 26.04.04.30 D(1)(a); a week after the flushing: Allegany County Health "
-    "Department; chlorine in a sample: common practice, no source",
-    validity="where these rules hold; the local authority's come first",
+    method="cleared by the required number of consecutive clear samples; a sample that is not clear starts the count "
+    "again; a sample too early, too soon after another or with chlorine in it is not valid",
+    source="two consecutive samples 24 h apart: COMAR 26.04.04.30 D(1)(a); a week after the flushing: Allegany County "
+    "Health Department; chlorine in a sample: common practice, no source",
+    validity="where these rules apply; the local authority's rules come first",
 )
 
 
@@ -39,7 +39,7 @@ _RULE = Basis(
     views=Views(page=chlorine_page),
     request=RetestRequest,
     answer=RetestAnswer,
-    summary="Whether samples after a chlorination clear the water",
+    summary="Do the samples after a chlorination clear the water",
     example={
         "samples": [
             {"taken_after": "3 d", "coliform": "absent", "total_chlorine": "0.3 mg/L"},
@@ -52,10 +52,10 @@ _RULE = Basis(
     },
 )
 def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
-    """Count the clear samples in a row after a chlorination, and say what follows.
+    """Count the consecutive clear samples after a chlorination, and say what to do next.
 
-    Coliform bacteria once more mean that the cause is still there: a flaw of the well, its cap or its surroundings is
-    found and mended before the next chlorination.
+    If coliform bacteria come back, the cause is still there. Find and fix the fault in the well, its cap or its
+    surroundings before you chlorinate again.
     """
     row: Any = 0.0 * ask.clear_samples
     counted_at: Any = -np.inf
@@ -66,7 +66,7 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
         told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
     raw = _worst(ask.raw_coliform, ask.raw_e_coli)
-    if raw > 1:  # the chlorination has failed, however clear the treated water is: none of its samples counts
+    if raw > 1:  # the chlorination has failed, however clear the treated water is: no sample is valid
         row = 0.0 * row
     wanted = np.maximum(ask.clear_samples - row, 0.0)
     worst = max(raw, *(_worst(sample.coliform, sample.e_coli) for sample in ask.samples))
@@ -85,7 +85,7 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
 
 @retest.check("samples")
 def _(ask: Ask, notes: Notes) -> None:
-    message = "Samples go in the order they were taken."
+    message = "Enter the samples in the order they were taken: this one is earlier than the one before."
     for number, (earlier, later) in enumerate(pairwise(ask.samples), 1):
         with known_only():
             early = later.taken_after < earlier.taken_after
@@ -94,12 +94,12 @@ def _(ask: Ask, notes: Notes) -> None:
 
 @retest.check("clear_samples")
 def _(ask: Ask, notes: Notes) -> None:
-    message = "Give a whole number."
+    message = "clear_samples must be a whole number."
     notes.refuse("not_whole", "clear_samples", message, when=ask.clear_samples % 1.0 != 0.0, allowed="1, 2, 3 …")
 
 
 def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
-    """Return what becomes of a sample, by its place among the names; bacteria count whenever they are found."""
+    """Return the result of a sample as an index of the names; bacteria are valid whenever the sample was taken."""
     if sample.coliform != "absent" or sample.e_coli == "present":
         return np.intp(_NOT_CLEAR)
     if sample.total_chlorine is None:
@@ -111,7 +111,7 @@ def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
 
 
 def _worst(coliform: str | None, e_coli: str | None) -> int:
-    """Return the place of the worst verdict that a sample allows while the water is not cleared."""
+    """Return the index of the verdict for a sample while the water is not cleared."""
     if e_coli == "present":
         return 3
     return 2 if coliform == "present" else 1
@@ -124,31 +124,34 @@ def _next(again: Any, verdict: Any) -> Numbers | None:
 
 
 def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
-    message = "Coliform bacteria are still there: find and mend the way they come in, then chlorinate again."
+    message = "Coliform bacteria are still present. Find and fix the way they get in, then chlorinate again."
     notes.warn("coliform_present", "verdict", message, when=verdict == 2)
     message = (
-        "E. coli is there: no drinking, cooking or brushing teeth with this water unless it was boiled; call the "
+        "E. coli is present. Do not drink this water, cook or brush teeth with it unless it was boiled. Call the "
         "health authority."
     )
     notes.warn("e_coli_present", "verdict", message, when=verdict == 3)
     found = [(sample.coliform, sample.e_coli) for sample in ask.samples] + [(ask.raw_coliform, ask.raw_e_coli)]
     if ("present", None) in found:
         message = (
-            "Coliforms are present and E. coli was not tested: until it is, boil the water as if E. coli were there."
+            "Coliforms are present and E. coli was not tested. Until it is tested, boil the water as if E. coli were "
+            "present."
         )
         notes.warn("e_coli_not_tested", "samples", message)
     if any(sample.coliform == "absent" and sample.total_chlorine is None for sample in ask.samples):
         message = (
             "Chlorine was not measured in every sample. Chlorine left in a sample can give a false clear result, so "
-            "such a sample does not count: measure it at the tap when the sample is taken."
+            "such a sample is not valid. Measure chlorine at the tap at sampling."
         )
         notes.warn("chlorine_not_measured", "samples", message)
     _note_raw(ask, notes)
     wait, source = retest_rule("wait")
-    message = f"Shorter than the week of {source}: bacteria that were only stunned may not show yet."
+    message = (
+        f"The wait is shorter than the week of {source}: bacteria that are only stunned can go undetected. Wait longer."
+    )
     notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
     wanted, source = retest_rule("clear_samples")
-    message = f"Fewer than the {wanted:g} clear samples in a row of {source}."
+    message = f"{source} requires {wanted:g} consecutive clear samples; fewer are required here."
     notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)
     notes.caution("chlorine_drinking", "well_authority", "local_rules")
 
@@ -156,10 +159,10 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
 def _note_raw(ask: Ask, notes: Notes) -> None:
     if ask.raw_coliform is None and ask.raw_e_coli is None:
         message = (
-            "Take a sample of the raw water beside the treated one: a clear sample behind the UV unit does not show "
-            "whether the well is clean."
+            "Take a sample of the raw water as well: a clear sample after the UV unit does not show whether the well "
+            "is clean."
         )
         notes.warn("raw_sample_needed", "raw_coliform", message)
     if "present" in {ask.raw_coliform, ask.raw_e_coli}:
-        message = "Bacteria are in the raw water: the well is not clean, and only the treatment keeps the tap clear."
+        message = "The raw water contains bacteria: the well is not clean, and only the treatment keeps the tap clear."
         notes.warn("raw_water_not_clear", "raw_coliform", message)

@@ -1,4 +1,4 @@
-"""Calculations of the chlorine topic."""
+"""Shock chlorination of a well and its plumbing."""
 
 from functools import reduce
 from typing import Any
@@ -50,13 +50,13 @@ _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 _DOSING = Basis(
     method="product = volume x (free chlorine + demand) / strength; amounts rounded up to common measures",
     source="mass balance; steps of measures: common practice, no source",
-    validity="each vessel named dosed once, none that is not named; chlorine mixed through all; the product's own "
-    "volume left out (0.2 % for 50 g/L at 100 mg/L)",
+    validity="each vessel entered is dosed once, no other; chlorine is mixed through all; without the volume of the "
+    "product (0.2 % for 50 g/L at 100 mg/L)",
 )
 _FLUSHING = Basis(
     method="flush volume = volume x ln(chlorine / flush residual)",
     source="dilution of one fully mixed vessel",
-    validity="an estimate: pockets and dead ends take longer; a test of the water decides",
+    validity="an estimate: pockets and dead ends take longer; test the water",
 )
 
 
@@ -93,10 +93,10 @@ _FLUSHING = Basis(
     },
 )
 def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
-    """Volume of a well, its tanks and pipes, the hypochlorite they take, and the time to hold it.
+    """Volume of a well, its tanks and pipes, the hypochlorite for them, and the hold time.
 
-    Also how the free chlorine divides at the water's pH, the CT reached, what neutralises the water afterwards and how
-    much clean water washes it out.
+    The answer also has the share of hypochlorous acid at the water's pH, the CT achieved, the reducing agent to
+    neutralise the water afterwards, and the volume of clean water to flush it out.
     """
     volumes = [volume_of(vessel) for vessel in ask.vessels]
     volume = _total(volumes)
@@ -141,7 +141,7 @@ def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
 
 
 def _start(ask: ShockRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
-    """Add what the answer is based on, and the cautions of the work."""
+    """Add the basis of the answer and the cautions."""
     note_vessels(ask.vessels, notes)
     note_product(ask.product, notes, aged=ask.storage_time is not None)
     notes.rest_on(_DOSING, _FLUSHING)
@@ -154,7 +154,7 @@ def _held(ask: Ask, volumes: list[Numbers]) -> list[VesselVolume[Numbers]]:
 
 
 def _refuse_more_left(left: Numbers, dose: Numbers, notes: Notes) -> None:
-    message = "More chlorine is left than was put in: check the residual, the dose and their units."
+    message = "The residual is higher than the dose. Check both and their units."
     notes.refuse("contradiction", "residual", message, when=left > dose * (1.0 + ROUNDING))
 
 
@@ -208,7 +208,7 @@ def _(ask: Ask, notes: Notes) -> None:
 @shock.check("flush_residual")
 def _(ask: Ask, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
-    message = f"Flush until no more is left than is allowed in drinking water: {limit * 1e3:g} mg/L ({source})."
+    message = f"flush_residual is above the {limit * 1e3:g} mg/L allowed in drinking water ({source}). Lower it."
     over = ask.flush_residual > limit * (1.0 + ROUNDING)
     notes.refuse("above_drinking_limit", "flush_residual", message, when=over, allowed=f"at most {limit * 1e3:g} mg/L")
 
@@ -223,7 +223,7 @@ def _total(volumes: list[Numbers]) -> Numbers:
 
 
 def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength, Stored | None]:
-    """Return the strength now, and what storage left of it, where it is counted."""
+    """Return the present strength, and the result of storage if it is included."""
     strength = strength_of(ask.product)
     if ask.storage_time is None or ask.storage_temperature is None or isinstance(strength, GranuleStrength):
         return strength, None
@@ -235,7 +235,7 @@ def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength,
 def _amounts(
     strength: LiquidStrength | GranuleStrength, volume: Numbers, dose: Numbers
 ) -> tuple[Numbers | None, Numbers | None]:
-    """Return the product as a volume, where it is a liquid, and as a mass, where that is known."""
+    """Return the product as a volume if it is a liquid, and as a mass if that is known."""
     if isinstance(strength, GranuleStrength):
         return None, chlorine.product_quantity(volume, dose, strength.by_mass)
     liquid = chlorine.product_quantity(volume, dose, strength.by_volume)
@@ -249,7 +249,7 @@ def _measures(
     volume: Numbers,
     demand: Numbers,
 ) -> list[MeasuredAmount[Numbers]]:
-    """Round the product up in each system of measures that suits it, and say what that gives."""
+    """Round the product up in each suitable system of measures, with the chlorine that it gives."""
     amounts: list[MeasuredAmount[Numbers]] = []
 
     def add(system: str, text: str, added: Numbers, by: Numbers, held: Numbers | None, weighs: Numbers | None) -> None:
@@ -289,7 +289,8 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
         return None
     if ask.residual is None:
         message = (
-            "CT takes the free chlorine as lasting the whole hold; it falls. Give the residual measured at the end."
+            "CT is overestimated: it assumes that free chlorine does not fall during the hold. Enter the residual "
+            "measured at the end."
         )
         notes.warn("ct_upper_bound", "ct_achieved", message)
     lasting = free_chlorine if ask.residual is None else ask.residual

@@ -1,4 +1,4 @@
-"""How free chlorine divides between its two forms."""
+"""Shares of the two forms of free chlorine."""
 
 from typing import Any
 
@@ -24,12 +24,12 @@ MORRIS = Basis(
 _WAGMAN = Basis(
     method="pKa = 43.1 kJ/mol / (R 298.15 K ln 10) + 13.8 kJ/mol / (R ln 10) x (1/T - 1/298.15 K)",
     source="Wagman et al. (1982), NBS tables of chemical thermodynamic properties [from memory]; van 't Hoff equation",
-    validity="0 to 50 degC, enthalpy taken as constant, dilute water",
+    validity="0 to 50 degC, constant enthalpy, dilute water",
 )
 _SALTS = Basis(
-    method="pKa less A (sqrt(I)/(1 + sqrt(I)) - 0.3 I); I = 2.5e-5 mol/mg x total dissolved solids",
+    method="pKa minus A (sqrt(I)/(1 + sqrt(I)) - 0.3 I); I = 2.5e-5 mol/mg x total dissolved solids",
     source="Davies (1962), Ion Association; Langelier (1936), J. AWWA 28, 1500 [both from memory]",
-    validity="ionic strength up to 0.5 mol/L; waters of ordinary make-up",
+    validity="ionic strength up to 0.5 mol/L; waters of ordinary composition",
 )
 _TITLES = {"morris_1966": "Morris (1966)", "wagman_1982": "Wagman et al. (1982)"}
 
@@ -48,10 +48,10 @@ _TITLES = {"morris_1966": "Morris (1966)", "wagman_1982": "Wagman et al. (1982)"
     },
 )
 def speciation(ask: SpeciationRequest[Numbers], notes: Notes) -> SpeciationAnswer[Numbers]:
-    """Hypochlorous acid and hypochlorite ion at a pH and temperature, by two published acid constants.
+    """Hypochlorous acid and hypochlorite ion at a pH and temperature, from two published acid constants.
 
-    Dissolved salts lower the acid constant that a pH electrode sees, by 0.02 in soft and 0.08 in brackish water; give
-    the total dissolved solids to count them.
+    Dissolved salts lower the apparent acid constant, by 0.02 in soft and 0.08 in brackish water. Enter the total
+    dissolved solids to include this.
     """
     other = "wagman_1982" if ask.relation == "morris_1966" else "morris_1966"
     dilute = _pka(ask.relation, ask.water_temperature)
@@ -62,8 +62,8 @@ def speciation(ask: SpeciationRequest[Numbers], notes: Notes) -> SpeciationAnswe
     notes.rest_on(MORRIS, _WAGMAN)
     if ask.total_dissolved_solids is None:
         message = (
-            "The acid constant is that of dilute water: dissolved salts lower it, so that a little less is "
-            "hypochlorous acid than told here. Give total_dissolved_solids to count them."
+            "The acid constant is for dilute water. Dissolved salts lower it, so the share of hypochlorous acid is "
+            "slightly overestimated. Enter total_dissolved_solids."
         )
         notes.warn("ionic_strength_not_counted", "pka", message)
     else:
@@ -86,7 +86,7 @@ def speciation(ask: SpeciationRequest[Numbers], notes: Notes) -> SpeciationAnswe
 @speciation.check("water_temperature", "relation")
 def _(ask: SpeciationRequest[Numbers], notes: Notes) -> None:
     if ask.relation == "morris_1966":
-        message = "Morris measured from 5 to 35 degC; the relation wagman_1982 reaches from 0 to 50 degC."
+        message = "Morris (1966) is valid from 5 to 35 degC. Use relation wagman_1982, valid from 0 to 50 degC."
         outside = np.logical_not(hypochlorous.speciation_known(7.0, ask.water_temperature))
         notes.refuse("outside_method", "water_temperature", message, when=outside, allowed="5 degC to 35 degC")
 
@@ -121,5 +121,5 @@ def _other(relation: str, ask: SpeciationRequest[Numbers]) -> tuple[Numbers | No
 
 def _note_ph(ask: SpeciationRequest[Numbers], notes: Notes) -> None:
     high, source = chlorine_limit("highest_ph")
-    message = f"Above pH {high:g} ({source}) hypochlorite ion, which disinfects slowly, takes the upper hand."
+    message = f"Above pH {high:g} ({source}), much of the chlorine is hypochlorite ion, which disinfects slowly."
     notes.warn("ph_high", "ph", message, when=ask.ph > high)

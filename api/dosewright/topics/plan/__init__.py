@@ -1,4 +1,4 @@
-"""The whole plan of a site, put together from the other calculations."""
+"""The whole plan of a site, composed of the other calculations."""
 
 from dosewright.topics.plan import plan
 

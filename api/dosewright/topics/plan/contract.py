@@ -1,4 +1,4 @@
-"""Contracts of the whole job in one call."""
+"""Contracts of the site plan: the whole job in one call."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal
@@ -23,18 +23,18 @@ __all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "
 
 
 class PlanRequest(Request, Generic[Q], kw_only=True):
-    """The whole job: each section is the request of its own calculation; what several need is given once."""
+    """The whole job. Each section is the request of one calculation; values that several sections need are shared."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("peak_flow")
     undirected: ClassVar[Mapping[str, str]] = {
-        "colder water thickens and sweats, warmer water grows scale": "water_temperature",
+        "cold water is more viscous and makes pipes sweat, warm water forms scale": "water_temperature",
     }
 
     peak_flow: Annotated[
         Q | None,
         Measure(
             "flow",
-            "Peak flow of the house; without it the demand section's is taken.",
+            "Peak flow of the house. Without it, the result of the demand section is used.",
             above="0 L/min",
             at_most="1 m3/s",
             example="8 gal/min",
@@ -44,7 +44,7 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "temperature",
-            "Temperature of the water, for every section that leaves it out.",
+            "Temperature of the water, for every section that omits it.",
             at_least="0 degC",
             at_most="100 degC",
             example="8 degC",
@@ -58,7 +58,7 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     equipment: Annotated[
         list[DeratedFlowRequest[Q]] | None,
         Section(
-            "Ultraviolet units to choose from; UVT is the water test's and peak_flow the plan's where left out.",
+            "UV units to choose from. If omitted, UVT is taken from the water test and peak_flow from the plan.",
             "uv/derated-flow",
             shared=("uvt", "peak_flow"),
             at_most=6,
@@ -66,7 +66,7 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     ] = None
     plumbing: Annotated[
         PressureDropRequest[Q] | None,
-        Section("Run of pipe, fittings and devices.", "pipe/pressure-drop", shared=("flow", "water_temperature")),
+        Section("Pipe run with fittings and devices.", "pipe/pressure-drop", shared=("flow", "water_temperature")),
     ] = None
     chlorination: Annotated[
         ShockRequest[Q] | None,
@@ -74,95 +74,103 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     ] = None
     condensation: Annotated[
         CondensationRequest[Q] | None,
-        Section("Climate of the room.", "site/condensation", shared=("water_temperature",)),
+        Section("Air of the room and surfaces that can sweat.", "site/condensation", shared=("water_temperature",)),
     ] = None
-    clearance: Annotated[ClearanceRequest[Q] | None, Section("Room on the wall.", "site/clearance")] = None
+    clearance: Annotated[ClearanceRequest[Q] | None, Section("Space on the wall.", "site/clearance")] = None
     commissioning: Annotated[
         CommissioningRequest[Q] | None,
-        Section("Start of the installation.", "site/commissioning", shared=("chlorination",)),
+        Section("Start-up of the installation.", "site/commissioning", shared=("chlorination",)),
     ] = None
     upkeep: Annotated[
         UpkeepRequest[Q] | None,
         Section(
-            "Upkeep; deposits are the water test's and the flow the chosen unit's where left out.",
+            "Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow from the chosen unit.",
             "site/upkeep",
             shared=("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
         ),
     ] = None
     sensitivity: Annotated[
-        bool, Flag("Whether to look for what would turn the verdict or the choice: which input, moved how far.")
+        bool, Flag("Whether to find the thresholds that change the verdict or the choice of unit.")
     ] = False
 
 
 class PlanReason(msgspec.Struct, kw_only=True):
-    """One reason of the verdict."""
+    """One reason for the verdict."""
 
     weight: Annotated[
         Literal["stop", "fix_first", "look"],
-        Text("stop: do not install so; fix_first: mend before; look: worth a look."),
+        Text("stop: do not install as planned; fix_first: fix before installing; look: check."),
     ]
-    section: Annotated[str, Text("Section it comes from.")]
-    code: Annotated[str, Text("Stable name.")]
-    message: Annotated[str, Text("What it is and what follows.")]
-    beyond_by: Annotated[str | None, Text("By how much, with its unit, where there is a limit.")]
+    section: Annotated[str, Text("Section of the reason.")]
+    code: Annotated[str, Text("Stable name of the reason.")]
+    message: Annotated[str, Text("What is wrong, and what to do.")]
+    beyond_by: Annotated[
+        str | None, Text("How far the limit is exceeded or missed, with its unit; absent without a limit.")
+    ]
 
 
 class PlanGap(msgspec.Struct, kw_only=True):
-    """A part that was not given."""
+    """Missing information."""
 
-    section: Annotated[str, Text("Section it is missing from, or that cannot be asked without it.")]
-    cannot_judge: Annotated[str, Text("What cannot be judged without it.")]
+    section: Annotated[str, Text("Section that is missing, or that lacks a value.")]
+    cannot_judge: Annotated[str, Text("What is not assessed without it.")]
 
 
 class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
-    """One unit to choose from."""
+    """One UV unit to choose from."""
 
-    number: Annotated[int, Text("Place in the list of equipment, from 0.")]
-    derated_flow: Annotated[N, Measure("flow", "Derated flow at this water, lamp age and sleeve.")]
+    number: Annotated[int, Text("Number in the list of equipment, from 0.")]
+    derated_flow: Annotated[N, Measure("flow", "Derated flow with this water, lamp age and sleeve.")]
     flow_lower_bound: Annotated[
-        N | None, Measure("flow", "What is sure of it: lower bound of the unit's answer; with rated points it decides.")
+        N | None, Measure("flow", "Lower bound of the derated flow. With rated points it decides the choice.")
     ]
-    head_room: Annotated[N | None, Measure("flow", "The flow that decides, less the peak flow.")]
-    covers_peak_flow: Annotated[bool | None, Text("Whether it covers the peak flow.")]
-    chosen: Annotated[bool, Flag("The smallest that covers the peak flow, or the largest where none does.")]
+    head_room: Annotated[N | None, Measure("flow", "Deciding flow minus peak flow.")]
+    covers_peak_flow: Annotated[bool | None, Text("Whether the unit covers the peak flow.")]
+    chosen: Annotated[
+        bool, Flag("Whether this unit is chosen: the smallest that covers the peak flow, or the largest if none does.")
+    ]
 
 
 class PlanTurn(msgspec.Struct, kw_only=True):
-    """How far one input can move before a reason of the verdict comes or goes, or another unit is chosen."""
+    """How far one input can change before the reasons for the verdict or the chosen unit change."""
 
     input: Annotated[str, Text("Section and field.")]
-    now: Annotated[str, Text("Its value, with its unit.")]
-    turns_at: Annotated[str | None, Text("Value at which it turns; absent where no value of it does.")]
-    reason: Annotated[str, Text("Code of the reason that comes or goes there, or other_unit_chosen.")]
+    now: Annotated[str, Text("Present value, with its unit.")]
+    turns_at: Annotated[str | None, Text("Value at which the verdict or the choice changes; absent if no value does.")]
+    reason: Annotated[str, Text("Code of the reason that appears or disappears there, or other_unit_chosen.")]
     verdict_then: Annotated[
         str | None,
-        Text("Verdict past that value, all other reasons staying as they are; absent where no value turns it."),
+        Text("Verdict beyond that value, all other reasons unchanged; absent without a threshold."),
     ]
 
 
 class PlanAnswer(Answer, Generic[N]):
-    """Verdict and reasons first, then every section's own answer."""
+    """Verdict and reasons first, then the answer of each section."""
 
     safer: ClassVar[Mapping[str, Safe]] = {"verdict": ("go", "incomplete", "treat_first", "do_not")}
     undirected: ClassVar[Mapping[str, str]] = {
-        "given or from the fixtures": "peak_flow",
+        "entered, or calculated from the fixtures": "peak_flow",
     }
 
     verdict: Annotated[
         Literal["go", "treat_first", "do_not", "incomplete"],
-        Text("go, treat_first (mend what stands first among the reasons), do_not, or incomplete (too little given)."),
+        Text("go, treat_first (fix the reasons first), do_not, or incomplete (not enough information)."),
     ]
-    reasons: Annotated[list[PlanReason], Items("Reasons, heaviest first.")]
-    missing: Annotated[list[PlanGap], Items("What was not given, and what cannot be judged without it.")]
-    peak_flow: Annotated[N | None, Measure("flow", "Peak flow the plan was held against.")]
-    choices: Annotated[list[PlanChoice[N]], Items("Units side by side.")]
-    turns: Annotated[list[PlanTurn], Items("What would turn the verdict or the choice of unit, if asked.")]
-    water_test: Annotated[WaterCheckAnswer[N] | None, Section("Answer of the water test.", "site/water-check")]
-    demand: Annotated[PeakAnswer[N] | None, Section("Answer of the demand.", "demand/peak")]
-    equipment: Annotated[list[DeratedFlowAnswer[N]], Section("Answers of the units.", "uv/derated-flow", at_most=6)]
-    plumbing: Annotated[PressureDropAnswer[N] | None, Section("Answer of the run.", "pipe/pressure-drop")]
-    chlorination: Annotated[ShockAnswer[N] | None, Section("Answer of the chlorination.", "chlorine/shock")]
-    condensation: Annotated[CondensationAnswer[N] | None, Section("Answer of the climate.", "site/condensation")]
-    clearance: Annotated[ClearanceAnswer[N] | None, Section("Answer of the room.", "site/clearance")]
-    commissioning: Annotated[CommissioningAnswer[N] | None, Section("Answer of the start.", "site/commissioning")]
-    upkeep: Annotated[UpkeepAnswer[N] | None, Section("Answer of the upkeep.", "site/upkeep")]
+    reasons: Annotated[list[PlanReason], Items("Reasons, most severe first.")]
+    missing: Annotated[list[PlanGap], Items("Missing information, and what is not assessed without it.")]
+    peak_flow: Annotated[N | None, Measure("flow", "Peak flow of the plan.")]
+    choices: Annotated[list[PlanChoice[N]], Items("Comparison of the units.")]
+    turns: Annotated[
+        list[PlanTurn], Items("What would change the verdict or the choice of unit, if sensitivity is true.")
+    ]
+    water_test: Annotated[WaterCheckAnswer[N] | None, Section("Result of the water test.", "site/water-check")]
+    demand: Annotated[PeakAnswer[N] | None, Section("Result of the demand.", "demand/peak")]
+    equipment: Annotated[list[DeratedFlowAnswer[N]], Section("Results of the units.", "uv/derated-flow", at_most=6)]
+    plumbing: Annotated[PressureDropAnswer[N] | None, Section("Result of the pipe run.", "pipe/pressure-drop")]
+    chlorination: Annotated[ShockAnswer[N] | None, Section("Result of the chlorination.", "chlorine/shock")]
+    condensation: Annotated[
+        CondensationAnswer[N] | None, Section("Result of the condensation check.", "site/condensation")
+    ]
+    clearance: Annotated[ClearanceAnswer[N] | None, Section("Result of the clearance check.", "site/clearance")]
+    commissioning: Annotated[CommissioningAnswer[N] | None, Section("Start-up checklist.", "site/commissioning")]
+    upkeep: Annotated[UpkeepAnswer[N] | None, Section("Upkeep schedule.", "site/upkeep")]

@@ -1,4 +1,4 @@
-"""What a plan was not given, and what cannot be judged without it."""
+"""Missing information of a plan, and what is not assessed without it."""
 
 from collections.abc import Iterator, Mapping, Sequence
 
@@ -9,16 +9,16 @@ from dosewright.topics.plan.section_answers import Found
 __all__ = ["gaps", "judged"]
 
 _JUDGES = {
-    "water_test": "whether the water is fit for ultraviolet light, and what must be treated first",
-    "equipment": "whether a unit carries the peak flow at this water",
-    "plumbing": "whether pipe and filters pass the peak flow, and what pressure is left",
-    "chlorination": "how much hypochlorite disinfects what lies downstream, and how long it stands",
+    "water_test": "whether UV suits the water, and what must be treated first",
+    "equipment": "whether a unit covers the peak flow with this water",
+    "plumbing": "whether pipe and filters can carry the peak flow, and how much pressure remains",
+    "chlorination": "how much hypochlorite disinfects everything downstream, and for how long",
     "condensation": "whether pipes and chamber sweat and drip",
-    "clearance": "whether lamp and sleeve can be drawn out where it hangs",
-    "commissioning": "the steps of the start, with their times",
-    "upkeep": "what falls due when, and what a year costs",
+    "clearance": "whether there is room to draw lamp and sleeve",
+    "commissioning": "the start-up steps and their times",
+    "upkeep": "when upkeep is due, and what a year costs",
 }
-# Where a plan has what its sections take from elsewhere.
+# Where a plan takes the shared values of its sections from.
 _GIVEN_BY = {
     "uvt": "the UVT in the water test",
     "flow": "peak_flow, or the fixtures in demand",
@@ -28,16 +28,16 @@ _UNNAMED = "hydraulics_not_named"
 
 
 def gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[str]]) -> list[PlanGap]:
-    """Return what was not given, and what cannot be judged without it.
+    """Return the missing information, and what is not assessed without it.
 
-    `lacking` names what a section that was given takes from elsewhere and did not find there.
+    `lacking` names the shared values that a section needs and the plan does not have.
     """
     return [PlanGap(section=section, cannot_judge=meaning) for section, meaning in _gaps(ask, found, lacking)]
 
 
 def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, str]]:
     if found.peak_flow is None:
-        yield "demand", "whether any unit or pipe is large enough: give peak_flow, or the fixtures"
+        yield "demand", "whether any unit or pipe is large enough: enter peak_flow, or the fixtures in demand"
     wanted: dict[str, list[str]] = {}
     for section, names in lacking.items():
         known = wanted.setdefault(section.partition("/")[0], [])
@@ -46,14 +46,14 @@ def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[
         if getattr(ask, name) is None:
             yield name, meaning
         elif name in wanted:
-            yield name, f"{meaning}: give {listed(_GIVEN_BY.get(one, one) for one in wanted[name])}"
+            yield name, f"{meaning}: enter {listed(_GIVEN_BY.get(one, one) for one in wanted[name])}"
     if _is_upper_bound(found):
-        what = "whether the chamber gives the target dose, since no hydraulics are named and its mean dose is the most"
-        yield f"equipment.{found.chosen}.hydraulics", f"{what} it can give: name them, or give rated points"
+        what = "whether the chamber gives the target dose: without hydraulics, its mean dose is only an upper bound"
+        yield f"equipment.{found.chosen}.hydraulics", f"{what}; enter hydraulics, or rated_points"
 
 
 def judged(found: Found) -> bool:
-    """Tell whether everything that a go hangs on was judged: water, unit, peak flow, and a dose it can be held to."""
+    """Return whether everything needed for a go was assessed: water, unit, peak flow, and more than an upper bound."""
     if found.water_test is None or not found.equipment or found.peak_flow is None:
         return False
     return found.water_test.verdict != "incomplete" and not _is_upper_bound(found)

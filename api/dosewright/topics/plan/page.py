@@ -1,4 +1,4 @@
-"""The page an owner keeps of a plan: verdict and dangers first, then everything it rests on."""
+"""The page of a plan, for the owner to keep: verdict and dangers first, then the details and sources."""
 
 from collections.abc import Iterator
 from typing import Any, cast
@@ -27,7 +27,7 @@ _TITLE = "Water treatment plan"
 
 
 def plan_page(answer: PlanAnswer[float]) -> Page:
-    """Return what the page of a plan holds; every caution of its parts is on it."""
+    """Return the page of a plan, with every caution of its sections."""
     parts = (
         _verdict, _reasons, water_blocks, units_blocks, run_blocks, chlorination_blocks, condensation_blocks,
         place_blocks, start_blocks, upkeep_blocks, _warnings, _sources, _signatures, _again,
@@ -42,26 +42,26 @@ def _verdict(answer: PlanAnswer[float]) -> Iterator[Block]:
 
 
 def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
-    """Yield what to know at once: what stands in the way, and what the chosen unit carries."""
+    """Yield the summary: the reasons against the installation, and the flow of the chosen unit."""
     for reason in answer.reasons:
         if reason.weight != "look":
-            # What the water test says names value and limit already.
+            # The messages of the water test contain value and limit already.
             told = reason.beyond_by if reason.section != "water_test" else None
-            by = f" Beyond its limit by {said(told, 'up')}." if told else ""
+            by = f" Short by {said(told, 'up')}." if told else ""
             yield f"{WEIGHTS[reason.weight]}: {reason.message}{by}"
     for choice in answer.choices:
         if choice.chosen:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
             flow = measured(choice.derated_flow, symbol, "down")
             if sure is not None:
-                flow = f"{measured(sure, symbol, 'down')} for certain, {flow} at best,"
+                flow = f"at least {measured(sure, symbol, 'down')}, at best {flow},"
             peak = measured(answer.peak_flow, answer.units["peak_flow"], "up")
-            what = f"Unit {choice.number + 1} carries {flow} at this water, lamp age and sleeve"
-            yield f"{what}; the peak flow is {peak if answer.peak_flow is not None else 'not known'}."
+            what = f"Unit {choice.number + 1} carries {flow} with this water, lamp age and sleeve."
+            yield f"{what} The peak flow is {peak if answer.peak_flow is not None else 'not known'}."
 
 
 def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
-    yield Heading("Reasons, heaviest first")
+    yield Heading("Reasons")
     if answer.reasons:
         rows = tuple(
             (
@@ -72,41 +72,41 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
             )
             for one in answer.reasons
         )
-        yield Table("Reasons of the verdict", ("Weight", "Reason", "Beyond its limit by", "Part"), rows)
+        yield Table("Reasons for the verdict", ("Severity", "Reason", "Limit missed by", "Section"), rows)
     else:
-        yield Text("Nothing in what was given speaks against it.")
-    yield Heading("What is missing", 3)
+        yield Text("The values entered give no reason against the installation.")
+    yield Heading("Missing information", 3)
     if answer.missing:
         rows = tuple((_section(gap.section), gap.cannot_judge) for gap in answer.missing)
-        yield Table("Parts that were not given; nothing was assumed in their place", ("Part", "Cannot be judged"), rows)
+        yield Table("Missing sections and values; nothing was assumed for them", ("Section", "Not assessed"), rows)
     else:
-        yield Text("No part is missing.")
+        yield Text("Nothing is missing.")
     if answer.turns:
-        yield Heading("What would turn the verdict", 3)
+        yield Heading("What would change the verdict", 3)
         yield from _turns(answer)
 
 
 def _turns(answer: PlanAnswer[float]) -> Iterator[Block]:
-    # Of one input, the value that turns it first: the list has them in that order.
+    # For each input, the nearest threshold: the list has them in that order.
     first: dict[str, Any] = {}
     for turn in answer.turns:
         if turn.turns_at is not None and turn.verdict_then not in {None, answer.verdict}:
             first.setdefault(turn.input, turn)
     if not first:
-        yield Text("No single input turns it: more than one reason stands in the way.")
+        yield Text("No single input changes the verdict: there is more than one reason against the installation.")
         return
     rows = tuple(
         (_section(turn.input), *_now_and_turn(turn, answer.verdict), VERDICTS[turn.verdict_then][0])
         for turn in first.values()
     )
-    caption = "One input at a time past the value named, all other reasons as they are"
-    yield Table(caption, ("Input", "Now", "Turns at", "Verdict then"), rows)
+    caption = "One input changed at a time, all other reasons unchanged"
+    yield Table(caption, ("Input", "Now", "Threshold", "Verdict beyond it"), rows)
 
 
 def _now_and_turn(turn: Any, verdict: str) -> tuple[str, str]:
-    """Return the present and the turning value of an input; rounding never makes what turns to worse look further.
+    """Return present value and threshold of an input; rounding never makes a threshold to worse look further away.
 
-    A value at which the verdict gets better is rounded away from the present one, for the same reason.
+    A threshold to better is rounded away from the present value, for the same reason.
     """
     now, _, unit = turn.now.partition(" ")
     at = float(turn.turns_at.partition(" ")[0])
@@ -124,16 +124,16 @@ def _section(name: str) -> str:
 
 
 def _warnings(answer: PlanAnswer[float]) -> Iterator[Block]:
-    # A section within another warns of the same again, and some are reasons; each is told once.
+    # A section inside another repeats its warnings, and some are reasons: show each once.
     told = {reason.message for reason in answer.reasons}
     found: dict[str, str] = {}
     for warning in answer.warnings:
         if warning.message not in told:
             found.setdefault(warning.message, _section(warning.field))
     if found:
-        yield Heading("To look at")
+        yield Heading("Warnings")
         rows = tuple((place, message) for message, place in found.items())
-        yield Table("Warnings of the parts", ("Part", "Warning"), rows)
+        yield Table("Warnings of the sections", ("Section", "Warning"), rows)
 
 
 def _sources(answer: PlanAnswer[float]) -> Iterator[Block]:
@@ -141,11 +141,11 @@ def _sources(answer: PlanAnswer[float]) -> Iterator[Block]:
     found: dict[tuple[str, str, str], None] = {}
     for given in _parts(answer):
         found.update(((basis.method, basis.source, basis.validity), None) for basis in given.basis)
-    caption = "Methods, where they are published, and where they hold"
-    yield Table(caption, ("Method", "Source", "Holds for"), tuple(found), small=True)
+    caption = "Methods, sources and validity"
+    yield Table(caption, ("Method", "Source", "Valid for"), tuple(found), small=True)
     if answer.defaults:
         rows = tuple((part, "; ".join(values)) for part, values in _defaults(answer).items())
-        yield Table("Usual values used where nothing was given", ("Part", "Values used"), rows, small=True)
+        yield Table("Assumed values", ("Section", "Values"), rows, small=True)
     yield Text(ROUNDING if answer.chlorination is None else f"{ROUNDING} {AMOUNTS}", small=True)
 
 
@@ -160,7 +160,7 @@ def _defaults(answer: PlanAnswer[float]) -> dict[str, list[str]]:
 
 
 def _parts(answer: PlanAnswer[float]) -> Iterator[Answer]:
-    """Yield the plan and each of its sections' answers."""
+    """Yield the answers of the plan and of its sections."""
     yield answer
     for field in answer_fields(type(answer)):
         value = getattr(answer, field.name)
@@ -176,10 +176,10 @@ def _signatures(_: PlanAnswer[float]) -> Iterator[Block]:
 
 
 def _again(answer: PlanAnswer[float]) -> Iterator[Block]:
-    yield Heading("The same again")
+    yield Heading("How to repeat this calculation")
     if answer.question is None:
-        yield Text("The plan is too long for one address: keep the file it was asked with; it gives this page again.")
+        yield Text("The plan is too long for a web address. Keep the plan file: it gives this page again.")
     else:
-        yield Text("This address, behind that of a service, gives the same answer again:")
+        yield Text("Add this to the address of a Dosewright service to get the same answer:")
         yield Text(answer.question, small=True)
     yield Text(f"Calculated by Dosewright {answer.version}.", small=True)

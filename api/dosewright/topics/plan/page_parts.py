@@ -1,4 +1,4 @@
-"""What a plan's page says of each part of the job: water, units, run, chlorination, place, start, upkeep."""
+"""Sections of a plan's page: water, units, run, chlorination, condensation, clearance, start-up, upkeep."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -39,9 +39,9 @@ def _values(
     at: str = "",
     sides: Mapping[str, Side] | None = None,
 ) -> Iterator[Block]:
-    """Yield the single numbers of an answer or of a part of it, each by its meaning in the contract.
+    """Yield the single numbers of an answer or of a part of it, each with its meaning in the contract.
 
-    With sides to round to, as a person measures them out.
+    `sides` gives the side to round each to, for amounts that a person measures out.
     """
     symbols = answer.units if isinstance(answer, Answer) else units or {}
     rows: list[tuple[str, ...]] = []
@@ -53,15 +53,15 @@ def _values(
             shown = duration(value, unit, side) if sides is None else amount(value, unit, side)
             rows.append((in_words(field.name), shown, field.doc))
     if rows:
-        yield Table(caption, ("Value", "Amount", "What it is"), tuple(rows))
+        yield Table(caption, ("Name", "Value", "Meaning"), tuple(rows))
 
 
 def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield the water and its treatment."""
+    """Yield the water test and the treatment."""
     test = answer.water_test
     if test is None:
         return
-    yield Heading("The water")
+    yield Heading("Water test")
     rows = tuple(
         (
             in_words(one.name),
@@ -72,19 +72,19 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         )
         for one in test.parameters
     )
-    yield Table("Raw water against its limits", ("Parameter", "Found", "Limit", "Within", "Treatment"), rows)
-    yield from _values(test, "Further values of the water")
+    yield Table("Raw water and its limits", ("Parameter", "Result", "Limit", "Within limit", "Treatment"), rows)
+    yield from _values(test, "Other values of the water")
     stages = tuple(stage.title for stage in test.train if stage.needed)
     if stages:
         yield Heading("Order of treatment", 3)
         yield Listing(stages)
     if test.uv_cannot_remove:
         rows = tuple((stays.what, stays.remedy) for stays in test.uv_cannot_remove)
-        yield Table("What ultraviolet light cannot take out", ("What stays", "What takes it out"), rows)
+        yield Table("What UV light does not remove", ("What stays", "What removes it"), rows)
 
 
 def _worse_side(result: Any) -> Side | None:
-    """Return the side to round a measured value to: towards a limit that it keeps, away from one that it exceeds."""
+    """Return the side to round a result to: towards a limit that it meets, away from one that it exceeds."""
     low, high = result.lower_limit, result.upper_limit
     if low is None or high is None:
         return "up" if high is not None else "down" if low is not None else None
@@ -98,11 +98,11 @@ def _limits(result: Any) -> str:
 
 
 def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield the ultraviolet units."""
+    """Yield the UV units."""
     if not answer.equipment:
         return
-    yield Heading("The ultraviolet unit")
-    yield Text(f"Peak flow to be carried: {measured(answer.peak_flow, answer.units['peak_flow'], 'up')}.")
+    yield Heading("UV unit")
+    yield Text(f"Peak flow: {measured(answer.peak_flow, answer.units['peak_flow'], 'up')}.")
     if answer.demand is not None:
         yield from _values(answer.demand, "Demand of the house")
     flow, room = answer.units["choices.derated_flow"], answer.units["choices.head_room"]
@@ -117,18 +117,16 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         )
         for choice in answer.choices
     )
-    head = ("Unit", "What it is", "Derated flow", "At least", "Head-room", "Covers the peak flow")
-    yield Table("Units side by side", head, rows)
+    head = ("Unit", "Description", "Derated flow", "At least", "Above peak flow by", "Covers peak flow")
+    yield Table("Comparison of the units", head, rows)
     chosen = next(answer.equipment[choice.number] for choice in answer.choices if choice.chosen)
     rows = tuple((in_words(s.name), s.meaning, number(s.factor), measured(s.flow, flow, "down")) for s in chosen.steps)
-    yield Table(
-        "The chosen unit, from its first flow to the derated one", ("Step", "What it is", "Factor", "Flow"), rows
-    )
+    yield Table("Derated flow of the chosen unit, step by step", ("Step", "Meaning", "Factor", "Flow"), rows)
     yield _chart(chosen)
 
 
 def _described(unit: Any) -> str:
-    """Return what tells a unit from the others: its rated points or output, its chamber, how many stand together."""
+    """Return the description of a unit: its rated points or output, its chamber, the number of units."""
     given = unit.inputs
     told = [
         f"rated {_in_unit('flow', point['rated_flow'], unit.units['derated_flow'])} at "
@@ -158,11 +156,11 @@ def _chart(answer: Answer) -> Figure:
 
 
 def run_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield the pressure along the run."""
+    """Yield the pressure along the pipe run."""
     if answer.plumbing is not None:
-        yield Heading("Pressure along the run")
+        yield Heading("Pressure along the pipe run")
         yield _chart(answer.plumbing)
-        yield from _values(answer.plumbing, "The run at the peak flow")
+        yield from _values(answer.plumbing, "Pipe run at the peak flow")
 
 
 def chlorination_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
@@ -170,42 +168,48 @@ def chlorination_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     dosed = answer.chlorination
     if dosed is None:
         return
-    yield Heading("Disinfection with chlorine: amounts to dose")
+    yield Heading("Shock chlorination")
     rows = tuple(
         (one.measure, in_words(one.system), measured(one.free_chlorine, dosed.units["measures.free_chlorine"]))
         for one in dosed.measures
     )
-    yield Table("Take one of these amounts of the product", ("Amount", "Measures", "Gives free chlorine"), rows)
-    yield from _values(dosed, "The same in numbers", sides=SIDES)
-    yield Heading("Before the water is drunk, and where it may go", 3)
-    yield from _values(dosed.retest, "Sampling after the flush", dosed.units, "retest.", SIDES)
-    yield from _values(dosed.discharge, "What is let go", dosed.units, "discharge.", SIDES)
+    yield Table("Amount of product: use one of these", ("Amount", "Measures", "Gives free chlorine"), rows)
+    yield from _values(dosed, "Dose in numbers", sides=SIDES)
+    yield Heading("Sampling and discharge", 3)
+    yield from _values(dosed.retest, "Sampling after the flush, before anyone drinks the water", dosed.units, "retest.",
+                       SIDES)  # fmt: skip
+    yield from _values(dosed.discharge, "Water to discharge", dosed.units, "discharge.", SIDES)
     if dosed.keep_out:
         rows = tuple((in_words(place.place), place.why) for place in dosed.keep_out)
-        yield Table("Where chlorinated water must not go", ("Place", "Why"), rows)
+        yield Table("Where chlorinated water must not go", ("Place", "Reason"), rows)
 
 
 def condensation_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield sweating."""
+    """Yield the condensation."""
     if answer.condensation is not None:
-        yield Heading("Sweating of pipe and chamber")
-        yield Text("It sweats in this room." if answer.condensation.sweats else "It does not sweat in this room.")
+        yield Heading("Condensation on pipes and chamber")
+        yield Text(
+            "At least one surface sweats in this room."
+            if answer.condensation.sweats
+            else "No surface sweats in this room."
+        )
         yield from _values(answer.condensation, "Air and surfaces")
 
 
 def place_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield the train on its wall."""
+    """Yield the clearance of the train on its wall."""
     place = answer.clearance
     if place is None:
         return
-    yield Heading("The train on the wall, to scale")
+    yield Heading("Clearance on the wall")
     reach = measured(place.room_to_draw, place.units["room_to_draw"])
     fits = [_fit(value, what) for value, what in (
-        (place.clears_floor, "the floor"), (place.clears_ceiling, "the ceiling"), (place.fits_width, "the wall's width")
+        (place.clears_floor, "above the floor"), (place.clears_ceiling, "below the ceiling"),
+        (place.fits_width, "on the wall"),
     )]  # fmt: skip
     words = (
-        f"Elevation of the train with the room to service each device dashed. Lamp and sleeve need {reach} to be drawn "
-        f"out. {' '.join(fits)} The devices from left to right: {', '.join(one.name for one in place.devices)}."
+        f"Elevation of the train, service clearances dashed. Lamp and sleeve need {reach} of clearance to be drawn "
+        f"out. {' '.join(fits)} Devices from left to right: {', '.join(one.name for one in place.devices)}."
     )
     yield Figure("Elevation to scale", drawing_of(place), words)
     units = place.units
@@ -219,7 +223,7 @@ def place_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         )
         for one in place.devices
     )
-    yield Table("Places, with service room", ("Device", "Left edge", "Width", "From height", "To height"), rows)
+    yield Table("Positions, with service clearance", ("Device", "Left edge", "Width", "From height", "To height"), rows)
 
 
 def _fit(fits: bool | None, what: str) -> str:  # noqa: FBT001 - one of three answers
@@ -229,15 +233,15 @@ def _fit(fits: bool | None, what: str) -> str:  # noqa: FBT001 - one of three an
 
 
 def start_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield the start, as a checklist."""
+    """Yield the start-up checklist."""
     start = answer.commissioning
     if start is None:
         return
-    yield Heading("Checklist of the start")
+    yield Heading("Start-up checklist")
     units, titles = start.units, {step.step: step.title for step in start.steps}
     working = duration(start.working_time, units["working_time"], "up")
     samples = duration(start.days_to_second_sample, units["days_to_second_sample"], "up")
-    yield Text(f"Time of all steps, at least: {working}. To the second sample, at least: {samples}.")
+    yield Text(f"The steps take at least {working}. The second sample is at least {samples} after the start.")
     yield Checklist(tuple(Check(step.title, tuple(_details(step, units, titles))) for step in start.steps))
 
 
@@ -251,7 +255,7 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
                 "volume",
                 None if step.volume is None else amount(step.volume, units["steps.volume"], "up"),
             ),
-            ("time, at least", None if step.duration is None else _time_up(step.duration, units)),
+            ("minimum time", None if step.duration is None else _time_up(step.duration, units)),
             ("pressure", None if step.pressure is None else measured(step.pressure, units["steps.pressure"])),
             ("reducing agent", None if step.mass is None else amount(step.mass, units["steps.mass"], "up")),
         )
@@ -260,7 +264,7 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
     if amounts:
         yield f"{capitalised('; '.join(amounts))}."
     if step.waits_for:
-        yield f"Only after: {titles[step.waits_for]}."
+        yield f"First finish: {titles[step.waits_for]}."
     yield f"What can go wrong: {step.goes_wrong}"
     yield f"Danger: {step.caution}"
 
@@ -270,7 +274,7 @@ def _time_up(value: float, units: Mapping[str, str]) -> str:
 
 
 def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
-    """Yield what falls due."""
+    """Yield the upkeep calendar."""
     due = answer.upkeep
     if due is None:
         return
@@ -286,5 +290,5 @@ def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         )
         for event in due.events
     )
-    yield Table("What falls due", ("Day", "Task", "Due by", "Derated flow then", "Covers the peak flow"), rows)
-    yield from _values(due, "Intervals and cost of a year")
+    yield Table("Upkeep tasks", ("Date", "Task", "Due by", "Derated flow then", "Covers peak flow"), rows)
+    yield from _values(due, "Intervals and yearly cost")

@@ -1,4 +1,4 @@
-"""The whole job: every section asked as its own calculation, then one verdict with its reasons."""
+"""The whole job: each section runs as its own calculation, then one verdict with its reasons."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -19,9 +19,10 @@ from dosewright.topics.plan.sensitivity import turns_of
 __all__ = ["plan"]
 
 _WHOLE = Basis(
-    method="each section is its own calculation, asked with what the plan shares; the verdict is the heaviest reason",
-    source="the sections' own sources, each in its answer",
-    validity="what was given; what is missing is named and not assumed",
+    method="each section is a calculation of this service, run with the shared values of the plan; the most severe "
+    "reason sets the verdict",
+    source="the sources of each section, in its answer",
+    validity="the values entered; missing information is listed and not assumed",
 )
 _EXAMPLE: Mapping[str, Any] = {
     "peak_flow": "8 gal/min",
@@ -83,7 +84,7 @@ _EXAMPLE: Mapping[str, Any] = {
     views=Views(page=plan_page, web_page=True),
     request=PlanRequest,
     answer=PlanAnswer,
-    summary="The whole installation: verdict, reasons, and every part's own answer",
+    summary="The whole installation: verdict, reasons, and the answer of each section",
     example=_EXAMPLE,
     batch=False,
 )
@@ -129,7 +130,7 @@ def _ask_all(ask: PlanRequest[float], composer: Composer) -> Found:
     for part in _PARTS:
         setattr(found, part.name, composer.ask_part(part, found, getattr(sections, part.name)))
         if part.name == "equipment" and (not found.equipment or None in found.equipment):
-            # Units stand side by side by their numbers: with one that cannot be judged there is no choice among them.
+            # Units are compared by number: if one cannot be calculated, there is no choice.
             found.equipment = []
     found.no_flow = composer.take_fault("plumbing", "below_vapour_pressure")
     return found

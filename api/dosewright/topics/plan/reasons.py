@@ -1,10 +1,10 @@
-"""What the answers of a plan's sections say about the whole: the reasons of the verdict, by weight."""
+"""Reasons for the verdict of a plan, from the answers of its sections, most severe first."""
 
 from collections.abc import Iterator
 from typing import Any, Literal
 
 from dosewright.engine.sentences import capitalised
-from dosewright.present.rounding import quantity_text
+from dosewright.present.rounding import measured, quantity_text
 from dosewright.quantities import Unit
 from dosewright.tables.site import treatment_train, water_limits
 from dosewright.topics.plan.contract import PlanReason
@@ -15,10 +15,10 @@ __all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
 Weight = Literal["stop", "fix_first", "look"]
 Verdict = Literal["go", "treat_first", "do_not", "incomplete"]
 SPECIALIST = "specialist"
-"""Treatment of what is beyond common household stages."""
+"""Treatment of water for which ordinary household treatment is not enough."""
 
 _ORDER = ("stop", "fix_first", "look")
-# Warnings of the water check that say more of a parameter than its limit does.
+# Warnings of the water check that replace the general message about a limit.
 _TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
 _FIRST_TREATED = ("surface_water", "rainwater")
 _UNIT_WARNINGS = (
@@ -31,14 +31,14 @@ _UNIT_WARNINGS = (
 
 
 def reasons_of(found: Found) -> list[PlanReason]:
-    """Return every reason, heaviest first; within a weight in the order of the work."""
+    """Return every reason, most severe first; within a severity in the order of the work."""
     parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep)
     reasons = [reason for part in parts for reason in part(found)]
     return sorted(reasons, key=lambda reason: _ORDER.index(reason.weight))
 
 
 def verdict_of(reasons: list[PlanReason], *, judged: bool) -> Verdict:
-    """Return the verdict: by the heaviest reason, and no go unless everything that it hangs on was judged."""
+    """Return the verdict from the most severe reason; a go only if everything needed for it was assessed."""
     weights = {reason.weight for reason in reasons}
     if "stop" in weights:
         return "do_not"
@@ -48,9 +48,9 @@ def verdict_of(reasons: list[PlanReason], *, judged: bool) -> Verdict:
 
 
 def weighs(name: str, effect: str) -> Weight:
-    """Return what a parameter of the water weighs beyond its limit.
+    """Return the severity of a water parameter outside its limit.
 
-    Bacteria are what the light is for; E. coli, though, comes from faeces, whose way in must be stopped first.
+    UV kills bacteria. But E. coli means sewage or manure is getting in, which must be stopped first.
     """
     if effect == "aesthetic" or (effect == "disinfection" and name != "e_coli"):
         return "look"
@@ -66,7 +66,7 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
     if test is None:
         return
     if test.verdict == "unsuitable":
-        message = "The water is beyond what ultraviolet light and common household treatment make safe."
+        message = "UV light and ordinary household treatment are not enough for this water. Ask a specialist."
         yield _reason("stop", "water_test", "water_unsuitable", message)
     for warning in test.warnings:
         if warning.field == "water_source":
@@ -80,7 +80,7 @@ def _of_water(found: Found) -> Iterator[PlanReason]:
             by = quantity_text(result.beyond_by, result.unit, "up")
             yield _reason(weight, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
-        message = "The water lays lime on the sleeve, which then lets less light through: soften it."
+        message = "Scale forms on the sleeve and blocks the light. Fit a softener."
         yield _reason("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
@@ -93,12 +93,19 @@ def _outside(result: Any) -> str:
     below = low is not None and result.value < low
     value = quantity_text(result.value, result.unit, "down" if below else "up")
     limit: Any = low if below else result.upper_limit
-    message = f"{title}, {value}, is {'below' if below else 'above'} its limit of {quantity_text(limit, result.unit)}"
+    side = "below" if below else "above"
+    message = f"{title}: {value}, {side} the limit of {quantity_text(limit, result.unit)}."
     if result.treatment == SPECIALIST:
-        return f"{message}: beyond common household treatment, so have a specialist design it."
+        return f"{message} Ordinary household treatment is not enough. Have a specialist design the treatment."
     if result.treatment:
-        return f"{message}: treat it by {treatment_train()[result.treatment].title}."
-    return f"{message}."
+        return f"{message} Fit {_with_article(treatment_train()[result.treatment].title)}."
+    return message
+
+
+def _with_article(title: str) -> str:
+    if title.startswith("reverse osmosis"):
+        return title
+    return f"{'an' if title[0] in 'aeiou' else 'a'} {title}"
 
 
 def _of_equipment(found: Found) -> Iterator[PlanReason]:
@@ -146,8 +153,14 @@ def _short_of_pressure(run: Any, unit: Unit) -> str | None:
 
 
 def _of_condensation(found: Found) -> Iterator[PlanReason]:
-    if found.condensation is not None and found.condensation.sweats:
-        message = "Pipe or chamber sweats in this room: insulate it, or dry the air, and keep controls above."
+    room = found.condensation
+    if room is not None and room.sweats:
+        coldest = min(surface.surface_temperature for surface in room.surfaces)
+        surface, dew_point = room.units["surfaces.surface_temperature"], room.units["dew_point"]
+        message = (
+            f"Pipe or chamber sweats: its surface is at {measured(coldest, surface)}, the dew point is "
+            f"{measured(room.dew_point, dew_point)}. Insulate it or dry the air, and mount controls above it."
+        )
         yield _reason("fix_first", "condensation", "surface_sweats", message)
 
 
@@ -155,17 +168,17 @@ def _of_clearance(found: Found) -> Iterator[PlanReason]:
     place = found.clearance
     if place is None:
         return
-    for field, what in (
-        ("clears_floor", "the floor is in the way of lamp and sleeve"),
-        ("clears_ceiling", "the ceiling is in the way of lamp and sleeve"),
-        ("fits_width", "the train is wider than the wall"),
+    messages = {warning.code: warning.message for warning in place.warnings}
+    for field, code in (
+        ("clears_floor", "reaches_floor"),
+        ("clears_ceiling", "reaches_ceiling"),
+        ("fits_width", "wider_than_wall"),
     ):
         if getattr(place, field) is False:
-            yield _reason("fix_first", "clearance", f"{field}_not", f"As mounted here {what}.")
+            yield _reason("fix_first", "clearance", f"{field}_not", messages[code])
 
 
 def _of_upkeep(found: Found) -> Iterator[PlanReason]:
-    due = found.upkeep
-    if due is not None and any(warning.code == "peak_flow_not_covered" for warning in due.warnings):
-        message = "Before its lamp is changed the unit no longer covers the peak flow."
-        yield _reason("fix_first", "upkeep", "lamp_kept_too_long", message)
+    for warning in found.upkeep.warnings if found.upkeep is not None else ():
+        if warning.code == "peak_flow_not_covered":
+            yield _reason("fix_first", "upkeep", "lamp_kept_too_long", warning.message)

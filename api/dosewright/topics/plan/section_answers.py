@@ -1,4 +1,4 @@
-"""What the sections of a plan answered, and which unit is chosen of several."""
+"""Answers of a plan's sections, and the choice among the units."""
 
 from functools import cached_property
 from typing import Any
@@ -36,7 +36,7 @@ class Found:
     water_test, demand, plumbing, chlorination, condensation, clearance, commissioning, upkeep : Answer or None
         Answers.
     equipment : list of Answer
-        Answers of the units, in their order; empty unless every unit given could be judged.
+        Answers of the units, in their order; empty unless every unit could be calculated.
     """
 
     def __init__(self, ask: PlanRequest[float], composer: Composer) -> None:
@@ -84,19 +84,19 @@ class Found:
 
     @cached_property
     def flows(self) -> list[float]:
-        """Flow that each unit is sure to carry [m³/s]."""
+        """Deciding flow of each unit [m³/s]."""
         return [secured_flow(answer) for answer in self.equipment]
 
     @cached_property
     def covering(self) -> list[int]:
-        """Which units cover the peak flow, smallest first."""
+        """Units that cover the peak flow, smallest first."""
         flows = self.flows
         covering = [number for number, answer in enumerate(self.equipment) if answer.covers_peak_flow]
         return sorted(covering, key=lambda number: flows[number])
 
     @cached_property
     def chosen(self) -> int | None:
-        """The smallest unit that covers the peak flow; the largest where none does, or none is known to."""
+        """The smallest unit that covers the peak flow; the largest if none is known to cover it."""
         if not self.equipment:
             return None
         covering, flows = self.covering, self.flows

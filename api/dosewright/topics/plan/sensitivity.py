@@ -1,4 +1,4 @@
-"""How far one input moves before a reason of the verdict comes or goes."""
+"""How far one input can change before a reason for the verdict appears or disappears."""
 
 import math
 from collections.abc import Iterator, Mapping
@@ -31,7 +31,7 @@ _LIMIT = "pressure_drop_limit"
 
 
 class _Turns:
-    """Says what each turn does to the verdict, all other reasons staying as they are."""
+    """Finds the verdict beyond each threshold, all other reasons unchanged."""
 
     def __init__(self, found: Found, reasons: list[PlanReason]) -> None:
         self._reasons = reasons
@@ -39,7 +39,7 @@ class _Turns:
         self.unit_fails_below = -math.inf  # UVT of the water test below which the unit is too small [%]
 
     def at(self, name: str, now: str, turns_at: str | None, *codes: str, weight: Weight | None = "stop") -> PlanTurn:
-        """Return one turn: reasons that come with a weight, or go, together; with none, the verdict stays."""
+        """Return one threshold; reasons of a weight appear or disappear together there, without one nothing changes."""
         reasons = [reason for reason in self._reasons if weight is None or reason.code not in codes]
         if weight is not None and len(reasons) == len(self._reasons):
             reasons.append(PlanReason(weight=weight, section="", code=codes[0], message="", beyond_by=None))
@@ -48,7 +48,7 @@ class _Turns:
 
 
 def turns_of(found: Found, reasons: list[PlanReason]) -> list[PlanTurn]:
-    """Return the turning points of peak flow, chosen unit, water, pressures and humidity."""
+    """Return the thresholds of peak flow, chosen unit, water, pressures and humidity."""
     turns = _Turns(found, reasons)
     parts = (_of_equipment, _of_water, _of_plumbing, _of_condensation)
     return [turn for part in parts for turn in part(found, turns)]
@@ -59,7 +59,7 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     if number is None or found.peak_flow is None:
         return
     unit = found.equipment[number]
-    # While another unit covers the peak, what becomes of the chosen one moves the choice and not the verdict.
+    # While another unit covers the peak flow, the chosen one changes only the choice, not the verdict.
     several = len(found.covering) > 1
     code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
     written = found.flow_unit(number)
@@ -71,7 +71,7 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     asked = found.composer.ran[f"equipment/{number}"].request
     turning = {"uvt": _lowest_uvt(asked, found.peak_flow)}
     for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
-        # By either method the derated flow is in proportion to both.
+        # With either method the derated flow is proportional to both.
         turning[name] = unit.inputs[name] * share if unit.inputs[name] * share <= 1.0 else None
     for name, at in turning.items():
         given = f"{unit.inputs[name] * 100.0:.6g} %"
@@ -88,10 +88,10 @@ def _shown(value: float, unit: Unit) -> str:
 
 
 def _lowest_uvt(asked: DeratedFlowRequest[float], peak_flow: float) -> float | None:
-    """Return the UVT at which the derated flow, which rises with it, is the peak flow: by a column of the unit's own.
+    """Return the UVT at which the derated flow, which increases with UVT, equals the peak flow.
 
-    1/flow is nearly straight in the absorption, so that what lies between two neighbours of the column is read off in
-    those. With two or more rated points the bound that decides rises in steps, at the points alone.
+    1/flow is nearly linear in the absorption, so the value between two points of the column is interpolated in those.
+    With two or more rated points the deciding bound increases in steps, at the points only.
     """
     points = asked.rated_points or []
     rated = np.unique([point.uvt for point in points])
@@ -110,7 +110,7 @@ def _lowest_uvt(asked: DeratedFlowRequest[float], peak_flow: float) -> float | N
     uvt = _read_off(grid[near], flows[near], peak_flow)
     if not points:
         return uvt
-    # The lower bound from one point bends more: once again, closer.
+    # The lower bound from one point is less linear: repeat with a finer column.
     closer = np.linspace(0.999 * uvt, min(1.001 * uvt, _HIGHEST), 4)
     flows = _flows(asked, closer)
     return uvt if flows is None or not np.all(np.isfinite(flows)) else _read_off(closer, flows, peak_flow)
@@ -123,7 +123,7 @@ def _read_off(uvts: Array, flows: Array, peak_flow: float) -> float:
 
 
 def _interpolated(given: Array, values: Array, wanted: float) -> float:
-    """Lagrange's polynomial through a few points, at one place."""
+    """Lagrange's polynomial through a few points, at one value."""
     places: list[float] = given.tolist()
     total = 0.0
     for here, value in zip(places, values.tolist(), strict=True):
@@ -133,7 +133,7 @@ def _interpolated(given: Array, values: Array, wanted: float) -> float:
 
 
 def _flows(asked: DeratedFlowRequest[float], uvts: Array) -> Any:
-    """Return the derated flow along a column of UVTs, of which none is refused; None where one is after all."""
+    """Return the derated flow along a column of UVTs; None if one of them is rejected."""
     try:
         given, _ = run_si(find("uv/derated-flow"), msgspec.structs.replace(asked, uvt=uvts, answer_units=None))
     except RequestRefused:
@@ -154,21 +154,21 @@ def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         codes = (f"{name}_outside_limit", *([_UNSUITABLE] if hopeless == [name] else []))
         for limit, weight in _limits_to_cross(result):
             if name == "uvt" and limit < turns.unit_fails_below:
-                continue  # the unit is too small there already
+                continue  # the unit is already too small there
             yield turns.at(f"water_test.{name}", now, f"{limit:.6g}{unit}", *codes, weight=weight)
         at = _unsuitable_from(name, results)
-        # What another parameter keeps unsuitable does not turn.
+        # If another parameter is unsuitable too, this one has no threshold.
         if at is not None and hopeless in ([], [name]):
             yield turns.at(f"water_test.{name}", now, f"{at:.6g}{unit}" if at > 0.0 else None, _UNSUITABLE)
 
 
 def _unsuitable_from(name: str, results: Mapping[str, Any]) -> float | None:
-    """Return the figure beyond which no common treatment serves, where that is not the limit itself."""
+    """Return the value beyond which ordinary treatment is not enough, if that is not the limit itself."""
     at = _specialist_from(results[name])
     manganese = results.get("manganese")
     if at is None or manganese is None or "iron" not in results:
         return at
-    # Iron and manganese load a filter together, once there is manganese to take out.
+    # Iron and manganese load one filter together, if there is manganese to remove.
     if name == "manganese":
         return at - results["iron"].value
     both = _specialist_from(manganese)
@@ -181,7 +181,7 @@ def _specialist_from(result: Any) -> float | None:
 
 
 def _limits_to_cross(result: Any) -> Iterator[tuple[float, Weight]]:
-    """Yield each limit that the result crosses next, on either side, with what weighs beyond it."""
+    """Yield each limit that the result crosses next, on either side, with the weight beyond it."""
     limit = water_limits()[result.name]
     sides = (
         (result.lower_limit, result.within or result.value < (result.lower_limit or 0.0), limit.below),
@@ -216,7 +216,7 @@ def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
 
 def _of_condensation(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     room = found.condensation
-    # A bare surface has the temperature of the water; of insulated ones alone the turning humidity is not at hand.
+    # A bare surface has the temperature of the water; for insulated ones alone the threshold is not known.
     if room is None or not any(surface["insulation_thickness"] == 0.0 for surface in room.inputs["surfaces"]):
         return
     now = f"{room.inputs['relative_humidity'] * 100.0:.6g} %"

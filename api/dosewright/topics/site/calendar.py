@@ -1,4 +1,4 @@
-"""An upkeep schedule as a calendar (RFC 5545): one all-day event a task, the same bytes whenever it is asked."""
+"""An upkeep schedule as a calendar (RFC 5545): one all-day event a task, the same bytes for the same request."""
 
 import datetime as dt
 import hashlib
@@ -16,10 +16,10 @@ _REFRESH = dt.timedelta(days=1)
 
 
 def as_calendar(answer: UpkeepAnswer[float]) -> bytes:
-    """Return the schedule for a calendar to show, or to subscribe to.
+    """Return the schedule as a calendar file, to open or to subscribe to.
 
-    An event's name stays the same while its day and task do, so that a calendar asking again updates and does not
-    double. Its time stamp is the day of installation: an answer holds no clock.
+    The identifier of an event depends only on its day and task, so that a calendar that reloads it updates the event
+    and does not duplicate it. Its time stamp is the day of installation, since an answer does not depend on the clock.
 
     Raises
     ------
@@ -63,7 +63,7 @@ def _told(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
     parts = [f"Due by {event.due_by.replace('_', ' ')}."]
     if event.derated_flow is not None:
         flow = measured(event.derated_flow, answer.units["events.derated_flow"], "down")
-        parts.append(f"Derated flow on that day: {flow}.")
+        parts.append(f"Derated flow on this day: {flow}.")
     if event.covers_peak_flow is False:
-        parts.append("That no longer covers the peak flow: change the lamp.")
+        parts.append("That is less than the peak flow: change the lamp.")
     return " ".join(parts)

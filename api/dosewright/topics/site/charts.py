@@ -1,4 +1,4 @@
-"""Pictures of the site topic."""
+"""Charts of the site topic."""
 
 import numpy as np
 
@@ -12,7 +12,7 @@ _POINTS = 61
 
 
 def condensation(answer: CondensationAnswer[float]) -> Chart:
-    """Dew point of the room over its humidity, against the temperature of each surface."""
+    """Dew point at each humidity of the room, with the temperature of each surface."""
     unit = unit_of(answer, "dew_point", "temperature")
     surface_unit = unit_of(answer, "surfaces.surface_temperature", "temperature")
     inputs = answer.inputs
@@ -27,12 +27,12 @@ def condensation(answer: CondensationAnswer[float]) -> Chart:
         levels.append(Level(temperature, said, role="limit" if surface.sweats else "found"))
     here, percent = answer.dew_point, 100.0 * inputs["relative_humidity"]
     return Chart(
-        title="Dew point over humidity, and the surfaces",
-        description=f"At a humidity of {spoken(percent, '%')} the dew point is {spoken(here, unit.symbol)}; a surface "
+        title="Dew point and surface temperatures",
+        description=f"At a humidity of {spoken(percent, '%')} the dew point is {spoken(here, unit.symbol)}. A surface "
         f"below it sweats. Surfaces: {'; '.join(told)}.",
         x=Axis("relative humidity of the room", "%", low=100.0 * humidity[0], high=100.0),
         y=Axis("temperature", unit.symbol),
-        lines=(Line(100.0 * humidity, dew_point, "dew point: what is colder sweats"),),
+        lines=(Line(100.0 * humidity, dew_point, "dew point: colder surfaces sweat"),),
         marks=(Mark(percent, here, f"this room: {spoken(here, unit.symbol)}"),),
         levels=tuple(levels),
     )

@@ -1,4 +1,4 @@
-"""Room to draw lamp and sleeve, and room of the whole train on the wall."""
+"""Clearance to draw lamp and sleeve, and space for the whole train on the wall."""
 
 from dataclasses import dataclass, replace
 from typing import Any
@@ -10,6 +10,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.present.rounding import in_profile
 from dosewright.quantities import Numbers
 from dosewright.topics.site import drawing
 from dosewright.topics.site.contracts.clearance import (
@@ -28,21 +29,22 @@ __all__ = ["clearance"]
 Ask = ClearanceRequest[Numbers]
 
 _ROOM = Basis(
-    method="room to draw = the longer of lamp and sleeve, plus hand room",
-    source="geometry: glass does not bend; hand room where not given: common practice, no source",
-    validity="a straight pull; what stands out of the chamber is not taken off, and the maker's own figure comes first",
+    method="clearance to draw = the longer of lamp and sleeve, plus clearance for a hand",
+    source="geometry: glass does not bend; default clearance for a hand: common practice, no source",
+    validity="a straight pull; the part of the lamp outside the chamber is not subtracted; the maker's own value comes "
+    "first",
 )
 _TRAIN = Basis(
     method="devices side by side with the gap between them; tanks on the floor, housings below the pipe, the chamber "
-    "centred on it, controls above all that holds water",
-    source="geometry; gap and pipe height where not given: common practice, no source",
-    validity="bodies and service room as rectangles; brackets, bypass valves and drains not counted",
+    "centred on it, controls above everything that contains water",
+    source="geometry; default gap and pipe height: common practice, no source",
+    validity="devices and service clearances as rectangles; without brackets, bypass valves and drains",
 )
 
 
 @dataclass(slots=True)
 class _Place:
-    """A device on the wall: body, and the room to service it to one side, in metres."""
+    """A device on the wall with the service clearance on one side, in metres."""
 
     name: str
     width: Any
@@ -58,7 +60,7 @@ class _Place:
 
     @property
     def span(self) -> Any:
-        """Width of body and service room."""
+        """Width with service clearance."""
         return self.before + self.width + self.behind
 
     @property
@@ -68,12 +70,12 @@ class _Place:
 
     @property
     def body(self) -> Box:
-        """The body, to be drawn."""
+        """Rectangle of the body in the drawing."""
         return Box(float(self.left + self.before), float(self.bottom), float(self.width), float(self.height))
 
     @property
     def room(self) -> Box | None:
-        """The service room, to be drawn."""
+        """Rectangle of the service clearance in the drawing."""
         body = self.body
         if self.above > 0.0:
             return Box(body.left, float(self.top), body.width, float(self.above))
@@ -91,7 +93,7 @@ class _Place:
     views=Views(drawing=drawing.drawing_of),
     request=ClearanceRequest,
     answer=ClearanceAnswer,
-    summary="Room to draw lamp and sleeve, and a drawing of the train to scale",
+    summary="Clearance to draw lamp and sleeve, and a drawing of the train to scale",
     example={
         "lamp_length": "860 mm",
         "sleeve_length": "900 mm",
@@ -122,10 +124,10 @@ class _Place:
     },
 )
 def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
-    """Room that lamp and sleeve need to come out straight, for each way to mount the chamber, and the whole train's.
+    """Clearance to draw lamp and sleeve straight, for each way to mount the chamber, and space for the whole train.
 
-    Devices stand from left to right in the direction of flow, the chamber last. The drawing is an elevation to scale
-    with the room to service each device dashed.
+    Devices are placed from left to right in the direction of flow, the chamber last. The drawing is an elevation to
+    scale; dashed lines show the service clearance of each device.
     """
     notes.rest_on(_ROOM, _TRAIN)
     sleeve = ask.lamp_length if ask.sleeve_length is None else ask.sleeve_length
@@ -137,7 +139,7 @@ def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
     clears_floor = lowest >= 0.0
     clears_ceiling = None if ask.ceiling_height is None else highest <= ask.ceiling_height
     fits_width = None if ask.wall_width is None else width <= ask.wall_width
-    _note(ask, clears_floor, clears_ceiling, fits_width, notes)
+    _note(ask, (lowest, highest, width), clears_floor, clears_ceiling, fits_width, notes)
     return ClearanceAnswer(
         room_to_draw=room,
         mountings=[_mounting(ask, name, room) for name in _MOUNTINGS],
@@ -154,16 +156,14 @@ def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
 
 
 _MOST_DRAWN = 1000
-_UNLIKE = 1.5  # lengths of one unit that differ by more are a slip: our own mark
+_UNLIKE = 1.5  # a larger ratio of the lengths in one unit is a typing error: our own limit
 _SIZES = ("width", "height", "depth", "bottom", "above", "below", "before", "behind", "left")
 _MOUNTINGS = ("vertical_drawn_up", "vertical_drawn_down", "horizontal_drawn_left", "horizontal_drawn_right")
 
 
 @clearance.check("lamp_length", "chamber_length")
 def _lamp_in_chamber(ask: Ask, notes: Notes) -> None:
-    message = (
-        "The lamp is more than twice as long as the chamber: one of both is wrong, or they are in different units."
-    )
+    message = "The lamp is more than twice as long as the chamber. Check both lengths and their units."
     notes.refuse("out_of_range", "lamp_length", message, when=ask.lamp_length > 2.0 * ask.chamber_length)
 
 
@@ -175,7 +175,9 @@ def _no_controls_alone(ask: Ask, notes: Notes) -> None:
             if isinstance(device, ControlBox):
                 controls.append(index)
     for index in controls[3:]:
-        notes.refuse("too_many_given", f"devices/{index}/kind", "A train takes at most three boxes of controls.")
+        notes.refuse(
+            "too_many_given", f"devices/{index}/kind", "A train can have at most 3 control boxes. Remove the others."
+        )
 
 
 def _place(device: CartridgeHousing[Numbers] | FloorTank[Numbers] | ControlBox[Numbers], ask: Ask) -> _Place:
@@ -208,7 +210,7 @@ def _chamber(ask: Ask, mounting: str, room: Numbers) -> _Place:
 
 
 def _arrange(places: list[_Place], gap: Numbers) -> None:
-    """Set the places side by side, and controls above the highest that holds water."""
+    """Place the devices side by side, and controls above the highest one that contains water."""
     left: Any = 0.0
     for place in places:
         place.left = left
@@ -257,28 +259,45 @@ def _placed(place: _Place) -> PlacedDevice[Any]:
     )
 
 
-def _note(ask: Ask, clears_floor: Any, clears_ceiling: Any, fits_width: Any, notes: Notes) -> None:
-    message = "Something reaches into the floor: raise the pipe, or mount the chamber another way round."
+def _length(ask: Ask, excess: Any) -> str:
+    """Return a length in the caller's unit with a space before it; nothing in a batch, where each row has its own."""
+    return "" if np.ndim(excess) else f" {in_profile('small_length', float(excess), ask.units, 'up')}"
+
+
+def _note(
+    ask: Ask, extent: tuple[Any, Any, Any], clears_floor: Any, clears_ceiling: Any, fits_width: Any, notes: Notes
+) -> None:
+    lowest, highest, width = extent
+    message = (
+        f"Too low: a device or its service clearance reaches{_length(ask, 0.0 - lowest)} into the floor. Raise the "
+        "pipe, or draw the lamp in another direction."
+    )
     notes.warn("reaches_floor", "lowest_point", message, when=np.logical_not(clears_floor))
     if clears_ceiling is not None:
-        message = "Something reaches above the ceiling: lower the pipe, or mount the chamber another way round."
+        message = (
+            f"Too high: a device or its service clearance reaches{_length(ask, highest - ask.ceiling_height)} above "
+            "the ceiling. Lower the pipe, or draw the lamp in another direction."
+        )
         notes.warn("reaches_ceiling", "highest_point", message, when=np.logical_not(clears_ceiling))
     if fits_width is not None:
-        message = "The train with its service room is wider than the wall."
+        message = (
+            f"The train with service clearance is{_length(ask, width - ask.wall_width)} wider than the wall. Use a "
+            "wider wall, smaller gaps, or a vertical chamber."
+        )
         notes.warn("wider_than_wall", "footprint_width", message, when=np.logical_not(fits_width))
     sleeve = ask.lamp_length if ask.sleeve_length is None else ask.sleeve_length
     longest = np.maximum(np.maximum(ask.lamp_length, sleeve), ask.chamber_length)
     least = np.minimum(np.minimum(ask.lamp_length, sleeve), ask.chamber_length)
-    message = "Lamp, sleeve and chamber of one unit are nearly of one length: check these, and their units."
+    message = "Lamp, sleeve and chamber of one unit have about the same length. Check these lengths and their units."
     notes.warn("lengths_disagree", "lamp_length", message, when=longest > _UNLIKE * least)
     if ask.mounting == "vertical_drawn_down":
         message = (
-            "Drawn downward, the lamp's plug hangs where a leak runs to, and the glass falls if it slips: prefer "
-            "drawing upward where there is room."
+            "With the lamp drawn downward, a leak runs onto the lamp's plug, and the glass falls if it slips. Draw it "
+            "upward if there is room."
         )
         notes.warn("lamp_plug_below", "mounting", message)
     if ask.mounting.startswith("horizontal"):
-        message = "Lying, the outlet points up, so that no air stays on the sleeve."
+        message = "In a horizontal chamber, turn the outlet up so that no air stays at the sleeve."
         notes.warn("air_in_chamber", "mounting", message)
     notes.caution("glass_parts", "uvc_eyes_skin", "lamp_mercury", "controls_above_plumbing", "mains_near_water")
     if any(isinstance(device, FloorTank) for device in ask.devices or []):
@@ -287,7 +306,7 @@ def _note(ask: Ask, clears_floor: Any, clears_ceiling: Any, fits_width: Any, not
 
 
 def _drawing(ask: Ask, places: list[_Place], width: Any, notes: Notes) -> Any:
-    """Draw the train; in a batch, each row's."""
+    """Draw the train; in a batch, one drawing a row."""
     if not ask.draw:
         return None
     numbers: list[Any] = [ask.pipe_height, ask.ceiling_height, ask.wall_width, width]
@@ -298,7 +317,11 @@ def _drawing(ask: Ask, places: list[_Place], width: Any, notes: Notes) -> Any:
         return _drawn(ask, places, width, 0)
     count = rows.pop()
     if count > _MOST_DRAWN:
-        notes.refuse("too_many_given", "draw", f"At most {_MOST_DRAWN} rows are drawn at once.")
+        notes.refuse(
+            "too_many_given",
+            "draw",
+            f"Too many rows to draw: at most {_MOST_DRAWN}. Split the batch or set draw to false.",
+        )
         return None
     return np.array([_drawn(ask, places, width, row) for row in range(count)], dtype=object)
 

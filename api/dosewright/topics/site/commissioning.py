@@ -1,4 +1,4 @@
-"""The steps of starting an installation, with amounts and times of the chlorination chosen."""
+"""The start-up steps of an installation, with the amounts and times of the chlorination."""
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -23,7 +23,7 @@ _OF_CHLORINATION = frozenset({"bypass", "chlorinate", "hold", "flush_chlorine", 
 
 
 class _Amounts(NamedTuple):
-    """What a step measures out; what does not apply is None."""
+    """Amounts of a step; None if not applicable."""
 
     amount: str | None = None
     volume: float | None = None
@@ -36,7 +36,7 @@ class _Amounts(NamedTuple):
     "site/commissioning",
     request=CommissioningRequest,
     answer=CommissioningAnswer,
-    summary="Steps of starting an installation, in order",
+    summary="Start-up checklist of an installation",
     example={
         "flush_flow": "6 gal/min",
         "working_pressure": "60 psi",
@@ -66,7 +66,8 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     notes.rest_on(_ORDER)
     if dosed is None:
         message = (
-            "No chlorination is given: its steps are left out, and nothing downstream is disinfected by this plan."
+            "No chlorination section: the checklist omits its steps, and nothing downstream is disinfected. Add "
+            "chlorination."
         )
         notes.warn("no_chlorination", "chlorination", message)
     amounts = _amounts(ask, dosed)
@@ -108,7 +109,7 @@ def _rows(ask: CommissioningRequest[float], *, with_chlorine: bool) -> list[Mapp
 
 
 def _waiting(row: Mapping[str, str], kept: list[Mapping[str, str]]) -> Mapping[str, str]:
-    """Let a step whose forerunner is left out wait for the step before it."""
+    """Return a step; if the step it depends on is omitted, it depends on the one before it instead."""
     names = [other["step"] for other in kept]
     if not row["waits_for"] or row["waits_for"] in names:
         return row

@@ -1,4 +1,4 @@
-"""Will pipes and chamber sweat, and what insulation stops it."""
+"""Sweating of pipes and chamber, and the insulation that stops it."""
 
 from typing import Any
 
@@ -9,6 +9,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.present.rounding import in_profile
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.tables.site import insulation_materials, site_default
@@ -29,19 +30,19 @@ Surface = PipeSurface[Numbers] | ChamberSurface[Numbers]
 _DEW_POINT = Basis(
     method="dew point = temperature at which the saturation pressure equals the vapour pressure of the room",
     source="ASHRAE Handbook, Fundamentals (2017), chapter 1, after Hyland and Wexler (1983)",
-    validity="air from -20 to 60 degC; below freezing the frost point",
+    validity="air from -20 to 60 degC; frost point below freezing",
 )
 _BALANCE = Basis(
-    method="steady heat balance: insulation of a cylinder, still air (Churchill and Chu) and radiation outside; the "
-    "bare wall at the temperature of the water",
+    method="steady heat balance: conduction through cylindrical insulation, still air (Churchill and Chu) and "
+    "radiation outside; the bare wall has the temperature of the water",
     source="Churchill and Chu (1975), Int. J. Heat Mass Transfer 18, 1049 and 1323; Stefan-Boltzmann law",
-    validity="still air in a room whose walls have its temperature; joints, hangers and gaps in the insulation are "
-    "colder, a wall near by slows the air; errs cold on plastic pipe",
+    validity="still air in a room whose walls have the air temperature; joints, hangers and gaps in the insulation are "
+    "colder; a nearby wall slows the air; underestimates the surface temperature of plastic pipe",
 )
 _FILM = Basis(
-    method="steady heat balance: insulation of a cylinder, and the heat transfer coefficient given",
-    source="radial conduction; coefficient as given",
-    validity="as far as the coefficient given holds; the bare wall at the temperature of the water",
+    method="steady heat balance: conduction through cylindrical insulation, with the heat transfer coefficient entered",
+    source="radial conduction; coefficient as entered",
+    validity="as valid as the coefficient entered; the bare wall has the temperature of the water",
 )
 
 
@@ -65,8 +66,8 @@ _FILM = Basis(
 def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
     """Dew point of the room, temperature of each surface, and the insulation that keeps it dry.
 
-    Well water is often colder than the dew point of a summer cellar: pipes and chamber then drip. What drips runs down,
-    so that controls, ballast and outlets belong above and beside the plumbing, never below it.
+    Well water is often colder than the dew point of a summer cellar: pipes and chamber then drip. Mount controls,
+    ballast and outlets above and beside the plumbing, never below it.
     """
     notes.rest_on(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
     dew_point = moist_air.dew_point(ask.air_temperature, ask.relative_humidity)
@@ -96,16 +97,17 @@ def _clear_diameters(ask: Ask, notes: Notes) -> None:
 def _check_pipe(pipe: PipeSurface[Numbers], at: str, notes: Notes) -> None:
     if pipe.outer_diameter is not None:
         if pipe.material is not None or pipe.nominal_size is not None:
-            message = "Give the outside diameter, or the material and nominal size, not both."
+            message = "Enter outer_diameter, or material and nominal_size, but not both."
             notes.refuse("given_twice", f"{at}/outer_diameter", message)
         return
     if pipe.material is None or pipe.nominal_size is None:
         missing = "nominal_size" if pipe.material else "material" if pipe.nominal_size else "outer_diameter"
-        notes.refuse("required", f"{at}/{missing}", "Give material and nominal_size, or outer_diameter.")
+        notes.refuse("required", f"{at}/{missing}", "Enter material and nominal_size, or outer_diameter.")
         return
     sizes = pipe_materials()[pipe.material].sizes
     if pipe.nominal_size not in sizes:
-        message = f"{pipe_materials()[pipe.material].title} has no size {pipe.nominal_size} in the tables."
+        title = pipe_materials()[pipe.material].title
+        message = f"The tables have no size {pipe.nominal_size} of {title}. Choose one of the allowed sizes."
         notes.refuse("unknown_choice", f"{at}/nominal_size", message, allowed=list(sizes))
 
 
@@ -114,7 +116,7 @@ def _diameter(surface: Surface) -> Numbers:
         return surface.outer_diameter
     if not isinstance(surface, ChamberSurface) and surface.material and surface.nominal_size:
         return pipe_materials()[surface.material].sizes[surface.nominal_size].outer_diameter
-    raise ValueError("a pipe needs its outside diameter, or a material and a size it is made in")
+    raise ValueError("a pipe needs its outside diameter, or a material and a size of that material")
 
 
 def _conductivity(ask: Ask, notes: Notes) -> Numbers:
@@ -125,7 +127,7 @@ def _conductivity(ask: Ask, notes: Notes) -> Numbers:
         Basis(
             method=f"conductivity of {material.title} {material.conductivity:.3f} W/(m.K)",
             source=material.source,
-            validity="dry and new, at 24 degC; wet insulation passes several times as much",
+            validity="dry and new, at 24 degC; wet insulation conducts several times as much",
         )
     )
     return material.conductivity
@@ -164,6 +166,15 @@ def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, cond
     )
 
 
+def _against_dew_point(ask: Ask, state: SurfaceState[Any], dew_point: Numbers, side: str) -> str:
+    """Return surface temperature and dew point in the caller's unit; in a batch, the side only."""
+    surface: Any = state.surface_temperature
+    if np.ndim(surface) or np.ndim(dew_point):
+        return f"the surface is {side} the dew point"
+    at, dew = (in_profile("temperature", float(value), ask.units) for value in (surface, dew_point))
+    return f"the surface is at {at}, the dew point is {dew}"
+
+
 def _highest_humidity(ask: Ask) -> Numbers:
     colder = ask.water_temperature < ask.air_temperature
     share = moist_air.saturation_pressure(ask.water_temperature) / moist_air.saturation_pressure(ask.air_temperature)
@@ -171,27 +182,30 @@ def _highest_humidity(ask: Ask) -> Numbers:
 
 
 def _note(ask: Ask, states: list[SurfaceState[Any]], sweats: Any, dew_point: Numbers, notes: Notes) -> None:
-    message = "At or below the dew point: it drips. Insulate it without gaps, or dry the air."
     for index, state in enumerate(states):
+        at = _against_dew_point(ask, state, dew_point, "at or below")
+        message = f"It sweats: {at}. Insulate it without gaps, or dry the air."
         notes.warn("surface_sweats", f"surfaces.{index}.surface_temperature", message, when=state.sweats)
         close = np.logical_and(np.logical_not(state.sweats), np.logical_not(state.keeps_margin))[()]
         notes.warn(
             "margin_not_kept",
             f"surfaces.{index}.surface_temperature",
-            "Above the dew point, but by less than the margin: a damper day or a gap makes it drip.",
+            f"The margin is too small: {_against_dew_point(ask, state, dew_point, 'just above')}. It sweats on "
+            "a damper day or at a gap in the insulation. Add insulation.",
             when=close,
         )
         needed: Any = state.insulation_thickness_needed
         notes.warn(
             "no_insulation_enough",
             f"surfaces.{index}.insulation_thickness_needed",
-            "The air is within the margin of its dew point: no insulation keeps this dry. Dry the air.",
+            "The air is so humid that its dew point is within the margin of the air temperature. No insulation keeps "
+            "this surface dry. Dry the air.",
             when=np.isnan(needed),
         )
-    message = "At or below freezing the vapour settles as frost."
+    message = "The dew point is below freezing: moisture settles as frost."
     notes.warn("frost_point", "dew_point", message, when=dew_point < moist_air.TRIPLE_POINT)
     margin, source = site_default("condensation_margin")
-    message = f"The margin is below the {margin:g} degF of {source}: temperatures in a room differ by more."
+    message = f"The margin is below the usual {margin:g} degF ({source}). Temperatures within a room differ by more."
     notes.warn("margin_small", "margin", message, when=ask.margin < (margin / 1.8) * (1.0 - 1e-9))
     notes.caution("controls_above_plumbing", "mains_near_water", "local_rules")
     if bool(np.any(sweats)):

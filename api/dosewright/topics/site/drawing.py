@@ -1,4 +1,4 @@
-"""The elevation of a train, drawn if the answer was not asked to."""
+"""The elevation of a train, drawn now if the request did not include the drawing."""
 
 from dosewright.engine.run import run
 from dosewright.topics.site.contracts.clearance import ClearanceAnswer

@@ -1,4 +1,4 @@
-"""Draws a wall with its devices to scale, as SVG: readable in grey, text as text, told in words too."""
+"""Drawing of a wall with its devices to scale, as SVG: readable in grey, with real text and a text description."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -33,9 +33,9 @@ class Elevation:
     bodies : sequence of Box
         The devices.
     rooms : sequence of Box or None
-        Service room of each.
+        Service clearance of each.
     dry : sequence of bool
-        Whether each is a control, which holds no water.
+        Whether each is a control box, which contains no water.
     width, pipe_height : float
         Width of the train, and height of the pipe. [m]
     ceiling, wall : float or None
@@ -53,7 +53,7 @@ class Elevation:
 
 
 def _round(value: float) -> float:
-    # The same size read in another unit may differ in its last digit, which must not show.
+    # The same size in another unit can differ in its last digit, which must not show.
     return round(value, 6)
 
 
@@ -155,7 +155,7 @@ def _svg(sheet: _Sheet, key: Sequence[str]) -> str:
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} role="img" aria-labelledby="elevation-title elevation-desc" '
         f'font-family="sans-serif" font-size="{sheet.font:.1f}" fill="#111">'
-        '<title id="elevation-title">Room for the treatment train and to draw its lamp</title>'
+        '<title id="elevation-title">Space for the treatment train and to draw its lamp</title>'
         f'<desc id="elevation-desc">{escape(described)}</desc>'
         '<rect width="100%" height="100%" fill="#fff"/>'
     )
@@ -176,7 +176,7 @@ def _surroundings(sheet: _Sheet, view: Elevation, right: float) -> None:
 
 
 def _pipes(sheet: _Sheet, view: Elevation) -> None:
-    """Draw the pipe behind what holds water, from the left edge to the middle of the last device."""
+    """Draw the pipe behind the devices with water, from the left edge to the middle of the last device."""
     wet = [body for body, dry in zip(view.bodies, view.dry, strict=True) if not dry]
     row = sheet.y(view.pipe_height)
     sheet.line(sheet.x(0.0), row, sheet.x(wet[-1].left + 0.5 * wet[-1].width), row, _PIPE)
@@ -188,7 +188,7 @@ def _pipes(sheet: _Sheet, view: Elevation) -> None:
 
 
 def _measured(sheet: _Sheet, body: Box, room: Box) -> None:
-    """Write the length of the service room beside it."""
+    """Write the length of the service clearance beside it."""
     upright = abs(room.width - body.width) < 1e-9
     length = room.height if upright else room.width
     if length <= 0.0:
@@ -207,7 +207,7 @@ def _measured(sheet: _Sheet, body: Box, room: Box) -> None:
     if turned:
         sheet.text(column + 1.0 * sheet.font, middle, said, "middle", turned=True)
     else:
-        # Beyond the room's end, since the next device may stand close beside it.
+        # Beyond the end of the clearance, since the next device can be close beside it.
         row = ends[0] + 1.1 * sheet.font if room.bottom < body.bottom else ends[1] - 0.4 * sheet.font
         sheet.text(sheet.x(room.left + 0.5 * room.width), row, said, "middle")
 
@@ -219,10 +219,10 @@ def _below(sheet: _Sheet, view: Elevation, key: Sequence[str]) -> None:
     sheet.line(start, row, end, row, _MEASURE)
     for tick in (start, end):
         sheet.line(tick, row - 0.4 * sheet.font, tick, row + 0.4 * sheet.font, _MEASURE)
-    sheet.text(start, row + 1.3 * sheet.font, f"width with service room {_spoken(view.width)}")
+    sheet.text(start, row + 1.3 * sheet.font, f"width with service clearance {_spoken(view.width)}")
     scale_row = row + 2.6 * sheet.font
     sheet.line(start, scale_row, start + _SCALE_BAR * sheet.scale, scale_row, _EDGE)
-    said = f"{_spoken(_SCALE_BAR)}; dashed: room to service; grey: controls"
+    said = f"{_spoken(_SCALE_BAR)}; dashed: service clearance; grey: controls"
     sheet.text(start + _SCALE_BAR * sheet.scale + 0.6 * sheet.font, scale_row + 0.35 * sheet.font, said)
     for number, line in enumerate(key, start=1):
         sheet.text(start, scale_row + (0.6 + 1.4 * number) * sheet.font, line)
@@ -234,7 +234,7 @@ def _key(view: Elevation) -> list[str]:
         place = "on the floor" if body.bottom == 0.0 else f"{_spoken(body.bottom)} above the floor"
         lines.append(f"{number} {name}: {_area(body.width, body.height)}, {place}")
         if room is not None:
-            lines.append(f"{number} room {_side(body, room)}: {_spoken(_extent(body, room))}")
+            lines.append(f"{number} clearance {_side(body, room)}: {_spoken(_extent(body, room))}")
     return lines
 
 

@@ -1,7 +1,8 @@
 """Results as a laboratory prints them: absent, present, <1, >200.5, ND, TNTC, 0.4 NTU, 31 mg/L as NO3, 87 %/cm.
 
-A result is a bound where the laboratory could not measure further. A bound on the safe side counts as its figure; one
-on the other side, or one that does not show whether the limit is kept, is refused, so that it never passes for a value.
+A result is a bound where the laboratory could not measure further. A bound on the safe side is taken as its value. A
+bound on the other side, or one that does not show whether the limit is met, is rejected, so that it never passes for a
+value.
 """
 
 import re
@@ -20,7 +21,7 @@ from dosewright.tables.site import water_limits
 __all__ = ["CALCIUM_CARBONATE", "NITRATE", "Laboratory", "LaboratoryField", "as_quantity", "laboratory_pattern"]
 
 _NITROGEN_IN_NITRATE = 14.0067 / 62.0049  # molar masses of N and NO3, IUPAC 2021
-_TOO_MANY = 200  # colonies on a membrane that are no longer counted, common practice, no source
+_TOO_MANY = 200  # colonies on a membrane; more are not counted. Common practice, no source
 _ABSENT = frozenset({"absent", "negative", "none", "nd", "not detected", "none detected", "bdl"})
 _PRESENT = frozenset({"present", "positive"})
 _MANY = frozenset({"tntc", "too numerous to count"})
@@ -33,14 +34,14 @@ _CLOSE = 1e-9
 
 @dataclass(frozen=True)
 class Laboratory(Measure):
-    """A quantity that a laboratory reports, in its words too.
+    """A quantity as a laboratory reports it, also in words.
 
     Attributes
     ----------
     worse : {"higher", "lower", "either"}
-        Which side of the value is worse: a bound on that side is refused; on either, every bound.
+        Which side of the value is worse. A bound on that side is rejected; with either, every bound.
     species : pairs of str and float
-        What the result may be expressed as ("as N"), in lower case, with the factor to the field's own meaning.
+        What the result can be expressed as ("as N"), in lower case, with the factor to the field's unit.
     """
 
     worse: Literal["higher", "lower", "either"] = "higher"
@@ -60,7 +61,7 @@ CALCIUM_CARBONATE = (("caco3", 1.0),)
 
 
 def laboratory_pattern(measure: Laboratory) -> str:
-    """Return what a laboratory prints for a field, beside plain quantities, as a regular expression."""
+    """Return the regular expression of what a laboratory prints for a field, apart from plain quantities."""
     dimension = measure.quantity.dimension
     if dimension == "count":
         words = "[Aa]bsent|[Nn]egative|[Nn]one|ND|[Nn]ot detected|[Pp]resent|[Pp]ositive|TNTC"
@@ -75,12 +76,12 @@ def laboratory_pattern(measure: Laboratory) -> str:
 
 
 class LaboratoryField(MeasureField):
-    """Reads a laboratory's result, or a plain quantity."""
+    """Reads a laboratory result or a plain quantity."""
 
     __slots__ = ()
 
     def query_schema(self, refs: Refs) -> dict[str, Any]:
-        """Return its JSON Schema and description as a parameter of a query."""
+        """Return its JSON Schema and description as a query parameter."""
         words = laboratory_pattern(cast("Laboratory", self.measure))
         pattern = f"(?:{refs.pattern(self.kind)})|(?:{words})"
         units = f"Units: {', '.join(self.kind.symbols)}." if self.kind.symbols else "A plain number."
@@ -88,7 +89,7 @@ class LaboratoryField(MeasureField):
         return {"schema": schema, "description": self.bounded}
 
     def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
-        """Return its JSON Schema: a quantity, or a word that laboratories print."""
+        """Return its JSON Schema: a quantity or a word used by laboratories."""
         word: dict[str, Any] = {
             "type": "string",
             "pattern": laboratory_pattern(cast("Laboratory", self.measure)),
@@ -128,14 +129,14 @@ class LaboratoryField(MeasureField):
                     one = as_quantity(entry, measure)
                     self._decide(entry, one, reading)
                 except Unreadable as fault:
-                    # The row has no value: the column's reader leaves it out, and the fault here says why.
+                    # The row has no value: the column's reader leaves it out, and this fault gives the reason.
                     reading.row_faults.append(_row_fault(at + self.name, fault, entry, row))
                     one = None
             plain.append(one)
         return plain
 
     def _decide(self, printed: str, plain: str, reading: Reading) -> None:
-        """Note a bound that counts as its figure; refuse one that does not show whether the limit is kept."""
+        """Record a bound that is taken as its value; reject one that does not show whether the limit is met."""
         sign = printed.strip()[:1]
         if sign not in {"<", ">"} or self.kind.dimension == "count":
             return
@@ -149,11 +150,11 @@ class LaboratoryField(MeasureField):
                 side = "below" if sign == "<" else "above"
                 message = (
                     f"{printed.strip()} does not show whether {self.name} is {side} its limit of {bound:g} "
-                    f"{limit.unit}: have it tested again by a finer method, or leave it out; it then counts as "
+                    f"{limit.unit}. Have it tested again by a more sensitive method, or leave it out: it is then "
                     "not tested."
                 )
                 raise Unreadable("limit_not_decided", message)
-        reading.defaults[self.name] = f"{printed.strip()} counts as {plain}, the safe side of what is known"
+        reading.defaults[self.name] = f"{printed.strip()} is taken as {plain}, which is on the safe side"
 
 
 def _in_limit_unit(field: MeasureField, si: float, symbol: str) -> float:
@@ -166,12 +167,12 @@ def _row_fault(pointer: str, fault: Unreadable, entry: str, row: int) -> Fault:
 
 
 def as_quantity(text: str, measure: Laboratory) -> str:
-    """Return a laboratory's result as a quantity with its unit; any other text as it is.
+    """Return a laboratory result as a quantity with its unit; any other text unchanged.
 
     Raises
     ------
     Unreadable
-        The words do not show the value, or say more than the field can hold.
+        The words do not give a value, or the result is expressed as something else.
     """
     bare = text.strip()
     dimension = measure.quantity.dimension
@@ -180,14 +181,14 @@ def as_quantity(text: str, measure: Laboratory) -> str:
         return f"{0 if word in _ABSENT else 1 if word in _PRESENT else _TOO_MANY} 1/100mL"
     if word in _ABSENT:
         message = (
-            f'"{bare[:40]}" needs the detection limit of the test: write it with "<", for example <0.005 mg/L. '
+            f'"{bare[:40]}" needs the detection limit of the test. Write it with "<", for example <0.005 mg/L. '
             "Without it the amount is unknown, not zero."
         )
         raise Unreadable("detection_limit_needed", message)
     sign = bare[:1] if bare[:1] in {"<", ">"} else ""
     figure = bare[len(sign) :].strip()
     if sign and figure[:1] in {"<", ">", "=", "-"}:
-        raise Unreadable("not_a_quantity", f'"{bare[:40]}" is not a laboratory result: write one sign and a number.')
+        raise Unreadable("not_a_quantity", f'"{bare[:40]}" is not a laboratory result. Write one sign and a number.')
     if dimension == "count":
         return _count(figure, sign)
     _refuse_wrong_bound(bare, sign, measure)
@@ -199,7 +200,7 @@ def as_quantity(text: str, measure: Laboratory) -> str:
 
 
 def _word(bare: str) -> str:
-    """Return a word without the unit that a form puts behind it."""
+    """Return a word without the unit that a form adds."""
     return re.sub(r"\s+\S*/\S*$|\s+%$", "", bare).lower()
 
 
@@ -209,8 +210,8 @@ def _refuse_wrong_bound(bare: str, sign: str, measure: Laboratory) -> None:
         return
     side = "higher" if sign == ">" else "lower"
     message = (
-        f'"{bare[:40]}" says only that the value is {side} than the figure, not how far: have it tested again in the '
-        "range of the method (for a high result, diluted), and enter the figure."
+        f'"{bare[:40]}" shows only that the value is {side}, not by how much. Have it tested again within the range of '
+        "the method (dilute a high sample) and enter the number."
     )
     raise Unreadable("bound_not_usable", message)
 
@@ -223,10 +224,10 @@ def _count(figure: str, sign: str) -> str:
     # Reports print a bound without its unit: it is per 100 mL.
     unit = rest or "1/100mL"
     if sign == "<" and value <= 0.0:
-        raise Unreadable("not_a_quantity", f'"<{figure[:40]}" is not a result: fewer than none cannot be counted.')
+        raise Unreadable("not_a_quantity", f'"<{figure[:40]}" is not a result. A count cannot be below zero.')
     if sign == ">" and value <= 0.0:
-        return f"1 {unit}"  # more than none is at least one
-    # Fewer than one in the sample of 100 mL is none; in a smaller sample it is not.
+        return f"1 {unit}"  # more than 0 is at least 1
+    # Less than 1 in a sample of 100 mL is 0; in a smaller sample it is not.
     return f"0 {unit}" if sign == "<" and value <= 1.0 and _PER_100_ML.fullmatch(rest) else f"{number[0]} {unit}"
 
 
@@ -239,7 +240,7 @@ def _expressed(figure: str, measure: Laboratory) -> str:
     if factor is None:
         known = " or ".join(f'"as {name}"' for name in factors)
         hint = f"write it {known}" if known else 'enter it as the element itself, without "as"'
-        raise Unreadable("expressed_as", f'"as {said[1][:20]}" does not belong to this parameter: {hint}.')
+        raise Unreadable("expressed_as", f'"as {said[1][:20]}" does not apply to this parameter: {hint}.')
     quantity = figure[: said.start()]
     number = _NUMBER.match(quantity)
     if factor == 1.0 or number is None:

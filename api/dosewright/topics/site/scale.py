@@ -1,4 +1,4 @@
-"""Tendency of the water to lay lime on the sleeve."""
+"""Tendency of the water to form lime scale on the sleeve."""
 
 from dataclasses import dataclass
 from typing import Any, cast
@@ -23,30 +23,30 @@ _NEEDED = {
     "total_dissolved_solids": "total dissolved solids",
     "water_temperature": "water temperature",
 }
-_COLD = 303.15  # K; above it the printed chart and PHREEQC come together
+_COLD = 303.15  # K; above it the printed chart agrees with PHREEQC
 _TENDENCIES = ("scale_dissolving", "balanced", "scale_forming")
 
 _INDEX = Basis(
     method="Langelier index = pH - pHs, Ryznar index = 2 pHs - pH; pHs = (9.3 + A + B) - (C + D)",
     source="Langelier (1936), Journal AWWA 28, 1500, and Ryznar (1944), Journal AWWA 36, 472; equation as printed by "
     "corrosion-doctors.org",
-    validity="0 to 90 degC; good to some tenths; says whether lime can settle, not how fast. At the sleeve the pH is "
-    "taken as that of the water",
+    validity="0 to 90 degC; accurate to a few tenths; shows whether scale can form, not how fast. At the sleeve, the "
+    "pH of the water is assumed",
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """What the indices say; all None where an input is missing.
+    """The scaling indices; all None where an input is missing.
 
     Attributes
     ----------
     saturation_ph, langelier_index, ryznar_index, index_at_sleeve : float, array or None
         The indices.
     forms_scale : flag, flags or None
-        Whether the index, with what the chart reads too low added, is above the limit of scale anywhere.
+        Whether the index, corrected for the chart reading too low, is above the limit in the water or at the sleeve.
     tendency : text, labels or None
-        The same in a word.
+        The tendency in a word.
     """
 
     saturation_ph: Numbers | None = None
@@ -62,7 +62,7 @@ def _missing(ask: WaterCheckRequest[Numbers]) -> list[str]:
 
 
 def scale_of(ask: WaterCheckRequest[Numbers]) -> Scale:
-    """Return the indices of a water, or none where one of their inputs is missing."""
+    """Return the indices of a water, or none if an input is missing."""
     if _missing(ask):
         return Scale()
     temperature: Any = ask.water_temperature
@@ -105,30 +105,32 @@ def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:
 
 
 def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> None:
-    """Say what the indices rest on and what follows, or why there are none."""
+    """Add the basis of the indices and warn of scale, or of the missing inputs."""
     missing = _missing(ask)
     if missing:
-        message = f"No scaling index without {listed(_NEEDED[name] for name in missing)}."
+        message = f"No scaling index: enter {listed(_NEEDED[name] for name in missing)}."
         notes.warn("scaling_not_judged", missing[0], message)
         return
     notes.rest_on(_INDEX)
     limit, source = site_default("scale_forming_above")
     field = "langelier_index" if scale.index_at_sleeve is None else "langelier_index_at_sleeve"
     message = (
-        f"Above {limit:g} ({source}), with what the chart reads too low added, the water lays lime on the sleeve, "
-        "which takes the light away: soften it, or clean the sleeve often."
+        f"The corrected Langelier index is above {limit:g} ({source}): scale forms on the sleeve and blocks the light. "
+        "Fit a softener, or clean the sleeve often."
     )
     notes.warn("scale_forming", field, message, when=scale.forms_scale)
     cold: Any = ask.water_temperature
     message = (
-        "In cold water this chart reads below calcite saturation: by 0.1 to 0.2 at 25 degC and 0.2 to 0.3 at 0 to 10 "
-        "degC (compared with PHREEQC). Scale is judged with that added; water that seems to dissolve a little lime can "
-        "lay it down."
+        "In cold water this chart reads too low: by 0.1 to 0.2 at 25 degC and by 0.2 to 0.3 at 0 to 10 degC (compared "
+        "with PHREEQC). The scale result corrects for that. Water with a slightly negative index can still form scale."
     )
     notes.warn("index_reads_low", "langelier_index", message, when=cold < _COLD)
     none: Any = scale.saturation_ph
-    message = "Water without dissolved solids has no scaling index."
+    message = "No scaling index: total dissolved solids are 0. Enter the measured value."
     notes.warn("scaling_not_judged", "total_dissolved_solids", message, when=np.isnan(none))
     if scale.index_at_sleeve is None:
-        message = "The sleeve is warmer than the water, most when none runs, and scales sooner: give its temperature."
+        message = (
+            "The sleeve is warmer than the water, most of all when no water runs, so it scales sooner. Enter "
+            "sleeve_temperature."
+        )
         notes.warn("sleeve_temperature_not_given", "sleeve_temperature", message)

@@ -1,4 +1,4 @@
-"""What falls due when, and what a year of it costs."""
+"""Upkeep schedule and the cost of a year."""
 
 import datetime as dt
 from collections.abc import Iterator
@@ -11,6 +11,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
+from dosewright.present.rounding import in_profile
 from dosewright.quantities import KINDS, read
 from dosewright.tables import table
 from dosewright.topics.site import calendar
@@ -23,25 +24,25 @@ _YEAR_DAYS = 365.25
 _JOULES_PER_KILOWATT_HOUR = 3.6e6
 
 _SCHEDULE = Basis(
-    method="each task recurs after its interval, counted in whole days and rounded down; the lamp by hours lit or by "
+    method="each task repeats after its interval in whole days, rounded down; the lamp by hours of operation or by "
     "days, a cartridge by volume, time or pressure drop, whichever comes first",
-    source="common practice, no source; lamp hours and media volumes off the data sheets, as given",
+    source="common practice, no source; lamp hours and media volumes from the data sheets, as entered",
     validity="average water use; the makers' instructions come first",
 )
 _AGEING = Basis(
-    method="lamp ageing factor = end factor ^ (hours burned / lamp life); derated flow in proportion to it",
+    method="lamp ageing factor = end factor ^ (hours of operation / lamp life); derated flow in proportion to it",
     source="exponential ageing to a stated end-of-life factor, common practice, no source",
-    validity="low-pressure lamps up to the end of their life; flow derated on the mean dose",
+    validity="low-pressure lamps up to the end of their life; flow derated by the mean dose",
 )
 _LOADING = Basis(
-    method="pressure drop of a cartridge grows in proportion to the volume passed",
-    source="straight line through the two pressure drops given; common practice, no source",
+    method="pressure drop of a cartridge increases in proportion to the volume passed",
+    source="straight line through the two pressure drops entered; common practice, no source",
     validity="an estimate: cartridges clog faster towards their end",
 )
 
 
 class _Task(NamedTuple):
-    """Something that recurs."""
+    """A task that repeats."""
 
     task: str
     meaning: str
@@ -55,7 +56,7 @@ class _Task(NamedTuple):
     views=Views(calendar=calendar.as_calendar),
     request=UpkeepRequest,
     answer=UpkeepAnswer,
-    summary="What falls due when, and what a year costs",
+    summary="Upkeep calendar and yearly cost",
     example={
         "installed": "2026-05-04",
         "daily_use": "180 gal/d",
@@ -77,10 +78,10 @@ class _Task(NamedTuple):
     batch=False,
 )
 def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
-    """Lamp, sleeve, cartridges, carbon and water test on the days they fall due, with the derated flow of those days.
+    """Due dates of lamp, sleeve, cartridges, carbon and water test, with the derated flow on each date.
 
-    Every interval is counted from the day of installation, or from the last time the task was done as this schedule has
-    it. The yearly cost holds what was given a price, and the energy if the unit's power and the price are given.
+    Each interval starts on the day of installation, or on the last due date of the task in this schedule. The yearly
+    cost includes everything with a price, and the energy if its power and price are entered.
     """
     notes.rest_on(_SCHEDULE, _AGEING)
     sleeve_days = _sleeve_days(ask, notes)
@@ -97,9 +98,12 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
     due = list(_due(ask.installed, last, tasks))
     factors = _ageing(ask, lamp, [(day - ask.installed).days for day, _ in due])
     events = [_event(ask, task, day, factor) for (day, task), factor in zip(due, factors, strict=True)]
-    short = [event.day for event in events if event.covers_peak_flow is False]
+    short = [event for event in events if event.covers_peak_flow is False]
     if short:
-        message = f"From {short[0]} on the ageing lamp no longer covers the peak flow: change it earlier."
+        message = (
+            f"On {short[0].day} the aged lamp no longer covers the peak flow: {_flow(ask, short[0].derated_flow)} "
+            f"derated, {_flow(ask, ask.peak_flow)} peak. Change the lamp earlier."
+        )
         notes.warn("peak_flow_not_covered", "events", message)
     notes.caution("uvc_eyes_skin", "lamp_mercury", "mains_near_water", "pressure", "local_rules")
     energy = None if ask.unit_power is None else ask.unit_power * _YEAR_DAYS * ask.lamp_hours_per_day
@@ -116,9 +120,11 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
 def _flow_with_its_factor(ask: UpkeepRequest[float], notes: Notes) -> None:
     if (ask.derated_flow is None) != (ask.lamp_ageing_factor is None):
         missing = "lamp_ageing_factor" if ask.lamp_ageing_factor is None else "derated_flow"
-        notes.refuse("required", missing, "derated_flow and the lamp_ageing_factor it holds belong together.")
+        message = "derated_flow and lamp_ageing_factor belong together. Enter both or neither."
+        notes.refuse("required", missing, message)
     if ask.peak_flow is not None and ask.derated_flow is None:
-        notes.refuse("required", "derated_flow", "peak_flow is held against derated_flow: give both, or neither.")
+        message = "peak_flow is compared with derated_flow. Enter both or neither."
+        notes.refuse("required", "derated_flow", message)
 
 
 @upkeep.check("media")
@@ -133,13 +139,16 @@ def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> No
     drops = (item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit, item.volume_passed)
     by_drop = all(value is not None for value in drops)
     if not by_drop and any(value is not None for value in drops):
-        message = "By pressure drop, give clean_pressure_drop, pressure_drop_now, pressure_drop_limit, volume_passed."
+        message = (
+            "A change by pressure drop requires clean_pressure_drop, pressure_drop_now, pressure_drop_limit and "
+            "volume_passed."
+        )
         notes.refuse("required", f"{at}/pressure_drop_now", message)
     elif item.rated_volume is None and item.interval is None and not by_drop:
-        message = "Say when the cartridge is changed: by rated_volume, interval or its pressure drops."
+        message = "Enter when the cartridge is changed: by rated_volume, by interval or by its pressure drops."
         notes.refuse("required", f"{at}/rated_volume", message)
     elif by_drop and not _rises(item):
-        message = "The pressure drops must rise: clean, now, limit."
+        message = "clean_pressure_drop must be below pressure_drop_now and below pressure_drop_limit."
         notes.refuse("out_of_range", f"{at}/pressure_drop_now", message)
 
 
@@ -165,16 +174,15 @@ def _sleeve_days(ask: UpkeepRequest[float], notes: Notes) -> int:
             shares.append(value / unit.to_si(limit))
     missing = [name for name, value in given.items() if value is None]
     if missing:
-        message = f"Not tested: {', '.join(missing)}. The sleeve may need cleaning more often than this schedule says."
+        message = f"Not tested: {', '.join(missing)}. The sleeve can need cleaning more often than scheduled here."
         notes.warn("not_tested", "sleeve_interval", message)
     worst = max(shares, default=0.0)
     row = next(r for r in cleaning.rows if not r["worst_share_of_limit"] or worst <= float(r["worst_share_of_limit"]))
-    basis = Basis(
-        method=row["meaning"], source=row["source"], validity="a first schedule: look at the sleeve and adjust"
-    )
+    basis = Basis(method=row["meaning"], source=row["source"], validity="a first schedule; check the sleeve and adjust")
     notes.rest_on(basis)
     if worst > 1.0:
-        message = "Hardness, iron or manganese is above the limit for ultraviolet units: treat the water first."
+        limits = ", ".join(f"{name} {limit}" for name, limit in cleaning.about["limits"].items())
+        message = f"Hardness, iron or manganese is above the limit for UV units ({limits}). Treat the water first."
         notes.warn("treat_first", "sleeve_interval", message)
     return int(row["interval_days"])
 
@@ -217,12 +225,16 @@ def _due(first: dt.date, last: dt.date, tasks: list[_Task]) -> Iterator[tuple[dt
 
 
 def _ageing(ask: UpkeepRequest[float], lamp: _Task, days: list[int]) -> list[float]:
-    """Return the lamp ageing factor on days since the installation, in one call."""
-    # On the day the lamp is changed, the old lamp's last day is told.
+    """Return the lamp ageing factor on days after the installation, in one call."""
+    # On the day of a lamp change, the factor is that of the old lamp.
     lit = [since % lamp.days or lamp.days for since in days]
     burned = np.array(lit, dtype=np.float64) * ask.lamp_hours_per_day
     factors: Any = exponential_ageing(burned, ask.lamp_life, ask.lamp_end_factor)
     return factors.tolist()
+
+
+def _flow(ask: UpkeepRequest[float], flow: float | None) -> str:
+    return "–" if flow is None else in_profile("flow", flow, ask.units)
 
 
 def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) -> UpkeepEvent[float]:

@@ -1,4 +1,4 @@
-"""Raw water against the limits of ultraviolet treatment, and the train ahead of it."""
+"""Raw water compared with the limits of ultraviolet treatment, and the treatment it needs first."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -9,6 +9,7 @@ from dosewright.core.hydraulics.vessels import cylinder_volume
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
 from dosewright.engine.registry import calculation
+from dosewright.present.rounding import in_profile
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.site import Treatment, WaterLimit, treatment_train, uv_cannot_remove, water_limits, water_source
 from dosewright.topics.site.contracts.water_check import (
@@ -39,14 +40,14 @@ __all__ = ["water_check"]
 
 
 _LIMITS = Basis(
-    method="each result against its limit; the verdict is that of the worst",
-    source="limits as named beside each result",
-    validity="one sample of one day: the household units' data sheet and the health authority's rules come first",
+    method="each result is compared with its limit; the worst result sets the verdict",
+    source="published limits, named with each result",
+    validity="one sample from one day; the UV unit's data sheet and the health authority's rules come first",
 )
 _TRAIN = Basis(
-    method="stages in the order of treatment, each passing the peak flow; backwash flow = printed rate x area of bed",
-    source="order: common practice, no source; backwash: printed table by media at 10 degC, maker left unnamed",
-    validity="common household stages; a test of the treated water, UVT first, decides",
+    method="treatment stages in order, each sized for the peak flow; backwash flow = printed rate x area of bed",
+    source="order: common practice, no source; backwash: printed table by media at 10 degC, maker not named",
+    validity="ordinary household treatment; test the treated water, UVT first, to confirm",
 )
 _KINDS = {
     "uvt": ("share", "%"),
@@ -69,7 +70,7 @@ _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
     "site/water-check",
     request=WaterCheckRequest,
     answer=WaterCheckAnswer,
-    summary="Is raw water fit for ultraviolet treatment, and what comes ahead of it",
+    summary="Does raw water suit UV treatment, and which treatment must come first",
     example={
         "water_source": "drilled_well",
         "uvt": "82 %",
@@ -93,12 +94,12 @@ _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
     },
 )
 def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
-    """Judge a raw-water test: what is beyond its limit and by how much, what treats it, in which order.
+    """Raw-water test against its limits: which results are outside and by how much, and which treatment corrects them.
 
-    What was not tested is named, with what cannot be judged without it. Water from lakes, streams and roofs wants
-    treatment first whatever its test says; where the source is not told, the verdict stays open. Ultraviolet light
-    disinfects; what it leaves in the water is listed. The tendency to lay scale on the sleeve follows from calcium,
-    alkalinity, dissolved solids, pH and temperature, and is withheld where one is missing.
+    The answer lists missing tests and why they matter. Water from lakes, streams and roofs always needs treatment
+    first. If the source of the water is unknown, the verdict is incomplete. Ultraviolet light disinfects; the answer
+    lists what it does not remove. Whether scale forms on the sleeve is calculated from calcium, alkalinity, dissolved
+    solids, pH and temperature. Without one of these there is no result.
     """
     notes.rest_on(_LIMITS, _TRAIN)
     results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
@@ -143,19 +144,19 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
 def _anything_tested(ask: Ask, notes: Notes) -> None:
     if not any(True for _ in _tested(ask)):
         names = list(water_limits())
-        notes.refuse("required", names[0], f"Give at least one result: {', '.join(names)}.", allowed=names)
+        notes.refuse("required", names[0], f"Enter at least one result: {', '.join(names)}.", allowed=names)
 
 
 @water_check.check("total_coliform", "e_coli")
 def _part_of_the_coliforms(ask: Ask, notes: Notes) -> None:
     if ask.total_coliform is not None and ask.e_coli is not None:
-        message = "E. coli is one of the coliforms: it cannot be found where no total coliform is."
+        message = "E. coli is a coliform, so it cannot be present when total coliform is absent. Check both results."
         contradiction = np.logical_and(ask.e_coli > 0.0, ask.total_coliform <= 0.0)[()]
         notes.refuse("contradiction", "e_coli", message, when=contradiction)
 
 
 def _is_needed(limit: WaterLimit, results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether a verdict stays open without a test; E. coli only where coliforms were found or not sought."""
+    """Return whether a verdict is incomplete without a test; E. coli only if coliforms are present or not tested."""
     if limit.needed == "coliforms":
         return np.logical_not(results["total_coliform"][0].within)[()] if "total_coliform" in results else True
     return limit.needed != "no"
@@ -169,12 +170,12 @@ def _tested(ask: Ask) -> Any:
 
 
 def _beside(name: str, ask: Ask) -> Numbers:
-    """Return what the printed range of a treatment counts along: iron and manganese load a filter together."""
+    """Return what adds to the load of a treatment: iron and manganese load one filter together."""
     return ask.iron if name == "manganese" and ask.iron is not None else 0.0
 
 
 def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tuple[Result, Any]:
-    """Return a result beside its limit, and which treatment it wants: 0 for none, else a place in its list."""
+    """Return a result with its limits, and which treatment it needs: 0 for none, else its number in the list."""
     kind, symbol = _KINDS.get(name, ("concentration", "mg/L"))
     shown: Any = KINDS[kind].lookup[symbol].from_si(value)
     low, high = limit.lower, limit.upper
@@ -238,7 +239,7 @@ def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, W
 def _severity_of_gaps(
     results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], *needed: str
 ) -> Any:
-    """Return how far what was not tested leaves a verdict open."""
+    """Return how severe the missing tests are for a verdict."""
     severity: Any = _OK
     for limit in missing.values():
         if limit.needed in needed:
@@ -247,7 +248,7 @@ def _severity_of_gaps(
 
 
 def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit]) -> Any:
-    """Return how far chemicals that light leaves in the water speak against drinking it as it is."""
+    """Return how severe the chemicals are that UV light does not remove."""
     severity = _severity_of_gaps(results, missing, "drinking")
     for result, _ in results.values():
         if result.effect == "health":
@@ -278,8 +279,9 @@ def _stage(ask: Ask, name: str, wanted: Mapping[str, Any], notes: Notes) -> Trai
         backwash = stage.backwash_velocity * cylinder_volume(diameter, 1.0)
         if ask.supply_flow is not None:
             message = (
-                f"The backwash of the {stage.title} wants more than pump and well can hold: its bed would foul. "
-                "Take a narrower tank, two in parallel, or a lighter medium."
+                f"The {stage.title} needs more backwash flow than pump and well can sustain"
+                f"{_flows(ask, backwash)}, so its bed would foul. Fit a narrower tank, two tanks in parallel, or a "
+                "lighter medium."
             )
             short = np.logical_and(wanted[name], backwash > ask.supply_flow)
             notes.warn("backwash_short", "supply_flow", message, when=short)
@@ -291,6 +293,15 @@ def _stage(ask: Ask, name: str, wanted: Mapping[str, Any], notes: Notes) -> Trai
         backwash_velocity=stage.backwash_velocity,
         backwash_flow=backwash,
     )
+
+
+def _flows(ask: Ask, backwash: Any) -> str:
+    """Return both flows in the caller's unit, in brackets; nothing in a batch."""
+    supply: Any = ask.supply_flow
+    if np.ndim(backwash) or np.ndim(supply):
+        return ""
+    needed, sustained = (in_profile("flow", float(value), ask.units) for value in (backwash, supply))
+    return f" ({needed}, {sustained} available)"
 
 
 def _greatest_backwash(train: list[TrainStage[Any]]) -> Any:

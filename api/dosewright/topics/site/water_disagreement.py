@@ -9,13 +9,13 @@ from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
 __all__ = ["note_disagreement"]
 
-_MILLIGRAMS = 1e3  # of a concentration, as hardness is told [mg/L]
-# Lime weighs as much among the dissolved solids as it counts as hardness, magnesium a sixth less; samples differ too.
+_MILLIGRAMS = 1e3  # of a concentration, in the unit of hardness [mg/L]
+# As CaCO3, lime weighs the same in hardness and in dissolved solids, magnesium a sixth less; samples differ too.
 _MORE_THAN_ALL = 1.25
 
 
 def note_disagreement(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
-    """Warn where a part is more than its whole: a slip of the pen, a wrong unit, or samples of two days."""
+    """Warn where a part exceeds its whole: a typing error, a wrong unit, or samples from two days."""
     _compare("e_coli", ask.e_coli, "total coliform", ask.total_coliform, "E. coli", 1.0, notes)
     _compare("calcium_hardness", ask.calcium_hardness, "hardness", ask.hardness, "calcium hardness", 1.0, notes)
     dissolved = ask.total_dissolved_solids
@@ -28,6 +28,6 @@ def _compare(
 ) -> None:
     if part is None or most is None:
         return
-    message = f"More {title} than {whole}, of which it is a part: check the figures and their units."
+    message = f"The result for {title} is higher than for {whole}, which includes it. Check the values and their units."
     when: Any = part > most * times * (1.0 + ROUNDING)
     notes.warn("results_disagree", field, message, when=when)

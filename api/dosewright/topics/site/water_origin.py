@@ -1,4 +1,4 @@
-"""Where raw water comes from, and what that says beside its test."""
+"""The source of the raw water, and which risks it adds to the test results."""
 
 from functools import cache
 
@@ -12,13 +12,13 @@ from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 __all__ = ["note_origin"]
 
 _UNTOLD = (
-    "Where the water comes from was not told: whether parasites and viruses of surface water must be reckoned with "
-    "cannot be judged, since no bacteria test shows them."
+    "The source of the water is not given. Enter water_source: no bacteria test shows the parasites and viruses of "
+    "surface water."
 )
 
 
 def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
-    """Say what follows from where the water comes from, or that it was not told."""
+    """Warn of the risks of the water's source, or that the source is not given."""
     if ask.water_source is None:
         notes.warn("source_not_told", "water_source", _UNTOLD)
         return
@@ -27,17 +27,17 @@ def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
         return
     message = f"{origin.message} {_viruses()}" if origin.code == "surface_water" else origin.message
     notes.warn(origin.code, "water_source", message)
-    validity = "beside the test, not in its place"
+    validity = "adds to the test, does not replace it"
     notes.rest_on(Basis(method=f"judged as {origin.title}", source=origin.source, validity=validity))
 
 
 @cache
 def _viruses() -> str:
-    """Say how little the usual doses do against viruses, by the table of doses for credit."""
+    """Return how little the usual doses do against viruses, from the table of doses for credit."""
     told = KINDS["dose"].lookup["mJ/cm2"]
     doses = {credit: told.from_si(dose) for credit, dose in credit_doses("virus")}
     least, most = min(doses), max(doses)
     return (
-        f"Against viruses 40 CFR 141.720 credits ultraviolet light with {least:g} log at {doses[least]:.4g} mJ/cm2 and "
-        f"with {most:g} log only at {doses[most]:.4g} mJ/cm2."
+        f"Against viruses, 40 CFR 141.720 credits UV light with {least:g} log at {doses[least]:.4g} mJ/cm2, and with "
+        f"{most:g} log only at {doses[most]:.4g} mJ/cm2."
     )

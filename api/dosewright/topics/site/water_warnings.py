@@ -7,8 +7,9 @@ import numpy as np
 
 from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import capitalised
+from dosewright.present.rounding import quantity_text
 from dosewright.quantities import Numbers
-from dosewright.tables.site import Treatment, WaterLimit
+from dosewright.tables.site import Treatment, WaterLimit, water_limits
 from dosewright.topics.site.contracts.water_check import (
     ParameterResult,
     WaterCheckRequest,
@@ -39,7 +40,7 @@ CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside 
 
 
 def wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
-    """Return where a result asks for a stage of treatment."""
+    """Return where a result needs a treatment stage."""
     treatments, place = found
     wanted: Any = False
     for index, treatment in enumerate(treatments, start=1):
@@ -49,21 +50,21 @@ def wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
 
 
 def has_faecal(results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether E. coli was found; None where it was not tested."""
+    """Return whether the test shows E. coli; None where it was not tested."""
     return np.logical_not(results["e_coli"][0].within) if "e_coli" in results else None
 
 
 def needs_cyst_filter(ask: Ask, results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether faeces can bring cysts: E. coli in water that is open, shallow or of unknown source."""
+    """Return whether faeces can bring cysts: E. coli in open, shallow or unknown water."""
     faecal = has_faecal(results)
     return False if faecal is None or ask.water_source == DEEP else faecal
 
 
 def warn_of_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
-    """Warn of cysts, and name the filter against them."""
+    """Warn of cysts, and name the filter that removes them."""
     message = (
-        "E. coli in open or shallow water means that parasites can be in it too: fit a filter that holds back cysts "
-        "(1 µm absolute) ahead of the UV unit."
+        "E. coli in open or shallow water means parasites can be in it too. Fit a filter that removes cysts (1 µm "
+        "absolute) ahead of the UV unit."
     )
     notes.warn("cyst_filter_needed", "e_coli", message, when=needs_cyst_filter(ask, results))
 
@@ -71,22 +72,22 @@ def warn_of_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: No
 def warn_of_results(
     results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], bacteria: Any, notes: Notes
 ) -> None:
-    """Warn of what the results show, one by one."""
+    """Warn of each result that needs attention."""
     for name, limit in missing.items():
-        message = f"Not tested: {limit.title}. {capitalised(limit.judges)} cannot be judged."
-        notes.warn("not_tested", name, message)
+        notes.warn("not_tested", name, f"Not tested: {limit.title}. This test shows {limit.judges}.")
     for name, (result, found) in results.items():
         if result.effect == "aesthetic":
-            message = "Above the secondary standard, which is one of taste; the verdict does not hang on it."
+            message = f"{_above_limit(result)} It is a standard for taste; the verdict does not depend on it."
             notes.warn("aesthetic_limit", name, message, when=np.logical_not(result.within))
         message = (
-            "Beyond what common household stages are printed for: have the treatment designed, or find other water."
+            f"{_titled(result)}: ordinary household treatment is not enough. Have a specialist design the treatment, "
+            "or use other water."
         )
         notes.warn("specialist_needed", name, message, when=wants(found, SPECIALIST))
         notes.warn(
             "neutraliser_adds_hardness",
             name,
-            "A bed that raises the pH adds hardness: test the hardness again behind it.",
+            "A neutralising filter adds hardness. Test the hardness again after it.",
             when=wants(found, "neutraliser"),
         )
     _note_chemicals(results, notes)
@@ -94,30 +95,32 @@ def warn_of_results(
     _note_high_ph(results, notes)
     for name, (result, _) in results.items():
         message = (
-            f"Close to its limit: {_close_to(result)}. Test it again, in another season too, before relying on it."
+            f"{_titled(result)}: close to the limit ({_limits(result)}). Test again, also in another season, before "
+            "relying on it."
         )
         notes.warn("close_to_limit", name, message, when=_is_close(name, result))
     if "uvt" in results:
+        uvt = results["uvt"][0]
         message = (
-            "Find what takes up the light (iron, tannin, organic matter) before choosing a filter; a unit may also be "
-            "derated for a lower UVT, see uv/derated-flow."
+            f"{_titled(uvt)}: the limit is {_limits(uvt)}. Find out what absorbs the light (iron, tannin, organic "
+            "matter) before choosing a filter. A unit can also be derated for a lower UVT: see uv/derated-flow."
         )
-        notes.warn("uvt_low", "uvt", message, when=np.logical_not(results["uvt"][0].within))
+        notes.warn("uvt_low", "uvt", message, when=np.logical_not(uvt.within))
     _warn_of_bacteria(results, bacteria, notes)
 
 
 def _warn_of_bacteria(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
     if "e_coli" in results:
         message = (
-            "E. coli comes from faeces: find and stop their way in (to a well by its cap or casing, or from a septic "
-            "field) and disinfect well or cistern and the pipes with chlorine; ultraviolet light comes after, not "
-            "instead."
+            "E. coli means sewage or manure is getting in. Find the source and stop it: look at the well cap, the "
+            "casing and any septic field. Then disinfect the well or cistern and the pipes with chlorine. UV light "
+            "comes after that, not instead of it."
         )
         notes.warn("faecal_pollution", "e_coli", message, when=np.logical_not(results["e_coli"][0].within))
     if bacteria is not None:
         message = (
-            "Bacteria are what the light is for; still, disinfect well or cistern and the pipes with chlorine once, "
-            "and look for their way in."
+            "UV kills bacteria, but first disinfect the well or cistern and the pipes with chlorine, and find how they "
+            "got in."
         )
         notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
 
@@ -125,23 +128,24 @@ def _warn_of_bacteria(results: Mapping[str, tuple[Result, Any]], bacteria: Any, 
 def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     if "nitrate_nitrogen" in results:
         message = (
-            "Nitrate is above the limit: give infants and pregnant women other water, and do not boil it, since "
-            "boiling raises nitrate. Fit reverse osmosis or anion exchange at the drinking tap. Ultraviolet light "
-            "leaves nitrate as it is; uv_verdict says whether the unit works."
+            f"{_above_limit(results['nitrate_nitrogen'][0])} Give infants and pregnant women other water. Do not boil "
+            "it: boiling raises nitrate. Fit reverse osmosis or anion exchange at the drinking tap. UV light does not "
+            "remove nitrate; uv_verdict shows whether the UV unit works."
         )
         above = np.logical_not(results["nitrate_nitrogen"][0].within)
         notes.warn("nitrate_above_limit", "nitrate_nitrogen", message, when=above)
     for name in ("lead", "copper", "arsenic", "fluoride", "uranium"):
         if name in results:
             message = (
-                f"{name.capitalize()} is above the limit: drink and cook with other water until reverse osmosis at the "
-                "tap, certified for it, is fitted and its water tested. Boiling does not remove it."
+                f"{_above_limit(results[name][0])} Drink and cook with other water until reverse osmosis certified "
+                f"for {name} is fitted at the tap and its water is tested. Boiling does not remove it."
             )
             above = np.logical_not(results[name][0].within)
             notes.warn("chemical_above_limit", name, message, when=above)
     if "sulfate" in results:
         message = (
-            "More than 400 mg/L of sulfate: do not use it for infant formula (Ohio State University, health text)."
+            f"{_titled(results['sulfate'][0])}: above 400 mg/L, do not use the water for infant formula (Ohio State "
+            "University, health text)."
         )
         notes.warn("sulfate_infants", "sulfate", message, when=results["sulfate"][0].value > _SULFATE_FOR_INFANTS)
 
@@ -149,12 +153,12 @@ def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> 
 def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     if "ph" not in results and "hardness" not in results:
         return
-    # What was not tested may be as bad as the other: one of the two is enough.
+    # The untested one of the two is assumed to be as bad.
     soft: Any = results["hardness"][0].value < _SOFT if "hardness" in results else True
     acidic: Any = results["ph"][0].value < _ACIDIC if "ph" in results else True
     message = (
-        "Soft and acidic water dissolves lead and copper from pipes and fittings: test both in the first water of the "
-        "morning, and raise the pH (common practice, no source)."
+        f"Water softer than {_SOFT:g} gpg with a pH below {_ACIDIC:g} dissolves lead and copper from pipes and "
+        "fittings. Test both in the first water of the morning, and raise the pH (common practice, no source)."
     )
     field = "ph" if "ph" in results else "hardness"
     notes.warn("lead_and_copper", field, message, when=np.logical_and(soft, acidic)[()])
@@ -164,14 +168,14 @@ def _note_high_ph(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> No
     if "ph" not in results:
         return
     message = (
-        "A pH above 8.5 is beyond the secondary standard of 40 CFR 143.3: the water tastes of soda, lays scale sooner "
-        "and makes chlorine weaker."
+        f"{_titled(results['ph'][0])}: above the secondary standard of {_HIGH_PH:g} (40 CFR 143.3). The water tastes "
+        "of soda, forms scale sooner and weakens chlorine."
     )
     notes.warn("ph_above_secondary", "ph", message, when=results["ph"][0].value > _HIGH_PH * (1.0 + CLOSE))
 
 
 def _is_close(name: str, result: Result) -> Any:
-    """Return whether a result within its limits is near one: a tenth of the limit, or 0.2 of a pH."""
+    """Return whether a result within its limits is close to one: within a tenth of the limit, or 0.2 of a pH."""
     close: Any = False
     for limit, side in ((result.lower_limit, 1.0), (result.upper_limit, -1.0)):
         if limit:
@@ -180,13 +184,26 @@ def _is_close(name: str, result: Result) -> Any:
     return np.logical_and(close, result.within)[()]
 
 
-def _close_to(result: Result) -> str:
+def _limits(result: Result) -> str:
     bounds = [
         f"{word} {limit:g}"
         for word, limit in (("at least", result.lower_limit), ("at most", result.upper_limit))
         if limit
     ]
     return f"{' and '.join(bounds)} {result.unit}".strip()
+
+
+def _titled(result: Result) -> str:
+    """Return the parameter with its value; in a batch, where each row has its own value, without it."""
+    title = capitalised(water_limits()[result.name].title)
+    return title if np.ndim(result.value) else f"{title} {quantity_text(result.value, result.unit)}"
+
+
+def _above_limit(result: Result) -> str:
+    """Return the sentence that a result is above its limit, with its value unless in a batch."""
+    title = capitalised(water_limits()[result.name].title)
+    value = "" if np.ndim(result.value) else f"{quantity_text(result.value, result.unit, 'up')}, "
+    return f"{title}: {value}above the limit of {quantity_text(result.upper_limit or 0.0, result.unit)}."
 
 
 def caution_of_water(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:

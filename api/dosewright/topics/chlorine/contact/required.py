@@ -1,4 +1,4 @@
-"""CT that a target needs: from the table's cells, or from a published regression where one was asked for."""
+"""CT required for a target: from the table's cells, or from a published regression on request."""
 
 from functools import cache
 from typing import Any, NamedTuple
@@ -52,7 +52,7 @@ _SOURCES = {
 
 
 class Conditions(NamedTuple):
-    """What a CT depends on.
+    """Conditions that a CT depends on.
 
     Attributes
     ----------
@@ -70,7 +70,7 @@ class Conditions(NamedTuple):
 
 
 class Required(NamedTuple):
-    """CT that a target needs.
+    """CT required for a target.
 
     Attributes
     ----------
@@ -93,7 +93,7 @@ class Required(NamedTuple):
 
 
 def table_of(ask: ContactRequest[Numbers]) -> CtTable:
-    """Return the table for what is asked."""
+    """Return the CT table of a request."""
     return ct_table(ask.disinfectant, ask.organism)
 
 
@@ -104,12 +104,12 @@ def _core(disinfectant: str, organism: str) -> CellTable:
 
 
 def _logs(table: CtTable, log: Numbers) -> tuple[Numbers, Numbers]:
-    """Return the log to look up, and what to multiply its cell by."""
+    """Return the log to look up, and the factor for its cell."""
     return (float(table.logs[0]), log / table.logs[0]) if table.proportional else (log, 1.0)
 
 
 def guidance_ct(ask: ContactRequest[Numbers], log: Numbers, at: Conditions) -> Required:
-    """Return the CT of the cell that the guidance takes."""
+    """Return the CT of the cell that the guidance uses."""
     table = table_of(ask)
     looked_up, factor = _logs(table, log)
     cells = _core(ask.disinfectant, ask.organism)
@@ -119,7 +119,7 @@ def guidance_ct(ask: ContactRequest[Numbers], log: Numbers, at: Conditions) -> R
 
 
 def required_ct(ask: ContactRequest[Numbers], log: Numbers, at: Conditions) -> Required:
-    """Return the CT by the method and rule asked for."""
+    """Return the CT by the requested method and rule."""
     if ask.method != "table":
         ct = REGRESSIONS[ask.method](log, at.temperature, at.ph, at.residual)
         return Required(ct, np.bool_(ask.method == "epa_profiling"), f"regression {ask.method}")
@@ -135,7 +135,7 @@ def required_ct(ask: ContactRequest[Numbers], log: Numbers, at: Conditions) -> R
 
 
 def check_table(ask: ContactRequest[Numbers], notes: Notes) -> None:
-    """Refuse a pair of disinfectant and organism without a table, logs out of it, and a regression for another pair."""
+    """Reject disinfectant and organism without a table, logs outside it, and a regression for another pair."""
     pair = (ask.disinfectant, ask.organism)
     if pair not in ct_table_names():
         allowed = [organism for disinfectant, organism in ct_table_names() if disinfectant == ask.disinfectant]
@@ -144,17 +144,17 @@ def check_table(ask: ContactRequest[Numbers], notes: Notes) -> None:
         return
     table = table_of(ask)
     if ask.method != "table" and pair != ("free_chlorine", "giardia"):
-        message = "The regressions are for Giardia by free chlorine; take the table for this pair."
+        message = "The regressions are only for Giardia by free chlorine. Use method table here."
         notes.refuse("not_for_this", "method", message, allowed=["table"])
     lowest = 0.5 if table.proportional else float(table.logs[0])
     highest = float(table.logs[-1])
     for outside, nearest in ((ask.log_inactivation < lowest, lowest), (ask.log_inactivation > highest, highest)):
-        message = f"The table has {lowest:g} to {highest:g} log; the nearest is {nearest:g}."
+        message = f"The table covers {lowest:g} to {highest:g} log. The nearest value is {nearest:g}."
         notes.refuse("out_of_table", "log_inactivation", message, when=outside, allowed=f"{lowest:g} to {highest:g}")
 
 
 def needs_ph(ask: ContactRequest[Numbers]) -> bool:
-    """Tell whether the table says anything of pH."""
+    """Return whether the table depends on pH."""
     return table_of(ask).highest_ph is not None
 
 
@@ -166,7 +166,7 @@ def check_conditions(
     at: str,
     notes: Notes,
 ) -> None:
-    """Refuse what lies out of the table, naming the nearest value in it."""
+    """Reject values outside the table, with the nearest value in it."""
     table = table_of(ask)
     regressed = ask.method != "table"
     if ph is not None and table.highest_ph is not None:
@@ -190,37 +190,35 @@ def check_conditions(
 
 
 def _refuse_beyond(beyond: Any, what: str, nearest: str, field: str, notes: Notes) -> None:
-    message = f"{capitalised(what)} is out of the table: the nearest value in it is {nearest}."
+    message = f"{capitalised(what)} is outside the table. The nearest value is {nearest}."
     notes.refuse("out_of_table", field, message, when=beyond, allowed=nearest)
 
 
 def rest_on_regression(name: RegressionChoice, notes: Notes) -> None:
-    """Say where a regression stands and holds."""
+    """Add the source and validity of a regression."""
     notes.rest_on(_SOURCES[name])
 
 
 def note_table(ask: ContactRequest[Numbers], recalled: Any, notes: Notes) -> None:
-    """Say which table or regression the CT rests on, and which of its cells are recalled."""
+    """Add the table or regression as basis, and warn of recalled cells."""
     table = table_of(ask)
     rule = (
         "next colder temperature, next higher pH, residual and log"
         if ask.between == "guidance"
         else "linear interpolation between the cells around the water's values"
     )
-    ways = "logs in proportion; " if table.proportional else ""
+    ways = "proportional to log; " if table.proportional else ""
     notes.rest_on(
         Basis(
             method=f"CT from {table.name}: {ways}{rule}",
             source=table.source,
-            validity="first columns mean or colder, below or lower, the last temperature or warmer; the authority that "
-            "grants the credit decides",
+            validity="the first columns include colder water and lower pH and residual, the last one warmer water; the "
+            "authority that grants the credit decides",
         )
     )
     if ask.method != "table":
         rest_on_regression(ask.method, notes)
-    message = (
-        "A cell of the table that this rests on is recalled, not read: look the cell up before a decision hangs on it."
-    )
+    message = "A cell of the table used here is recalled, not read. Look it up before you decide on it."
     if ask.method == "epa_profiling":
-        message = "The digits of this regression are recalled, not read: look them up before a decision hangs on them."
+        message = "The digits of this regression are recalled, not read. Look them up before you decide on them."
     notes.warn("cell_from_memory", "segments.ct_required", message, when=recalled)

@@ -1,4 +1,4 @@
-"""Segments that disinfected water runs through: how long it stays in each, and which value is left to solve."""
+"""Segments that disinfected water runs through: how long it stays in each, and which value to solve for."""
 
 from functools import reduce
 from typing import Any, NamedTuple
@@ -38,21 +38,21 @@ _SHORT_PIPE = 40.0
 _LAMINAR = Basis(
     method="laminar pipe: T10 = mean time / (2 sqrt(0.9)) = 0.527 of the mean time",
     source="parabolic velocity profile without mixing, textbook: F(t) = 1 - (T/2t)^2",
-    validity="Reynolds numbers below 4000, the transition counted as laminar; short pipes stay on the safe side",
+    validity="Reynolds numbers below 4000, with the transition treated as laminar; on the safe side for short pipes",
 )
 
 
 class Unknown(NamedTuple):
-    """A value left to solve.
+    """A value to solve for.
 
     Attributes
     ----------
     name : str
         residual, flow, volume or contact_time.
     pointer : str
-        Where it would stand in the request, without its first slash.
+        Its place in the request, without the first slash.
     segment : int
-        Number of the segment; -1 where it is not one's own.
+        Number of the segment; -1 if it belongs to none.
     """
 
     name: str
@@ -64,14 +64,14 @@ NOTHING = Unknown("nothing", "")
 
 
 class Stay(NamedTuple):
-    """How the water stays in a segment.
+    """Residence of the water in a segment.
 
     Attributes
     ----------
     volume, baffling_factor : float, array or None
-        Of a tank or pipe; the volume is None where it is left to solve [m³, 1].
+        Of a tank or pipe; the volume is None if it is solved for [m³, 1].
     time : float, array or None
-        Measured contact time; None where it is left to solve, or follows from the flow [s].
+        Measured contact time; None if it is solved for or depends on the flow [s].
     """
 
     volume: Numbers | None
@@ -80,12 +80,12 @@ class Stay(NamedTuple):
 
     @property
     def by_flow(self) -> bool:
-        """Whether the contact time follows from the flow."""
+        """Whether the contact time depends on the flow."""
         return self.baffling_factor is not None
 
 
 def unknowns_of(ask: ContactRequest[Numbers]) -> list[Unknown]:
-    """Return every value that is left out."""
+    """Return every omitted value."""
     found: list[Unknown] = []
     if ask.residual is None and any(segment.residual is None for segment in ask.segments):
         found.append(Unknown("residual", "residual"))
@@ -100,16 +100,16 @@ def unknowns_of(ask: ContactRequest[Numbers]) -> list[Unknown]:
 
 
 def check_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
-    """Refuse segments whose fields do not go together, two values left to solve, and conditions out of the table."""
+    """Reject segments with conflicting fields, two values to solve for, and conditions outside the table."""
     with known_only():
         unknowns = unknowns_of(ask)
         if len(unknowns) > 1:
             names = listed(unknown.pointer.replace("/", ".") for unknown in unknowns)
-            message = f"One value can be left to solve; {names} are left out. Give all but one."
+            message = f"Only one value can be solved for, but {names} are missing. Enter all but one."
             notes.refuse("too_many_unknown", unknowns[1].pointer, message)
     with known_only():
         if needs_ph(ask) and ask.ph is None and any(segment.ph is None for segment in ask.segments):
-            notes.refuse("required", "ph", "The table depends on pH, or holds within a range of it: give it.")
+            notes.refuse("required", "ph", "The table depends on pH, or is valid only in a range of pH. Enter ph.")
     with known_only():
         check_conditions(ask, ask.ph, ask.water_temperature, ask.residual, "", notes)
     for number, segment in enumerate(ask.segments):
@@ -125,42 +125,42 @@ def check_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
 
 def _check_tank(tank: ContactTank[Numbers], at: str, notes: Notes) -> None:
     if tank.baffling is None and tank.baffling_factor is None:
-        message = "Give the class of baffling, or the baffling factor from a tracer study."
+        message = "Enter baffling, or baffling_factor from a tracer study."
         notes.refuse("required", f"{at}/baffling", message, allowed=list(baffling_factors()))
     elif tank.baffling is not None and tank.baffling_factor is not None:
-        message = "Give the class of baffling, or the baffling factor, not both."
+        message = "Enter baffling or baffling_factor, but not both."
         notes.refuse("too_many_given", f"{at}/baffling_factor", message)
 
 
 def conditions_of(
     ask: ContactRequest[Numbers], segment: AnySegment, residual: Numbers | None, looked_up: Numbers | None = None
 ) -> Conditions:
-    """Return a segment's conditions.
+    """Return the conditions of a segment.
 
-    Its own values come before the request's; `residual` is the one solved, and `looked_up` one that is tried.
+    Values of the segment come before those of the request; `residual` is the one solved for, `looked_up` a trial one.
     """
     ph = ask.ph if segment.ph is None else segment.ph
     temperature = ask.water_temperature if segment.water_temperature is None else segment.water_temperature
     chosen = next((given for given in (looked_up, segment.residual, residual) if given is not None), None)
     if chosen is None:
         raise LookupError("a segment without a residual passed the checks")
-    # Where the table says nothing of pH, any will do.
+    # If the table does not depend on pH, any value is correct.
     return Conditions(chosen, 7.0 if ph is None else ph, temperature)
 
 
 def stays_of(ask: ContactRequest[Numbers], flow: Numbers | None = None) -> list[Stay]:
-    """Return how the water stays in each segment at a flow; where none is known yet, as if pipes were turbulent."""
+    """Return the residence in each segment at a flow; without a flow, as if pipes were turbulent."""
     return [_stay(ask, segment, flow) for segment in ask.segments]
 
 
 def all_turbulent(ask: ContactRequest[Numbers], flow: Numbers) -> Any:
-    """Return whether the flow in every pipe is turbulent for certain: neither laminar nor in transition."""
+    """Return whether the flow in every pipe is certainly turbulent: neither laminar nor in transition."""
     pipes = [segment for segment in ask.segments if isinstance(segment, ContactPipe)]
     return reduce(np.logical_and, [_is_turbulent(ask, one, flow) for one in pipes], np.bool_(len(pipes) >= 0))
 
 
 def limit_to_laminar(segment: AnySegment, stay: Stay, where: Any) -> Stay:
-    """Return a pipe's stay with no more credit than laminar flow has, where a flag says so."""
+    """Return the residence in a pipe with the credit limited to that of laminar flow, where a flag is set."""
     if not isinstance(segment, ContactPipe) or stay.baffling_factor is None:
         return stay
     limited = np.minimum(stay.baffling_factor, LAMINAR_T10)
@@ -192,7 +192,7 @@ def _stay(ask: ContactRequest[Numbers], segment: AnySegment, flow: Numbers | Non
 
 
 def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Notes) -> None:
-    """Say what the contact times rest on, and what of them deserves a look."""
+    """Add the basis of the contact times, and warn where they are uncertain."""
     classes = dict.fromkeys(s.baffling for s in ask.segments if isinstance(s, ContactTank) and s.baffling is not None)
     for name in classes:
         baffling = baffling_factors()[name]
@@ -200,13 +200,13 @@ def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Not
             Basis(
                 method=f"contact time = volume x {baffling.factor:g} / flow ({baffling.title})",
                 source=baffling.source,
-                validity="by description; a tracer study at the highest flow comes before it",
+                validity="by description; a tracer study at the highest flow comes first",
             )
         )
     if classes:
         message = (
-            "The baffling factor is taken by description; a tracer study decides. A tank with one opening for inlet "
-            "and outlet gives no contact time: leave it out."
+            "The baffling factor is chosen by description; a tracer study comes first. A tank with one opening for "
+            "inlet and outlet gives no contact time: leave it out."
         )
         notes.warn("baffling_by_description", "segments.baffling_factor", message)
     pipes = [segment for segment in ask.segments if isinstance(segment, ContactPipe)]
@@ -217,8 +217,8 @@ def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Not
                 _note_laminar(ask, segment, flow, number, notes)
             short = segment.length < _SHORT_PIPE * bore_of(segment)
             message = (
-                f"Shorter than {_SHORT_PIPE:g} times its bore, a pipe is hardly plug flow (common practice, no "
-                "source): give a smaller baffling factor."
+                f"The pipe is shorter than {_SHORT_PIPE:g} times its bore, so it is hardly plug flow (common practice, "
+                "no source). Enter a smaller baffling_factor."
             )
             plug = np.logical_and(short, segment.baffling_factor >= 1.0)
             notes.warn("pipe_short", f"segments.{number}.baffling_factor", message, when=plug)
@@ -231,7 +231,7 @@ def _note_laminar(
     field = f"segments.{number}.baffling_factor"
     laminar: Any = np.logical_and(used, np.logical_not(_is_turbulent(ask, segment, flow)))
     message = (
-        "The flow in this pipe is laminar or in transition: it is no plug flow. Its fastest tenth stays for "
+        "The flow in this pipe is laminar or in transition, not plug flow. The fastest tenth of the water stays for "
         f"{LAMINAR_T10:.3f} of the mean time, and only that is credited."
     )
     notes.warn("pipe_laminar", field, message, when=laminar[()])

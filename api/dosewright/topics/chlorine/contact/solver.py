@@ -1,4 +1,4 @@
-"""Whichever of residual, flow, a volume or a time is left out, solved so that the inactivation ratio is one."""
+"""Solution for an omitted residual, flow, volume or time at an inactivation ratio of 1."""
 
 from functools import reduce
 from typing import Any, NamedTuple
@@ -28,16 +28,16 @@ _CT_UNIT = 0.06  # kg·s/m³ in 1 mg·min/L
 
 
 class Solved(NamedTuple):
-    """Residual, flow and stays with nothing left out.
+    """Residual, flow and residence in the segments, complete.
 
     Attributes
     ----------
     residual : float, array or None
-        None where each segment has its own [kg/m³].
+        None if each segment has its own [kg/m³].
     flow : float, array or None
-        None where no segment depends on it [m³/s].
+        None if no segment depends on it [m³/s].
     stays : list of Stay
-        One a segment.
+        One for each segment.
     """
 
     residual: Numbers | None
@@ -46,7 +46,7 @@ class Solved(NamedTuple):
 
 
 def total(values: list[Numbers]) -> Numbers:
-    """Add up, in order."""
+    """Return the sum, added in order."""
     return reduce(lambda so_far, value: so_far + value, values)
 
 
@@ -63,12 +63,12 @@ def time_in(stay: Stay, flow: Numbers | None) -> Numbers:
 
 
 def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
-    """Solve for what is left out; refuse what has no solution."""
+    """Solve for the omitted value; reject a request without a solution."""
     stays = stays_of(ask, ask.flow)
     if unknown.name == "residual":
         solution = _residual(ask, stays, ask.flow)
         _refuse_unreached(ask, solution, notes)
-        # A row that is refused still runs through the rest; any residual in the table will do for it.
+        # A rejected row still runs through the rest, with any residual in the table.
         held = np.where(solution.reached, solution.residual, float(table_of(ask).residuals[-1]))[()]
         return Solved(held, ask.flow, stays)
     if unknown.name == "flow":
@@ -79,7 +79,7 @@ def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
         ]
         by_flow, fixed = _shares(ask, ask.residual, stays)
         free = fixed >= 1.0
-        message = "The measured stretches alone reach the target: no flow limits it."
+        message = "The measured sections alone meet the target, so the flow has no limit. Enter a flow."
         notes.refuse("not_needed", "flow", message, when=free)
         flow = by_flow / np.where(free, 1.0, 1.0 - fixed)[()]
         return Solved(ask.residual, _told(flow, flow > 0.0, "flow", notes), stays)
@@ -89,12 +89,12 @@ def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
 
 
 def flow_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
-    """Return the highest flow that would do; None, or not a number, where none limits it."""
+    """Return the highest flow that meets the target; None, or not a number, if there is no limit."""
     if not any(stay.by_flow for stay in solved.stays):
         return None
     by_flow, fixed = _shares(ask, solved.residual, solved.stays)
     flow = by_flow / np.where(fixed >= 1.0, np.nan, 1.0 - fixed)[()]
-    # A lower flow may be laminar where the present one is not: then only the laminar credit is sure to do.
+    # A lower flow can be laminar where the present one is not: then only the laminar credit is safe.
     laminar = [
         limit_to_laminar(segment, stay, np.bool_(1)) for segment, stay in zip(ask.segments, solved.stays, strict=True)
     ]
@@ -104,7 +104,7 @@ def flow_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
 
 
 def residual_to_meet(ask: Ask, solved: Solved) -> Numbers | None:
-    """Return the residual that would do; None, or not a number, where none in the table does."""
+    """Return the residual that meets the target; None, or not a number, if none in the table does."""
     if all(segment.residual is not None for segment in ask.segments):
         return None
     solution = _residual(ask, solved.stays, solved.flow)
@@ -120,12 +120,12 @@ def _present(value: Numbers | None) -> Numbers:
 
 
 def _per_second(ask: Ask, at: Conditions) -> Numbers:
-    """Return the inactivation ratio that one second in a segment gives [1/s]."""
+    """Return the inactivation ratio per second in a segment [1/s]."""
     return ct_of(at.residual, 1.0) / required_ct(ask, ask.log_inactivation, at).ct
 
 
 def _shares(ask: Ask, residual: Numbers | None, stays: list[Stay]) -> tuple[Numbers, Numbers]:
-    """Return the ratio at unit flow of the segments it counts in [m³/s], and that of the others [1]."""
+    """Return the ratio at unit flow of the segments that depend on it [m³/s], and that of the others [1]."""
     by_flow: Any = 0.0
     fixed: Any = 0.0
     for segment, stay in zip(ask.segments, stays, strict=True):
@@ -138,14 +138,14 @@ def _shares(ask: Ask, residual: Numbers | None, stays: list[Stay]) -> tuple[Numb
 
 
 def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> list[Stay]:
-    """Return the stays with the volume or time that brings the ratio to one."""
+    """Return the residences with the volume or time that gives a ratio of 1."""
     rates = [_per_second(ask, conditions_of(ask, segment, ask.residual)) for segment in ask.segments]
     others: Any = 0.0
     for number, (rate, stay) in enumerate(zip(rates, stays, strict=True)):
         if number != unknown.segment:
             others = others + rate * time_in(stay, ask.flow)
     time = np.maximum(1.0 - others, 0.0) / rates[unknown.segment]
-    message = "The other segments alone reach the target: this one is not needed."
+    message = "The other segments alone meet the target. This one is not needed."
     notes.warn("not_needed", unknown.pointer.replace("/", "."), message, when=others >= 1.0)
     stay = stays[unknown.segment]
     if unknown.name == "contact_time":
@@ -157,17 +157,17 @@ def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> l
 
 
 def _told(found: Numbers, tellable: Any, pointer: str, notes: Notes) -> Numbers:
-    """Refuse what is solved for where no number can tell it; any number will do for the rest of such a row."""
-    message = "What would do is too far off for a number: a residual, volume or baffling factor is next to nothing."
+    """Reject a solution that overflows; the rest of such a row continues with 1."""
+    message = "The solution overflowed: a residual, volume or baffling factor is close to 0. Check the units."
     missed = np.logical_not(tellable)
     notes.refuse("outside_method", pointer, message, when=missed)
     return np.where(missed, 1.0, found)[()]
 
 
 def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolution:
-    """Return the residual that reaches the target, if the table has one.
+    """Return the residual that meets the target, if the table has one.
 
-    Segments with a residual of their own keep it; what they leave is reached by the others at one residual.
+    Segments with a given residual keep it; the others have one common residual.
     """
     shared: list[tuple[Any, Numbers]] = []
     left: Any = 1.0
@@ -180,7 +180,7 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
     left = np.maximum(left, 0.0)
 
     def ratio(residual: Numbers, row: Numbers) -> Numbers:
-        """Return what the others give at a residual, by the CT that another one asks for."""
+        """Return the ratio of the others at a residual, with the CT required at a row's residual."""
         times = [
             ct_of(residual, time) / required_ct(ask, ask.log_inactivation, conditions_of(ask, segment, None, row)).ct
             for segment, time in shared
@@ -197,7 +197,7 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
     low = 0.0 if ask.method == "table" else float(marks[0])
     found = core.rising_root(lambda residual: 1.0 - left + ratio(residual, residual), low, high)
     if ask.method != "table":
-        # Below its first residual a regression was not compared with the table, and is not asked.
+        # Below its first residual a regression was not compared with the table, and is not used.
         found = np.where(ratio(low, low) >= left, low, found)[()]
     reached = ratio(high, high) >= left - ROUNDING
     return core.RowSolution(found, np.asarray(reached)[()])
@@ -206,8 +206,8 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
 def _refuse_unreached(ask: Ask, solution: core.RowSolution, notes: Notes) -> None:
     highest = float(table_of(ask).residuals[-1]) * 1e3
     message = (
-        f"No residual in the table reaches the target: its highest is {highest:g} mg/L. More volume, better baffling "
-        "or less flow is wanted."
+        f"No residual in the table meets the target: its highest is {highest:g} mg/L. Increase the volume, improve the "
+        "baffling or reduce the flow."
     )
     missed = np.logical_not(solution.reached)
     notes.refuse("out_of_table", "residual", message, when=missed, allowed=f"at most {highest:g} mg/L")

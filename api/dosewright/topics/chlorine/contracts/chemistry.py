@@ -1,4 +1,4 @@
-"""Contracts of chlorine's chemistry: its two forms in water, and the agents that take it up."""
+"""Contracts of the chemistry of chlorine: its two forms in water, and the agents that neutralise it."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -25,11 +25,11 @@ AgentChoice: TypeAlias = Literal["all", NeutraliserName]
 
 
 class SpeciationRequest(Request, Generic[Q]):
-    """pH and temperature of the water, and what is dissolved in it."""
+    """pH, temperature, free chlorine and dissolved solids of the water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("ph") | lower("free_chlorine")
     undirected: ClassVar[Mapping[str, str]] = {
-        "moves the acid constant both ways with the relation": "water_temperature total_dissolved_solids",
+        "changes the acid constant in both directions": "water_temperature total_dissolved_solids",
     }
 
     ph: Annotated[
@@ -43,7 +43,7 @@ class SpeciationRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "concentration",
-            "Free chlorine, to be divided between the two forms.",
+            "Free chlorine, the sum of the two forms.",
             at_least="0.001 mg/L",
             at_most="5000 mg/L",
             example="1.2 mg/L",
@@ -53,19 +53,19 @@ class SpeciationRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "concentration",
-            "Dissolved solids, for the ionic strength; taken as none when left out.",
+            "Total dissolved solids, for the ionic strength. Without them, none are assumed.",
             at_least="0 mg/L",
             at_most="5000 mg/L",
             example="450 mg/L",
         ),
     ] = None
     relation: Annotated[
-        PkaRelation, Choice("Published relation for the acid constant; the other is shown beside it.")
+        PkaRelation, Choice("Published equation for the acid constant. The answer also shows the other one.")
     ] = "morris_1966"
 
 
 class SpeciationAnswer(Answer, Generic[N]):
-    """How free chlorine divides between hypochlorous acid and hypochlorite ion."""
+    """Shares of hypochlorous acid and hypochlorite ion in the free chlorine."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "hypochlorous_acid_share hypochlorous_acid other_hypochlorous_acid_share"
@@ -77,19 +77,24 @@ class SpeciationAnswer(Answer, Generic[N]):
 
     hypochlorous_acid_share: Annotated[N, Measure("share", "Share that is hypochlorous acid, which disinfects fast.")]
     hypochlorite_ion_share: Annotated[N, Measure("share", "Share that is hypochlorite ion.")]
-    pka: Annotated[N, Measure("plain", "Acid constant used, with the salts counted.")]
-    dilute_pka: Annotated[N, Measure("plain", "The same at zero ionic strength.")]
+    pka: Annotated[N, Measure("plain", "Acid constant used, corrected for dissolved salts.")]
+    dilute_pka: Annotated[N, Measure("plain", "Acid constant at zero ionic strength.")]
     hypochlorous_acid: Annotated[N | None, Measure("concentration", "Hypochlorous acid, as chlorine.")]
     hypochlorite_ion: Annotated[N | None, Measure("concentration", "Hypochlorite ion, as chlorine.")]
-    other_relation: Annotated[str, Text("The other published relation.")]
+    other_relation: Annotated[str, Text("The other published equation.")]
     other_pka: Annotated[
-        N | None, Measure("plain", "Its acid constant, with the salts counted; absent out of its range.")
+        N | None,
+        Measure(
+            "plain", "Acid constant from the other equation, corrected for dissolved salts; absent outside its range."
+        ),
     ]
-    other_hypochlorous_acid_share: Annotated[N | None, Measure("share", "The share by it; absent out of its range.")]
+    other_hypochlorous_acid_share: Annotated[
+        N | None, Measure("share", "Share of hypochlorous acid from the other equation; absent outside its range.")
+    ]
 
 
 class NeutraliseRequest(Request, Generic[Q]):
-    """Water, the chlorine left in it, and the agent at hand."""
+    """Water, the chlorine left in it, and the reducing agent."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("volume chlorine") | lower("purity")
 
@@ -100,34 +105,34 @@ class NeutraliseRequest(Request, Generic[Q]):
         Q,
         Measure(
             "concentration",
-            "Total chlorine measured in it.",
+            "Total chlorine measured in the water.",
             at_least="0.01 mg/L",
             at_most="5000 mg/L",
             example="50 mg/L",
         ),
     ]
-    agent: Annotated[AgentChoice, Choice("Reducing agent; all of them side by side when left out.")] = "all"
+    agent: Annotated[AgentChoice, Choice("Reducing agent. Without one, the answer compares all.")] = "all"
     purity: Annotated[
         Q,
-        Measure("share", "Share of the product that is the agent.", above="0 %", at_most="100 %", example="95 %"),
+        Measure("share", "Share of pure agent in the product.", above="0 %", at_most="100 %", example="95 %"),
     ] = default("100 %")
 
 
 class AgentAmount(msgspec.Struct, Generic[N], kw_only=True):
-    """One agent by one reaction, or by one handbook."""
+    """Amount of one agent from one reaction or one handbook."""
 
     agent: Annotated[str, Text("Reducing agent.")]
     by: Annotated[str, Text("stoichiometry, handbook or surplus.")]
-    detail: Annotated[str, Text("What it turns into, or where the handbook's figure stands.")]
-    status: Annotated[str, Text("found, memory or computed: how the figure is known.")]
-    ratio: Annotated[N, Measure("plain", "Pure agent for one mass of chlorine.")]
-    mass: Annotated[N, Measure("small_mass", "Product to weigh out, at its purity.")]
+    detail: Annotated[str, Text("Product of the reaction, or source of the handbook figure.")]
+    status: Annotated[str, Text("Status of the figure: found (read in the source), memory (recalled) or computed.")]
+    ratio: Annotated[N, Measure("plain", "Mass of pure agent per mass of chlorine.")]
+    mass: Annotated[N, Measure("small_mass", "Product to weigh out, at this purity.")]
 
 
 class NeutraliseAnswer(Answer, Generic[N]):
-    """Reducing agents for the chlorine in a volume, stoichiometric and handbook amounts side by side."""
+    """Reducing agents for the chlorine in a volume: stoichiometric and handbook amounts."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower("chlorine_mass")
 
     chlorine_mass: Annotated[N, Measure("small_mass", "Chlorine in the water.")]
-    amounts: Annotated[list[AgentAmount[N]], Items("Each agent, reaction by reaction and handbook by handbook.")]
+    amounts: Annotated[list[AgentAmount[N]], Items("Amount of each agent, by reaction and by handbook.")]

@@ -1,4 +1,4 @@
-"""Contracts of chlorine/contact-time: disinfectant, water, and the tanks and pipes it runs through."""
+"""Contracts of the contact time: disinfectant, water, and the tanks and pipes it runs through."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -39,11 +39,11 @@ Baffling: TypeAlias = Literal[
 ]
 
 _COLDEST, _WARMEST = "0 degC", "50 degC"
-_OWN = "in this segment, where it differs."
+_OWN = "in this segment, if different."
 
 
 class OwnConditions(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
-    """What may differ from segment to segment."""
+    """Conditions that can differ between segments."""
 
     residual: Annotated[
         Q | None,
@@ -57,13 +57,13 @@ class OwnConditions(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fie
 
 
 class ContactTank(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="tank"):
-    """Tank, basin or other vessel: its volume at the lowest level, left out to be solved for, and its baffling."""
+    """Tank, basin or other vessel: volume at the lowest level, and baffling. Omit the volume to solve for it."""
 
     volume: Annotated[
         Q | None,
-        Measure("volume", "Water it holds at its lowest level.", above="0 L", at_most="100000 m3", example="300 gal"),
+        Measure("volume", "Volume of water at the lowest level.", above="0 L", at_most="100000 m3", example="300 gal"),
     ] = None
-    baffling: Annotated[Baffling | None, Choice("Class of baffling.", example="unbaffled")] = None
+    baffling: Annotated[Baffling | None, Choice("Baffling class.", example="unbaffled")] = None
     baffling_factor: Annotated[
         Q | None,
         Measure("plain", "Baffling factor, from a tracer study.", above="0", at_most="1", example="0.3"),
@@ -71,7 +71,7 @@ class ContactTank(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fie
 
 
 class ContactPipe(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pipe"):
-    """Pipe: its length, and its material and nominal size, or its bore."""
+    """Pipe: length, with material and nominal size or bore."""
 
     length: Annotated[Q, Measure("length", "Length of the pipe.", above="0 m", at_most="100000 m", example="150 ft")]
     material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.", example="pvc_schedule_40")] = (
@@ -80,13 +80,19 @@ class ContactPipe(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fie
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="1")] = None
     bore: Annotated[
         Q | None,
-        Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="3 m", example="50 mm"),
+        Measure(
+            "small_length",
+            "Inside diameter, in place of material and size.",
+            at_least="1 mm",
+            at_most="3 m",
+            example="50 mm",
+        ),
     ] = None
     baffling_factor: Annotated[
         Q,
         Measure(
             "plain",
-            "Baffling factor; 1 is plug flow. Laminar flow counts 0.527 at most.",
+            "Baffling factor; 1 is plug flow. In laminar flow at most 0.527 is used.",
             above="0",
             at_most="1",
             example="1",
@@ -97,13 +103,13 @@ class ContactPipe(OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fie
 class MeasuredContact(
     OwnConditions[Q], Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="measured"
 ):
-    """Stretch whose contact time was measured with a tracer; left out to be solved for."""
+    """Section with a contact time from a tracer study. Omit the time to solve for it."""
 
     contact_time: Annotated[
         Q | None,
         Measure(
             "time",
-            "Time that nine tenths of the water stays at least (T10).",
+            "Time that 90 % of the water stays at least (T10).",
             above="0 s",
             at_most="30 d",
             example="12 min",
@@ -112,7 +118,7 @@ class MeasuredContact(
 
 
 class ContactRequest(Request, Generic[Q]):
-    """What is to be inactivated, by what, in which water; and where the water stays. One value may be left to solve."""
+    """Organism, disinfectant, water, and the segments it stays in. Omit one value to solve for it."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("log_inactivation ph flow segments.ph") | lower(
         "water_temperature residual segments.residual segments.water_temperature segments.volume",
@@ -120,20 +126,20 @@ class ContactRequest(Request, Generic[Q]):
     )
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("log_inactivation", "refused"): "the table for viruses starts at 2 log",
-        ("flow", "inactivation_ratio"): "a pipe that turns turbulent is credited with more",
-        ("flow", "log_inactivation_achieved"): "a pipe that turns turbulent is credited with more",
-        ("flow", "log_inactivation_credited"): "a pipe that turns turbulent is credited with more",
-        ("flow", "ct_achieved"): "a pipe that turns turbulent is credited with more",
-        ("flow", "sufficient"): "a pipe that turns turbulent is credited with more",
-        ("segments.bore", "inactivation_ratio"): "a pipe that turns turbulent is credited with more",
-        ("segments.bore", "log_inactivation_achieved"): "a pipe that turns turbulent is credited with more",
-        ("segments.bore", "log_inactivation_credited"): "a pipe that turns turbulent is credited with more",
-        ("segments.bore", "ct_achieved"): "a pipe that turns turbulent is credited with more",
-        ("segments.bore", "sufficient"): "a pipe that turns turbulent is credited with more",
+        ("flow", "inactivation_ratio"): "turbulent flow in a pipe gets more credit",
+        ("flow", "log_inactivation_achieved"): "turbulent flow in a pipe gets more credit",
+        ("flow", "log_inactivation_credited"): "turbulent flow in a pipe gets more credit",
+        ("flow", "ct_achieved"): "turbulent flow in a pipe gets more credit",
+        ("flow", "sufficient"): "turbulent flow in a pipe gets more credit",
+        ("segments.bore", "inactivation_ratio"): "turbulent flow in a pipe gets more credit",
+        ("segments.bore", "log_inactivation_achieved"): "turbulent flow in a pipe gets more credit",
+        ("segments.bore", "log_inactivation_credited"): "turbulent flow in a pipe gets more credit",
+        ("segments.bore", "ct_achieved"): "turbulent flow in a pipe gets more credit",
+        ("segments.bore", "sufficient"): "turbulent flow in a pipe gets more credit",
     }
 
     organism: Annotated[Organism, Choice("Organism.", example="giardia")]
-    log_inactivation: Annotated[Q, Measure("plain", "Log inactivation wanted.", above="0", at_most="6", example="1")]
+    log_inactivation: Annotated[Q, Measure("plain", "Required log inactivation.", above="0", at_most="6", example="1")]
     water_temperature: Annotated[
         Q,
         Measure(
@@ -142,17 +148,17 @@ class ContactRequest(Request, Generic[Q]):
     ]
     segments: Annotated[
         list[ContactTank[Q] | ContactPipe[Q] | MeasuredContact[Q]],
-        Items("Where the disinfected water stays before the first tap, in the order it runs.", 1, 50),
+        Items("Tanks and pipes between the chlorination and the first tap, in order of flow.", 1, 50),
     ]
     ph: Annotated[
         Q | None,
-        Measure("plain", "Highest pH, where the table depends on it.", at_least="4", at_most="11", example="7.4"),
+        Measure("plain", "Highest pH, if the table depends on it.", at_least="4", at_most="11", example="7.4"),
     ] = None
     residual: Annotated[
         Q | None,
         Measure(
             "concentration",
-            "Lowest residual at the end of the segments; left out to be solved for.",
+            "Lowest residual at the end of the segments. Omit it to solve for it.",
             above="0 mg/L",
             at_most="100 mg/L",
             example="0.8 mg/L",
@@ -161,37 +167,39 @@ class ContactRequest(Request, Generic[Q]):
     flow: Annotated[
         Q | None,
         Measure(
-            "flow", "Highest flow; left out to be solved for.", above="0 L/min", at_most="10 m3/s", example="5 gal/min"
+            "flow", "Highest flow. Omit it to solve for it.", above="0 L/min", at_most="10 m3/s", example="5 gal/min"
         ),
     ] = None
     disinfectant: Annotated[Disinfectant, Choice("Disinfectant.")] = "free_chlorine"
     method: Annotated[
-        ContactMethod, Choice("The table, or by name one of two published regressions for Giardia by free chlorine.")
+        ContactMethod, Choice("CT table, or one of two published regressions for Giardia by free chlorine.")
     ] = "table"
     between: Annotated[
         Between,
-        Choice("Between cells: the guidance's next colder, higher pH, higher residual; or linear interpolation."),
+        Choice("Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation."),
     ] = "guidance"
 
 
 class ContactSegment(msgspec.Struct, Generic[N], kw_only=True):
-    """One segment."""
+    """Result for one segment."""
 
-    kind: Annotated[str, Text("Kind of segment, in the order asked.")]
-    volume: Annotated[N | None, Measure("volume", "Water it holds.")]
+    kind: Annotated[str, Text("Kind of segment, in the order of the request.")]
+    volume: Annotated[N | None, Measure("volume", "Volume of water.")]
     baffling_factor: Annotated[N | None, Measure("plain", "Baffling factor.")]
-    residence_time: Annotated[N | None, Measure("time", "Volume over flow.")]
+    residence_time: Annotated[N | None, Measure("time", "Volume divided by flow.")]
     contact_time: Annotated[N, Measure("time", "Contact time (T10).")]
-    residual: Annotated[N, Measure("concentration", "Residual at its end.")]
+    residual: Annotated[N, Measure("concentration", "Residual at the end of the segment.")]
     ct_achieved: Annotated[N, Measure("ct", "Residual times contact time.")]
-    ct_required: Annotated[N, Measure("ct", "CT that the target needs at its conditions.")]
-    inactivation_ratio: Annotated[N, Measure("plain", "The one over the other.")]
-    cell: Annotated[str, Text("Cell of the table it rests on, or the method.")]
-    status: Annotated[str, Text("found or memory: whether the digits of every cell used were read or are recalled.")]
+    ct_required: Annotated[N, Measure("ct", "CT required for the target in these conditions.")]
+    inactivation_ratio: Annotated[N, Measure("plain", "CT achieved divided by CT required.")]
+    cell: Annotated[str, Text("Cell of the table used, or the method.")]
+    status: Annotated[
+        str, Text("found if the digits of every cell used were read in the source, memory if some are recalled.")
+    ]
 
 
 class ContactAnswer(Answer, Generic[N]):
-    """CT required and achieved, and the value that was left to solve."""
+    """CT required and achieved, and the value solved for."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("inactivation_ratio log_inactivation_achieved log_inactivation_credited ct_achieved flow_to_meet")
@@ -199,44 +207,52 @@ class ContactAnswer(Answer, Generic[N]):
         | {"sufficient": True}
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "what was solved for or given": "residual flow contact_time",
+        "entered or solved for": "residual flow contact_time",
         "compares two methods": "deviation_from_table",
         "a mean over the segments, weighted by CT; the ratio decides": (
             "ct_required ct_required_table contact_time_to_meet"
         ),
     }
 
-    sufficient: Annotated[bool, Flag("Whether the inactivation ratio reaches one.")]
-    inactivation_ratio: Annotated[N, Measure("plain", "CT achieved over CT required, added up over the segments.")]
+    sufficient: Annotated[bool, Flag("Whether the inactivation ratio is at least 1.")]
+    inactivation_ratio: Annotated[N, Measure("plain", "CT achieved divided by CT required, summed over the segments.")]
     log_inactivation_achieved: Annotated[
-        N, Measure("plain", "3 log (virus: 4 log) times the ratio to the CT for that many, as the rule has it.")
+        N, Measure("plain", "3 log (virus: 4 log) times the ratio of CT achieved to the CT for that log, by the rule.")
     ]
-    log_inactivation_credited: Annotated[N, Measure("plain", "The same, no more than the rule credits at most.")]
-    ct_required: Annotated[N, Measure("ct", "CT that the target needs; with differing segments, their weighted mean.")]
-    ct_achieved: Annotated[N, Measure("ct", "Residual times contact time, added up.")]
-    solved: Annotated[str, Text("What was left to solve: residual, flow, volume, contact_time, or nothing.")]
-    residual: Annotated[N | None, Measure("concentration", "Residual, given or solved.")]
-    flow: Annotated[N | None, Measure("flow", "Flow, given or solved.")]
+    log_inactivation_credited: Annotated[
+        N, Measure("plain", "Log inactivation, limited to the maximum credit of the rule.")
+    ]
+    ct_required: Annotated[N, Measure("ct", "CT required for the target; the weighted mean if segments differ.")]
+    ct_achieved: Annotated[N, Measure("ct", "Residual times contact time, summed over the segments.")]
+    solved: Annotated[str, Text("Value solved for: residual, flow, volume, contact_time, or nothing.")]
+    residual: Annotated[N | None, Measure("concentration", "Residual, entered or solved for.")]
+    flow: Annotated[N | None, Measure("flow", "Flow, entered or solved for.")]
     contact_time: Annotated[N, Measure("time", "Contact time (T10) of all segments.")]
     residual_to_meet: Annotated[
-        N | None, Measure("concentration", "Residual that alone would do; absent where none in the table does.")
+        N | None,
+        Measure(
+            "concentration", "Residual that meets the target, all else unchanged; absent if none in the table does."
+        ),
     ]
-    flow_to_meet: Annotated[N | None, Measure("flow", "Highest flow that would do; absent where no flow counts.")]
-    contact_time_to_meet: Annotated[N, Measure("time", "Contact time that alone would do.")]
+    flow_to_meet: Annotated[
+        N | None,
+        Measure("flow", "Highest flow that meets the target, all else unchanged; absent if flow has no effect."),
+    ]
+    contact_time_to_meet: Annotated[N, Measure("time", "Contact time that meets the target, all else unchanged.")]
     ct_required_table: Annotated[
-        N | None, Measure("ct", "What the guidance's cell has, where another way was asked for.")
+        N | None, Measure("ct", "CT of the guidance's cell, if a regression or interpolation was requested.")
     ]
     deviation_from_table: Annotated[
-        N | None, Measure("share", "Regression or interpolation less the cell, over the cell; below zero is unsafe.")
+        N | None, Measure("share", "Regression or interpolation compared with the cell; negative is unsafe.")
     ]
-    segments: Annotated[list[ContactSegment[N]], Items("Each segment, in the order asked.")]
+    segments: Annotated[list[ContactSegment[N]], Items("Each segment, in the order of the request.")]
 
 
 class DeviationRequest(Request, Generic[Q]):
     """A published regression."""
 
     undirected: ClassVar[Mapping[str, str]] = {
-        "chooses a part of the table": "log_inactivation margin",
+        "selects a part of the table": "log_inactivation margin",
     }
 
     regression: Annotated[RegressionChoice, Choice("Regression for Giardia by free chlorine.", example="smith_1995")]
@@ -244,7 +260,7 @@ class DeviationRequest(Request, Generic[Q]):
         Q,
         Measure(
             "plain",
-            "Log inactivation: cells and regressions are in proportion to it.",
+            "Log inactivation. Cells and regressions are proportional to it.",
             at_least="0.5",
             at_most="3",
             example="3",
@@ -254,7 +270,7 @@ class DeviationRequest(Request, Generic[Q]):
         Q,
         Measure(
             "ct",
-            "Shortfall up to which a cell does not count as missed; cells are whole numbers.",
+            "Largest shortfall at which a cell is still met. Cells are whole numbers.",
             at_least="0 mg.min/L",
             at_most="100 mg.min/L",
             example="0.5 mg.min/L",
@@ -263,28 +279,28 @@ class DeviationRequest(Request, Generic[Q]):
 
 
 class TemperatureDeviation(msgspec.Struct, Generic[N], kw_only=True):
-    """The regression against the cells of one temperature."""
+    """Regression compared with the cells of one temperature."""
 
     water_temperature: Annotated[N, Measure("temperature", "Temperature of the cells.")]
-    mean: Annotated[N, Measure("share", "Mean of regression less cell, over cell.")]
-    lowest: Annotated[N, Measure("share", "Furthest below.")]
-    highest: Annotated[N, Measure("share", "Furthest above.")]
+    mean: Annotated[N, Measure("share", "Mean relative deviation from the cells.")]
+    lowest: Annotated[N, Measure("share", "Largest deviation below a cell.")]
+    highest: Annotated[N, Measure("share", "Largest deviation above a cell.")]
     cells: Annotated[N, Measure("plain", "Number of cells.")]
     cells_below: Annotated[N, Measure("plain", "Number of cells that the regression misses by more than the margin.")]
 
 
 class DeviationAnswer(Answer, Generic[N]):
-    """How a regression stands to the table it was made from."""
+    """Deviation of a regression from the table it was fitted to."""
 
     undirected: ClassVar[Mapping[str, str]] = {
         "compares a regression with a table": "mean lowest highest cells cells_below below",
     }
 
-    mean: Annotated[N, Measure("share", "Mean of regression less cell, over cell, over the whole table.")]
-    lowest: Annotated[N, Measure("share", "Furthest below a cell.")]
-    highest: Annotated[N, Measure("share", "Furthest above a cell.")]
+    mean: Annotated[N, Measure("share", "Mean relative deviation over the whole table.")]
+    lowest: Annotated[N, Measure("share", "Largest deviation below a cell.")]
+    highest: Annotated[N, Measure("share", "Largest deviation above a cell.")]
     cells: Annotated[N, Measure("plain", "Number of cells.")]
     cells_below: Annotated[N, Measure("plain", "Number of cells that the regression misses by more than the margin.")]
-    below: Annotated[N, Measure("share", "The same as a share of all cells.")]
-    furthest_cell: Annotated[str, Text("Cell that it misses by the largest share.")]
-    temperatures: Annotated[list[TemperatureDeviation[N]], Items("Temperature by temperature.")]
+    below: Annotated[N, Measure("share", "Share of the cells that the regression misses by more than the margin.")]
+    furthest_cell: Annotated[str, Text("Cell with the largest relative deviation.")]
+    temperatures: Annotated[list[TemperatureDeviation[N]], Items("Deviations at each temperature.")]

@@ -1,4 +1,4 @@
-"""Contracts of hypochlorite products: what a label says, what the store leaves of it, and feeding it by a pump."""
+"""Contracts of hypochlorite products: strength on the label, strength after storage, and feeding by a pump."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -22,7 +22,7 @@ __all__ = [
     "Tablets",
 ]
 
-# Kept equal to the table by test: an editor completes these, a table cannot be completed.
+# Kept equal to the table by test. They are listed here so that an editor can complete them.
 ProductName: TypeAlias = Literal[
     "household_bleach_5_25",
     "household_bleach_6",
@@ -36,7 +36,7 @@ ProductName: TypeAlias = Literal[
 
 
 class Liquid(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="liquid"):
-    """Sodium hypochlorite solution: one of three strengths, as its label states it."""
+    """Sodium hypochlorite solution, with one of three strengths as on its label."""
 
     sodium_hypochlorite: Annotated[
         Q | None,
@@ -59,7 +59,7 @@ class Liquid(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tru
     density: Annotated[
         Q | None,
         Measure(
-            "density", "Density off the data sheet.", at_least="0.95 kg/L", at_most="1.5 kg/L", example="1.08 kg/L"
+            "density", "Density from the data sheet.", at_least="0.95 kg/L", at_most="1.5 kg/L", example="1.08 kg/L"
         ),
     ] = None
 
@@ -75,7 +75,7 @@ class Granules(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
         Q | None,
         Measure(
             "density",
-            "Bulk density off the data sheet; opens measuring by volume.",
+            "Bulk density from the data sheet. With it, amounts are also given by volume.",
             at_least="0.3 kg/L",
             at_most="2.5 kg/L",
             example="0.95 kg/L",
@@ -84,10 +84,10 @@ class Granules(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
 
 
 class Tablets(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="tablets"):
-    """Calcium hypochlorite tablets: what one weighs, and its available chlorine, both off the label."""
+    """Calcium hypochlorite tablets: mass of one and its available chlorine, both from the label."""
 
     tablet_mass: Annotated[
-        Q, Measure("small_mass", "What one tablet weighs.", at_least="0.1 g", at_most="1 kg", example="7 g")
+        Q, Measure("small_mass", "Mass of one tablet.", at_least="0.1 g", at_most="1 kg", example="7 g")
     ]
     available_chlorine: Annotated[
         Q,
@@ -96,20 +96,20 @@ class Tablets(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
 
 
 class ListedProduct(msgspec.Struct, kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="listed"):
-    """A common class of product, by its name."""
+    """A common class of product, by name."""
 
     name: Annotated[ProductName, Choice("Class of product.", example="household_bleach_6")]
 
 
 class ProductRequest(Request, Generic[Q]):
-    """A product, and how long and how warm it was kept."""
+    """A product, with storage time and temperature."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("storage_time storage_temperature") | lower(
         "product.sodium_hypochlorite product.trade_strength product.available_chlorine"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "sets amounts of liquid against mass": "product.density product.bulk_density",
-        "sets how many tablets hold one mass": "product.tablet_mass",
+        "converts volume to mass": "product.density product.bulk_density",
+        "converts mass to a number of tablets": "product.tablet_mass",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
@@ -129,13 +129,13 @@ class ProductRequest(Request, Generic[Q]):
     product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
     storage_time: Annotated[
         Q | None,
-        Measure("time", "Time since it was made, for a liquid.", at_least="0 d", at_most="3650 d", example="90 d"),
+        Measure("time", "Time since production, for a liquid.", at_least="0 d", at_most="3650 d", example="90 d"),
     ] = None
     storage_temperature: Annotated[
         Q | None,
         Measure(
             "temperature",
-            "Mean temperature of the store.",
+            "Mean storage temperature.",
             at_least="0 degC",
             at_most="60 degC",
             example="25 degC",
@@ -144,26 +144,24 @@ class ProductRequest(Request, Generic[Q]):
 
 
 class StoredProduct(msgspec.Struct, Generic[N], kw_only=True):
-    """What is left of a liquid after the time in store."""
+    """A liquid product after storage."""
 
     strength_left: Annotated[
-        N, Measure("share", "Share of the available chlorine that is left: the lower of the two below.")
+        N, Measure("share", "Remaining share of the available chlorine: the lower of the two below.")
     ]
-    law_strength_left: Annotated[N, Measure("share", "The same by the rate law alone.")]
-    table_strength_left: Annotated[N, Measure("share", "The same by the published half-lives alone.")]
-    chlorine_concentration: Annotated[N, Measure("concentration", "Available chlorine that is left.")]
-    trade_strength: Annotated[N, Measure("share", "The same as trade percent.")]
+    law_strength_left: Annotated[N, Measure("share", "Remaining share by the rate law.")]
+    table_strength_left: Annotated[N, Measure("share", "Remaining share by the published half-lives.")]
+    chlorine_concentration: Annotated[N, Measure("concentration", "Remaining available chlorine.")]
+    trade_strength: Annotated[N, Measure("share", "Remaining strength in trade percent.")]
     sodium_hypochlorite: Annotated[
-        N | None, Measure("share", "The same as weight percent of NaOCl; absent where no density is known.")
+        N | None, Measure("share", "Remaining strength in weight percent of NaOCl; absent without a density.")
     ]
-    half_life: Annotated[
-        N, Measure("time", "Time in which the fresh product loses half its strength, the shorter one.")
-    ]
-    chlorate: Annotated[N, Measure("concentration", "Chlorate ion formed, at most.")]
+    half_life: Annotated[N, Measure("time", "Half-life of the fresh product, the shorter of the two.")]
+    chlorate: Annotated[N, Measure("concentration", "Maximum of the chlorate ion formed.")]
 
 
 class ProductAnswer(Answer, Generic[N]):
-    """The strength of a product on every basis in use."""
+    """Strength of a product on every basis."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "chlorine_concentration trade_strength available_chlorine sodium_hypochlorite",
@@ -174,21 +172,23 @@ class ProductAnswer(Answer, Generic[N]):
         "describes the product": "density",
     }
 
-    chlorine_concentration: Annotated[N | None, Measure("concentration", "Available chlorine in a volume of a liquid.")]
-    trade_strength: Annotated[N | None, Measure("share", "Trade percent of a liquid: g of chlorine in 100 mL.")]
+    chlorine_concentration: Annotated[N | None, Measure("concentration", "Available chlorine of a liquid by volume.")]
+    trade_strength: Annotated[
+        N | None, Measure("share", "Trade percent of a liquid: g of available chlorine in 100 mL.")
+    ]
     available_chlorine: Annotated[
-        N | None, Measure("share", "Weight percent of available chlorine; absent where no density is known.")
+        N | None, Measure("share", "Weight percent of available chlorine; absent without a density.")
     ]
     sodium_hypochlorite: Annotated[
-        N | None, Measure("share", "Weight percent of NaOCl of a liquid; absent where no density is known.")
+        N | None, Measure("share", "Weight percent of NaOCl of a liquid; absent without a density.")
     ]
     calcium_hypochlorite: Annotated[N | None, Measure("share", "Weight percent of Ca(OCl)2 of granules or tablets.")]
-    density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
-    stored: Annotated[StoredProduct[N] | None, Part("After the time in store; absent where none was given.")]
+    density: Annotated[N | None, Measure("density", "Density of a liquid, entered or assumed.")]
+    stored: Annotated[StoredProduct[N] | None, Part("Product after storage; absent without a storage time.")]
 
 
 class FeedRequest(Request, Generic[Q], kw_only=True):
-    """Water that runs, chlorine wanted in it, and the solution a pump feeds."""
+    """Flow of water, target chlorine, and the solution that a pump feeds."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "flow chlorine_demand iron manganese sulfide ammonia daily_volume free_chlorine"
@@ -196,8 +196,8 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
         "product.sodium_hypochlorite product.trade_strength product.available_chlorine", "pump_capacity tank_volume"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "sets amounts of liquid against mass": "product.density product.bulk_density",
-        "sets how many tablets hold one mass": "product.tablet_mass",
+        "converts volume to mass": "product.density product.bulk_density",
+        "converts mass to a number of tablets": "product.tablet_mass",
         "the caller's choice": "solution_strength stroke",
     }
 
@@ -215,7 +215,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "concentration",
-            "Free chlorine wanted once the demand is met.",
+            "Target free chlorine after the demand.",
             at_least="0 mg/L",
             at_most="100 mg/L",
             example="1.5 mg/L",
@@ -225,7 +225,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "concentration",
-            "Chlorine that the water takes up.",
+            "Chlorine demand of the water.",
             at_least="0 mg/L",
             at_most="100 mg/L",
             example="2 mg/L",
@@ -252,7 +252,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "concentration",
-            "Available chlorine of the solution in the feed tank; a liquid product is fed as it is when left out.",
+            "Available chlorine of the solution in the feed tank. Without it, a liquid product is fed undiluted.",
             at_least="100 mg/L",
             at_most="200 g/L",
             example="5 g/L",
@@ -260,7 +260,13 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
     ] = None
     tank_volume: Annotated[
         Q | None,
-        Measure("volume", "Solution made up at a time.", at_least="1 L", at_most="10 m3", example="35 gal"),
+        Measure(
+            "volume",
+            "Volume of the feed tank, for one batch of solution.",
+            at_least="1 L",
+            at_most="10 m3",
+            example="35 gal",
+        ),
     ] = None
     pump_capacity: Annotated[
         Q | None,
@@ -270,32 +276,32 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
     ] = None
     stroke: Annotated[
         Q,
-        Measure("share", "Stroke length set on the pump; its speed makes up the rest.", above="0 %", at_most="100 %"),
+        Measure("share", "Stroke length set on the pump. The speed is calculated.", above="0 %", at_most="100 %"),
     ] = default("100 %")
     daily_volume: Annotated[
         Q | None,
-        Measure("volume", "Water used in a day.", at_least="1 L", at_most="1000 m3", example="240 gal"),
+        Measure("volume", "Water used per day.", at_least="1 L", at_most="1000 m3", example="240 gal"),
     ] = None
 
 
 class FeedAnswer(Answer, Generic[N]):
-    """How fast to feed, what to make up, and how long it lasts."""
+    """Feed rate, solution to make up, and how long a tank lasts."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("tank_lasts") | lower(
         "dose chlorine_feed feed_rate pump_setting pump_speed daily_solution"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "follows from the tank and the product": "solution_strength product_volume product_mass water_volume",
+        "depends on the tank and the product": "solution_strength product_volume product_mass water_volume",
     }
 
-    dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine and demand.")]
-    chlorine_feed: Annotated[N, Measure("small_mass", "Chlorine fed in a day of running without a stop.")]
-    feed_rate: Annotated[N, Measure("flow", "Solution to feed while the water runs.")]
-    solution_strength: Annotated[N, Measure("concentration", "Available chlorine of the solution fed.")]
-    pump_setting: Annotated[N | None, Measure("share", "Share of the pump's capacity.")]
-    pump_speed: Annotated[N | None, Measure("share", "Speed to set beside the stroke.")]
+    dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine plus demand.")]
+    chlorine_feed: Annotated[N, Measure("small_mass", "Chlorine fed in a day of continuous flow.")]
+    feed_rate: Annotated[N, Measure("flow", "Feed rate of the solution while water runs.")]
+    solution_strength: Annotated[N, Measure("concentration", "Available chlorine of the solution.")]
+    pump_setting: Annotated[N | None, Measure("share", "Setting as a share of the pump's capacity.")]
+    pump_speed: Annotated[N | None, Measure("share", "Speed to set at this stroke.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid product for a tank of solution.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Granules or tablets for a tank of solution.")]
     water_volume: Annotated[N | None, Measure("volume", "Water for a tank of solution.")]
     daily_solution: Annotated[N | None, Measure("volume", "Solution used in a day.")]
-    tank_lasts: Annotated[N | None, Measure("time", "How long a tank lasts.")]
+    tank_lasts: Annotated[N | None, Measure("time", "Time that a tank of solution lasts.")]

@@ -1,4 +1,4 @@
-"""Contracts of chlorine/retest: samples taken after a chlorination, and what they say together."""
+"""Contracts of the samples taken after a chlorination."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -15,22 +15,23 @@ Coliform: TypeAlias = Literal["absent", "present"]
 
 
 class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
-    """One sample: when it was taken, the chlorine in it, and what the laboratory found."""
+    """One sample: when it was taken, the chlorine in it, and the laboratory results."""
 
     taken_after: Annotated[
         Q,
-        Measure("time", "From the end of flushing to the sample.", at_least="0 h", at_most="400 d", example="8 d"),
+        Measure("time", "Time from the end of flushing to the sample.", at_least="0 h", at_most="400 d", example="8 d"),
     ]
-    coliform: Annotated[Coliform, Choice("Total coliform bacteria absent or present.", example="absent")]
+    coliform: Annotated[Coliform, Choice("Total coliform bacteria: absent or present.", example="absent")]
     e_coli: Annotated[
         Coliform | None,
-        Choice("E. coli absent or present. Where coliforms are present and it was not tested, it can be there."),
+        Choice("E. coli: absent or present. If coliforms are present and it was not tested, it can be present."),
     ] = None
     total_chlorine: Annotated[
         Q | None,
         Measure(
             "concentration",
-            "Chlorine at the tap when it was taken. A sample without it clears nothing: chlorine hides bacteria.",
+            "Chlorine at the tap at sampling. Without it the sample is not valid: chlorine can give a false clear "
+            "result.",
             at_least="0 mg/L",
             at_most="100 mg/L",
             example="0 mg/L",
@@ -39,39 +40,39 @@ class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
 
 
 class RetestRequest(Request, Generic[Q]):
-    """The samples in the order taken, and the rule that clears the water."""
+    """Samples in the order taken, and the rule for clearing the water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "samples.total_chlorine first_sample_after samples_apart clear_samples"
     ) | lower("samples.taken_after chlorine_limit")
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("samples.taken_after", "refused"): "samples out of order are refused",
+        ("samples.taken_after", "refused"): "samples out of order are rejected",
     }
 
     samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
     raw_coliform: Annotated[
         Coliform | None,
         Choice(
-            "Total coliform bacteria in a sample of the raw water, ahead of any treatment, taken beside the last one, "
-            "without chlorine in it."
+            "Total coliform bacteria in a sample of the raw water without chlorine, before any treatment, taken with "
+            "the last sample."
         ),
     ] = None
     raw_e_coli: Annotated[Coliform | None, Choice("E. coli in the same sample of the raw water.")] = None
     first_sample_after: Annotated[
         Q,
-        Measure("time", "Least time from the end of flushing to a sample that counts.", at_least="0 h", at_most="60 d"),
+        Measure("time", "Minimum time from the end of flushing to a valid sample.", at_least="0 h", at_most="60 d"),
     ] = default("7 d")
     samples_apart: Annotated[
-        Q, Measure("time", "Least time between two samples that count.", at_least="0 h", at_most="60 d")
+        Q, Measure("time", "Minimum time between two valid samples.", at_least="0 h", at_most="60 d")
     ] = default("24 h")
     clear_samples: Annotated[
-        Q, Measure("plain", "Clear samples in a row that are wanted.", at_least="1", at_most="10", example="2")
+        Q, Measure("plain", "Required number of consecutive clear samples.", at_least="1", at_most="10", example="2")
     ] = default("2")
     chlorine_limit: Annotated[
         Q,
         Measure(
             "concentration",
-            "Chlorine above which a sample says nothing.",
+            "Chlorine above which a sample is not valid.",
             at_least="0 mg/L",
             at_most="4 mg/L",
             example="0.1 mg/L",
@@ -80,14 +81,14 @@ class RetestRequest(Request, Generic[Q]):
 
 
 class CountedSample(msgspec.Struct, Generic[N], kw_only=True):
-    """What became of one sample."""
+    """Result of one sample."""
 
     counts: Annotated[str, Text("clear, not_clear, too_early, too_soon, chlorinated or chlorine_not_measured.")]
-    clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row up to and with it.")]
+    clear_in_a_row: Annotated[N, Measure("plain", "Consecutive clear samples up to this one.")]
 
 
 class RetestAnswer(Answer, Generic[N]):
-    """Whether the water is cleared, and what comes next."""
+    """Whether the water is cleared, and when to sample next."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("clear_in_a_row")
@@ -95,13 +96,13 @@ class RetestAnswer(Answer, Generic[N]):
         | {"verdict": ("cleared", "sample_again", "disinfect_again", "do_not_use")}
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "the day of the next sample follows the last one": "next_sample_after",
+        "the day of the next sample depends on the last one": "next_sample_after",
     }
 
     verdict: Annotated[str, Text("cleared, sample_again, disinfect_again or do_not_use.")]
-    clear_in_a_row: Annotated[N, Measure("plain", "Clear samples in a row at the end.")]
-    still_wanted: Annotated[N, Measure("plain", "Clear samples still wanted.")]
+    clear_in_a_row: Annotated[N, Measure("plain", "Consecutive clear samples at the end.")]
+    still_wanted: Annotated[N, Measure("plain", "Clear samples still required.")]
     next_sample_after: Annotated[
-        N | None, Measure("time", "From the end of flushing to the next sample that counts; absent where none is due.")
+        N | None, Measure("time", "Time from the end of flushing to the next valid sample; absent if none is due.")
     ]
-    samples: Annotated[list[CountedSample[N]], Items("Each sample, in the order given.")]
+    samples: Annotated[list[CountedSample[N]], Items("Each sample, in the order of the request.")]

@@ -1,4 +1,4 @@
-"""Contracts of the chlorine topic."""
+"""Contracts of the shock chlorination."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -67,7 +67,7 @@ NeutraliserName: TypeAlias = Literal[
 
 
 class ShockRequest(Request, Generic[Q]):
-    """Vessels to chlorinate, product, and what is wanted of the water."""
+    """Vessels to chlorinate, product, water, and target concentration."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "vessels vessels.system_pressure vessels.diameter vessels.water_column vessels.well_depth vessels.length",
@@ -81,13 +81,13 @@ class ShockRequest(Request, Generic[Q]):
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "the caller's choice": "free_chlorine hold_time flush_residual ph_target",
-        "sets amounts of liquid against mass": "product.density product.bulk_density",
-        "sets how many tablets hold one mass": "product.tablet_mass",
-        "sets the acid that is added": "raw_ph alkalinity",
-        "the share of hypochlorous acid and the demand answer in opposite ways": "water_temperature",
+        "converts volume to mass": "product.density product.bulk_density",
+        "converts mass to a number of tablets": "product.tablet_mass",
+        "changes the acid to add": "raw_ph alkalinity",
+        "changes the share of hypochlorous acid and the demand in opposite directions": "water_temperature",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("residual", "flush_volume"): "less chlorine left takes less flushing",
+        ("residual", "flush_volume"): "less chlorine needs less flushing",
     }
 
     vessels: Annotated[
@@ -105,14 +105,14 @@ class ShockRequest(Request, Generic[Q]):
             | DeadLeg[Q]
             | PlainVolume[Q]
         ],
-        Items("Everything the chlorinated water fills.", 1, 100),
+        Items("Well, tanks and pipes to disinfect.", 1, 100),
     ]
     product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
     rule: Annotated[
         ChlorinationRuleName | None,
         Choice(
-            "Published rule for concentration and hold time, the one that is law where the well is. Where none is "
-            "named, the strictest published rule for wells counts; write none where only your own figures count.",
+            "Published rule for concentration and hold time: the one that is law at the well. Without it, the "
+            "strictest published rule for wells is used. Enter none to use only your own values.",
             example="ontario_903",
         ),
     ] = None
@@ -120,7 +120,7 @@ class ShockRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "concentration",
-            "Free chlorine wanted once the demand is met; the rule's lowest when left out.",
+            "Target free chlorine after the demand. Without it, the minimum of the rule is used.",
             at_least="0.1 mg/L",
             at_most="5000 mg/L",
             example="100 mg/L",
@@ -130,7 +130,7 @@ class ShockRequest(Request, Generic[Q]):
         Q,
         Measure(
             "concentration",
-            "Chlorine that the water takes up, as measured; or what else it takes beside the substances named below.",
+            "Measured chlorine demand of the water; or the demand not covered by the substances below.",
             at_least="0 mg/L",
             at_most="1000 mg/L",
             example="3 mg/L",
@@ -156,7 +156,7 @@ class ShockRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "plain",
-            "pH of the chlorinated water, as measured; worked out from raw_ph and alkalinity where it is not given.",
+            "Measured pH of the chlorinated water. Without it, it is calculated from raw_ph and alkalinity.",
             at_least="0",
             at_most="14",
             example="7.4",
@@ -176,7 +176,7 @@ class ShockRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "plain",
-            "pH to bring the water to with vinegar before the chlorine goes in.",
+            "Target pH for adding vinegar before the chlorine.",
             at_least="6",
             at_most="9",
             example="7",
@@ -188,19 +188,15 @@ class ShockRequest(Request, Generic[Q]):
     ] = default("10 degC")
     storage_time: Annotated[
         Q | None,
-        Measure("time", "Time since a liquid product was made.", at_least="0 d", at_most="3650 d", example="60 d"),
+        Measure("time", "Time since production of a liquid product.", at_least="0 d", at_most="3650 d", example="60 d"),
     ] = None
     storage_temperature: Annotated[
         Q | None,
-        Measure(
-            "temperature", "Mean temperature of its store.", at_least="0 degC", at_most="60 degC", example="22 degC"
-        ),
+        Measure("temperature", "Mean storage temperature.", at_least="0 degC", at_most="60 degC", example="22 degC"),
     ] = None
     hold_time: Annotated[
         Q | None,
-        Measure(
-            "time", "Time you will hold it, instead of the rule's.", at_least="1 min", at_most="30 d", example="24 h"
-        ),
+        Measure("time", "Hold time, in place of the rule's.", at_least="1 min", at_most="30 d", example="24 h"),
     ] = None
     residual: Annotated[
         Q | None,
@@ -217,7 +213,7 @@ class ShockRequest(Request, Generic[Q]):
         Q,
         Measure(
             "concentration",
-            "Free chlorine at which flushing ends; the default is the highest allowed in drinking water.",
+            "Free chlorine at which flushing ends. The default is the maximum allowed in drinking water.",
             at_least="0.01 mg/L",
             at_most="100 mg/L",
         ),
@@ -225,79 +221,79 @@ class ShockRequest(Request, Generic[Q]):
 
 
 class VesselVolume(msgspec.Struct, Generic[N], kw_only=True):
-    """One vessel."""
+    """Volume of one vessel."""
 
-    kind: Annotated[str, Text("Kind of vessel, in the order asked.")]
-    volume: Annotated[N, Measure("volume", "Water it holds.")]
+    kind: Annotated[str, Text("Kind of vessel, in the order of the request.")]
+    volume: Annotated[N, Measure("volume", "Volume of water.")]
 
 
 class MeasuredAmount(msgspec.Struct, Generic[N], kw_only=True):
-    """The product rounded up to what can be measured out, and what that gives."""
+    """Amount of product rounded up to a measure, and the chlorine that it gives."""
 
     system: Annotated[str, Text("metric, us_kitchen, trade or tablets.")]
-    measure: Annotated[str, Text("What to measure out.")]
-    product_volume: Annotated[N | None, Measure("small_volume", "The same as a volume.")] = None
-    product_mass: Annotated[N | None, Measure("small_mass", "The same as a mass.")] = None
-    dose: Annotated[N, Measure("concentration", "Chlorine it adds.")]
-    free_chlorine: Annotated[N, Measure("concentration", "Free chlorine it leaves once the demand is met.")]
+    measure: Annotated[str, Text("Amount to measure out.")]
+    product_volume: Annotated[N | None, Measure("small_volume", "The amount as a volume.")] = None
+    product_mass: Annotated[N | None, Measure("small_mass", "The amount as a mass.")] = None
+    dose: Annotated[N, Measure("concentration", "Chlorine added.")]
+    free_chlorine: Annotated[N, Measure("concentration", "Free chlorine after the demand.")]
 
 
 class NeutraliserAmount(msgspec.Struct, Generic[N], kw_only=True):
     """Reducing agent for the whole volume."""
 
     agent: Annotated[str, Text("Reducing agent.")]
-    mass: Annotated[N, Measure("small_mass", "Amount to weigh out, by the handbook.")]
-    least_stoichiometric_mass: Annotated[N, Measure("small_mass", "Least that its reactions allow.")]
-    most_stoichiometric_mass: Annotated[N, Measure("small_mass", "Most that its reactions allow.")]
+    mass: Annotated[N, Measure("small_mass", "Handbook amount, to weigh out.")]
+    least_stoichiometric_mass: Annotated[N, Measure("small_mass", "Minimum by its reactions.")]
+    most_stoichiometric_mass: Annotated[N, Measure("small_mass", "Maximum by its reactions.")]
 
 
 class ChlorinationStage(msgspec.Struct, Generic[N], kw_only=True):
-    """What goes in at one time: for the well first, then for what the house draws out of it."""
+    """Product of one stage: first for the well, then for the house."""
 
     stage: Annotated[str, Text("well or plumbing.")]
-    volume: Annotated[N, Measure("volume", "Water it is for.")]
-    product_volume: Annotated[N | None, Measure("small_volume", "Liquid for it.")]
-    product_mass: Annotated[N | None, Measure("small_mass", "Product for it.")]
+    volume: Annotated[N, Measure("volume", "Water treated in this stage.")]
+    product_volume: Annotated[N | None, Measure("small_volume", "Liquid product of this stage.")]
+    product_mass: Annotated[N | None, Measure("small_mass", "Mass of product of this stage.")]
     metric: Annotated[str, Text("Amount rounded up, in metric measures; tablets as a count.")]
     customary: Annotated[str, Text("Amount rounded up, in United States measures.")]
-    slurry_water: Annotated[N, Measure("volume", "Clean water to mix it into first.")]
+    slurry_water: Annotated[N, Measure("volume", "Clean water to mix the product into.")]
 
 
 class ChlorinationStep(msgspec.Struct, Generic[N], kw_only=True):
     """One step of the procedure."""
 
     step: Annotated[str, Text("Name of the step.")]
-    does: Annotated[str, Text("What is done.")]
-    volume: Annotated[N | None, Measure("volume", "Water it takes; vinegar, in the step that adds it.")] = None
-    duration: Annotated[N | None, Measure("time", "How long it lasts, or is waited for.")] = None
+    does: Annotated[str, Text("What to do.")]
+    volume: Annotated[N | None, Measure("volume", "Volume of water; of vinegar in the vinegar step.")] = None
+    duration: Annotated[N | None, Measure("time", "Duration or waiting time.")] = None
 
 
 class Retest(msgspec.Struct, Generic[N], kw_only=True):
-    """When the water is sampled again, and what clears it."""
+    """Sampling after the chlorination."""
 
-    first_sample_after: Annotated[N, Measure("time", "From the end of flushing to the first sample.")]
-    samples_apart: Annotated[N, Measure("time", "Least time between two clear samples.")]
-    clear_samples: Annotated[N, Measure("plain", "Clear samples in a row that are wanted.")]
-    earliest_clear: Annotated[N, Measure("time", "From the end of flushing to the last of them, at the earliest.")]
+    first_sample_after: Annotated[N, Measure("time", "Time from the end of flushing to the first sample.")]
+    samples_apart: Annotated[N, Measure("time", "Minimum time between two clear samples.")]
+    clear_samples: Annotated[N, Measure("plain", "Required number of consecutive clear samples.")]
+    earliest_clear: Annotated[N, Measure("time", "Earliest time of the last required sample after flushing.")]
 
 
 class KeepOut(msgspec.Struct, kw_only=True):
-    """Where the water is not to go."""
+    """A place where the water must not go."""
 
     place: Annotated[str, Text("Place.")]
-    why: Annotated[str, Text("Why.")]
+    why: Annotated[str, Text("Reason.")]
 
 
 class Discharge(msgspec.Struct, Generic[N], kw_only=True):
-    """What is let go after the hold."""
+    """Water to discharge after the hold."""
 
-    volume: Annotated[N, Measure("volume", "Chlorinated water and what flushes it out.")]
+    volume: Annotated[N, Measure("volume", "Chlorinated water and flush water.")]
     chlorine_mass: Annotated[N, Measure("small_mass", "Chlorine in it.")]
-    dilution: Annotated[N, Measure("plain", "Times it would have to be diluted to be borne by fish for an hour.")]
+    dilution: Annotated[N, Measure("plain", "Dilution needed to be safe for fish for an hour.")]
 
 
 class ShockAnswer(Answer, Generic[N]):
-    """How much product, how long to hold it, and how to be rid of it."""
+    """Amount of product, hold time, procedure and discharge."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "strength_left law_strength_left table_strength_left hypochlorous_acid_share ct_achieved"
@@ -308,69 +304,62 @@ class ShockAnswer(Answer, Generic[N]):
     undirected: ClassVar[Mapping[str, str]] = {
         "the caller's choice or the rule's": "free_chlorine",
         "describes the product": "trade_strength available_chlorine product_density",
-        "depends on how the volume is split into stages": "peak_concentration",
-        "follows from the chemistry of the acid added": (
+        "depends on the stages": "peak_concentration",
+        "depends on the chemistry of the added acid": (
             "ph_before chlorinated_ph ph_after_vinegar ph_after_both vinegar_volume"
         ),
-        "the share follows from the same pH": "target_acid_share",
+        "depends on the same pH": "target_acid_share",
     }
 
     volume: Annotated[N, Measure("volume", "Water in all vessels.")]
-    vessels: Annotated[list[VesselVolume[N]], Items("Each vessel, in the order asked.")]
-    free_chlorine: Annotated[N, Measure("concentration", "Free chlorine aimed at.")]
-    chlorine_demand: Annotated[N, Measure("concentration", "Chlorine demand counted, in all.")]
-    dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine and demand.")]
+    vessels: Annotated[list[VesselVolume[N]], Items("Each vessel, in the order of the request.")]
+    free_chlorine: Annotated[N, Measure("concentration", "Target free chlorine.")]
+    chlorine_demand: Annotated[N, Measure("concentration", "Total chlorine demand.")]
+    dose: Annotated[N, Measure("concentration", "Chlorine to add: free chlorine plus demand.")]
     available_chlorine_mass: Annotated[N, Measure("small_mass", "Dose times volume.")]
     trade_strength: Annotated[N | None, Measure("share", "Strength of a liquid: g of available chlorine in 100 mL.")]
-    available_chlorine: Annotated[N | None, Measure("share", "Strength by weight; absent where no density is known.")]
-    product_density: Annotated[N | None, Measure("density", "Density of a liquid, as given or assumed.")]
-    strength_left: Annotated[
-        N | None, Measure("share", "Share of the strength that storage leaves: the lower of the two below.")
-    ]
-    law_strength_left: Annotated[N | None, Measure("share", "The same by the rate law alone.")]
-    table_strength_left: Annotated[N | None, Measure("share", "The same by the published half-lives alone.")]
+    available_chlorine: Annotated[N | None, Measure("share", "Strength by weight; absent without a density.")]
+    product_density: Annotated[N | None, Measure("density", "Density of a liquid, entered or assumed.")]
+    strength_left: Annotated[N | None, Measure("share", "Remaining share of the strength: the lower of the two below.")]
+    law_strength_left: Annotated[N | None, Measure("share", "Remaining share by the rate law.")]
+    table_strength_left: Annotated[N | None, Measure("share", "Remaining share by the published half-lives.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid to add, before rounding.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product to add, before rounding.")]
     product_drops: Annotated[
         N | None,
-        Measure("plain", "Liquid to add in drops of 0.05 mL, rounded up, where that is at most a teaspoon."),
+        Measure("plain", "Liquid to add in drops of 0.05 mL, rounded up, if at most a teaspoon."),
     ]
-    measures: Annotated[list[MeasuredAmount[N]], Items("Amounts rounded up to what a person can measure.")]
+    measures: Annotated[list[MeasuredAmount[N]], Items("Amounts rounded up to household measures.")]
     hypochlorous_acid_share: Annotated[
-        N | None, Measure("share", "Share of the free chlorine that is hypochlorous acid; absent outside its range.")
+        N | None, Measure("share", "Share of hypochlorous acid in the free chlorine; absent outside its range.")
     ]
     chlorinated_ph: Annotated[
         N | None,
         Measure(
-            "plain", "pH with the chlorine and no vinegar in it, as given or worked out; absent where neither can be."
+            "plain", "pH after the chlorine without vinegar, entered or calculated; absent if neither is possible."
         ),
     ]
     vinegar_volume: Annotated[
-        N | None, Measure("volume", "White vinegar of 5 % that brings the water to the pH wanted, before the chlorine.")
+        N | None, Measure("volume", "White vinegar of 5 % that brings the water to the target pH, before the chlorine.")
     ]
-    target_acid_share: Annotated[
-        N | None, Measure("share", "Share of hypochlorous acid with the vinegar and the chlorine in it.")
-    ]
-    ph_before: Annotated[
-        N | None, Measure("plain", "pH before anything goes in, as you entered it; absent where it was not.")
-    ]
+    target_acid_share: Annotated[N | None, Measure("share", "Share of hypochlorous acid after vinegar and chlorine.")]
+    ph_before: Annotated[N | None, Measure("plain", "pH before any addition, as entered; absent otherwise.")]
     ph_after_vinegar: Annotated[
-        N | None, Measure("plain", "pH with the vinegar in it and before the chlorine; absent without ph_target.")
+        N | None, Measure("plain", "pH after the vinegar, before the chlorine; absent without ph_target.")
     ]
-    ph_after_both: Annotated[
-        N | None, Measure("plain", "pH with the vinegar and the chlorine in it; absent without ph_target.")
-    ]
-    rule: Annotated[str, Text("Rule the hold time comes from.")]
+    ph_after_both: Annotated[N | None, Measure("plain", "pH after vinegar and chlorine; absent without ph_target.")]
+    rule: Annotated[str, Text("Rule for the hold time.")]
     rules: Annotated[list[PublishedRule[N]], Items("Every published rule for this use side by side.")]
-    hold_time: Annotated[N | None, Measure("time", "Time to hold.")]
+    hold_time: Annotated[N | None, Measure("time", "Hold time.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]
-    neutraliser: Annotated[NeutraliserAmount[N], Part("To neutralise the water before it is let go.")]
-    flush_volume: Annotated[N, Measure("volume", "Clean water that washes it out, fully mixed.")]
-    stages: Annotated[list[ChlorinationStage[N]], Items("The product in two stages, or in one.")]
+    neutraliser: Annotated[NeutraliserAmount[N], Part("Reducing agent to neutralise the water before discharge.")]
+    flush_volume: Annotated[N, Measure("volume", "Clean water to flush the chlorine out, fully mixed.")]
+    stages: Annotated[list[ChlorinationStage[N]], Items("Product in one or two stages.")]
     peak_concentration: Annotated[
-        N | None, Measure("concentration", "Chlorine in the well before the house draws any; absent without a well.")
+        N | None,
+        Measure("concentration", "Highest chlorine in the well, before the house draws any; absent without a well."),
     ]
-    steps: Annotated[list[ChlorinationStep[N]], Items("The procedure, in order.")]
-    retest: Annotated[Retest[N], Part("Sampling afterwards.")]
-    discharge: Annotated[Discharge[N], Part("What is let go afterwards.")]
-    keep_out: Annotated[list[KeepOut], Items("Where it is not to go.")]
+    steps: Annotated[list[ChlorinationStep[N]], Items("Steps of the procedure in order.")]
+    retest: Annotated[Retest[N], Part("Sampling after the flush.")]
+    discharge: Annotated[Discharge[N], Part("Water to discharge.")]
+    keep_out: Annotated[list[KeepOut], Items("Places where the water must not go.")]

@@ -1,4 +1,4 @@
-"""Concentration and hold time by a published rule, or by the caller's own figures."""
+"""Concentration and hold time from a published rule, or from the request."""
 
 from functools import cache
 from typing import Any, NamedTuple, cast
@@ -10,26 +10,26 @@ from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
-from dosewright.topics.chlorine.contracts.shock import ShockRequest
 from dosewright.topics.chlorine.contracts.hold_rules import PublishedRule, RuleUse
+from dosewright.topics.chlorine.contracts.shock import ShockRequest
 
 __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "rules_for", "strictest_rule"]
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 
 _COLD_RULE, _COLD = "awwa_c651_tablet_cold", 278.15  # K, 5 degC
-_HIGHEST_OF = "ontario_903"  # the rule whose maximum stands for those that state none
+_HIGHEST_OF = "ontario_903"  # its maximum is used for rules that state none
 
 
 class Hold(NamedTuple):
-    """What is aimed at, and for how long.
+    """Target concentration and hold time.
 
     Attributes
     ----------
     free_chlorine : float or array
-        Free chlorine aimed at [kg/m³].
+        Target free chlorine [kg/m³].
     time : float, array or None
-        Time to hold it [s].
+        Hold time [s].
     rule : str
         Title of the rule.
     """
@@ -47,7 +47,7 @@ def _rule(ask: ShockRequest[Numbers]) -> ChlorinationRule | None:
 
 @cache
 def strictest_rule() -> ChlorinationRule:
-    """Return the rule for wells, read and not recalled, with the longest hold, and of those the strongest solution."""
+    """Return the rule for wells, read and not recalled, with the longest hold time and then the strongest solution."""
     known = [
         rule
         for rule in chlorination_rules().values()
@@ -57,47 +57,47 @@ def strictest_rule() -> ChlorinationRule:
 
 
 def check_rule(ask: ShockRequest[Numbers], notes: Notes) -> None:
-    """Refuse a concentration that the rule does not reach down to, and a request that names neither."""
+    """Reject a concentration below the rule, and a request with neither rule nor concentration."""
     rule = _rule(ask)
     if rule is None:
         if ask.free_chlorine is None:
-            message = "Without a rule, give the free chlorine to aim at."
+            message = "Without a rule, a target concentration is required. Enter free_chlorine."
             notes.refuse("required", "free_chlorine", message)
         return
     if ask.free_chlorine is None or ask.rule is None:
         return
     least = rule.minimum_concentrations[0]
     message = (
-        f"{rule.title} starts at {least * 1000.0:g} mg/L: raise free_chlorine, name another rule, or take rule none "
-        "and give the hold time yourself."
+        f"{rule.title} requires at least {least * 1000.0:g} mg/L. Raise free_chlorine, choose another rule, or choose "
+        "rule none and enter hold_time."
     )
     below = ask.free_chlorine < least * (1.0 - ROUNDING)
     notes.refuse("below_rule", "free_chlorine", message, when=below, allowed=f"at least {least * 1000.0:g} mg/L")
 
 
 def hold_of(ask: ShockRequest[Numbers], notes: Notes) -> Hold:
-    """Return free chlorine and hold time, and say what they rest on."""
+    """Return free chlorine and hold time, and add their basis."""
     rule = _rule(ask)
     if rule is None:
         if ask.free_chlorine is None:
             raise ValueError("a concentration or a rule is needed")
-        return Hold(ask.free_chlorine, _assumed(ask, "No rule is named", notes), "none")
+        return Hold(ask.free_chlorine, _assumed(ask, "No rule is chosen", notes), "none")
     free_chlorine = rule.minimum_concentrations[0] if ask.free_chlorine is None else ask.free_chlorine
     notes.rest_on(
         Basis(
-            method="hold time of the highest concentration in the rule that is reached, nothing interpolated",
+            method="hold time of the highest concentration in the rule that is reached, not interpolated",
             source=f"{rule.source}{' [partly from memory]' if rule.recalled else ''}",
-            validity=f"{rule.applies_to}, where this rule is law; elsewhere a published example of one",
+            validity=f"{rule.applies_to}, where this rule is law; elsewhere a published example",
         )
     )
     if ask.rule is None:
         message = (
-            f"No local rule is named, so the strictest published one read here counts: {rule.title}. Ask the local "
-            "health authority which rule is law, and name it."
+            f"No local rule is chosen, so the strictest published rule is used: {rule.title}. Ask the local health "
+            "authority which rule is law, and choose it."
         )
         notes.warn("no_local_rule", "rule", message)
     if rule.recalled:
-        message = "A figure of this rule is recalled, not read: look it up before relying on it."
+        message = "A figure of this rule is recalled, not read. Look it up before relying on it."
         notes.warn("rule_from_memory", "rule", message)
     if rule.differs:
         notes.warn("rule_differs", "rule", rule.differs)
@@ -106,12 +106,12 @@ def hold_of(ask: ShockRequest[Numbers], notes: Notes) -> Hold:
 
 def _time(ask: ShockRequest[Numbers], rule: ChlorinationRule, free_chlorine: Numbers, notes: Notes) -> Numbers | None:
     if rule.hold_times is None:
-        return _assumed(ask, "No hold time is published here for this rule", notes)
+        return _assumed(ask, "No hold time is known for this rule", notes)
     ruled = np.array(rule.hold_times)[_step_of(rule, free_chlorine)]
     if ask.rule is None:
         message = (
-            f"Less than the {rule.minimum_concentrations[0] * 1e3:g} mg/L of {rule.title}, the strictest rule read "
-            "here: raise free_chlorine, unless the rule that is law where the well is asks for less."
+            f"Free chlorine is below the {rule.minimum_concentrations[0] * 1e3:g} mg/L of {rule.title}, the strictest "
+            "rule. Raise free_chlorine, unless the local law requires less."
         )
         below = free_chlorine < rule.minimum_concentrations[0] * (1.0 - ROUNDING)
         notes.warn("below_strictest_rule", "free_chlorine", message, when=below)
@@ -119,7 +119,7 @@ def _time(ask: ShockRequest[Numbers], rule: ChlorinationRule, free_chlorine: Num
         ruled = _cold_hold(ask.water_temperature, ruled, notes)
     if ask.hold_time is None:
         return ruled
-    message = "The hold time asked for is shorter than the rule's."
+    message = "The hold time entered is shorter than the hold time of the rule. Hold longer."
     notes.warn("hold_time_below_rule", "hold_time", message, when=ask.hold_time < ruled * (1.0 - ROUNDING))
     return ask.hold_time
 
@@ -131,55 +131,61 @@ def _step_of(rule: ChlorinationRule, free_chlorine: Numbers) -> Any:
 
 
 def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
-    """Return the hold of a mains rule, no shorter in cold water than the one published for cold mains."""
+    """Return the hold time of a mains rule, in cold water at least the one published for cold mains."""
     published = chlorination_rules()[_COLD_RULE]
     longer = max(published.hold_times or (0.0,))
     longer_needed = np.logical_and(temperature < _COLD, ruled < longer * (1.0 - ROUNDING))
     message = (
-        f"Water below 5 degC: hold mains for {longer / 3600:g} h ({published.source}). That page writes it for "
-        "tablets; it is used here for every method, on the safe side."
+        f"The water is below 5 degC: hold mains for {longer / 3600:g} h ({published.source}). The source states this "
+        "for tablets; here it is used for every method, on the safe side."
     )
     notes.warn("cold_water_holds_longer", "water_temperature", message, when=longer_needed[()])
     return np.where(longer_needed, longer, ruled)[()]
 
 
 def _assumed(ask: ShockRequest[Numbers], why: str, notes: Notes) -> Numbers:
-    """Return the hold time given, or the longest of a published rule: a hold always has a time."""
+    """Return the hold time entered, or the longest of a published rule."""
     if ask.hold_time is not None:
         return ask.hold_time
     strictest = strictest_rule()
     longest = max(strictest.hold_times or (0.0,))
     message = (
-        f"{why}, so the longest hold of a rule read here counts: {longest / 3600:g} h ({strictest.title}). Ask the "
-        "local health authority, and give hold_time."
+        f"{why}, so the longest hold time of a published rule is used: {longest / 3600:g} h ({strictest.title}). Ask "
+        "the local health authority, and enter hold_time."
     )
     notes.warn("hold_time_assumed", "hold_time", message)
     return longest
 
 
 def note_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Notes) -> None:
-    """Compare the highest dose that measuring gives, and the residual found, with the rule."""
+    """Compare the highest measured dose and the residual with the rule."""
     rule = _rule(ask)
     if rule is not None and rule.maximum_concentration is not None:
-        message = "A measured amount gives more chlorine than the rule's maximum: measure closer, or aim lower."
+        message = (
+            f"A rounded amount gives more chlorine than the rule's maximum of {rule.maximum_concentration * 1e3:g} "
+            "mg/L. Measure more exactly, or lower free_chlorine."
+        )
         over = highest > rule.maximum_concentration * (1.0 + ROUNDING)
         notes.warn("over_rule_maximum", "measures.dose", message, when=over)
     else:
         usual = chlorination_rules()[_HIGHEST_OF]
         if usual.maximum_concentration is None:
-            raise ValueError("the rule that lends its maximum has none")
+            raise ValueError("the rule for the usual maximum has none")
         message = (
-            f"More than {usual.maximum_concentration * 1000.0:g} mg/L, the maximum of {usual.source}: a stronger "
-            "solution raises the pH, which slows disinfection, and attacks metal, rubber and seals."
+            f"The dose is above {usual.maximum_concentration * 1000.0:g} mg/L, the maximum of {usual.source}. A "
+            "stronger solution raises the pH, which slows disinfection, and attacks metal, rubber and seals."
         )
         notes.warn("high_concentration", "measures.dose", message, when=highest > usual.maximum_concentration)
     if rule is None or rule.end_concentration is None:
         return
     if ask.residual is None:
-        message = f"The rule wants {rule.end_concentration * 1000.0:g} mg/L left at the end: measure it."
+        message = f"The rule requires {rule.end_concentration * 1000.0:g} mg/L at the end of the hold. Measure it."
         notes.warn("end_concentration_unmeasured", "residual", message)
     else:
-        message = "Less chlorine is left at the end than the rule wants: dose again and hold again."
+        message = (
+            f"The chlorine at the end is below the {rule.end_concentration * 1000.0:g} mg/L that the rule requires. "
+            "Dose again and hold again."
+        )
         short = ask.residual < rule.end_concentration * (1.0 - ROUNDING)
         notes.warn("end_concentration_missed", "residual", message, when=short)
 

@@ -1,4 +1,4 @@
-"""Amounts as a person measures them out: rounded up, and said in the units of a system."""
+"""Amounts in household measures: rounded up, and written in the units of a system."""
 
 import math
 from functools import cache
@@ -17,7 +17,7 @@ System = Literal["metric", "us_kitchen", "trade"]
 Dimension = Literal["volume", "mass"]
 
 _FRACTIONS = {0.0: "", 0.25: "1/4", 0.5: "1/2", 0.75: "3/4"}
-_COUNTED = 1e-6  # so that the rounding of a unit's size does not lose a count
+_COUNTED = 1e-6  # tolerance, so that rounding of a unit's size does not lose a count
 
 
 class Measured(NamedTuple):
@@ -36,20 +36,20 @@ class Measured(NamedTuple):
 
 
 def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
-    """Round an amount [m³ or kg] up to what can be measured out in a system, and say it."""
+    """Round an amount [m³ or kg] up to a mark of a system of measures, and write it in words."""
     marks = measure_system(system, dimension)
     size = _size_of(marks.step_unit, dimension)
     counts = round_up_to_step(amount / size, marks.least, marks.step)
     if np.ndim(counts) == 0:
         return Measured(counts * size, _say(float(counts), marks, dimension))
-    # Marks are few whatever the number of rows: each is put into words once.
+    # There are few marks for any number of rows: each is written in words once.
     distinct, which = np.unique(counts, return_inverse=True)
     words = np.array([_say(float(count), marks, dimension) for count in distinct], dtype=object)
     return Measured(counts * size, words[which])
 
 
 def drops_of(amount: Numbers) -> Numbers | None:
-    """Return an amount [m³] as drops, rounded up; None, or not a number, above a teaspoon, which nobody counts out."""
+    """Return an amount [m³] as drops, rounded up; None, or not a number, above a teaspoon."""
     counts = round_up_to_step(amount / emergency_rule("drop"), np.array([0.0]), np.array([1.0]))
     few = amount <= _size_of("tsp", "volume") * (1.0 + _COUNTED)
     if np.ndim(few) == 0:
@@ -58,7 +58,7 @@ def drops_of(amount: Numbers) -> Numbers | None:
 
 
 def tablets_of(mass: Numbers, tablet_mass: Numbers) -> Measured:
-    """Round a mass [kg] up to whole tablets, and say how many."""
+    """Round a mass [kg] up to whole tablets, and write the number."""
     counts = round_up_to_step(mass / tablet_mass, np.array([0.0]), np.array([1.0]))
     if np.ndim(counts) == 0:
         return Measured(counts * tablet_mass, _tablets(float(counts)))

@@ -1,4 +1,4 @@
-"""Strength of the hypochlorite product a request names."""
+"""Strength of a hypochlorite product, fresh and stored."""
 
 from typing import NamedTuple
 
@@ -38,17 +38,17 @@ _DECAY = Basis(
     validity="0 to 60 degC, in the dark, pH 11 to 13, without metals; about 10 % in strength over a month",
 )
 _LOSS_TABLE = Basis(
-    method="left = 1/(1 + t/half-life), the half-life interpolated in its logarithm over 1/T and log strength; the "
-    "weaker strength of this and the rate law counts",
+    method="remaining share = 1/(1 + t/half-life), log half-life interpolated over 1/T and log strength; the weaker "
+    "result of this and the rate law is used",
     source=f"{half_lives().source} [from memory]; 12.5 trade %: scaled to a swimming-pool owners' public table",
-    validity="0.5 to 12.5 trade %, 15 to 60 degC; colder or weaker, the nearest entry counts; stronger, its slope goes "
-    "on. A university safety sheet says 20 to 50 % lost in 6 months",
+    validity="0.5 to 12.5 trade %, 15 to 60 degC; colder or weaker: nearest entry; stronger: extrapolated. A "
+    "university safety sheet: 20 to 50 % lost in 6 months",
 )
 _STRONGEST_STORED = 6000.0 / 2.0 * chlorine.CHLORINE  # kg/m³: where the rate law's ionic strength ends
 
 
 class LiquidStrength(NamedTuple):
-    """What a liquid holds.
+    """Available chlorine of a liquid.
 
     Attributes
     ----------
@@ -66,7 +66,7 @@ class LiquidStrength(NamedTuple):
 
 
 class GranuleStrength(NamedTuple):
-    """What granules or tablets hold.
+    """Available chlorine of granules or tablets.
 
     Attributes
     ----------
@@ -75,7 +75,7 @@ class GranuleStrength(NamedTuple):
     bulk_density : float, array or None
         Bulk density of granules [kg/m³].
     tablet_mass : float, array or None
-        What one tablet weighs; None for granules [kg].
+        Mass of one tablet; None for granules [kg].
     """
 
     by_mass: Numbers
@@ -84,7 +84,7 @@ class GranuleStrength(NamedTuple):
 
 
 def strength_of(product: AnyProduct) -> LiquidStrength | GranuleStrength:
-    """Return the strength of a product, its density interpolated where it is needed and not given."""
+    """Return the strength of a product; a missing density is interpolated where it is needed."""
     if isinstance(product, Tablets):
         return GranuleStrength(product.available_chlorine, None, product.tablet_mass)
     product = spelled_out(product)
@@ -101,7 +101,7 @@ def strength_of(product: AnyProduct) -> LiquidStrength | GranuleStrength:
 
 
 def spelled_out(product: AnyProduct) -> Liquid[Numbers] | Granules[Numbers]:
-    """Return a listed product as its label would state it, and tablets as granules of their strength."""
+    """Return a listed product as on its label, and tablets as granules of their strength."""
     if isinstance(product, Tablets):
         return Granules[Numbers](available_chlorine=product.available_chlorine)
     if not isinstance(product, ListedProduct):
@@ -119,7 +119,7 @@ def _sodium_hypochlorite(liquid: Liquid[Numbers]) -> Numbers:
         return liquid.sodium_hypochlorite
     if liquid.available_chlorine is None:
         raise ValueError("a liquid needs one of its strengths")
-    # A share by weight is what 1 kg of solution in 1 m³ would hold.
+    # A share by weight equals the content of 1 kg of solution in 1 m³.
     return chlorine.sodium_hypochlorite_share(liquid.available_chlorine, 1.0)
 
 
@@ -129,20 +129,20 @@ def _density(share: Numbers) -> Numbers:
 
 
 class Stored(NamedTuple):
-    """What a time in store leaves of a liquid: by the rate law and by published half-lives, the weaker counts.
+    """A liquid after storage: by the rate law and by published half-lives; the weaker result is used.
 
     Attributes
     ----------
     left : float or array
-        Share of the strength that is left, the lower of the two below [1].
+        Remaining share of the strength, the lower of the two below [1].
     law_left, table_left : float or array
-        The same by the rate law, and by the published half-lives [1].
+        Remaining share by the rate law, and by the published half-lives [1].
     strength : LiquidStrength
-        The strength now.
+        Present strength.
     half_life : float or array
-        Of the fresh product, the shorter one [s].
+        Half-life of the fresh product, the shorter of the two [s].
     chlorate : float or array
-        Chlorate ion formed, at most [kg/m³].
+        Maximum of the chlorate ion formed [kg/m³].
     """
 
     left: Numbers
@@ -154,7 +154,7 @@ class Stored(NamedTuple):
 
 
 def stored(fresh: LiquidStrength, time: Numbers, temperature: Numbers) -> Stored:
-    """Return what a time in store leaves of a liquid."""
+    """Return a liquid after storage."""
     moles = fresh.by_volume / chlorine.CHLORINE
     salt = hypochlorite_decay.ionic_strength_of_solution(moles)
     constant = hypochlorite_decay.decomposition_constant(temperature, salt)
@@ -163,7 +163,7 @@ def stored(fresh: LiquidStrength, time: Numbers, temperature: Numbers) -> Stored
     table = hypochlorite_decay.tabulated_half_life(fresh.by_volume, temperature, published.strengths, published.rows)
     law_left, table_left = hypochlorite_decay.left_after(time, law), hypochlorite_decay.left_after(time, table)
     left = np.minimum(law_left, table_left)
-    # Beyond rounding, no more can be lost than there was.
+    # Rounding must not make the loss negative.
     lost = np.maximum(moles * (1.0 - left), 0.0)
     return Stored(
         left=left,
@@ -180,17 +180,18 @@ def stored(fresh: LiquidStrength, time: Numbers, temperature: Numbers) -> Stored
 
 
 def check_storage(product: AnyProduct, time: Numbers | None, temperature: Numbers | None, notes: Notes) -> None:
-    """Refuse a time without a temperature or the reverse, and what the rate law does not reach."""
+    """Reject a time without a temperature or the reverse, and a strength outside the rate law."""
     if time is None and temperature is None:
         return
     if time is None or temperature is None:
         missing = "storage_time" if time is None else "storage_temperature"
-        notes.refuse("required", missing, "A time in store and its mean temperature go together.")
+        message = "storage_time and storage_temperature belong together. Enter both or neither."
+        notes.refuse("required", missing, message)
         return
     product = spelled_out(product)
     if isinstance(product, Granules):
         message = (
-            "No rate law is known for granules or tablets: keep them dry and cool, and enter the strength measured."
+            "No rate law is known for granules or tablets. Keep them dry and cool, and enter the measured strength."
         )
         notes.refuse("not_for_granules", "storage_time", message)
         return
@@ -199,8 +200,8 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
     try:
         strength = strength_of(product)
     except ValueError:
-        return  # told as a fault of the product
-    message = f"The rate law ends at {_STRONGEST_STORED / 10.0:.3g} trade %."
+        return  # reported as a fault of the product
+    message = f"The rate law is valid up to {_STRONGEST_STORED / 10.0:.3g} trade %. Enter the present strength instead."
     over = strength.by_volume > _STRONGEST_STORED if isinstance(strength, LiquidStrength) else False
     notes.refuse(
         "outside_method", "product", message, when=over, allowed=f"at most {_STRONGEST_STORED / 10.0:.3g} trade %"
@@ -208,42 +209,42 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
 
 
 def note_storage(what: Stored, notes: Notes) -> None:
-    """Say what the strength left rests on, and what of it deserves a look."""
+    """Add the basis of the remaining strength, and warn where it is uncertain."""
     notes.rest_on(_DECAY, _LOSS_TABLE)
     message = (
-        "The rate law and the published half-lives are recalled, not read, and light, metals and dilution speed the "
-        "loss: measure the strength where it matters. The weaker of the two results counts."
+        "The rate law and the published half-lives are recalled, not read; the weaker result is used. Light, metals "
+        "and dilution speed up the loss. Measure the strength where it matters."
     )
     notes.warn("decay_from_memory", "product", message)
-    message = "More than half of the strength is gone: buy fresh, and keep in mind the chlorate that has formed."
+    message = "More than half of the strength is lost, and chlorate has formed. Use a fresh product."
     notes.warn("product_old", "product", message, when=what.left < 0.5)
 
 
 def check_product(product: AnyProduct, notes: Notes) -> None:
-    """Refuse a liquid with no strength, with more than one, or too strong for its density to be assumed."""
+    """Reject a liquid without a strength, with more than one, or too strong for an assumed density."""
     if not isinstance(product, Liquid):
         return
     given = [name for name in _STRENGTHS if getattr(product, name) is not None]
     if not given:
-        message = "Give the strength as the label states it: sodium_hypochlorite, trade_strength or available_chlorine."
+        message = "Enter the strength on the label as sodium_hypochlorite, trade_strength or available_chlorine."
         notes.refuse("required", "product/sodium_hypochlorite", message, allowed=list(_STRENGTHS))
     elif len(given) > 1:
-        message = f"Give one strength, not {listed(given)}."
+        message = f"Enter only one strength, not {listed(given)}."
         notes.refuse("too_many_given", f"product/{given[1]}", message)
     elif product.density is None and product.trade_strength is None:
         line = density_line()
         strongest = chlorine.sodium_hypochlorite_share(line.solution_chlorine, line.solution_density)
-        message = "A solution this strong by weight needs its density, off the data sheet; or give its trade percent."
+        message = "A solution this strong needs a density. Enter density from the data sheet, or trade_strength."
         notes.refuse("required", "product/density", message, when=_sodium_hypochlorite(product) > strongest)
 
 
 def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> None:
-    """Say what the strength rests on, and what of it deserves a look; `aged` says that storage is counted."""
+    """Add the basis of the strength, and warn where it is uncertain; `aged` if storage is included."""
     if isinstance(product, Tablets):
         message = (
-            "Tablets dissolve slowly and sink to the bottom: dissolve them in a bucket of water first, and check the "
-            "chlorine at the top and at the taps. Maryland does not accept them as the only material in a well (COMAR "
-            "26.04.04.24 D)."
+            "Tablets dissolve slowly and sink to the bottom. Dissolve them in a bucket of water first, and check the "
+            "chlorine at the top and at the taps. Maryland does not accept tablets as the only material in a well "
+            "(COMAR 26.04.04.24 D)."
         )
         notes.warn("tablets_dissolve_slowly", "product", message)
     product = spelled_out(product)
@@ -251,17 +252,17 @@ def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> No
         Basis(
             method="available chlorine = weight % NaOCl x density x M(Cl2)/M(NaOCl); 1 trade % is 10 g/L",
             source="White, Handbook of Chlorination (1972); IUPAC atomic weights 2021 [from memory]",
-            validity="fresh product; a household label read as weight % of NaOCl: 5.25 % is 53.5 g/L of chlorine, "
-            "where leaflets reckon 52.5",
+            validity="fresh product; household labels in weight % of NaOCl: 5.25 % is 53.5 g/L of chlorine (leaflets: "
+            "52.5)",
         )
     )
     if isinstance(product, Granules):
         return
     if not aged:
-        message = "Hypochlorite solution loses strength in storage: use it fresh, or give the strength it has now."
+        message = "Bleach gets weaker with age. Use a fresh bottle, or enter its present strength."
         notes.warn("strength_falls", "product", message)
     if product.density is None and product.trade_strength is None:
-        message = "The density is assumed from the strength, within about 1 %; one off the data sheet is better."
+        message = "The density is assumed from the strength, within about 1 %. Better enter the data sheet's."
         notes.warn("density_assumed", "product.density", message)
         line = density_line()
         notes.rest_on(

@@ -38,14 +38,14 @@ _HOUR = 3600.0
 _SOURCES = (DrilledCasing, DugWell, WellScreen, GravelPack, Cistern)
 
 _STAGES = Basis(
-    method="product shared between well and plumbing by their volumes; the second part replaces what the house draws",
+    method="product divided between well and plumbing by volume; the second stage replaces what the house draws",
     source="mass balance; at least 10 gal of solution down the well: COMAR 26.04.04.24 D(2)",
-    validity="the well mixed by circulating, the house filled from it",
+    validity="the well is mixed by circulation and the house is filled from it",
 )
 _RETEST = Basis(
-    method="two clear samples in a row, at least 24 h apart, the first a week after the flushing",
+    method="two consecutive clear samples, at least 24 h apart, the first a week after the flushing",
     source="COMAR 26.04.04.30 D(1)(a); Allegany County Health Department, disinfection procedure, step 6",
-    validity="where these rules hold; elsewhere a published example of one",
+    validity="where these rules are law; elsewhere a published example",
 )
 
 
@@ -55,9 +55,9 @@ class Parts(NamedTuple):
     Attributes
     ----------
     source, plumbing : float, array or None
-        Volumes; None where there is none [m³].
+        Volumes; None if there is none [m³].
     kinds : set of type
-        Kinds of vessels there are.
+        Kinds of the vessels.
     """
 
     source: Numbers | None
@@ -66,7 +66,7 @@ class Parts(NamedTuple):
 
 
 def parts_of(vessels: list[AnyVessel], volumes: list[Numbers]) -> Parts:
-    """Return what stands in the well or cistern, and what in tanks and pipes."""
+    """Return the water in the well or cistern, and the water in tanks and pipes."""
 
     def held(*, source: bool) -> Numbers | None:
         chosen = [
@@ -112,21 +112,21 @@ def _stage(
 
 
 def peak_of(parts: Parts, volume: Numbers, dose: Numbers, notes: Notes) -> Numbers | None:
-    """Return the chlorine in the well once all of it is in, before the house draws."""
+    """Return the chlorine in the well after both stages, before the house draws any."""
     if parts.source is None:
         return None
     peak = dose * volume / parts.source
     limit, source = chlorine_limit("highest_slurry_dose")
     message = (
-        f"With both stages in, the well holds more than {limit * 1e3:g} mg/L ({source}): fill the plumbing by turns, "
-        "with a part of the second stage at a time."
+        f"With both stages together, the well is above {limit * 1e3:g} mg/L ({source}). Add the second stage in "
+        "portions, and draw each one into the plumbing before the next."
     )
     notes.warn("well_overdosed", "peak_concentration", message, when=peak > limit)
     return peak
 
 
 def _present(parts: Parts) -> set[str]:
-    """Return which of the steps' needs are there."""
+    """Return the conditions of the steps that these vessels meet."""
     both = parts.source is not None and parts.plumbing is not None
     return {
         "",
@@ -147,7 +147,7 @@ def steps_of(
     hold_time: Numbers | None,
     vinegar: Numbers | None,
 ) -> list[ChlorinationStep[Numbers]]:
-    """Return the steps that these vessels take, in order, with what each takes."""
+    """Return the steps for these vessels in order, with volume and time."""
     slurry, _ = chlorine_limit("slurry_water")
     wait, _ = retest_rule("wait")
     volumes: dict[str, Numbers | None] = {
@@ -175,16 +175,16 @@ def steps_of(
 
 
 def _does(row: Row, vinegar: Numbers | None) -> Any:
-    """Return what a step does: where no vinegar is needed, its step says so and pours none."""
+    """Return the text of a step; if no vinegar is needed, its step says so."""
     if row["step"] != "vinegar" or vinegar is None:
         return row["does"]
     needed = np.asarray(vinegar) > 0.0
-    texts = ("Add no vinegar: the water stays at or below the target pH without it.", row["does"])
+    texts = ("Add no vinegar: the pH stays at or below the target without it.", row["does"])
     return label(needed.astype(np.intp) if needed.ndim else int(needed), texts)
 
 
 def retest(notes: Notes) -> Retest[Numbers]:
-    """Return when to sample again, and what clears the water."""
+    """Return when to sample, and how many clear samples are required."""
     notes.rest_on(_RETEST)
     wait, _ = retest_rule("wait")
     apart, _ = retest_rule("apart")
@@ -198,18 +198,18 @@ def retest(notes: Notes) -> Retest[Numbers]:
 
 
 def discharge_of(volume: Numbers, flush_volume: Numbers, left: Numbers, notes: Notes) -> Discharge[Numbers]:
-    """Return what is let go after the hold."""
+    """Return the water to discharge after the hold."""
     limit, source = chlorine_limit("aquatic_acute")
     notes.rest_on(
         Basis(
             method=f"dilution = chlorine left / {limit * 1e3:g} mg/L",
             source=f"{source} [from memory]",
-            validity="fresh water, one hour; many places allow less, or none",
+            validity="fresh water, one hour; many authorities allow less, or none",
         )
     )
     return Discharge(volume=volume + flush_volume, chlorine_mass=left * volume, dilution=left / limit)
 
 
 def keep_out() -> list[KeepOut]:
-    """Return where the water is not to go."""
+    """Return the places where the water must not go."""
     return [KeepOut(place=row["place"], why=row["why"]) for row in table("discharge_places").rows]

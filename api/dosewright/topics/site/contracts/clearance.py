@@ -1,4 +1,4 @@
-"""Contracts of site/clearance."""
+"""Contracts of the clearance check."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -33,20 +33,23 @@ def _size(doc: str, example: str) -> Measure:
 class CartridgeHousing(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="housing"
 ):
-    """A cartridge housing that hangs from the pipe; its bowl comes off downward."""
+    """A cartridge housing mounted below the pipe; its bowl comes off downward."""
 
     purpose: Annotated[
-        Literal["sediment_filter", "fine_filter", "carbon_filter", "other_filter"], Choice("What it does.")
+        Literal["sediment_filter", "fine_filter", "carbon_filter", "other_filter"], Choice("Purpose of the device.")
     ]
     diameter: Annotated[Q, _size("Outside diameter.", "140 mm")]
     height: Annotated[Q, _size("Height with its head.", "330 mm")]
     draw_room: Annotated[
-        Q, Measure("small_length", "Room below to take the bowl off.", at_least="0 mm", at_most="2 m", example="75 mm")
+        Q,
+        Measure(
+            "small_length", "Clearance below to take the bowl off.", at_least="0 mm", at_most="2 m", example="75 mm"
+        ),
     ]
 
 
 class FloorTank(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="tank"):
-    """A tank on the floor, with its valve."""
+    """A tank that stands on the floor, with its valve."""
 
     purpose: Annotated[
         Literal[
@@ -59,20 +62,22 @@ class FloorTank(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=
             "carbon_filter",
             "other_tank",
         ],
-        Choice("What it does."),
+        Choice("Purpose of the device."),
     ]
     diameter: Annotated[Q, _size("Outside diameter.", "260 mm")]
     height: Annotated[Q, _size("Height with its valve.", "1.5 m")]
     room_above: Annotated[
         Q,
-        Measure("small_length", "Room above to lift the valve off.", at_least="0 mm", at_most="3 m", example="300 mm"),
+        Measure(
+            "small_length", "Clearance above to lift the valve off.", at_least="0 mm", at_most="3 m", example="300 mm"
+        ),
     ]
 
 
 class ControlBox(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="controls"
 ):
-    """Controls or ballast: placed beside the others, above all that holds water."""
+    """Controls or ballast: mounted beside the other devices and above everything that contains water."""
 
     width: Annotated[Q, _size("Width.", "250 mm")]
     height: Annotated[Q, _size("Height.", "200 mm")]
@@ -80,36 +85,34 @@ class ControlBox(
 
 
 class ClearanceRequest(Request, Generic[Q]):
-    """Lamp and chamber, the devices ahead of it in order, and the wall."""
+    """Lamp, chamber, the devices ahead of it in order, and the wall."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "lamp_length chamber_length chamber_diameter sleeve_length devices.diameter devices.height",
         "devices.draw_room devices.room_above devices.width devices.depth hand_room device_gap",
     ) | lower("ceiling_height wall_width")
     undirected: ClassVar[Mapping[str, str]] = {
-        "too low misses the floor and too high the ceiling": "pipe_height",
+        "a low pipe is close to the floor, a high one to the ceiling": "pipe_height",
     }
 
-    lamp_length: Annotated[Q, _size("Whole length of the lamp with its caps.", "860 mm")]
+    lamp_length: Annotated[Q, _size("Length of the lamp with its caps.", "860 mm")]
     chamber_length: Annotated[Q, _size("Outside length of the chamber.", "920 mm")]
     chamber_diameter: Annotated[Q, _size("Outside diameter of the chamber.", "90 mm")]
     sleeve_length: Annotated[
-        Q | None, _size("Whole length of the sleeve; taken as the lamp's when left out.", "900 mm")
+        Q | None, _size("Length of the sleeve. Without it, the lamp's length is used.", "900 mm")
     ] = None
     mounting: Annotated[
-        Mounting, Choice("How the chamber is mounted, and to which side lamp and sleeve are drawn.")
+        Mounting, Choice("How the chamber is mounted, and in which direction lamp and sleeve are drawn.")
     ] = "vertical_drawn_up"
     devices: Annotated[
         list[CartridgeHousing[Q] | FloorTank[Q] | ControlBox[Q]] | None,
-        Items(
-            "Devices ahead of the chamber, from left to right in the direction of flow; the chamber comes last.", 1, 20
-        ),
+        Items("Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.", 1, 20),
     ] = None
     hand_room: Annotated[
         Q,
         Measure(
             "small_length",
-            "Room for a hand behind lamp or sleeve once they are out.",
+            "Clearance for a hand beyond the lamp or sleeve when it is drawn out.",
             at_least="0 mm",
             at_most="1 m",
             example="100 mm",
@@ -119,7 +122,7 @@ class ClearanceRequest(Request, Generic[Q]):
         Q,
         Measure(
             "small_length",
-            "Room between devices for unions, valves and a wrench.",
+            "Distance between devices for unions, valves and a wrench.",
             at_least="0 mm",
             at_most="2 m",
             example="150 mm",
@@ -129,7 +132,7 @@ class ClearanceRequest(Request, Generic[Q]):
         Q,
         Measure(
             "length",
-            "Height above the floor of the pipe that housings hang from and the chamber is centred on.",
+            "Height of the pipe above the floor. Housings are below it; the chamber is centred on it.",
             at_least="10 cm",
             at_most="5 m",
             example="1.2 m",
@@ -141,40 +144,44 @@ class ClearanceRequest(Request, Generic[Q]):
     wall_width: Annotated[
         Q | None, Measure("length", "Width of the wall or board.", at_least="10 cm", at_most="50 m", example="2.5 m")
     ] = None
-    draw: Annotated[bool, Flag("Whether to draw the elevation; in a batch, of at most 1000 rows.", example=True)] = (
+    draw: Annotated[bool, Flag("Whether to draw the elevation. A batch can have at most 1000 rows.", example=True)] = (
         False
     )
 
 
 class MountingRoom(msgspec.Struct, Generic[N], kw_only=True):
-    """What one way of mounting the chamber takes."""
+    """Space that one way of mounting the chamber needs."""
 
-    mounting: Annotated[str, Text("How the chamber is mounted, and to which side lamp and sleeve are drawn.")]
-    room_above: Annotated[N, Measure("small_length", "Room above the chamber.")]
-    room_below: Annotated[N, Measure("small_length", "Room below the chamber.")]
-    room_beside: Annotated[N, Measure("small_length", "Room at its end, to the side it is drawn to.")]
-    height: Annotated[N, Measure("length", "Height of chamber and room together.")]
-    width: Annotated[N, Measure("length", "Width of chamber and room together.")]
+    mounting: Annotated[str, Text("How the chamber is mounted, and in which direction lamp and sleeve are drawn.")]
+    room_above: Annotated[N, Measure("small_length", "Clearance above the chamber.")]
+    room_below: Annotated[N, Measure("small_length", "Clearance below the chamber.")]
+    room_beside: Annotated[
+        N, Measure("small_length", "Clearance at the end of the chamber, on the side the lamp is drawn to.")
+    ]
+    height: Annotated[N, Measure("length", "Height of chamber and clearance together.")]
+    width: Annotated[N, Measure("length", "Width of chamber and clearance together.")]
     fits: Annotated[
         bool | None,
-        Flag("Whether it goes between floor and ceiling at this pipe height; absent without a ceiling height."),
+        Flag("Whether it fits between floor and ceiling at this pipe height; absent without a ceiling height."),
     ]
 
 
 class PlacedDevice(msgspec.Struct, Generic[N], kw_only=True):
-    """One device on the wall; left of the drawing and floor are 0."""
+    """One device on the wall, measured from the floor and from the left edge of the drawing."""
 
-    name: Annotated[str, Text("What it is.")]
-    left: Annotated[N, Measure("length", "Left edge of body and room to service it.")]
-    width: Annotated[N, Measure("length", "Width of body and room to service it.")]
+    name: Annotated[str, Text("Name of the device.")]
+    left: Annotated[N, Measure("length", "Left edge, with service clearance.")]
+    width: Annotated[N, Measure("length", "Width, with service clearance.")]
     bottom: Annotated[N, Measure("length", "Lower edge of the body.")]
     top: Annotated[N, Measure("length", "Upper edge of the body.")]
-    service_bottom: Annotated[N, Measure("length", "Lower edge with the room to service it; below zero: in the floor.")]
-    service_top: Annotated[N, Measure("length", "Upper edge with the room to service it.")]
+    service_bottom: Annotated[
+        N, Measure("length", "Lower edge, with service clearance; negative if it reaches into the floor.")
+    ]
+    service_top: Annotated[N, Measure("length", "Upper edge, with service clearance.")]
 
 
 class ClearanceAnswer(Answer, Generic[N]):
-    """Room to draw the lamp, room of the whole train, and a drawing to scale."""
+    """Clearance to draw the lamp, space for the whole train, and a drawing to scale."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("lowest_point")
@@ -182,16 +189,22 @@ class ClearanceAnswer(Answer, Generic[N]):
         | {"clears_floor": True, "clears_ceiling": True, "fits_width": True}
     )
 
-    room_to_draw: Annotated[N, Measure("small_length", "Room in front of the chamber's end for lamp and sleeve.")]
+    room_to_draw: Annotated[
+        N, Measure("small_length", "Clearance beyond the end of the chamber to draw lamp and sleeve.")
+    ]
     mountings: Annotated[list[MountingRoom[N]], Items("Each way to mount the chamber.")]
-    footprint_width: Annotated[N, Measure("length", "Width of the whole train with its service room.")]
-    footprint_depth: Annotated[N, Measure("length", "Greatest depth from the wall, brackets not counted.")]
-    lowest_point: Annotated[N, Measure("length", "Lowest point of bodies and service room; below zero: in the floor.")]
-    highest_point: Annotated[N, Measure("length", "Highest point of bodies and service room.")]
+    footprint_width: Annotated[N, Measure("length", "Width of the whole train with service clearance.")]
+    footprint_depth: Annotated[N, Measure("length", "Largest depth from the wall, without brackets.")]
+    lowest_point: Annotated[
+        N, Measure("length", "Lowest point of the train with service clearance; negative if it reaches into the floor.")
+    ]
+    highest_point: Annotated[N, Measure("length", "Highest point of the train with service clearance.")]
     clears_floor: Annotated[bool, Flag("Whether everything stays above the floor.")]
-    clears_ceiling: Annotated[bool | None, Flag("Whether it stays below the ceiling; absent without its height.")]
-    fits_width: Annotated[bool | None, Flag("Whether it fits the wall's width; absent without it.")]
+    clears_ceiling: Annotated[
+        bool | None, Flag("Whether everything stays below the ceiling; absent without its height.")
+    ]
+    fits_width: Annotated[bool | None, Flag("Whether the train fits the width of the wall; absent without it.")]
     devices: Annotated[list[PlacedDevice[N]], Items("Each device, from left to right.")]
     drawing: Annotated[
-        str | None, Text("Elevation to scale as SVG source, with the service room dashed; absent where not asked for.")
+        str | None, Text("Elevation to scale as SVG source, service clearance dashed; absent unless requested.")
     ]

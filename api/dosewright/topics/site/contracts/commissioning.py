@@ -1,4 +1,4 @@
-"""Contracts of starting an installation."""
+"""Contracts of the start-up."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic
@@ -14,19 +14,19 @@ __all__ = ["CarbonFilter", "CommissioningAnswer", "CommissioningRequest", "Commi
 
 
 class CarbonFilter(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
-    """A carbon filter whose fines are flushed out before use."""
+    """A carbon filter, to be flushed of fines before use."""
 
     bed_volume: Annotated[
         Q, Measure("volume", "Volume of carbon in the filter.", above="0 L", at_most="10 m3", example="28 L")
     ]
     flush_bed_volumes: Annotated[
         Q,
-        Measure("plain", "Bed volumes run to waste; the maker's figure comes first.", at_least="1", at_most="100"),
+        Measure("plain", "Bed volumes to flush to waste; the maker's figure comes first.", at_least="1", at_most="100"),
     ] = default("10")
 
 
 class CommissioningRequest(Request, Generic[Q], kw_only=True):
-    """What is started: pressures, flows, carbon filters, and the chlorination chosen."""
+    """Pressures, flows, carbon filters, and the chlorination."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "working_pressure line_volume carbon_filters.bed_volume carbon_filters.flush_bed_volumes",
@@ -47,16 +47,18 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
     carbon_filters: Annotated[list[CarbonFilter[Q]] | None, Items("Carbon filters in the train.", 1, 10)] = None
     line_volume: Annotated[
         Q | None,
-        Measure("volume", "Contents of the train and its pipework.", above="0 L", at_most="10 m3", example="12 gal"),
+        Measure(
+            "volume", "Volume of water in the train and its pipes.", above="0 L", at_most="10 m3", example="12 gal"
+        ),
     ] = None
     line_exchanges: Annotated[
-        Q, Measure("plain", "How often the line's contents are exchanged in a flush.", at_least="1", at_most="100")
+        Q, Measure("plain", "How many times a flush replaces the water in the line.", at_least="1", at_most="100")
     ] = default("3")
     leak_check_time: Annotated[
-        Q, Measure("time", "How long the run stands at working pressure.", at_least="5 min", at_most="24 h")
+        Q, Measure("time", "How long the run is held at working pressure.", at_least="5 min", at_most="24 h")
     ] = default("30 min")
     lamp_warm_up: Annotated[
-        Q, Measure("time", "Warm-up of the lamp off its data sheet.", at_least="0.1 min", at_most="60 min")
+        Q, Measure("time", "Warm-up time of the lamp, from its data sheet.", at_least="0.1 min", at_most="60 min")
     ] = default("5 min")
     first_sample_after: Annotated[
         Q,
@@ -71,27 +73,27 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
 
 
 class CommissioningStep(msgspec.Struct, Generic[N], kw_only=True):
-    """One step, to be ticked off."""
+    """One step of the checklist."""
 
-    number: Annotated[int, Text("Place in the order.")]
-    step: Annotated[str, Text("Stable name.")]
-    title: Annotated[str, Text("What it is.")]
-    does: Annotated[str, Text("What is done.")]
-    amount: Annotated[str | None, Text("Amount in measures a person has, where something is measured out.")]
+    number: Annotated[int, Text("Number of the step.")]
+    step: Annotated[str, Text("Stable name of the step.")]
+    title: Annotated[str, Text("Title of the step.")]
+    does: Annotated[str, Text("What to do.")]
+    amount: Annotated[str | None, Text("Amount of product in cups, quarts or litres, where one is measured out.")]
     volume: Annotated[N | None, Measure("volume", "Water dosed, flushed or neutralised.")]
-    duration: Annotated[N | None, Measure("time", "How long it takes, or before a sample how long to wait, at least.")]
-    pressure: Annotated[N | None, Measure("pressure", "Pressure it is done at.")]
+    duration: Annotated[N | None, Measure("time", "Minimum time it takes; for a sample, the minimum wait before it.")]
+    pressure: Annotated[N | None, Measure("pressure", "Pressure during the step.")]
     mass: Annotated[N | None, Measure("small_mass", "Mass of reducing agent.")]
-    waits_for: Annotated[str | None, Text("Step that must be done before.")]
+    waits_for: Annotated[str | None, Text("Step that must be finished first.")]
     goes_wrong: Annotated[str, Text("What can go wrong.")]
-    caution: Annotated[str, Text("The danger in it and what to do.")]
+    caution: Annotated[str, Text("Danger in this step, and how to avoid it.")]
 
 
 class CommissioningAnswer(Answer, Generic[N]):
-    """Every step in order, and how long it all takes at least."""
+    """Steps in order, and the minimum time they take."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower("working_time days_to_second_sample")
 
     steps: Annotated[list[CommissioningStep[N]], Items("Steps in order.")]
-    working_time: Annotated[N, Measure("running_time", "Time of all steps up to lighting the lamp, at least.")]
-    days_to_second_sample: Annotated[N, Measure("interval", "Time from the start to the second sample, at least.")]
+    working_time: Annotated[N, Measure("running_time", "Minimum time of all steps up to switching on the lamp.")]
+    days_to_second_sample: Annotated[N, Measure("interval", "Minimum time from the start to the second sample.")]

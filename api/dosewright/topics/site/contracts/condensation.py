@@ -1,4 +1,4 @@
-"""Contracts of site/condensation."""
+"""Contracts of the condensation check."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -23,17 +23,19 @@ __all__ = [
 # Kept equal to tables/data/insulation_materials.csv by test.
 InsulationName: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
 
-_DIAMETER = Measure("small_length", "Outside diameter, bare.", at_least="3 mm", at_most="1 m", example="89 mm")
+_DIAMETER = Measure(
+    "small_length", "Outside diameter without insulation.", at_least="3 mm", at_most="1 m", example="89 mm"
+)
 _THICKNESS = Measure(
     "small_length",
-    "Thickness of the insulation that is on it; 0 where bare.",
+    "Thickness of the insulation on it; 0 for none.",
     at_least="0 mm",
     at_most="300 mm",
     example="9 mm",
 )
 _HEIGHT = Measure(
     "length",
-    "Height, where it stands upright; without it, it is taken as lying.",
+    "Height, if it is upright. Without a height it is assumed to be horizontal.",
     at_least="5 cm",
     at_most="10 m",
     example="0.9 m",
@@ -41,7 +43,7 @@ _HEIGHT = Measure(
 
 
 class PipeSurface(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pipe"):
-    """A pipe: its material and nominal size, or its outside diameter; and its insulation."""
+    """A pipe with its insulation: material and nominal size, or outside diameter."""
 
     material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
@@ -53,7 +55,7 @@ class PipeSurface(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
 class ChamberSurface(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="chamber"
 ):
-    """A UV chamber, or any other round vessel, and its insulation."""
+    """A UV chamber or other round vessel with its insulation."""
 
     outer_diameter: Annotated[Q, _DIAMETER]
     insulation_thickness: Annotated[Q, _THICKNESS] = default("0 mm")
@@ -61,14 +63,14 @@ class ChamberSurface(
 
 
 class CondensationRequest(Request, Generic[Q]):
-    """Air, water, and the surfaces between them."""
+    """Room air, water, and the surfaces of pipes and vessels."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("relative_humidity margin insulation_conductivity") | lower(
         "water_temperature surfaces.insulation_thickness emittance film_coefficient"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "warms both the dew point and the surface": "air_temperature",
-        "curvature and height change the film both ways": "surfaces.outer_diameter surfaces.height",
+        "raises both the dew point and the surface temperature": "air_temperature",
+        "curvature and height change the air film in both directions": "surfaces.outer_diameter surfaces.height",
     }
 
     air_temperature: Annotated[
@@ -83,28 +85,26 @@ class CondensationRequest(Request, Generic[Q]):
             at_least="1 %",
             at_most="100 %",
             example="70 %",
-            hint="For a humidity of 0.7 write 70 %.",
+            hint="For a humidity of 0.7, write 70 %.",
         ),
     ]
     water_temperature: Annotated[
         Q,
         Measure(
             "temperature",
-            "Temperature of the coldest water that stands or runs in it.",
+            "Lowest temperature of the water inside, running or not.",
             at_least="0 degC",
             at_most="60 degC",
             example="50 degF",
         ),
     ]
     surfaces: Annotated[list[PipeSurface[Q] | ChamberSurface[Q]], Items("Pipes and vessels that could sweat.", 1, 50)]
-    insulation: Annotated[InsulationName, Choice("Insulation, which sets the conductivity where none is given.")] = (
-        "elastomeric_foam"
-    )
+    insulation: Annotated[InsulationName, Choice("Insulation material. It sets the conductivity.")] = "elastomeric_foam"
     insulation_conductivity: Annotated[
         Q | None,
         Measure(
             "conductivity",
-            "Conductivity off the insulation's data sheet, in place of the material's.",
+            "Conductivity from the insulation's data sheet. It replaces the material's value.",
             at_least="0.005 W/(m.K)",
             at_most="1 W/(m.K)",
             example="0.036 W/(m.K)",
@@ -114,7 +114,7 @@ class CondensationRequest(Request, Generic[Q]):
         Q,
         Measure(
             "share",
-            "Emittance of the insulation's outside: about 90 % for anything but bare metal.",
+            "Emittance of the insulation's outer surface: about 90 % for anything but bare metal.",
             at_least="2 %",
             at_most="100 %",
             example="90 %",
@@ -124,7 +124,7 @@ class CondensationRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "heat_transfer",
-            "Heat transfer coefficient outside, in place of still air and radiation computed.",
+            "Heat transfer coefficient outside. It replaces the calculation for still air and radiation.",
             at_least="0.5 W/(m2.K)",
             at_most="100 W/(m2.K)",
             example="8 W/(m2.K)",
@@ -134,7 +134,7 @@ class CondensationRequest(Request, Generic[Q]):
         Q,
         Measure(
             "temperature_difference",
-            "How far above the dew point a surface is to stay.",
+            "Required margin of the surface temperature above the dew point.",
             at_least="0 K",
             at_most="20 K",
             example="1 K",
@@ -143,38 +143,37 @@ class CondensationRequest(Request, Generic[Q]):
 
 
 class SurfaceState(msgspec.Struct, Generic[N], kw_only=True):
-    """One surface."""
+    """Result for one surface."""
 
-    kind: Annotated[str, Text("Kind of surface, in the order asked.")]
-    outer_diameter: Annotated[N, Measure("small_length", "Outside diameter, bare.")]
+    kind: Annotated[str, Text("Kind of surface, in the order of the request.")]
+    outer_diameter: Annotated[N, Measure("small_length", "Outside diameter without insulation.")]
     surface_temperature: Annotated[
-        N, Measure("temperature", "Temperature of the outside, with the insulation that is on it.")
+        N, Measure("temperature", "Temperature of the outer surface, with its present insulation.")
     ]
-    sweats: Annotated[bool, Flag("Whether the outside is at or below the dew point.")]
-    keeps_margin: Annotated[bool, Flag("Whether the outside stays the margin above the dew point.")]
+    sweats: Annotated[bool, Flag("Whether the outer surface is at or below the dew point.")]
+    keeps_margin: Annotated[bool, Flag("Whether the outer surface is above the dew point by at least the margin.")]
     sweats_bare: Annotated[bool, Flag("Whether it sweats without insulation.")]
     insulation_thickness_needed: Annotated[
         N | None,
         Measure(
             "small_length",
-            "Least insulation that keeps the margin; 0 where none is needed, absent where 0.5 m would not do.",
+            "Minimum insulation that keeps the margin; 0 if none is needed, absent if 0.5 m is not enough.",
         ),
     ]
 
 
 class CondensationAnswer(Answer, Generic[N]):
-    """Dew point, and which surfaces sweat."""
+    """Dew point of the room, and which surfaces sweat."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("highest_humidity") | lower("dew_point") | {"sweats": False}
 
-    dew_point: Annotated[N, Measure("temperature", "Dew point of the room; frost point where below freezing.")]
+    dew_point: Annotated[N, Measure("temperature", "Dew point of the room; frost point below freezing.")]
     highest_humidity: Annotated[
         N | None,
         Measure(
             "share",
-            "Relative humidity at which a bare surface starts to sweat; absent where the water is no colder than the "
-            "air.",
+            "Relative humidity above which a bare surface sweats; absent if the water is not colder than the air.",
         ),
     ]
-    sweats: Annotated[bool, Flag("Whether any surface sweats as it is.")]
-    surfaces: Annotated[list[SurfaceState[N]], Items("Each surface, in the order asked.")]
+    sweats: Annotated[bool, Flag("Whether any surface sweats with its present insulation.")]
+    surfaces: Annotated[list[SurfaceState[N]], Items("Each surface, in the order of the request.")]

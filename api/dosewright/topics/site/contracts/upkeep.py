@@ -1,4 +1,4 @@
-"""Contracts of what falls due when."""
+"""Contracts of the upkeep schedule."""
 
 import datetime as dt
 from collections.abc import Mapping
@@ -20,12 +20,12 @@ _PRICE = "in the caller's own currency"
 class Cartridge(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="cartridge"
 ):
-    """A filter cartridge, changed by volume, by time or by pressure drop, whichever comes first."""
+    """A filter cartridge, changed by volume, time or pressure drop, whichever comes first."""
 
-    duty: Annotated[CartridgeDuty, Choice("What the cartridge holds back.", example="sediment")]
+    duty: Annotated[CartridgeDuty, Choice("What the cartridge removes.", example="sediment")]
     rated_volume: Annotated[
         Q | None,
-        Measure("volume", "Volume it may pass.", above="0 L", at_most="100000 m3", example="15000 gal"),
+        Measure("volume", "Rated volume of water.", above="0 L", at_most="100000 m3", example="15000 gal"),
     ] = None
     interval: Annotated[
         Q | None,
@@ -56,7 +56,7 @@ class Cartridge(
 class CarbonBed(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="carbon_bed"
 ):
-    """A bed of granular carbon, changed after so many bed volumes."""
+    """A bed of granular carbon, changed after a number of bed volumes."""
 
     bed_volume: Annotated[
         Q, Measure("volume", "Volume of the carbon bed.", above="0 L", at_most="100 m3", example="28 L")
@@ -64,7 +64,11 @@ class CarbonBed(
     bed_volumes: Annotated[
         Q,
         Measure(
-            "plain", "Bed volumes of water it treats, off its data sheet.", above="0", at_most="1000000", example="8000"
+            "plain",
+            "Bed volumes of water it treats, from its data sheet.",
+            above="0",
+            at_most="1000000",
+            example="8000",
         ),
     ]
     price: Annotated[
@@ -73,7 +77,7 @@ class CarbonBed(
 
 
 class UpkeepRequest(Request, Generic[Q], kw_only=True):
-    """When the unit was installed, how much water it treats, and what it is made of."""
+    """Date of installation, water use, water quality, media and prices."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "daily_use hardness iron manganese peak_flow lamp_hours_per_day unit_power energy_price",
@@ -85,7 +89,7 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         "lamp_ageing_factor lamp_end_factor",
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "how far the calendar reaches": "years",
+        "length of the calendar": "years",
     }
 
     installed: Annotated[dt.date, Day("Day of installation, with a new lamp and new cartridges.", example="2026-05-04")]
@@ -93,20 +97,26 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure("daily_flow", "Average water use.", above="0 L/d", at_most="1000 m3/h", example="180 gal/d"),
     ]
-    years: Annotated[Q, Measure("plain", "How many years ahead.", at_least="0.5", at_most="15", example="2")] = default(
-        "2"
-    )
+    years: Annotated[
+        Q, Measure("plain", "Length of the schedule in years.", at_least="0.5", at_most="15", example="2")
+    ] = default("2")
     lamp_life: Annotated[
         Q,
-        Measure("running_time", "Hours a lamp may burn.", at_least="500 h", at_most="30000 h", example="9000 h"),
+        Measure(
+            "running_time",
+            "Life of the lamp in hours of operation.",
+            at_least="500 h",
+            at_most="30000 h",
+            example="9000 h",
+        ),
     ] = default("9000 h")
     lamp_interval: Annotated[
         Q,
-        Measure("interval", "Days after which a lamp is changed at the latest.", at_least="30 d", at_most="1100 d"),
+        Measure("interval", "Maximum days between lamp changes.", at_least="30 d", at_most="1100 d"),
     ] = default("365 d")
     lamp_hours_per_day: Annotated[
         Q,
-        Measure("running_time", "Hours a day the lamp is lit.", above="0 h", at_most="24 h", example="24 h"),
+        Measure("running_time", "Hours a day the lamp is on.", above="0 h", at_most="24 h", example="24 h"),
     ] = default("24 h")
     lamp_end_factor: Annotated[
         Q,
@@ -136,7 +146,7 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "interval",
-            "Days between cleanings of the sleeve, instead of the table's.",
+            "Days between sleeve cleanings. It replaces the value of the table.",
             at_least="7 d",
             at_most="730 d",
             example="180 d",
@@ -145,14 +155,14 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
     water_test_interval: Annotated[
         Q, Measure("interval", "Days between water tests.", at_least="30 d", at_most="1100 d")
     ] = default("365 d")
-    media: Annotated[list[Cartridge[Q] | CarbonBed[Q]] | None, Items("Cartridges and beds that wear out.", 1, 20)] = (
-        None
-    )
+    media: Annotated[
+        list[Cartridge[Q] | CarbonBed[Q]] | None, Items("Cartridges and carbon beds to be changed.", 1, 20)
+    ] = None
     derated_flow: Annotated[
         Q | None,
         Measure(
             "flow",
-            "Derated flow of the unit, as calculated with lamp_ageing_factor.",
+            "Derated flow of the unit, calculated with lamp_ageing_factor.",
             above="0 L/min",
             at_most="1 m3/s",
             example="10 gal/min",
@@ -162,14 +172,14 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "share",
-            "Lamp ageing factor that derated_flow was calculated with.",
+            "Lamp ageing factor used for derated_flow.",
             at_least="1 %",
             at_most="100 %",
             example="80 %",
         ),
     ] = None
     peak_flow: Annotated[
-        Q | None, Measure("flow", "Peak flow to be covered.", above="0 L/min", at_most="1 m3/s", example="8 gal/min")
+        Q | None, Measure("flow", "Peak flow of the house.", above="0 L/min", at_most="1 m3/s", example="8 gal/min")
     ] = None
     lamp_price: Annotated[
         Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000", example="95")
@@ -186,32 +196,33 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
 
 
 class UpkeepEvent(msgspec.Struct, Generic[N], kw_only=True):
-    """One thing that falls due."""
+    """One task on one day."""
 
-    day: Annotated[str, Text("Day it falls due, as year-month-day.")]
+    day: Annotated[str, Text("Due date, as year-month-day.")]
     task: Annotated[
         Literal["change_lamp", "clean_sleeve", "test_water", "change_sediment", "change_carbon", "change_cartridge"],
-        Text("What is done."),
+        Text("Stable name of the task."),
     ]
-    meaning: Annotated[str, Text("What is done, in words.")]
+    meaning: Annotated[str, Text("Task in words.")]
     due_by: Annotated[
-        Literal["hours", "days", "volume", "pressure_drop", "bed_volumes"], Text("What makes it due: what comes first.")
+        Literal["hours", "days", "volume", "pressure_drop", "bed_volumes"],
+        Text("Measure that makes the task due, the first one reached."),
     ]
-    lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor on that day, before any change of lamp.")]
-    derated_flow: Annotated[N | None, Measure("flow", "Derated flow on that day, before any change of lamp.")]
-    covers_peak_flow: Annotated[bool | None, Text("Whether that covers the peak flow.")]
-    price: Annotated[N | None, Measure("plain", "Price, if one was given.")]
+    lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor on this day, before any lamp change.")]
+    derated_flow: Annotated[N | None, Measure("flow", "Derated flow on this day, before any lamp change.")]
+    covers_peak_flow: Annotated[bool | None, Text("Whether the derated flow covers the peak flow.")]
+    price: Annotated[N | None, Measure("plain", "Price; absent unless entered.")]
 
 
 class UpkeepAnswer(Answer, Generic[N]):
-    """What falls due, in order of days, and what a year costs."""
+    """Tasks by date, and the average cost of a year."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("sleeve_interval") | lower("yearly_energy yearly_cost")
 
-    events: Annotated[list[UpkeepEvent[N]], Items("What falls due, in order of days.")]
-    sleeve_interval: Annotated[N, Measure("interval", "Days between cleanings of the sleeve.")]
-    lamp_due_by: Annotated[Literal["hours", "days"], Text("What ends a lamp's use first.")]
-    yearly_energy: Annotated[N | None, Measure("energy", "Electric energy a year, if the unit's power was given.")]
+    events: Annotated[list[UpkeepEvent[N]], Items("Tasks by date.")]
+    sleeve_interval: Annotated[N, Measure("interval", "Days between sleeve cleanings.")]
+    lamp_due_by: Annotated[Literal["hours", "days"], Text("What ends the use of a lamp first.")]
+    yearly_energy: Annotated[N | None, Measure("energy", "Electric energy a year; absent without unit_power.")]
     yearly_cost: Annotated[
-        N | None, Measure("plain", "Average cost a year over the years asked, of all that was given a price.")
+        N | None, Measure("plain", "Average cost a year over the schedule, of everything with a price.")
     ]

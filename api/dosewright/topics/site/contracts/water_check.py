@@ -1,4 +1,4 @@
-"""Contracts of site/water-check."""
+"""Contracts of the raw-water check."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -22,8 +22,8 @@ __all__ = [
 
 WaterSourceName: TypeAlias = Literal["drilled_well", "dug_well", "spring", "surface_water", "rainwater"]
 
-_BED = "Inside diameter of the tank, which gives its backwash flow."
-_COUNT = "in 100 mL (colonies or most probable number): 0 for absent or none found, 1 for present without a count."
+_BED = "Inside diameter of the tank. It sets the backwash flow."
+_COUNT = "in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a count."
 
 
 def _amount(doc: str, example: str, *, species: tuple[tuple[str, float], ...] = ()) -> Laboratory:
@@ -35,9 +35,9 @@ def _bed(example: str) -> Measure:
 
 
 class WaterCheckRequest(Request, Generic[Q]):
-    """Results of a raw-water test, each as far as it was tested; flows and tanks where known.
+    """Results of a raw-water test, with flows and tank sizes where known. Leave out what was not tested.
 
-    A result below the detection limit, as <0.005 mg/L, counts as that limit if it lies within the limit here.
+    A result below the detection limit, such as <0.005 mg/L, is taken as that value if it is within the limit here.
     """
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
@@ -55,7 +55,7 @@ class WaterCheckRequest(Request, Generic[Q]):
     water_source: Annotated[
         WaterSourceName | None,
         Choice(
-            "Where the water comes from: parasites and viruses of surface water show in no bacteria test.",
+            "Where the water comes from. No bacteria test shows the parasites and viruses of surface water.",
             example="drilled_well",
         ),
     ] = None
@@ -63,11 +63,11 @@ class WaterCheckRequest(Request, Generic[Q]):
         Q | None,
         Laboratory(
             "share",
-            "Transmittance of the water at 254 nm over 1 cm (UVT). A result >90 % counts as 90 %; <75 % is refused.",
+            "UV transmittance (UVT) at 254 nm over 1 cm. A result >90 % is taken as 90 %; <75 % is rejected.",
             at_least="1 %",
             at_most="100 %",
             example="88 %",
-            hint="UVT is a percentage per centimetre: for a transmittance of 0.75 write 75 %.",
+            hint="UVT is a percentage per centimetre. For a transmittance of 0.75, write 75 %.",
             worse="lower",
         ),
     ] = None
@@ -116,10 +116,10 @@ class WaterCheckRequest(Request, Generic[Q]):
     ] = None
     nitrate_nitrogen: Annotated[
         Q | None,
-        _amount("Nitrate as nitrogen (N); write a result as nitrate with 'as NO3'.", "2.1 mg/L", species=NITRATE),
+        _amount("Nitrate as nitrogen (N). For a result as nitrate, add 'as NO3'.", "2.1 mg/L", species=NITRATE),
     ] = None
-    lead: Annotated[Q | None, _amount("Lead, in the first water of the morning.", "0.001 mg/L")] = None
-    copper: Annotated[Q | None, _amount("Copper, in the first water of the morning.", "0.1 mg/L")] = None
+    lead: Annotated[Q | None, _amount("Lead in the first water of the morning.", "0.001 mg/L")] = None
+    copper: Annotated[Q | None, _amount("Copper in the first water of the morning.", "0.1 mg/L")] = None
     arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None
     fluoride: Annotated[Q | None, _amount("Fluoride.", "0.3 mg/L")] = None
     uranium: Annotated[Q | None, _amount("Uranium.", "0.002 mg/L")] = None
@@ -156,7 +156,7 @@ class WaterCheckRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "temperature",
-            "Temperature of the sleeve's outside, warmest when no water runs.",
+            "Temperature of the outside of the sleeve. It is warmest when no water runs.",
             at_least="0 degC",
             at_most="90 degC",
             example="40 degC",
@@ -170,7 +170,7 @@ class WaterCheckRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "flow",
-            "Flow that pump and well can hold for a backwash.",
+            "Flow that pump and well can sustain for a backwash.",
             at_least="0.01 L/min",
             at_most="1 m3/s",
             example="8 gal/min",
@@ -182,52 +182,53 @@ class WaterCheckRequest(Request, Generic[Q]):
 
 
 class ParameterResult(msgspec.Struct, Generic[N], kw_only=True):
-    """One result beside its limits, in the unit in which they are printed."""
+    """One result with its limits, in the unit of the published limit."""
 
     name: Annotated[str, Text("Name of the parameter.")]
-    unit: Annotated[str, Text("Unit of the figures here, whatever the unit profile; none for a plain number.")]
+    unit: Annotated[str, Text("Unit of these values in every unit profile; none for a plain number.")]
     value: Annotated[N, Measure("plain", "Result.")]
-    lower_limit: Annotated[N | None, Measure("plain", "Lowest that is within; absent where there is none.")]
-    upper_limit: Annotated[N | None, Measure("plain", "Highest that is within; absent where there is none.")]
-    beyond_by: Annotated[N, Measure("plain", "How far beyond a limit; 0 within.")]
-    within: Annotated[bool, Flag("Whether it is within its limits.")]
-    effect: Annotated[str, Text("What its limit is for: ultraviolet, health, disinfection or aesthetic.")]
-    treatment: Annotated[str | None, Text("Stage of the train that treats it, specialist, or none within.")]
-    source: Annotated[str, Text("Where the limit stands.")]
+    lower_limit: Annotated[N | None, Measure("plain", "Lower limit; absent where there is none.")]
+    upper_limit: Annotated[N | None, Measure("plain", "Upper limit; absent where there is none.")]
+    beyond_by: Annotated[N, Measure("plain", "How far the result is outside its limits; 0 within.")]
+    within: Annotated[bool, Flag("Whether the result is within its limits.")]
+    effect: Annotated[str, Text("What the limit protects: ultraviolet, health, disinfection or aesthetic.")]
+    treatment: Annotated[str | None, Text("Treatment stage that corrects it, or specialist; absent within the limits.")]
+    source: Annotated[str, Text("Where the limit is published.")]
 
 
 class UntestedParameter(msgspec.Struct, Generic[N], kw_only=True):
-    """What was not tested."""
+    """One parameter that was not tested."""
 
     name: Annotated[str, Text("Name of the parameter.")]
-    cannot_judge: Annotated[str, Text("What cannot be judged without it.")]
+    cannot_judge: Annotated[str, Text("What is not known without this test.")]
     needed: Annotated[
-        bool, Flag("Whether a verdict stays open without it; only tests for the unit bear on uv_verdict.")
+        bool,
+        Flag("Whether a verdict is incomplete without it. Only tests that concern the UV unit affect uv_verdict."),
     ]
 
 
 class TrainStage(msgspec.Struct, Generic[N], kw_only=True):
-    """One stage ahead of the tap, in the order of treatment."""
+    """One treatment stage, in the order of the train."""
 
     name: Annotated[str, Text("Name of the stage.")]
-    title: Annotated[str, Text("The same in words.")]
-    needed: Annotated[bool, Flag("Whether this water wants it.")]
-    service_flow: Annotated[N | None, Measure("flow", "Flow it must pass: the peak flow; absent where none is given.")]
+    title: Annotated[str, Text("Name of the stage in words.")]
+    needed: Annotated[bool, Flag("Whether this water needs it.")]
+    service_flow: Annotated[N | None, Measure("flow", "Flow it must pass: the peak flow; absent without one.")]
     backwash_velocity: Annotated[
-        N | None, Measure("velocity", "Backwash flow for each area of its bed; absent where none was found published.")
+        N | None, Measure("velocity", "Backwash flow per area of the bed; absent where none is published.")
     ]
-    backwash_flow: Annotated[N | None, Measure("flow", "Backwash flow of the tank given; absent without it.")]
+    backwash_flow: Annotated[N | None, Measure("flow", "Backwash flow of this tank; absent without its diameter.")]
 
 
 class UvCannotRemove(msgspec.Struct, Generic[N], kw_only=True):
-    """What ultraviolet light leaves in the water."""
+    """Something that ultraviolet light does not remove."""
 
-    what: Annotated[str, Text("What stays.")]
-    remedy: Annotated[str, Text("What takes it out.")]
+    what: Annotated[str, Text("What stays in the water.")]
+    remedy: Annotated[str, Text("What removes it.")]
 
 
 class WaterCheckAnswer(Answer, Generic[N]):
-    """Is the raw water fit for ultraviolet treatment, and what comes ahead of it."""
+    """Whether the raw water suits ultraviolet treatment, and which treatment comes first."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower("greatest_backwash_flow") | {
         "verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
@@ -235,7 +236,7 @@ class WaterCheckAnswer(Answer, Generic[N]):
         "bacteria_found": False,
     }
     undirected: ClassVar[Mapping[str, str]] = {
-        "how much of the test was given": "complete",
+        "how many parameters were tested": "complete",
         "calcium balance, which has no safe side": (
             "saturation_ph langelier_index ryznar_index langelier_index_at_sleeve "
         ),
@@ -244,24 +245,28 @@ class WaterCheckAnswer(Answer, Generic[N]):
     verdict: Annotated[
         str,
         Text(
-            "ok; treat_first; unsuitable: beyond ultraviolet light and common household stages; or incomplete: nothing "
-            "tested fails, but a test that is needed, or where the water comes from, is missing."
+            "ok; treat_first; unsuitable: UV light and ordinary household treatment are not enough; or incomplete: all "
+            "results are within limits, but a needed test or the source of the water is missing."
         ),
     ]
     uv_verdict: Annotated[
         str,
-        Text("The same for ultraviolet treatment alone: what must be treated so that the unit works, chemicals aside."),
+        Text(
+            "Verdict for the UV unit alone: whether the water must be treated for the unit to work. Ignores chemicals."
+        ),
     ]
-    complete: Annotated[bool, Flag("Whether every parameter was tested and the source of the water is given.")]
-    bacteria_found: Annotated[bool | None, Flag("Whether coliform or E. coli were found; absent where not tested.")]
-    parameters: Annotated[list[ParameterResult[N]], Items("Each result beside its limits.")]
-    not_tested: Annotated[list[UntestedParameter[N]], Items("What was not tested.")]
-    train: Annotated[list[TrainStage[N]], Items("Every stage in the order of treatment, needed or not; UV last.")]
+    complete: Annotated[bool, Flag("Whether every parameter was tested and the source of the water is known.")]
+    bacteria_found: Annotated[bool | None, Flag("Whether coliforms or E. coli are present; absent where not tested.")]
+    parameters: Annotated[list[ParameterResult[N]], Items("Each result with its limits.")]
+    not_tested: Annotated[list[UntestedParameter[N]], Items("Parameters that were not tested.")]
+    train: Annotated[list[TrainStage[N]], Items("Every treatment stage in order, needed or not; UV last.")]
     greatest_backwash_flow: Annotated[
         N | None,
-        Measure("flow", "Greatest backwash flow of the stages needed; absent where none of their tanks is given."),
+        Measure("flow", "Largest backwash flow of the needed stages; absent without any of their tank sizes."),
     ]
-    saturation_ph: Annotated[N | None, Measure("plain", "pH at which lime would neither settle nor dissolve.")]
+    saturation_ph: Annotated[
+        N | None, Measure("plain", "pH at which the water neither forms nor dissolves lime scale.")
+    ]
     langelier_index: Annotated[N | None, Measure("plain", "Langelier index; absent where an input is missing.")]
     ryznar_index: Annotated[N | None, Measure("plain", "Ryznar index; absent where an input is missing.")]
     langelier_index_at_sleeve: Annotated[
@@ -270,4 +275,4 @@ class WaterCheckAnswer(Answer, Generic[N]):
     scaling: Annotated[
         str | None, Text("scale_forming, balanced or scale_dissolving, at the warmer of water and sleeve.")
     ]
-    uv_cannot_remove: Annotated[list[UvCannotRemove[N]], Items("What ultraviolet light leaves in the water.")]
+    uv_cannot_remove: Annotated[list[UvCannotRemove[N]], Items("What ultraviolet light does not remove.")]

@@ -1585,25 +1585,25 @@ class DemandCalls:
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1665,25 +1665,25 @@ class DemandCalls:
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1746,16 +1746,15 @@ class PipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1821,16 +1820,15 @@ class PipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1888,16 +1886,15 @@ class PipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1969,16 +1966,15 @@ class PipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2029,33 +2025,31 @@ class PipeCalls:
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2128,33 +2122,31 @@ class PipeCalls:
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2206,11 +2198,11 @@ class PipeCalls:
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2264,11 +2256,11 @@ class PipeCalls:
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3237,56 +3229,57 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -3294,19 +3287,20 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3406,56 +3400,57 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -3463,19 +3458,20 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3569,7 +3565,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -3577,77 +3573,79 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3747,7 +3745,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -3755,77 +3753,79 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3919,7 +3919,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -3927,67 +3927,66 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -4100,7 +4099,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4108,67 +4107,66 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -4245,7 +4243,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4253,43 +4251,43 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -4358,7 +4356,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4366,43 +4364,43 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -4470,7 +4468,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4478,48 +4476,48 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -4589,7 +4587,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4597,48 +4595,48 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -4701,23 +4699,23 @@ class UvCalls:
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -4783,23 +4781,23 @@ class UvCalls:
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -4847,16 +4845,16 @@ class UvCalls:
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -4912,16 +4910,16 @@ class UvCalls:
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -4987,7 +4985,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -4995,63 +4993,64 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5158,7 +5157,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -5166,63 +5165,64 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5288,9 +5288,10 @@ class UvCalls:
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5345,9 +5346,10 @@ class UvCalls:
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5414,7 +5416,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -5422,67 +5424,68 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
-            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5574,7 +5577,7 @@ class UvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -5582,67 +5585,68 @@ class UvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
-            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -6992,25 +6996,25 @@ class AsyncDemandCalls:
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7072,25 +7076,25 @@ class AsyncDemandCalls:
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7153,16 +7157,15 @@ class AsyncPipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7228,16 +7231,15 @@ class AsyncPipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7295,16 +7297,15 @@ class AsyncPipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7376,16 +7377,15 @@ class AsyncPipeCalls:
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7436,33 +7436,31 @@ class AsyncPipeCalls:
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7535,33 +7533,31 @@ class AsyncPipeCalls:
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7613,11 +7609,11 @@ class AsyncPipeCalls:
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -7671,11 +7667,11 @@ class AsyncPipeCalls:
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -8644,56 +8640,57 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -8701,19 +8698,20 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -8813,56 +8811,57 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -8870,19 +8869,20 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -8976,7 +8976,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -8984,77 +8984,79 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -9154,7 +9156,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9162,77 +9164,79 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -9326,7 +9330,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9334,67 +9338,66 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -9507,7 +9510,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9515,67 +9518,66 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -9652,7 +9654,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9660,43 +9662,43 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -9765,7 +9767,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9773,43 +9775,43 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -9877,7 +9879,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -9885,48 +9887,48 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -9996,7 +9998,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -10004,48 +10006,48 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -10108,23 +10110,23 @@ class AsyncUvCalls:
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -10190,23 +10192,23 @@ class AsyncUvCalls:
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -10254,16 +10256,16 @@ class AsyncUvCalls:
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10319,16 +10321,16 @@ class AsyncUvCalls:
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10394,7 +10396,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -10402,63 +10404,64 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10565,7 +10568,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -10573,63 +10576,64 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10695,9 +10699,10 @@ class AsyncUvCalls:
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10752,9 +10757,10 @@ class AsyncUvCalls:
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10821,7 +10827,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -10829,67 +10835,68 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
-            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10981,7 +10988,7 @@ class AsyncUvCalls:
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -10989,67 +10996,68 @@ class AsyncUvCalls:
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
-            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units

@@ -262,8 +262,8 @@ def test_sleeve_transmittance_of_100_percent_needs_the_plain_line():
 @pytest.mark.parametrize(
     ("field", "value", "code", "words"),
     [
-        ("uvt", "0.91 %", "out_of_range", "write 75 %"),
-        ("uvt", "101 %", "out_of_range", "write 75 %"),
+        ("uvt", "0.91 %", "out_of_range", "enter 75 %"),
+        ("uvt", "101 %", "out_of_range", "enter 75 %"),
         ("uvc_output", "0 W", "out_of_range", "a third of"),
         ("flow", "0 L/min", "out_of_range", "at least"),
         ("flow", "20 L", "", "flow"),

@@ -3224,7 +3224,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DeratedFlowAnswer[float]:
-        """Flow that still delivers the target dose, and whether it covers the peak.
+        """Flow that still delivers the target dose, and whether it covers the peak flow.
 
         Parameters
         ----------
@@ -3395,7 +3395,7 @@ class UvCalls:
             "head_room",
         ]
     ]:
-        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+        """Flow that still delivers the target dose, and whether it covers the peak flow, over columns.
 
         Parameters
         ----------
@@ -3914,7 +3914,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DoseAnswer[float]:
-        """Dose that an ultraviolet chamber delivers, against a target.
+        """Dose of an ultraviolet chamber, compared with a target.
 
         Parameters
         ----------
@@ -4094,7 +4094,7 @@ class UvCalls:
             "meets_target",
         ]
     ]:
-        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+        """Dose of an ultraviolet chamber, compared with a target, over columns.
 
         Parameters
         ----------
@@ -4690,7 +4690,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> IdleHeatingAnswer[float]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters
         ----------
@@ -4772,7 +4772,7 @@ class UvCalls:
             "stays_below_limit",
         ]
     ]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters
         ----------
@@ -4838,7 +4838,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> InactivationAnswer[float]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit.
 
         Parameters
         ----------
@@ -4903,7 +4903,7 @@ class UvCalls:
             "credit",
         ]
     ]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit, over columns.
 
         Parameters
         ----------
@@ -4980,7 +4980,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LimitsAnswer[float]:
-        """What UVT, ageing and fouling a flow can stand, and its dose.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose.
 
         Parameters
         ----------
@@ -5152,7 +5152,7 @@ class UvCalls:
             "lamp_hours_left_from_new",
         ]
     ]:
-        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose, over columns.
 
         Parameters
         ----------
@@ -5277,7 +5277,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> TransmittanceAnswer[float]:
-        """Transmittance and absorbance of water, over any path and to either base.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e.
 
         Parameters
         ----------
@@ -5335,7 +5335,7 @@ class UvCalls:
             "absorbance",
         ]
     ]:
-        """Transmittance and absorbance of water, over any path and to either base, over columns.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e, over columns.
 
         Parameters
         ----------
@@ -5411,7 +5411,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> UncertaintyAnswer[float]:
-        """Interval of dose and derated flow from uncertain inputs.
+        """Intervals of dose and derated flow from uncertain inputs.
 
         Parameters
         ----------
@@ -5572,7 +5572,7 @@ class UvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[Literal["target_met_share", "linear_relative_uncertainty"]]:
-        """Interval of dose and derated flow from uncertain inputs, over columns.
+        """Intervals of dose and derated flow from uncertain inputs, over columns.
 
         Parameters
         ----------
@@ -8635,7 +8635,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DeratedFlowAnswer[float]:
-        """Flow that still delivers the target dose, and whether it covers the peak.
+        """Flow that still delivers the target dose, and whether it covers the peak flow.
 
         Parameters
         ----------
@@ -8806,7 +8806,7 @@ class AsyncUvCalls:
             "head_room",
         ]
     ]:
-        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+        """Flow that still delivers the target dose, and whether it covers the peak flow, over columns.
 
         Parameters
         ----------
@@ -9325,7 +9325,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DoseAnswer[float]:
-        """Dose that an ultraviolet chamber delivers, against a target.
+        """Dose of an ultraviolet chamber, compared with a target.
 
         Parameters
         ----------
@@ -9505,7 +9505,7 @@ class AsyncUvCalls:
             "meets_target",
         ]
     ]:
-        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+        """Dose of an ultraviolet chamber, compared with a target, over columns.
 
         Parameters
         ----------
@@ -10101,7 +10101,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> IdleHeatingAnswer[float]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters
         ----------
@@ -10183,7 +10183,7 @@ class AsyncUvCalls:
             "stays_below_limit",
         ]
     ]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters
         ----------
@@ -10249,7 +10249,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> InactivationAnswer[float]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit.
 
         Parameters
         ----------
@@ -10314,7 +10314,7 @@ class AsyncUvCalls:
             "credit",
         ]
     ]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit, over columns.
 
         Parameters
         ----------
@@ -10391,7 +10391,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LimitsAnswer[float]:
-        """What UVT, ageing and fouling a flow can stand, and its dose.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose.
 
         Parameters
         ----------
@@ -10563,7 +10563,7 @@ class AsyncUvCalls:
             "lamp_hours_left_from_new",
         ]
     ]:
-        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose, over columns.
 
         Parameters
         ----------
@@ -10688,7 +10688,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> TransmittanceAnswer[float]:
-        """Transmittance and absorbance of water, over any path and to either base.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e.
 
         Parameters
         ----------
@@ -10746,7 +10746,7 @@ class AsyncUvCalls:
             "absorbance",
         ]
     ]:
-        """Transmittance and absorbance of water, over any path and to either base, over columns.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e, over columns.
 
         Parameters
         ----------
@@ -10822,7 +10822,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> UncertaintyAnswer[float]:
-        """Interval of dose and derated flow from uncertain inputs.
+        """Intervals of dose and derated flow from uncertain inputs.
 
         Parameters
         ----------
@@ -10983,7 +10983,7 @@ class AsyncUvCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[Literal["target_met_share", "linear_relative_uncertainty"]]:
-        """Interval of dose and derated flow from uncertain inputs, over columns.
+        """Intervals of dose and derated flow from uncertain inputs, over columns.
 
         Parameters
         ----------

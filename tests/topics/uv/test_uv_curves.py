@@ -44,7 +44,7 @@ def test_many_points_of_a_laminar_curve_are_derated_flows_and_rows_of_a_batch_ar
     base = {**CABIN, **organism, "hydraulics": "laminar", "safety_factor": "1.2"}
     request = {**base, "uvts": ", ".join(map(repr, uvts.tolist())) + " %"}
     curve = run("uv/derating-curve", request)
-    assert any("read off" in basis.method for basis in curve.basis)
+    assert any("flows interpolated" in basis.method for basis in curve.basis)
     for point, uvt in zip(curve.over_uvt[::3], uvts[::3].tolist(), strict=True):
         alone = run("uv/derated-flow", {**base, "uvt": f"{uvt!r} %"})
         assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-6)
@@ -143,7 +143,7 @@ def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
 )
 def test_curves_and_intervals_without_hydraulics_say_that_they_are_upper_bounds(path, more):
     told = {one.code: one.message for one in run(path, {**CABIN, **more}).warnings}
-    assert "flows and limits that rest on it are upper bounds" in told["hydraulics_not_named"]
+    assert "flows and limits based on it are upper bounds" in told["hydraulics_not_named"]
     named = run(path, {**CABIN, **more, "hydraulics": "plug_flow"}).warnings
     assert "hydraulics_not_named" not in {one.code for one in named}
 

@@ -45,7 +45,7 @@ def test_without_hydraulics_both_bounds_and_what_decides():
     assert given_rate.red_upper_bound == plug.reduction_equivalent_dose == given_rate.mean_dose
     assert given_rate.reduction_equivalent_dose is None
     (warning,) = [one for one in given_rate.warnings if one.code == "hydraulics_not_named"]
-    assert "decides between them" in warning.message
+    assert "depends on how well inlet and baffles mix the water" in warning.message
     assert laminar.red_lower_bound is None
     bare = ask()
     assert bare.red_lower_bound < given_rate.red_lower_bound < bare.red_upper_bound

@@ -1735,7 +1735,7 @@ class PipeCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LargestFlowAnswer[float]:
-        """Largest flow that a pressure drives through a run.
+        """Largest flow through a run at a given pressure.
 
         Parameters
         ----------
@@ -1809,7 +1809,7 @@ class PipeCalls:
             "costliest_share",
         ]
     ]:
-        """Largest flow that a pressure drives through a run, over columns.
+        """Largest flow through a run at a given pressure, over columns.
 
         Parameters
         ----------
@@ -2193,7 +2193,7 @@ class PipeCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VolumeAnswer[float]:
-        """Contents of a run of pipes and devices, and the time and water that flush it.
+        """Contents of a run of pipes and devices, and the water and time to flush it.
 
         Parameters
         ----------
@@ -2251,7 +2251,7 @@ class PipeCalls:
             "left_if_laminar",
         ]
     ]:
-        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+        """Contents of a run of pipes and devices, and the water and time to flush it, over columns.
 
         Parameters
         ----------
@@ -7146,7 +7146,7 @@ class AsyncPipeCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LargestFlowAnswer[float]:
-        """Largest flow that a pressure drives through a run.
+        """Largest flow through a run at a given pressure.
 
         Parameters
         ----------
@@ -7220,7 +7220,7 @@ class AsyncPipeCalls:
             "costliest_share",
         ]
     ]:
-        """Largest flow that a pressure drives through a run, over columns.
+        """Largest flow through a run at a given pressure, over columns.
 
         Parameters
         ----------
@@ -7604,7 +7604,7 @@ class AsyncPipeCalls:
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VolumeAnswer[float]:
-        """Contents of a run of pipes and devices, and the time and water that flush it.
+        """Contents of a run of pipes and devices, and the water and time to flush it.
 
         Parameters
         ----------
@@ -7662,7 +7662,7 @@ class AsyncPipeCalls:
             "left_if_laminar",
         ]
     ]:
-        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+        """Contents of a run of pipes and devices, and the water and time to flush it, over columns.
 
         Parameters
         ----------

@@ -373,7 +373,7 @@ class TestSuction:
             run(DROP, request)
         (fault,) = refusal.value.faults
         assert (fault.pointer, fault.code) == ("/segments", "below_vapour_pressure")
-        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) L/min", fault.message)[1])
         just = run(DROP, {**request, "flow": f"{0.99 * most!r} L/min"})
         # Water at 10 degC boils at 1.2 kPa (IAPWS), 100.1 kPa below the air.
         assert min(one.pressure for one in just.segments) == pytest.approx(1.228 - 101.325, abs=2.0)
@@ -386,7 +386,7 @@ class TestSuction:
         with pytest.raises(RequestRefused, match="with loaded cartridges") as refusal:
             run(DROP, {**request, "flow": "40 L/min", "units": "us"})
         (fault,) = refusal.value.faults
-        most = float(re.search(r"can run is ([0-9.]+) gal/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) gal/min", fault.message)[1])
         assert run(DROP, {**request, "flow": f"{most!r} gal/min"}).loaded_outlet_pressure > -101.325
 
     def test_rows_that_break_the_column_name_a_flow_that_runs_in_each(self):
@@ -396,7 +396,7 @@ class TestSuction:
         )
         (fault,) = rows.errors
         assert (fault.code, fault.rows) == ("below_vapour_pressure", [0, 1])
-        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) L/min", fault.message)[1])
         for pressure in ("30 kPa", "20 kPa"):
             run(DROP, {"segments": [UP, COPPER, DOWN], "inlet_pressure": pressure, "flow": f"{most!r} L/min"})
 

@@ -292,7 +292,7 @@ def test_a_peak_that_cannot_run_at_all_is_a_reason_and_no_refusal() -> None:
     answer = run("site/plan", {**request, "peak_flow": "40 L/min"})
     (reason,) = (one for one in answer.reasons if one.code == "pressure_too_low")
     assert reason.weight == "fix_first"
-    assert "cannot run" in reason.message
+    assert "this flow is impossible" in reason.message
     assert answer.verdict != "go"
 
 

@@ -206,7 +206,7 @@ def test_a_tabulated_half_life_gives_the_same_in_an_array():
 
 
 def test_a_half_life_beyond_the_table_is_refused():
-    with pytest.raises(ValueError, match="beyond the table"):
+    with pytest.raises(ValueError, match="outside the table"):
         table_half_life(5.0, 334.0)
     with pytest.raises(ValueError, match="time must be finite"):
         hypochlorite_decay.left_after(-1.0, 1.0)

@@ -157,5 +157,5 @@ def test_share_against_values_worked_elsewhere(row):
     ],
 )
 def test_out_of_range_is_refused(bad):
-    with pytest.raises(ValueError, match=r"must|holds"):
+    with pytest.raises(ValueError, match=r"must|is valid"):
         bad()

@@ -120,7 +120,7 @@ def test_the_stiffest_pex_at_73_degf() -> None:
     assert named.surge_pressure == pytest.approx(given.surge_pressure, rel=1e-9)
     sources = " ".join(basis.source for basis in named.basis)
     assert "stiffest grade [from memory]" in sources
-    assert "carried on to 0 degC in the logarithm [computed]" in sources
+    assert "extrapolated to 0 degC in the logarithm [computed]" in sources
 
 
 def test_pex_is_never_softer_than_the_printed_grade() -> None:

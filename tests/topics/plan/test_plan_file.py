@@ -62,7 +62,7 @@ MISTAKES = {
     "field left out": ('flush_flow = "6 gal/min"\n', "", "[commissioning]", "flush_flow is required"),
     "wrong type": ("sensitivity = true", 'sensitivity = "perhaps"', "sensitivity", "True or false"),
     "not a list": ("[[equipment]]", "[other]", "[other]", "not a field"),
-    "share for percent": ('uvt = "87 %"', 'uvt = "0.87 %"', '"0.87 %"', "enter 75 %"),
+    "share for percent": ('uvt = "87 %"', 'uvt = "0.87 %"', '"0.87 %"', "write 75 %"),
     "a day in words": ("2026-05-04", '"soon"', '"soon"', "year-month-day"),
     "no such day": ("2026-05-04", "2026-13-04", "2026-13-04", "year-month-day"),
     "given twice": (HARDNESS, f'{HARDNESS}\nhardness = "6 gpg"', '"6 gpg"', "keep one"),

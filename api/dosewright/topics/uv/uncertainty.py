@@ -275,14 +275,14 @@ def _refuse_range(
         f"{item.of} would be drawn down to {_told(low, item.of, 'a value outside its limit')}. Its lower limit is "
         f"{_told(lowest, item.of, 'the bound of its field')}."
     )
-    allowed = f"at least {_told(lowest / value, 'share', 'the bound over the value')}"
+    allowed = f"at least {_told(lowest / value, 'share', 'the bound divided by the value')}"
     below = low < lowest * (1.0 - _ROUNDING)
     notes.refuse("below_all", f"{field}/low", message, when=below, allowed=allowed)
     message = (
         f"{item.of} would be drawn up to {_told(high, item.of, 'a value outside its limit')}. Its upper limit is "
         f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}."
     )
-    allowed = f"at most {_told(highest / value, 'share', 'the bound over the value')}"
+    allowed = f"at most {_told(highest / value, 'share', 'the bound divided by the value')}"
     above = high > highest * (1.0 + _ROUNDING)
     notes.refuse("above_all", f"{field}/high", message, when=above, allowed=allowed)
 
@@ -297,11 +297,11 @@ def _refuse_standard(
         room = np.maximum(0.5 * (highest / value - 1.0), 0.0)
         near = item.uncertainty > room
         message = (
-            f"{item.of} is {_told(value, item.of, 'as given')}, and its upper limit is "
+            f"{item.of} is {_told(value, item.of, 'near its limit')}, and its upper limit is "
             f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}. "
             "That is too close for an even scatter with this standard uncertainty. Enter a range instead."
         )
-        allowed = f"at most {_told(room, 'share', 'half of the way to the bound, over the value')}"
+        allowed = f"at most {_told(room, 'share', 'half of the distance to the bound, divided by the value')}"
         notes.refuse("too_near_to_all", pointer, message, when=near, allowed=allowed)
         share = np.minimum(value / highest, 1.0 - 1e-9)
         with np.errstate(over="ignore"):

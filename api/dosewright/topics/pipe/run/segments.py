@@ -45,9 +45,9 @@ class Pipe:
     segment : int
         Number of the segment that describes it.
     material : str or None
-        Material, if named.
+        Material, if known.
     nominal_size : str or None
-        Nominal size, if named.
+        Nominal size, if known.
     bore : float or array
         Inside diameter. [m]
     roughness : float, array or None

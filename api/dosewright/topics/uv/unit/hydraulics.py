@@ -144,7 +144,7 @@ def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
     if ask.organism is None:
         return
     known = organism_response(ask.organism)
-    marks = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
+    marks = {"memory": "from memory, not yet checked in the source", "found": "read in the source"}
     notes.rest_on(
         Basis(
             method=f"dose response of {known.organism} {known.strain}".strip() + ": first order",

@@ -166,7 +166,7 @@ def test_outside_the_data_of_an_organism_no_log_inactivation_is_calculated():
     assert beyond.log_inactivation is None
     assert "beyond_data" in codes(beyond)
     assert "recalled_value" in codes(within)
-    assert any("recalled" in basis.source for basis in within.basis)
+    assert any("from memory" in basis.source for basis in within.basis)
 
 
 def test_a_floor_above_the_red_is_refused():

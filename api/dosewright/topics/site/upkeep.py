@@ -140,7 +140,7 @@ def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> No
         notes.refuse("required", f"{at}/rated_volume", message)
     elif by_drop and not _rises(item):
         message = "The pressure drops must rise: clean, now, limit."
-        notes.refuse("out_of_range", f"{at}/pressure_drop_now", message)
+        notes.refuse("not_rising", f"{at}/pressure_drop_now", message)
 
 
 def _rises(item: Cartridge[float]) -> bool:

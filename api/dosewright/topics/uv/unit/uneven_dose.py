@@ -237,4 +237,4 @@ def refuse_unclear_residence_times(ask: Ask, notes: Notes) -> None:
             message = "residence_times and residence_shares must have as many values as each other."
             notes.refuse("lengths_differ", "residence_shares", message)
         elif not sum(shares) > 0.0:  # pyright: ignore[reportUnknownArgumentType]
-            notes.refuse("out_of_range", "residence_shares", "The shares must not all be zero.")
+            notes.refuse("shares_all_zero", "residence_shares", "The shares must not all be zero.")

@@ -2735,7 +2735,8 @@ class SiteCalls:
         commissioning
             Start of the installation.
         upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out, its lower bound
+            where it has one.
         sensitivity
             Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
             false.
@@ -2789,6 +2790,7 @@ class SiteCalls:
         derated_flow: QuantityInput | None = None,
         lamp_ageing_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
+        hydraulics_unknown: bool | None = None,
         lamp_price: QuantityInput | None = None,
         water_test_price: QuantityInput | None = None,
         unit_power: QuantityInput | None = None,
@@ -2830,12 +2832,15 @@ class SiteCalls:
         media
             Cartridges and beds that wear out.
         derated_flow
-            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Derated flow of the unit, as calculated with lamp_ageing_factor; its lower bound where it has one.
+            Allowed: above 0 L/min and at most 1 m3/s.
         lamp_ageing_factor
             Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
         peak_flow
             Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        hydraulics_unknown
+            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price
@@ -2873,6 +2878,7 @@ class SiteCalls:
             "derated_flow": derated_flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "peak_flow": peak_flow,
+            "hydraulics_unknown": hydraulics_unknown,
             "lamp_price": lamp_price,
             "water_test_price": water_test_price,
             "unit_power": unit_power,
@@ -8142,7 +8148,8 @@ class AsyncSiteCalls:
         commissioning
             Start of the installation.
         upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out, its lower bound
+            where it has one.
         sensitivity
             Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
             false.
@@ -8196,6 +8203,7 @@ class AsyncSiteCalls:
         derated_flow: QuantityInput | None = None,
         lamp_ageing_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
+        hydraulics_unknown: bool | None = None,
         lamp_price: QuantityInput | None = None,
         water_test_price: QuantityInput | None = None,
         unit_power: QuantityInput | None = None,
@@ -8237,12 +8245,15 @@ class AsyncSiteCalls:
         media
             Cartridges and beds that wear out.
         derated_flow
-            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Derated flow of the unit, as calculated with lamp_ageing_factor; its lower bound where it has one.
+            Allowed: above 0 L/min and at most 1 m3/s.
         lamp_ageing_factor
             Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
         peak_flow
             Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        hydraulics_unknown
+            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price
@@ -8280,6 +8291,7 @@ class AsyncSiteCalls:
             "derated_flow": derated_flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "peak_flow": peak_flow,
+            "hydraulics_unknown": hydraulics_unknown,
             "lamp_price": lamp_price,
             "water_test_price": water_test_price,
             "unit_power": unit_power,

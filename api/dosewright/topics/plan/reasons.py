@@ -167,6 +167,21 @@ def _of_clearance(found: Found) -> Iterator[PlanReason]:
 
 def _of_upkeep(found: Found) -> Iterator[PlanReason]:
     due = found.upkeep
-    if due is not None and any(warning.code == "peak_flow_not_covered" for warning in due.warnings):
-        message = "Before its lamp is changed the unit no longer covers the peak flow."
-        yield _reason("fix_first", "upkeep", "lamp_kept_too_long", message)
+    if due is None or all(warning.code != "peak_flow_not_covered" for warning in due.warnings):
+        return
+    if _only_the_bound_is_short(found, due):
+        message = "Before its lamp is changed the unit's lower bound is below the peak flow: name its hydraulics."
+        yield _reason("look", "upkeep", "lamp_kept_too_long", message)
+        return
+    message = "Before its lamp is changed the unit no longer covers the peak flow."
+    yield _reason("fix_first", "upkeep", "lamp_kept_too_long", message)
+
+
+def _only_the_bound_is_short(found: Found, due: Any) -> bool:
+    """Tell whether the mean dose would still cover the peak on each day; then the missing hydraulics decide."""
+    if not due.inputs["hydraulics_unknown"] or found.chosen is None:
+        return False
+    unit = found.equipment[found.chosen]
+    mean_to_bound = unit.derated_flow / unit.flow_lower_bound
+    least = min(si("flow", event.derated_flow, due.units["events.derated_flow"]) for event in due.events)
+    return least * mean_to_bound >= due.inputs["peak_flow"]

@@ -163,8 +163,7 @@ def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
             "do less than both: no more than the mean dose is given as the lower bound."
         )
         notes.warn("red_above_mean", "red_lower_bound", message, when=least > passage.mean_dose)
-        least = np.minimum(least, passage.mean_dose)
-    return least, passage.mean_dose
+    return np.minimum(least, passage.mean_dose), passage.mean_dose
 
 
 def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | None:

@@ -185,7 +185,7 @@ def _optimistic_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers, s
     if ask.hydraulics is not None:
         return None
     by_mean: Any = _lowest_uvt(ask, field, power, _red, notes)[0]
-    least: Any = np.where(by_mean > sure, sure, by_mean)
+    least = np.where(np.greater(by_mean, sure), np.asarray(sure, dtype=np.float64), by_mean)
     return least[()]
 
 

@@ -117,3 +117,54 @@ def test_the_shortfall_is_that_of_the_flow_that_is_sure() -> None:
     (reason,) = (one for one in answer.reasons if one.code == "unit_too_small")
     unit = answer.equipment[chosen(answer).number]
     assert float(reason.beyond_by.split()[0]) >= answer.peak_flow - unit.flow_lower_bound
+
+
+def heavy(answer: Any) -> set[tuple[str, str, str]]:
+    return {(reason.section, reason.code, reason.weight) for reason in answer.reasons}
+
+
+@pytest.mark.parametrize(
+    ("section", "name", "own", "reason"),
+    [
+        ("equipment", "peak_flow", "3 L/min", ("equipment.1", "smaller_peak_flow", "fix_first")),
+        ("plumbing", "flow", "3 L/min", ("plumbing", "smaller_peak_flow", "fix_first")),
+        ("upkeep", "peak_flow", "3 L/min", ("upkeep", "smaller_peak_flow", "fix_first")),
+        ("upkeep", "derated_flow", "90 L/min", ("upkeep", "larger_derated_flow", "fix_first")),
+        ("equipment", "uvt", "92 %", ("equipment.1", "clearer_than_tested", "look")),
+    ],
+)
+def test_a_value_of_a_sections_own_that_is_better_than_the_plans_is_a_reason(
+    section: str, name: str, own: str, reason: tuple[str, str, str]
+) -> None:
+    request = site("cottage")
+    plain = run("site/plan", request)
+    assert plain.verdict == "go"
+    assert not any(
+        code in {"smaller_peak_flow", "larger_derated_flow", "clearer_than_tested"} for _, code, _ in heavy(plain)
+    )
+    place = request[section][1] if section == "equipment" else request[section]
+    place[name] = own
+    if name == "derated_flow":
+        place["lamp_ageing_factor"] = "80 %"
+    answer = run("site/plan", request)
+    assert reason in heavy(answer)
+    assert answer.verdict == ("go" if reason[2] == "look" else "treat_first")
+
+
+@pytest.mark.parametrize(
+    ("section", "name", "own"),
+    [
+        ("equipment", "peak_flow", "8 gal/min"),
+        ("plumbing", "flow", "9 gal/min"),
+        ("upkeep", "derated_flow", "30.5 L/min"),
+        ("equipment", "uvt", "86 %"),
+    ],
+)
+def test_a_value_of_a_sections_own_that_is_no_better_is_none(section: str, name: str, own: str) -> None:
+    request = site("cottage")
+    place = request[section][1] if section == "equipment" else request[section]
+    place[name] = own
+    if name == "derated_flow":
+        place["lamp_ageing_factor"] = "80 %"
+    codes = {code for _, code, _ in heavy(run("site/plan", request))}
+    assert not codes & {"smaller_peak_flow", "larger_derated_flow", "clearer_than_tested"}

@@ -43,7 +43,7 @@ def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
     peak = request.get("peak_flow") or {"value": answer.peak_flow, "unit": answer.units["peak_flow"]}
     (chosen,) = (choice for choice in answer.choices if choice.chosen)
     flow = {"value": chosen.derated_flow, "unit": answer.units["choices.derated_flow"]}
-    if answer.equipment[chosen.number].method != "chamber":  # with rated points the lower bound decides
+    if chosen.flow_lower_bound is not None:  # then the lower bound decides
         flow = {"value": chosen.flow_lower_bound, "unit": answer.units["choices.flow_lower_bound"]}
     chlorination = {**request.get("chlorination", {}), "water_temperature": temperature, "ph": test["ph"]}
     return {

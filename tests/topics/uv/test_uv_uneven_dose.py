@@ -92,7 +92,7 @@ def test_residence_times_by_hand():
         ("/residence_shares", "required"),
     }
     assert faults(**RATE, **{**TRACER, "residence_shares": "1, 2"}) == {("/residence_shares", "lengths_differ")}
-    assert faults(**RATE, **{**TRACER, "residence_shares": "0, 0, 0"}) == {("/residence_shares", "out_of_range")}
+    assert faults(**RATE, **{**TRACER, "residence_shares": "0, 0, 0"}) == {("/residence_shares", "shares_all_zero")}
 
 
 @pytest.mark.parametrize("how", ["laminar", "tanks_in_series", "plug_flow", "residence_times", None])

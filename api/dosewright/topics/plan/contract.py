@@ -84,9 +84,13 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     upkeep: Annotated[
         UpkeepRequest[Q] | None,
         Section(
-            "Upkeep; deposits are the water test's and the flow the chosen unit's where left out.",
+            "Upkeep; deposits are the water test's and the flow the chosen unit's where left out, its lower bound "
+            "where it has one.",
             "site/upkeep",
-            shared=("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
+            shared=(
+                *("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
+                "hydraulics_unknown",
+            ),
         ),
     ] = None
     sensitivity: Annotated[
@@ -124,7 +128,7 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
     ]
     head_room: Annotated[N | None, Measure("flow", "The flow that decides, less the peak flow.")]
     covers_peak_flow: Annotated[bool | None, Text("Whether it covers the peak flow.")]
-    chosen: Annotated[bool, Flag("The smallest that covers the peak flow, or the largest where none does.")]
+    chosen: Annotated[bool, Flag("The smallest that covers the peak flow; else the largest that may, or of all.")]
 
 
 class PlanTurn(msgspec.Struct, kw_only=True):

@@ -10,7 +10,7 @@ from dosewright.engine.reading.reader import note_of
 from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Unreadable
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
-from dosewright.topics.plan.gaps import gaps, judged
+from dosewright.topics.plan.gaps import gaps, is_upper_bound, judged
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow, si
@@ -156,7 +156,8 @@ def _ask_all(ask: PlanRequest[float], sections: Any, composer: Composer) -> Foun
         "chlorination": raw and {**raw, **_left_out(raw, {"water_temperature": temperature, "ph": test.get("ph")})}
     }
     found.commissioning = composer.ask("commissioning", "site/commissioning", sections.commissioning, shared)
-    found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, _for_upkeep(test, found, peak))
+    shared = _for_upkeep(sections.upkeep, test, found, peak)
+    found.upkeep = composer.ask("upkeep", "site/upkeep", sections.upkeep, shared)
     return found
 
 
@@ -187,11 +188,13 @@ def _peak_flow(ask: PlanRequest[float], demand: Any) -> tuple[float | None, str 
     return si("flow", demand.peak_flow, unit), f"{demand.peak_flow!r} {unit}"
 
 
-def _for_upkeep(test: Mapping[str, Any], found: Found, peak: str | None) -> dict[str, Any]:
+def _for_upkeep(section: Any, test: Mapping[str, Any], found: Found, peak: str | None) -> dict[str, Any]:
     shared: dict[str, Any] = {name: test.get(name) for name in ("hardness", "iron", "manganese")}
-    if found.chosen is not None:
+    if section is not None and found.chosen is not None:
         unit = found.equipment[found.chosen]
         shared["derated_flow"] = "{!r} {}".format(*secured_flow(unit))
+        if is_upper_bound(found) and section.raw.get("derated_flow") is None:
+            shared["hydraulics_unknown"] = True
         shared["lamp_ageing_factor"] = f"{unit.inputs['lamp_ageing_factor']!r} 1"
         shared["peak_flow"] = peak
     return shared

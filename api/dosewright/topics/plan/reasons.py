@@ -17,6 +17,7 @@ Verdict = Literal["go", "treat_first", "do_not", "incomplete"]
 SPECIALIST = "specialist"
 """Treatment of what is beyond common household stages."""
 
+_ROUNDING = 1e-9  # of a value that was read back from its text
 _ORDER = ("stop", "fix_first", "look")
 # Warnings of the water check that say more of a parameter than its limit does.
 _TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
@@ -32,7 +33,7 @@ _UNIT_WARNINGS = (
 
 def reasons_of(found: Found) -> list[PlanReason]:
     """Return every reason, heaviest first; within a weight in the order of the work."""
-    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep)
+    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep, _of_own_values)
     reasons = [reason for part in parts for reason in part(found)]
     return sorted(reasons, key=lambda reason: _ORDER.index(reason.weight))
 
@@ -167,6 +168,53 @@ def _of_clearance(found: Found) -> Iterator[PlanReason]:
 
 def _of_upkeep(found: Found) -> Iterator[PlanReason]:
     due = found.upkeep
-    if due is not None and any(warning.code == "peak_flow_not_covered" for warning in due.warnings):
-        message = "Before its lamp is changed the unit no longer covers the peak flow."
-        yield _reason("fix_first", "upkeep", "lamp_kept_too_long", message)
+    if due is None or all(warning.code != "peak_flow_not_covered" for warning in due.warnings):
+        return
+    if _only_the_bound_is_short(found, due):
+        message = "Before its lamp is changed the unit's lower bound is below the peak flow: name its hydraulics."
+        yield _reason("look", "upkeep", "lamp_kept_too_long", message)
+        return
+    message = "Before its lamp is changed the unit no longer covers the peak flow."
+    yield _reason("fix_first", "upkeep", "lamp_kept_too_long", message)
+
+
+def _of_own_values(found: Found) -> Iterator[PlanReason]:
+    """Point out what a section has in place of the plan's value, where it makes the section's answer better."""
+    units = [(f"equipment.{number}", unit, "peak_flow") for number, unit in enumerate(found.equipment)]
+    for section, answer, name in (*units, ("plumbing", found.plumbing, "flow"), ("upkeep", found.upkeep, "peak_flow")):
+        own = None if answer is None else answer.inputs.get(name)
+        if own is not None and found.peak_flow is not None and own < found.peak_flow * (1.0 - _ROUNDING):
+            message = f"Its {name} is below the peak flow of the plan, so it does not say whether that is carried."
+            yield _reason("fix_first", section, "smaller_peak_flow", f"{message} Leave {name} out here.")
+    tested = None if found.water_test is None else found.water_test.inputs.get("uvt")
+    for section, unit, _ in units:
+        if isinstance(tested, float) and unit.inputs["uvt"] > tested * (1.0 + _ROUNDING):
+            message = "Its UVT is above that of the water test: true only of water that is treated before the unit."
+            yield _reason("look", section, "clearer_than_tested", message)
+    if found.upkeep is not None and found.chosen is not None:
+        own, sure = (_new_lamp_flow(*pair) for pair in _flows_of_upkeep(found, found.upkeep))
+        if own > sure * (1.0 + _ROUNDING):
+            message = "Its derated flow is above the one that is sure of the chosen unit. Leave derated_flow out here."
+            yield _reason("fix_first", "upkeep", "larger_derated_flow", message)
+
+
+def _flows_of_upkeep(found: Found, due: Any) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return derated flow and the lamp ageing factor it holds: of the upkeep, and of the chosen unit."""
+    unit = found.equipment[found.chosen or 0]
+    sure = si("flow", *secured_flow(unit))
+    ageing = unit.inputs["lamp_ageing_factor"]
+    return (due.inputs.get("derated_flow", sure), due.inputs.get("lamp_ageing_factor", ageing)), (sure, ageing)
+
+
+def _new_lamp_flow(flow: float, ageing: float) -> float:
+    return flow / ageing
+
+
+def _only_the_bound_is_short(found: Found, due: Any) -> bool:
+    """Tell whether the mean dose would still cover the peak on each day; then the missing hydraulics decide."""
+    if not due.inputs["hydraulics_unknown"] or found.chosen is None:
+        return False
+    unit = found.equipment[found.chosen]
+    mean_to_bound = unit.derated_flow / unit.flow_lower_bound
+    least = min(si("flow", event.derated_flow, due.units["events.derated_flow"]) for event in due.events)
+    return least * mean_to_bound >= due.inputs["peak_flow"]

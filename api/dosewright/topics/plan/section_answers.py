@@ -5,7 +5,7 @@ from typing import Any
 
 from dosewright.quantities import KINDS
 
-__all__ = ["Found", "secured_flow", "si"]
+__all__ = ["Found", "failing_flow", "secured_flow", "si"]
 
 
 def si(kind: str, value: float, unit: str) -> float:
@@ -14,10 +14,18 @@ def si(kind: str, value: float, unit: str) -> float:
 
 
 def secured_flow(unit: Any) -> tuple[float, str]:
-    """Return the flow that decides, with its unit: from rated points the lower bound, else the derated flow."""
-    if unit.method != "chamber":
+    """Return the flow that is sure, with its unit: the lower bound where the unit has one, else the derated flow."""
+    if unit.flow_lower_bound is not None:
         return unit.flow_lower_bound, unit.units["flow_lower_bound"]
     return unit.derated_flow, unit.units["derated_flow"]
+
+
+def failing_flow(unit: Any) -> tuple[float, str]:
+    """Return the peak flow above which the unit is too small, with its unit.
+
+    Without named hydraulics the mean dose decides on that alone: between it and the lower bound nothing is known.
+    """
+    return secured_flow(unit) if unit.method != "chamber" else (unit.derated_flow, unit.units["derated_flow"])
 
 
 class Found:
@@ -65,8 +73,9 @@ class Found:
 
     @cached_property
     def chosen(self) -> int | None:
-        """The smallest unit that covers the peak flow; the largest where none does, or none is known to."""
+        """The smallest unit that covers the peak flow; else the largest of those that may cover it, then of all."""
         if not self.equipment:
             return None
         covering, flows = self.covering, self.flows
-        return covering[0] if covering else max(range(len(flows)), key=lambda number: flows[number])
+        too_small = [answer.covers_peak_flow is False for answer in self.equipment]
+        return covering[0] if covering else max(range(len(flows)), key=lambda n: (not too_small[n], flows[n]))

@@ -20,7 +20,7 @@ from dosewright.tables.site import water_limits
 from dosewright.topics.plan.contract import PlanReason, PlanTurn
 from dosewright.topics.plan.gaps import judged
 from dosewright.topics.plan.reasons import SPECIALIST, Weight, verdict_of, weighs
-from dosewright.topics.plan.section_answers import Found, secured_flow, si
+from dosewright.topics.plan.section_answers import Found, failing_flow, si
 
 __all__ = ["turns_of"]
 
@@ -39,12 +39,23 @@ class _Turns:
         self._judged = judged(found)
         self.unit_fails_below = -math.inf  # UVT of the water test below which the unit is too small [%]
 
-    def at(self, name: str, now: str, turns_at: str | None, *codes: str, weight: Weight | None = "stop") -> PlanTurn:
-        """Return one turn: reasons that come with a weight, or go, together; with none, the verdict stays."""
+    def at(
+        self,
+        name: str,
+        now: str,
+        turns_at: str | None,
+        *codes: str,
+        weight: Weight | None = "stop",
+        judged_then: bool = True,
+    ) -> PlanTurn:
+        """Return one turn: reasons that come with a weight, or go, together; with none, the verdict stays.
+
+        `judged_then` is false where past the turn something is left open that was not before.
+        """
         reasons = [reason for reason in self._reasons if weight is None or reason.code not in codes]
         if weight is not None and len(reasons) == len(self._reasons):
             reasons.append(PlanReason(weight=weight, section="", code=codes[0], message="", beyond_by=None))
-        then = None if turns_at is None else verdict_of(reasons, judged=self._judged)
+        then = None if turns_at is None else verdict_of(reasons, judged=self._judged and judged_then)
         return PlanTurn(input=name, now=now, turns_at=turns_at, reason=codes[0], verdict_then=then)
 
 
@@ -60,16 +71,17 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     if number is None or found.peak_flow is None:
         return
     unit = found.equipment[number]
-    # While another unit covers the peak, what becomes of the chosen one moves the choice and not the verdict.
-    several = len(found.covering) > 1
-    code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
-    secured, symbol = secured_flow(unit)
+    # While another unit covers the peak or may cover it, what becomes of the chosen one moves the choice.
+    others = [other for n, other in enumerate(found.equipment) if n != number and other.covers_peak_flow is not False]
+    code, weight = (_OTHER, None) if others else (_TOO_SMALL, _STOP)
+    judged_then = not others or any(other.covers_peak_flow for other in others)
+    failing, symbol = failing_flow(unit)
+    last = max(failing_flow(one)[0] for one in found.equipment)
     now = f"{found.peak_flow / si('flow', 1.0, symbol):.6g} {symbol}"
-    yield turns.at("peak_flow", now, f"{secured:.6g} {symbol}", code, weight=weight)
-    if several:
-        largest, _ = secured_flow(found.equipment[found.covering[-1]])
-        yield turns.at("peak_flow", now, f"{largest:.6g} {symbol}", _TOO_SMALL)
-    share = found.peak_flow / found.flows[number]
+    if others and failing < last:
+        yield turns.at("peak_flow", now, f"{failing:.6g} {symbol}", _OTHER, weight=None, judged_then=judged_then)
+    yield turns.at("peak_flow", now, f"{last:.6g} {symbol}", _TOO_SMALL)
+    share = found.peak_flow / si("flow", failing, symbol)
     turning = {"uvt": _lowest_uvt(unit, found.peak_flow)}
     for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
         # By either method the derated flow is in proportion to both.
@@ -78,10 +90,10 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         given = f"{unit.inputs[name] * 100.0:.6g} %"
         told = None if at is None else f"{at * 100.0:.6g} %"
         shared = name == "uvt" and number in found.sharing_uvt
-        if shared and at is not None and not several:
+        if shared and at is not None and not others:
             turns.unit_fails_below = 100.0 * at
         place = "water_test.uvt" if shared else f"equipment.{number}.{name}"
-        yield turns.at(place, given, told, code, weight=weight)
+        yield turns.at(place, given, told, code, weight=weight, judged_then=judged_then)
 
 
 def _lowest_uvt(unit: Any, peak_flow: float) -> float | None:

@@ -164,7 +164,7 @@ def _lamp_in_chamber(ask: Ask, notes: Notes) -> None:
     message = (
         "The lamp is more than twice as long as the chamber: one of both is wrong, or they are in different units."
     )
-    notes.refuse("out_of_range", "lamp_length", message, when=ask.lamp_length > 2.0 * ask.chamber_length)
+    notes.refuse("contradiction", "lamp_length", message, when=ask.lamp_length > 2.0 * ask.chamber_length)
 
 
 @clearance.check("devices")

@@ -31,13 +31,14 @@ _SCHEDULE = Basis(
 _AGEING = Basis(
     method="lamp ageing factor = end factor ^ (hours burned / lamp life); derated flow in proportion to it",
     source="exponential ageing to a stated end-of-life factor, common practice, no source",
-    validity="low-pressure lamps up to the end of their life; flow derated on the mean dose",
+    validity="low-pressure lamps up to the end of their life; every dose is in proportion to the lamp's output",
 )
 _LOADING = Basis(
     method="pressure drop of a cartridge grows in proportion to the volume passed",
     source="straight line through the two pressure drops given; common practice, no source",
     validity="an estimate: cartridges clog faster towards their end",
 )
+_TEST_IT = "change the lamp earlier, or have a tracer test tell how the chamber mixes the water."
 
 
 class _Task(NamedTuple):
@@ -100,7 +101,12 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
     short = [event.day for event in events if event.covers_peak_flow is False]
     if short:
         message = f"From {short[0]} on the ageing lamp no longer covers the peak flow: change it earlier."
+        if ask.hydraulics_unknown:
+            message = f"From {short[0]} on the lower bound of the derated flow is below the peak flow: {_TEST_IT}"
         notes.warn("peak_flow_not_covered", "events", message)
+    if ask.hydraulics_unknown and ask.peak_flow is not None:
+        message = "The hydraulics are not known, so no event says that the peak flow is covered."
+        notes.warn("hydraulics_not_named", "events", message)
     notes.caution("uvc_eyes_skin", "lamp_mercury", "mains_near_water", "pressure", "local_rules")
     energy = None if ask.unit_power is None else ask.unit_power * _YEAR_DAYS * ask.lamp_hours_per_day
     return UpkeepAnswer(
@@ -140,7 +146,7 @@ def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> No
         notes.refuse("required", f"{at}/rated_volume", message)
     elif by_drop and not _rises(item):
         message = "The pressure drops must rise: clean, now, limit."
-        notes.refuse("out_of_range", f"{at}/pressure_drop_now", message)
+        notes.refuse("not_rising", f"{at}/pressure_drop_now", message)
 
 
 def _rises(item: Cartridge[float]) -> bool:
@@ -230,6 +236,8 @@ def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) 
     if ask.derated_flow is not None and ask.lamp_ageing_factor is not None:
         flow = ask.derated_flow * factor / ask.lamp_ageing_factor
         covers = None if ask.peak_flow is None else flow >= ask.peak_flow
+        if ask.hydraulics_unknown and covers:
+            covers = None  # short circuits can lie below the lower bound too
     return UpkeepEvent(
         day=day.isoformat(),
         task=task.task,  # pyright: ignore[reportArgumentType] - one of the names

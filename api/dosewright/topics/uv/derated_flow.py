@@ -49,6 +49,7 @@ from dosewright.topics.uv.unit.target_flow import (
     reds_add,
     refuse_endless_dose,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["derated_flow"]
@@ -159,6 +160,7 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
         lower = steps.flow * sure_share
         covers, head_room = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
     else:
+        lower = None if lower is None else np.minimum(lower, steps.flow)
         covers, head_room = against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
         derated_flow=steps.flow,
@@ -267,16 +269,13 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
         "the mean dose does."
     )
     steps.take("hydraulics", meaning, share)
-    notes.refuse(
-        "red_undefined",
-        "dose_response",
-        NO_FLOW,
-        when=np.isnan(share),
-    )
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(share))
     if hydraulics is not None:
+        warn_where_capped(ask, share, 1.0, "derated_flow", notes)
         return steps, None
     unmixed = unmixed_flow(ask, chamber, aged, absorption, target, ask.units_in_series)
     notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(unmixed))
+    warn_where_capped(ask, unmixed, steps.flow * ask.units_in_series, "flow_lower_bound", notes)
     return steps, unmixed * ask.units_in_parallel / ask.safety_factor
 
 

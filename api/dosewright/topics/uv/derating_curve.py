@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
+import msgspec
 import numpy as np
 
 from dosewright.core.constants import CENTIMETRE
@@ -43,6 +44,7 @@ from dosewright.topics.uv.unit.target_flow import (
     flow_for_target,
     refuse_endless_dose,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["chamber_field", "check_chamber_fields", "derating_curve"]
@@ -111,8 +113,9 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
         notes.rest_on(_READ_OFF)
     mean = _flows(ask, unmixed=False)
     # Without hydraulics the mean dose is optimistic. Unmixed flow is the safe-side bound.
-    least = _flows(ask, unmixed=True) if ask.hydraulics is None else None
+    least = _no_more(_flows(ask, unmixed=True), mean) if ask.hydraulics is None else None
     _refuse_unfound(mean, least, notes)
+    _warn_where_capped(ask, mean, least, notes)
     message = (
         "No hydraulics were chosen. Plan with flow_lower_bound, the flow without mixing. The derated flow is "
         "based on the mean dose, which some of the water does not receive, so no head-room is given."
@@ -140,6 +143,27 @@ def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
         if flows is not None:
             unfound = [np.isnan(flow) for flow in (flows.given, *flows.over_uvt)]
             notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.any(np.broadcast_arrays(*unfound), axis=0))
+
+
+def _no_more(least: _Flows, mean: _Flows) -> _Flows:
+    """Return the lower bounds, where both are the same no more than the value itself by rounding."""
+    over = [np.minimum(low, flow) for low, flow in zip(least.over_uvt, mean.over_uvt, strict=True)]
+    return _Flows(np.minimum(least.given, mean.given), over)
+
+
+def _warn_where_capped(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None, notes: Notes) -> None:
+    """Warn once of all the flows that are those of the mean dose."""
+    if ask.hydraulics == "plug_flow" or response_of(ask) is None:
+        return
+    most = mean
+    if least is None:
+        most = _flows(msgspec.structs.replace(ask, hydraulics="plug_flow"), unmixed=False)
+    flows, field = (mean, "derated_flow") if least is None else (least, "flow_lower_bound")
+    shares = [
+        flow / high for flow, high in zip((flows.given, *flows.over_uvt), (most.given, *most.over_uvt), strict=True)
+    ]
+    highest: Any = np.max(np.broadcast_arrays(*shares), axis=0)[()]
+    warn_where_capped(ask, highest, 1.0, field, notes)
 
 
 def _flows(ask: DeratingCurveRequest[Numbers], *, unmixed: bool) -> _Flows:

@@ -1,6 +1,6 @@
 """The lowest UVT, lamp ageing and sleeve fouling at which a chamber still meets its target."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -41,6 +41,7 @@ from dosewright.topics.uv.unit.target_flow import (
     flow_for_target,
     red_in_tanks,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["limits"]
@@ -62,6 +63,8 @@ _LIMITS = Basis(
     source="definitions; regula falsi in the absorption coefficient",
     validity="one condition at a time: two that fall together fail earlier; " + NOT_VALIDATED,
 )
+
+_Both = tuple[Numbers, Numbers | None]
 
 
 @calculation(
@@ -86,11 +89,11 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     lower = lower_flow = None
     met: Any = here >= ask.target_dose
     if ask.hydraulics is None:
-        lower = _unmixed_red(ask, field, power, absorption)
-        lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
+        lower = np.minimum(_unmixed_red(ask, field, power, absorption), here)
+        lower_flow = np.minimum(unmixed_flow(ask, field, power, absorption, ask.target_dose), highest)
         met = ONLY_A_MISS[1 * missed]
         hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
-    _refuse_undefined((here, lower), (highest, lower_flow), notes)
+    _look_at_both(ask, field, (here, lower), (highest, lower_flow), notes)
     _warn_of_dose(ask, missed, met, notes)
     # Without hydraulics the unmixed flow decides; the limit by the mean dose is given beside it.
     sure = share if lower_flow is None else ask.flow / lower_flow
@@ -111,7 +114,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lamp_ageing_limit=_limit_of(ask.lamp_ageing_factor * sure),
         lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * sure),
         sleeve_fouling_limit=_limit_of(ask.sleeve_fouling_factor * sure),
-        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red, notes)[0] if open_ended else None,
+        optimistic_lowest_uvt=_optimistic_uvt(ask, field, power, uvt, notes),
         optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
         optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
         lamp_hours_left_from_new=_hours_left(ask, ageing, notes),
@@ -128,11 +131,30 @@ def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     notes.caution(*CAUTIONS)
 
 
-def _refuse_undefined(doses: Sequence[Numbers | None], flows: Sequence[Numbers | None], notes: Notes) -> None:
+def _look_at_both(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
+    """Refuse a dose or flow that has no value, and warn of one that is credited with the mean dose."""
+    _refuse_undefined(doses, flows, notes)
+    _warn_where_capped(ask, field, doses, flows, notes)
+
+
+def _refuse_undefined(doses: _Both, flows: _Both, notes: Notes) -> None:
     message = "The RED has no value: the only surviving organisms are those that no dose inactivates."
     for values, why in ((doses, message), (flows, NO_FLOW)):
         unfound = np.broadcast_arrays(*(np.isnan(value) for value in values if value is not None))
         notes.refuse("red_undefined", "dose_response", why, when=np.any(unfound, axis=0))
+
+
+def _warn_where_capped(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
+    """Warn where dose or flow is that of the mean dose; each comes with its lower bound, if it has one."""
+    average = field.average(lamp_power(ask), dose.absorption_coefficient(ask.uvt, CENTIMETRE)) * field.volume
+    for (value, lower), most, names in (
+        (doses, average / ask.flow, ("dose_at_flow", "dose_lower_bound")),
+        (flows, average / ask.target_dose, ("highest_flow", "highest_flow_lower_bound")),
+    ):
+        if lower is not None:
+            warn_where_capped(ask, lower, most, names[1], notes)
+        else:
+            warn_where_capped(ask, value, most, names[0], notes)
 
 
 def _hours_left(ask: LimitsRequest[Numbers], ageing: Any, notes: Notes) -> Any:
@@ -163,6 +185,15 @@ def _both_of_ageing(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     if (ask.end_of_life is None) != (ask.end_of_life_factor is None):
         missing = "end_of_life" if ask.end_of_life is None else "end_of_life_factor"
         notes.refuse("required", missing, "The ageing curve needs both end_of_life and end_of_life_factor.")
+
+
+def _optimistic_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers, sure: Any, notes: Notes) -> Any:
+    """Return the limit by the mean dose; where it is the sure one too, rounding must not let them change places."""
+    if ask.hydraulics is not None:
+        return None
+    by_mean: Any = _lowest_uvt(ask, field, power, _red, notes)[0]
+    least = np.where(np.greater(by_mean, sure), np.asarray(sure, dtype=np.float64), by_mean)
+    return least[()]
 
 
 def _at_most_one(share: Numbers) -> Any:

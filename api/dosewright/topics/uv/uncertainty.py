@@ -36,7 +36,12 @@ from dosewright.topics.uv.unit.chamber import (
     rest_on_field_model,
 )
 from dosewright.topics.uv.unit.hydraulics import hear_organism, hydraulics_of, response_of
-from dosewright.topics.uv.unit.target_flow import credited_dose, mean_dose_needed, red_in_tanks
+from dosewright.topics.uv.unit.target_flow import (
+    credited_dose,
+    mean_dose_needed,
+    red_in_tanks,
+    warn_where_capped,
+)
 
 __all__ = ["uncertainty"]
 
@@ -104,7 +109,7 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     parts = [_for_row(ask, given, row) for row in range(rows)]
     columns = [np.array(values) for values in zip(*parts, strict=True)]
     found = columns if rows > 1 or any(isinstance(value, np.ndarray) for value in _all_values(ask)) else parts[0]
-    met, linear, mean, red, flow = found[0], found[1], found[2:7], found[7:12], found[12:17]
+    met, linear, mean, red, flow, capped = found[0], found[1], found[2:7], found[7:12], found[12:17], found[17]
     lost = np.isnan(red[0]) | np.isnan(red[1]) | np.isnan(flow[0]) | np.isnan(flow[1])
     notes.refuse(
         "red_undefined",
@@ -113,6 +118,7 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
         "that no dose inactivates. Enter a smaller spread, or a response without a floor.",
         when=lost,
     )
+    warn_where_capped(ask, capped, 1.0, "reduction_equivalent_dose", notes)
     message = (
         "The draws differ from linear propagation by more than one fifth. The inputs scatter too widely "
         "for linear propagation."
@@ -192,7 +198,8 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
     for all_of_it, single in zip((doses, doses if red is None else red, flows), value, strict=True):
         at_value = value[0] if single is None else single
         summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
-    return summary
+    shares = () if red is None else (red / doses, flows * wanted / (doses * drawn["flow"]))
+    return [*summary, max((float(np.max(share)) for share in shares), default=0.0)]  # of what the mean dose gives
 
 
 def _most(ask: Any, name: str) -> Any:
@@ -336,12 +343,13 @@ def _told(value: Numbers, name: str, rows: str) -> str:
 @uncertainty.check("draws", "coverage")
 def _enough_draws(ask: Ask, notes: Notes) -> None:
     needed = np.ceil(_BEYOND_EACH_END / (0.5 * (1.0 - ask.coverage)) - 1e-6)
-    few = ask.draws < needed
-    allowed = "more draws" if np.ndim(needed) else f"at least {needed:.0f}"
+    few = np.asarray(ask.draws < needed)
+    most = np.max(np.where(few, needed, 0.0))  # in a batch that of the row which needs the most
+    allowed = f"at least {most:.0f}{' in every row' if few.ndim else ''}"
     message = (
         f"Too few draws for this coverage. At least two must lie outside each end of the interval. Enter {allowed}."
     )
-    notes.refuse("too_few_draws", "draws", message, when=few, allowed=allowed)
+    notes.refuse("too_few_draws", "draws", message, when=few[()], allowed=allowed)
 
 
 @uncertainty.check("draws", "seed")

@@ -214,6 +214,9 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         "a wider wall absorbs more, but its transmittance is an input": "sleeve_wall",
         "a property of the material": "n_air n_quartz n_water",
     }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("sleeve_transmittance", "refused"): "more than a wall without any absorption passes is refused as impossible",
+    }
 
     uvt: Annotated[Q, UVT]
     lamp_ageing_factor: Annotated[Q, AGEING] = default(uv_default("lamp_ageing_factor"))

@@ -324,7 +324,7 @@ def lamp_power(ask: LampFields) -> Numbers:
 
 
 def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
-    """Warn if UV-C output per arc length is above that of low-pressure lamps."""
+    """Warn of more UV-C over the arc's length than lamps give, or of as much as their electrical power."""
     beyond = uvc_output > plausible_limit("high_output") * arc_length
     if beyond is not False:
         notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
@@ -336,6 +336,14 @@ def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
         "output: check its data sheet."
     )
     notes.warn("output_like_electrical_power", "uvc_output", message, when=unusual[()])
+    standard = plausible_limit("standard_electrical_power")
+    either = np.logical_and(uvc_output > standard * arc_length, uvc_output <= household * arc_length)
+    message = (
+        f"More UV-C over the arc's length than {standard / 100.0:g} W/cm: only high-output lamps give it. A standard "
+        "lamp takes as much electrical power and gives 0.2 W/cm at most. Make sure that this is not the power on its "
+        "label, which would make dose and flow about three times too high."
+    )
+    notes.warn("output_or_electrical_power", "uvc_output", message, when=either[()])
 
 
 @cache

@@ -21,12 +21,19 @@ __all__ = [
     "reds_add",
     "refuse_endless_dose",
     "unmixed_flow",
+    "warn_where_capped",
 ]
 
 NO_FLOW = (
     "No flow gives this RED. The dose response has a floor above it, or so few tanks in series would need more "
     "than a thousand times the target."
 )
+
+_RED_ABOVE = (
+    "With this dose response the RED would be above the mean dose. No more than the mean dose is credited: this is "
+    "the value of the mean dose."
+)
+_CAPPED = 1.0 - 1e-6  # of the mean dose or its flow: what two ways to sum up one dose may differ by
 
 
 def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
@@ -76,6 +83,14 @@ def red_in_tanks(mean_dose: Numbers, response: DoseResponse, tanks: Numbers) -> 
 def credited_dose(red: Numbers, mean_dose: Numbers) -> Numbers:
     """Return the credited dose. With a shoulder or a tail the RED can be above the mean dose, which is the maximum."""
     return np.minimum(red, mean_dose)
+
+
+def warn_where_capped(ask: Any, value: Numbers, most: Numbers, field: str, notes: Notes) -> None:
+    """Warn where uneven doses are credited with the mean dose, the most that they can be."""
+    response = response_of(ask)
+    if ask.hydraulics == "plug_flow" or response is None or response.convex:
+        return
+    notes.warn("red_above_mean", field, _RED_ABOVE, when=(value >= _CAPPED * most))
 
 
 def reds_add(response: DoseResponse) -> bool:

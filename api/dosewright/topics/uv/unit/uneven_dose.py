@@ -167,8 +167,7 @@ def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
             "these two cases can be less effective than both. The lower bound is therefore at most the mean dose."
         )
         notes.warn("red_above_mean", "red_lower_bound", message, when=least > passage.mean_dose)
-        least = np.minimum(least, passage.mean_dose)
-    return least, passage.mean_dose
+    return np.minimum(least, passage.mean_dose), passage.mean_dose
 
 
 def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | None:
@@ -241,4 +240,4 @@ def refuse_unclear_residence_times(ask: Ask, notes: Notes) -> None:
             message = "residence_times and residence_shares must have the same number of values."
             notes.refuse("lengths_differ", "residence_shares", message)
         elif not sum(shares) > 0.0:  # pyright: ignore[reportUnknownArgumentType]
-            notes.refuse("out_of_range", "residence_shares", "At least one share must be above zero.")
+            notes.refuse("shares_all_zero", "residence_shares", "At least one share must be above zero.")

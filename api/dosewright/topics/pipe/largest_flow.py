@@ -31,10 +31,10 @@ _INVERSE = Basis(
 _FILTERS: list[dict[str, Any]] = [
     {
         "kind": "device",
-        "rated_flow": "5 gal/min",
-        "rated_pressure_drop": "1.5 psi",
-        "rated_flow_2": "10 gal/min",
-        "rated_pressure_drop_2": "4.5 psi",
+        "rated_points": [
+            {"rated_flow": "5 gal/min", "pressure_drop": "1.5 psi"},
+            {"rated_flow": "10 gal/min", "pressure_drop": "4.5 psi"},
+        ],
         "loaded_pressure_drop": "8 psi",
         "branch": branch,
     }

@@ -145,11 +145,11 @@ def _check_vessel(vessel: AnyVessel, at: str, notes: Notes) -> None:
         case GravelPack():
             message = "The screen must fit inside the hole: its outside diameter is below the hole's."
             wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
-            notes.refuse("out_of_range", f"{at}/screen_outer_diameter", message, when=wide)
+            notes.refuse("contradiction", f"{at}/screen_outer_diameter", message, when=wide)
         case Chamber():
             message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
             wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
-            notes.refuse("out_of_range", f"{at}/sleeve_outer_diameter", message, when=wide)
+            notes.refuse("contradiction", f"{at}/sleeve_outer_diameter", message, when=wide)
         case _:
             pass
 
@@ -169,7 +169,7 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
         notes.refuse("required", f"{at}/{missing}", message)
         return
     message = "The water level must lie above the bottom of the well."
-    notes.refuse("out_of_range", f"{at}/water_level", message, when=level >= depth)
+    notes.refuse("contradiction", f"{at}/water_level", message, when=level >= depth)
 
 
 def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
@@ -188,10 +188,10 @@ def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
             notes.refuse("required", f"{at}/precharge", message)
             return
         message = "Without pressure a tank with air over water holds none by this rule: give fill instead."
-        notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
+        notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
         return
     message = "The system pressure must lie above the precharge, or the tank holds no water."
-    notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
+    notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
 
 
 def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:

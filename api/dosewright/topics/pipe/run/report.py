@@ -216,8 +216,7 @@ def _device(
         _note_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
         return told
     rest_once(notes, _DEVICE)
-    if segment.rated_flow is not None:
-        rated = segment.rated_flow
+    for rated, _ in rated_points(segment):
         message = (
             "The flow is far from the rated flow, and the pressure drop is scaled with its square. Cartridges, beds "
             "and membranes lose more than that below their rated flow: look for a second point on the data sheet."

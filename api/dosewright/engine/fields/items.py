@@ -277,9 +277,10 @@ def _put(raw: dict[str, Any], path: Sequence[str], value: str) -> bool:
     """Put a value where its name says; return whether that place was free."""
     inside = raw
     for step in path[:-1]:
-        inside = inside.setdefault(step, {})
-        if not isinstance(inside, dict):
+        held = inside.setdefault(step, {})
+        if not isinstance(held, dict):
             return False
+        inside = cast("dict[str, Any]", held)
     if path[-1] in inside:
         return False
     inside[path[-1]] = value

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         FittingSegment,
         PipeSegment,
         PressureDropRequest,
+        RatedDrop,
     )
     from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer
     from dosewright.topics.pipe.contracts.velocity import VelocityAnswer

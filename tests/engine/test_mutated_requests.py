@@ -21,9 +21,9 @@ SECONDS = 20.0
 SEED = 12
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 10**400, 1e308, float("nan"), float("inf"), "", " ", "NaN", "nan mg/L", "-inf L/min",
-    "1e999 gal", "9" * 5000, "١٢ gal", "9 µm", "９ gal/min", "\x00", "\ud800", "🚰 gal", "é\u0301", "\u202e9 gal", [], {}, [[]],
-    [{}], {"value": None, "unit": "gal"}, {"value": "9", "unit": 3}, {"value": [1, 2], "unit": "gal"}, {"": ""}, {"kind": []},
-    "9 smoots", "9 psi psi", "1,5 gal", "--3 gal", "0x10 gal", "present", "<1", ">200.5", "TNTC",
+    "1e999 gal", "9" * 5000, "١٢ gal", "9 µm", "９ gal/min", "\x00", "\ud800", "🚰 gal", "é\u0301", "\u202e9 gal", [],
+    {}, [[]], [{}], {"value": None, "unit": "gal"}, {"value": "9", "unit": 3}, {"value": [1, 2], "unit": "gal"}, {"": ""},
+    {"kind": []}, "9 smoots", "9 psi psi", "1,5 gal", "--3 gal", "0x10 gal", "present", "<1", ">200.5", "TNTC",
 )  # fmt: skip
 UNITS = ("gal/min", "m3/s", "degC", "K", "mg/L", "psi", "MPa", "ft", "%", "1", "mJ/cm2", "h")
 Place = tuple[Any, Any]  # what holds a value, and its key there

@@ -21,9 +21,13 @@ __all__ = ["largest_flow"]
 
 _LOWEST_FLOW, _HIGHEST_FLOW = 1e-3 / 60000.0, 0.05  # as the contract bounds the flow of a run
 _SAFE_FLOW = 1e-4  # stands in rows that are refused
+# The flow is rounded down by what arithmetic and a change of units may leave, so that it never passes its limit when
+# it is given back: relative, and of the pressures that cancel out.
+_BELOW, _CANCELLED = 1e-12, 1e-13
 
 _INVERSE = Basis(
-    method="largest flow: the flow at which the run loses what it may, by a bracketed secant to 1e-13",
+    method="largest flow: the flow at which the run loses what it may, by a bracketed secant to 1e-13, rounded down "
+    "by 1e-12",
     source="inverse of the pressure drop",
     validity="between 0.001 L/min and 50 L/s",
 )
@@ -73,7 +77,7 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     if allowed is None:
         raise LookupError("a request without a limit passed the checks")
     loaded = ask.cartridges == "loaded"
-    target = allowed - run.total(run.rises())
+    target = _target(run, allowed, ask)
     none_left = np.asarray(target <= 0.0)
     message = "The changes of elevation alone take all the pressure that the run may take: nothing flows."
     notes.refuse("no_pressure_left", "segments", message, when=none_left)
@@ -118,6 +122,17 @@ def _some_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
         notes.refuse("required", "pressure_drop_limit", message)
 
 
+def _target(run: Run, allowed: Numbers, ask: LargestFlowRequest[Numbers]) -> Numbers:
+    """Return what the run may lose [Pa], less what rounding may add to it."""
+    rises = run.rises()
+    left = allowed - run.total(rises)
+    sizes = [np.abs(rise) for rise in rises] + [
+        np.abs(allowed),
+        0.0 if ask.inlet_pressure is None else ask.inlet_pressure,
+    ]
+    return left * (1.0 - _BELOW) - _CANCELLED * sum(sizes)
+
+
 def _velocity_limited(run: Run, ask: LargestFlowRequest[Numbers]) -> Numbers | None:
     if not any(isinstance(segment, (PipeSegment, FittingSegment)) for segment in run.segments):
         return None
@@ -131,4 +146,4 @@ def _velocity_limited(run: Run, ask: LargestFlowRequest[Numbers]) -> Numbers | N
                 most = np.maximum(most, stream.velocity / limit)
         return most
 
-    return flow_for_loss(share_of_limit, 1.0, _LOWEST_FLOW, _HIGHEST_FLOW, share_of_limit(_SAFE_FLOW))
+    return flow_for_loss(share_of_limit, 1.0 - _BELOW, _LOWEST_FLOW, _HIGHEST_FLOW, share_of_limit(_SAFE_FLOW))

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         FittingSegment,
         PipeSegment,
         PressureDropRequest,
+        RatedDrop,
     )
     from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer
     from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
@@ -2727,7 +2728,8 @@ class SiteCalls:
         commissioning
             Start of the installation.
         upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out, its lower bound
+            where it has one.
         sensitivity
             Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
             false.
@@ -2781,6 +2783,7 @@ class SiteCalls:
         derated_flow: QuantityInput | None = None,
         lamp_ageing_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
+        hydraulics_unknown: bool | None = None,
         lamp_price: QuantityInput | None = None,
         water_test_price: QuantityInput | None = None,
         unit_power: QuantityInput | None = None,
@@ -2822,12 +2825,15 @@ class SiteCalls:
         media
             Cartridges and beds that wear out.
         derated_flow
-            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Derated flow of the unit, as calculated with lamp_ageing_factor; its lower bound where it has one.
+            Allowed: above 0 L/min and at most 1 m3/s.
         lamp_ageing_factor
             Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
         peak_flow
             Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        hydraulics_unknown
+            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price
@@ -2865,6 +2871,7 @@ class SiteCalls:
             "derated_flow": derated_flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "peak_flow": peak_flow,
+            "hydraulics_unknown": hydraulics_unknown,
             "lamp_price": lamp_price,
             "water_test_price": water_test_price,
             "unit_power": unit_power,
@@ -8138,7 +8145,8 @@ class AsyncSiteCalls:
         commissioning
             Start of the installation.
         upkeep
-            Upkeep; deposits are the water test's and the flow the chosen unit's where left out.
+            Upkeep; deposits are the water test's and the flow the chosen unit's where left out, its lower bound
+            where it has one.
         sensitivity
             Whether to look for what would turn the verdict or the choice: which input, moved how far. Default:
             false.
@@ -8192,6 +8200,7 @@ class AsyncSiteCalls:
         derated_flow: QuantityInput | None = None,
         lamp_ageing_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
+        hydraulics_unknown: bool | None = None,
         lamp_price: QuantityInput | None = None,
         water_test_price: QuantityInput | None = None,
         unit_power: QuantityInput | None = None,
@@ -8233,12 +8242,15 @@ class AsyncSiteCalls:
         media
             Cartridges and beds that wear out.
         derated_flow
-            Derated flow of the unit, as calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most
-            1 m3/s.
+            Derated flow of the unit, as calculated with lamp_ageing_factor; its lower bound where it has one.
+            Allowed: above 0 L/min and at most 1 m3/s.
         lamp_ageing_factor
             Lamp ageing factor that derated_flow was calculated with. Allowed: at least 1 % and at most 100 %.
         peak_flow
             Peak flow to be covered. Allowed: above 0 L/min and at most 1 m3/s.
+        hydraulics_unknown
+            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price
@@ -8276,6 +8288,7 @@ class AsyncSiteCalls:
             "derated_flow": derated_flow,
             "lamp_ageing_factor": lamp_ageing_factor,
             "peak_flow": peak_flow,
+            "hydraulics_unknown": hydraulics_unknown,
             "lamp_price": lamp_price,
             "water_test_price": water_test_price,
             "unit_power": unit_power,

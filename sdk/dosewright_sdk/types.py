@@ -40,6 +40,7 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     FittingSegment,
     PipeSegment,
     PressureDropRequest,
+    RatedDrop,
 )
 from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer, SegmentDrop
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer
@@ -259,6 +260,7 @@ __all__ = [
     "PressureTank",
     "ProductAnswer",
     "RangeSpread",
+    "RatedDrop",
     "RatedPoint",
     "RawColiform",
     "Regression",

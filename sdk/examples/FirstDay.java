@@ -46,7 +46,7 @@ public class FirstDay {
         {"flow": "8 gal/min", "inlet_pressure": "45 psi", "units": "us", "segments": [
         {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4", "length": "34 ft"},
         {"kind": "fitting", "fitting": "elbow_90", "count": 7},
-        {"kind": "device", "rated_flow": "10 gal/min", "rated_pressure_drop": "3 psi"},
+        {"kind": "device", "rated_points": [{"rated_flow": "10 gal/min", "pressure_drop": "3 psi"}]},
         {"kind": "elevation", "elevation_change": "7 ft"}]}
         """, "outlet_pressure");
 

@@ -21,6 +21,7 @@ from dosewright_sdk.types import (
     PipeSegment,
     PlanAnswer,
     PressureDropRequest,
+    RatedDrop,
     RatedPoint,
     WaterCheckRequest,
 )
@@ -68,7 +69,7 @@ run = PressureDropRequest(
     segments=[
         PipeSegment(material="copper_type_l", nominal_size="3/4", length="34 ft"),
         FittingSegment(fitting="elbow_90", count=7),
-        DeviceSegment(rated_flow="12 gal/min", rated_pressure_drop="2 psi"),
+        DeviceSegment(rated_points=[RatedDrop(rated_flow="12 gal/min", pressure_drop="2 psi")]),
     ],
     inlet_pressure="45 psi",
     required_outlet_pressure="20 psi",

@@ -25,7 +25,7 @@ SEGMENTS = [
     {"kind": "pipe", "length": "12 m", "material": "copper_type_l", "nominal_size": "1"},
     {"kind": "fitting", "fitting": "elbow_90", "count": 4},
     {"kind": "device", "kv": "4.2"},
-    {"kind": "device", "rated_flow": "40 L/min", "rated_pressure_drop": "28 kPa"},
+    {"kind": "device", "rated_points": [{"rated_flow": "40 L/min", "pressure_drop": "28 kPa"}]},
     {"kind": "pipe", "length": "9 m", "material": "copper_type_l", "nominal_size": "3/4"},
     {"kind": "fitting", "fitting": "elbow_90", "count": 6},
     {"kind": "fitting", "loss_coefficient": "0.9", "count": 2},

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from contract_walk import as_word
 from debian import program
 from dosewright.cli import main
 from dosewright.engine.base import Answer
@@ -31,15 +32,8 @@ def as_options(example: Any) -> list[str]:
     options: list[str] = []
     for name, value in example.items():
         for one in value if isinstance(value, list) else [value]:
-            options += [f"--{name.replace('_', '-')}", as_item(one)]
+            options += [f"--{name.replace('_', '-')}", as_word(one)]
     return options
-
-
-def as_item(value: Any) -> str:
-    if not isinstance(value, dict):
-        return str(value).lower() if isinstance(value, bool) else str(value)
-    kind = [value["kind"]] if "kind" in value else []
-    return ";".join([*kind, *(f"{name}:{as_item(inner)}" for name, inner in value.items() if name != "kind")])
 
 
 def told(capsys: pytest.CaptureFixture[str], *arguments: str, status: int = 0) -> tuple[str, str]:

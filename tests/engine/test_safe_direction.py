@@ -62,7 +62,7 @@ def inputs(reader: Any, prefix: str = "") -> Iterator[str]:
             yield prefix + field.name
         elif isinstance(field, ItemsField):
             for inner in field.readers.values():
-                yield from inputs(inner, f"{field.name}.")
+                yield from inputs(inner, f"{prefix}{field.name}.")
 
 
 def outputs(struct: type[Any]) -> Iterator[str]:

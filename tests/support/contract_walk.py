@@ -240,17 +240,32 @@ def as_query(entry: Calculation[Any, Any], payload: Mapping[str, Any], prefix: s
         elif name == "answer_units":
             pairs.append((prefix + name, ";".join(f"{field}:{unit}" for field, unit in value.items())))
         elif isinstance(value, list):
-            pairs.extend((prefix + name, _word(item)) for item in value)
+            pairs.extend((prefix + name, as_word(item)) for item in value)
         else:
-            pairs.append((prefix + name, _word(value)))
+            pairs.append((prefix + name, as_word(value)))
     return pairs
 
 
-def _word(value: Any) -> str:
-    if not isinstance(value, dict):
-        return str(value).lower() if isinstance(value, bool) else str(value)
-    parts = [f"{name}:{_word(inner)}" for name, inner in value.items() if name != "kind"]
+def as_word(value: Any) -> str:
+    """Return a value as written in an address."""
+    return as_item(value) if isinstance(value, dict) else str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def as_item(value: Mapping[str, Any]) -> str:
+    """Return an item as one parameter of an address; lists and parts inside it with points."""
+    parts = [f"{name}:{as_word(inner)}" for name, inner in _flat(value).items() if name != "kind"]
     return ";".join([value["kind"], *parts] if "kind" in value else parts)
+
+
+def _flat(value: Mapping[str, Any]) -> dict[str, Any]:
+    flat: dict[str, Any] = {}
+    for name, inner in value.items():
+        held = dict(enumerate(inner)) if isinstance(inner, list) else inner
+        if isinstance(held, dict):
+            flat.update({f"{name}.{key}": one for key, one in _flat({str(key): held[key] for key in held}).items()})
+        else:
+            flat[name] = inner
+    return flat
 
 
 def numbers(struct: type[Any], prefix: str = "") -> Iterator[tuple[str, Kind]]:

@@ -68,7 +68,7 @@ def _measures(reader: Any, value: dict[str, Any], prefix: str, at: tuple[str | i
             for index, item in items:
                 keys = (*at, field.name) if index is None else (*at, field.name, index)
                 inner = field.readers[item.get("kind", "") if "" not in field.readers else ""]
-                yield from _measures(inner, item, f"{field.name}.", keys)
+                yield from _measures(inner, item, f"{prefix}{field.name}.", keys)
 
 
 @st.composite

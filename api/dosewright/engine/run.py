@@ -188,11 +188,17 @@ def _faults_of_sections(entry: Calculation[Any, Any], ask: Any, *, sound: bool) 
 
 
 def _without_unread(entry: Calculation[Any, Any], ask: Any, unread: list[SectionField]) -> Any:
-    """Return a request in which all that could not be read is at its default; None where some of it is required."""
+    """Return a request in which all that could not be read is at its default.
+
+    None where some of it is required, or sections take it from here: these are then asked alone.
+    """
     known = copy.copy(ask)
-    for field in reader_for(entry.request).fields:
+    fields = reader_for(entry.request).fields
+    taken = {name for field in fields if isinstance(field, SectionField) for name in field.shared}
+    for field in fields:
         if getattr(ask, field.name) is UNREAD or field in unread:
-            if field.default is MISSING:
+            # Sections that take an unreadable value from here would be held against another than the caller's.
+            if field.default is MISSING or (field not in unread and field.name in taken):
                 return None
             setattr(known, field.name, field.default)
     return known

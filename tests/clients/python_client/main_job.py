@@ -29,6 +29,7 @@ from client.models import (
     PipeVelocityRequest,
     PressureTank,
     Problem,
+    RatedDrop,
     RatedPoint,
     UnitProfile,
     UvDeratedFlowRequest,
@@ -103,7 +104,7 @@ velocity = pipe_velocity.sync(
 segments = [
     PipeSegment(kind="pipe", material=PipeMaterial.COPPER_TYPE_L, nominal_size=NominalSize.N_3_4, length="34 ft"),
     FittingSegment(kind="fitting", fitting=FittingName.ELBOW_90, count=7),
-    DeviceSegment(kind="device", rated_flow="10 gal/min", rated_pressure_drop="3 psi"),
+    DeviceSegment(kind="device", rated_points=[RatedDrop(rated_flow="10 gal/min", pressure_drop="3 psi")]),
     ElevationSegment(kind="elevation", elevation_change="7 ft"),
 ]
 drop = pipe_pressure_drop.sync(

@@ -293,7 +293,7 @@ def test_bad_rows_of_a_batch_are_kept_apart():
         },
     )
     assert {(fault.pointer, fault.code, tuple(fault.rows)) for fault in together.errors} == {
-        ("/vessels/0/sleeve_outer_diameter", "out_of_range", (1,)),
+        ("/vessels/0/sleeve_outer_diameter", "contradiction", (1,)),
         ("/vessels/0/sleeve_outer_diameter", "unit_wrong_dimension", (2,)),
     }
     assert np.isfinite(together["volume"]).tolist() == [True, False, False]

@@ -59,12 +59,12 @@ def test_neat_product_is_fed_when_no_solution_is_made():
 @pytest.mark.parametrize(
     ("changes", "expected"),
     [
-        ({"solution_strength": "130 g/L"}, {("/solution_strength", "out_of_range")}),
+        ({"solution_strength": "130 g/L"}, {("/solution_strength", "contradiction")}),
         ({"product": {"kind": "granules", "available_chlorine": "65 %"}, "solution_strength": None},
          {("/solution_strength", "required")}),
         ({"product": {"kind": "listed", "name": "calcium_hypochlorite_70"}, "solution_strength": None},
          {("/solution_strength", "required")}),
-        ({"free_chlorine": "0 mg/L", "chlorine_demand": "0 mg/L"}, {("/free_chlorine", "out_of_range")}),
+        ({"free_chlorine": "0 mg/L", "chlorine_demand": "0 mg/L"}, {("/free_chlorine", "contradiction")}),
         ({"product": {"kind": "liquid"}}, {("/product/sodium_hypochlorite", "required")}),
         ({"flow": "0 L/min"}, {("/flow", "out_of_range")}),
     ],

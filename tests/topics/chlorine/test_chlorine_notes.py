@@ -45,7 +45,7 @@ def faults(**changes):
         ),
         (
             {"vessels": [{"kind": "dug_well", "diameter": "1 m", "well_depth": "5 m", "water_level": "5 m"}]},
-            {("/vessels/0/water_level", "out_of_range")},
+            {("/vessels/0/water_level", "contradiction")},
         ),
         (
             {"vessels": [{"kind": "dug_well", "diameter": "1 m", "water_column": "2 m", "water_level": "5 m"}]},

@@ -118,7 +118,7 @@ def test_e_coli_has_its_own_field():
     ("request_", "expected"),
     [
         ({"samples": [sample(8), sample(7)]}, ("/samples/1/taken_after", "out_of_order")),
-        ({"samples": [sample(8)], "clear_samples": "1.5"}, ("/clear_samples", "out_of_range")),
+        ({"samples": [sample(8)], "clear_samples": "1.5"}, ("/clear_samples", "not_whole")),
         ({"samples": []}, ("/samples", "out_of_range")),
     ],
 )

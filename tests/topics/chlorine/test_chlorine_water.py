@@ -104,7 +104,7 @@ def test_demand_by_substance_is_a_demand_counted():
         ({"raw_ph": "7"}, {("/alkalinity", "required")}),
         ({"alkalinity": "100 mg/L"}, {("/raw_ph", "required")}),
         ({"ph_target": "7"}, {("/raw_ph", "required")}),
-        ({"raw_ph": "10", "alkalinity": "1 mg/L"}, {("/raw_ph", "out_of_range")}),
+        ({"raw_ph": "10", "alkalinity": "1 mg/L"}, {("/raw_ph", "contradiction")}),
         ({"ph_target": "5.5", **WATER}, {("/ph_target", "out_of_range")}),
         ({"storage_time": "9 d"}, {("/storage_temperature", "required")}),
         (

@@ -256,8 +256,8 @@ class TestPeak:
 
     def test_refusals(self):
         assert refused(fixtures=[{"count": "2"}]) == {("/fixtures/0/fixture", "required")}
-        assert refused(fixtures=[{"fixture": "shower", "count": "1.5"}]) == {("/fixtures/0/count", "out_of_range")}
-        assert refused(fixtures=[{"fixture": "shower", "in_use": "2"}]) == {("/fixtures/0/in_use", "out_of_range")}
+        assert refused(fixtures=[{"fixture": "shower", "count": "1.5"}]) == {("/fixtures/0/count", "not_whole")}
+        assert refused(fixtures=[{"fixture": "shower", "in_use": "2"}]) == {("/fixtures/0/in_use", "contradiction")}
         valve = [{"fixture": "shower", "fixture_units": "6"}]
         assert refused(fixtures=valve, system="flush_valve", curve="illinois_table_n") == {("/curve", "unknown_choice")}
         assert refused(fixtures=[{"fixture": "shower"}], tank_draw_down="9 gal") == {("/pump_flow", "required")}
@@ -294,5 +294,5 @@ class TestPeak:
     def test_invalid_rows_do_not_affect_the_others(self):
         kinds = [{"fixture": "shower", "count": ["2", "2.5", "3"]}]
         batch = run_batch(PEAK, {"fixtures": kinds})
-        assert [(fault.code, fault.rows) for fault in batch.errors] == [("out_of_range", [1])]
+        assert [(fault.code, fault.rows) for fault in batch.errors] == [("not_whole", [1])]
         assert np.isfinite(batch["peak_flow"]).tolist() == [True, False, True]

@@ -43,15 +43,9 @@ def test_rows_state_their_source():
 
 
 def _filter(branch, first, second, **more):
-    points = {"rated_flow": "5 gal/min", "rated_pressure_drop": first}
-    return {
-        "kind": "device",
-        **points,
-        "rated_flow_2": "10 gal/min",
-        "rated_pressure_drop_2": second,
-        "branch": branch,
-        **more,
-    }
+    points = [("5 gal/min", first), ("10 gal/min", second)]
+    rated = [{"rated_flow": flow, "pressure_drop": drop} for flow, drop in points]
+    return {"kind": "device", "rated_points": rated, "branch": branch, **more}
 
 
 PIPE = {"kind": "pipe", "length": "2 ft", "material": "copper_type_l", "nominal_size": "1"}
@@ -76,7 +70,7 @@ def test_a_curve_that_leaves_a_branch_without_flow_is_refused(path, least, most)
     with pytest.raises(RequestRefused) as refused:
         run(path, {**ASKED[path], "segments": segments})
     assert [(fault.pointer, fault.code) for fault in refused.value.faults] == [
-        ("/segments/2/rated_pressure_drop_2", "out_of_range")
+        ("/segments/2/rated_points/1/pressure_drop", "rated_points_contradict")
     ]
     in_series = [PIPE, {key: value for key, value in segments[2].items() if key != "branch"}]
     assert run(path, {**ASKED[path], "segments": in_series}).pressure_drop > 0.0

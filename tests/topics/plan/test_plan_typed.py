@@ -29,6 +29,7 @@ from dosewright_sdk.types import (
     PeakRequest,
     PipeSegment,
     PressureDropRequest,
+    RatedDrop,
     RatedPoint,
     UpkeepRequest,
     WaterCheckRequest,
@@ -90,7 +91,7 @@ PARTS: dict[str, Any] = {
         segments=[
             PipeSegment(material="copper_type_l", nominal_size="3/4", length="34 ft"),
             FittingSegment(fitting="elbow_90", count=7),
-            DeviceSegment(rated_flow="12 gal/min", rated_pressure_drop="2 psi"),
+            DeviceSegment(rated_points=[RatedDrop(rated_flow="12 gal/min", pressure_drop="2 psi")]),
         ],
         inlet_pressure="45 psi",
         required_outlet_pressure="20 psi",

@@ -1,12 +1,13 @@
 """Structs inside a request: a list of items told apart by their kind, or one part."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast, get_args
 
 import msgspec
 
 from dosewright.engine.base import as_mapping
+from dosewright.engine.faults import pointer_to
 from dosewright.engine.fields.field import (
     MISSING,
     Alias,
@@ -21,16 +22,20 @@ from dosewright.engine.fields.field import (
     strip_none,
 )
 from dosewright.engine.fields.unread import UNREAD
+from dosewright.quantities import spoken
 from dosewright.quantities.spelling import meant
 
-__all__ = ["Items", "ItemsField", "Part"]
+__all__ = ["Items", "ItemsField", "Part", "item_texts"]
+
+_TOP = "/"  # where the fields of a request itself stand
 
 
 @dataclass(frozen=True)
 class Items(Description):
     """A list of structs, told apart by their ``kind`` where there is more than one type.
 
-    In a query each item is one repeated parameter, written ``kind;name:value;name:value``.
+    In a query each item is one repeated parameter, written ``kind;name:value;name:value``. A list inside an item is
+    numbered: ``kind;points.0.flow:value;points.1.flow:value``.
     """
 
     doc: str
@@ -94,13 +99,13 @@ class ItemsField(Field):
 
     def help(self) -> list[str]:
         """Return how an item of each kind is written."""
-        forms = ((kind, ";".join(f"{field.name}:…" for field in one.fields)) for kind, one in self.readers.items())
+        forms = ((kind, ";".join(f"{name}:…" for name in _names(one))) for kind, one in self.readers.items())
         return [f'"{kind};{named}"' if kind else f'"{named}"' for kind, named in forms]
 
     def template_notes(self) -> list[str]:
         """Return the fields of an item of each kind."""
         return [
-            f"{kind or 'Fields'}: {', '.join(field.name for field in one.fields)}."
+            f"{kind or 'Fields'}: {', '.join(_listed(field) for field in one.fields)}."
             for kind, one in self.readers.items()
         ]
 
@@ -124,6 +129,8 @@ class ItemsField(Field):
         bounds = {"minItems": self.items.at_least, "maxItems": self.items.at_most}
         items = {"type": "array", "items": {"type": "string"}, **bounds}
         written = f"{self.doc} One parameter an item, written kind;name:value;name:value."
+        if any(field.structs for reader in self.structs for field in reader.fields):
+            written += " A list inside an item is numbered: list.0.name:value."
         return {"schema": items, "style": "form", "explode": True, "description": written}
 
     def query_text(self, value: Any) -> Any:
@@ -142,6 +149,10 @@ class ItemsField(Field):
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a list of structs, or one struct."""
         here = at + self.name
+        if reading.query and at != _TOP:
+            given = self._inner(given, here, reading)
+            if given is None:
+                return None
         if not self.many:
             return self._item(given, here + "/", reading)
         if reading.query and isinstance(given, str):
@@ -157,6 +168,22 @@ class ItemsField(Field):
         # Of a list that is too long, so many are read as a good one has: their faults come in the same answer.
         items = [self._item(entry, f"{here}/{index}/", reading) for index, entry in enumerate(entries[:high])]
         return items if low <= len(entries) <= high else None
+
+    def _inner(self, given: Any, here: str, reading: Reading) -> Any:
+        """Return a list or part inside an item of a query: its names come with a point before them."""
+        if not isinstance(given, Mapping):
+            start = f"{self.name}.0" if self.many else self.name
+            message = f"{self.name} holds more than one value: write {start}.name:value."
+            reading.fault(here, "item_form", message, given, "name:value")
+            return None
+        numbered = cast("Mapping[str, Any]", given)
+        if not self.many:
+            return numbered
+        if not all(number.isascii() and number.isdigit() for number in numbered):
+            message = f"{self.name} is a list: write {self.name}.0.name:value;{self.name}.1.name:value."
+            reading.fault(here, "item_form", message)
+            return None
+        return [numbered[number] for number in sorted(numbered, key=int)]
 
     def _item(self, entry: Any, at: str, reading: Reading) -> Any:
         if isinstance(entry, msgspec.Struct):
@@ -176,13 +203,23 @@ class ItemsField(Field):
             reader = self.readers.get(tag) if isinstance(tag, str) else None
             if reader is None:
                 self._unknown_kind(tag, at, reading)
+                self._whatever_kind(raw, at, reading)
                 return UNREAD
         inner, reading.asked = reading.asked, []
         item = reader.read(raw, at, reading)
-        pieces, reading.asked = [part.replace("=", ":", 1) for part in reading.asked], inner
+        pieces, reading.asked = reading.asked, inner
         if not reading.batch:
-            reading.asked.append(f"{self.name}={';'.join([tag, *pieces] if tag else pieces)}")
+            reading.asked += self._question(tag, pieces, at)
         return item
+
+    def _question(self, tag: str, pieces: list[str], at: str) -> list[str]:
+        """Return an item as one parameter of a query, or as parts of the item that holds it."""
+        place = at[:-1].split("/")
+        if len(place) > (3 if self.many else 2):
+            start = ".".join(place[-2:] if self.many else place[-1:])
+            return [f"{start}.{piece}" for piece in ([f"kind={tag}", *pieces] if tag else pieces)]
+        parts = [piece.replace("=", ":", 1) for piece in pieces]
+        return [f"{self.name}={';'.join([tag, *parts] if tag else parts)}"]
 
     def _unknown_kind(self, tag: Any, at: str, reading: Reading) -> None:
         allowed = list(self.readers)
@@ -190,7 +227,31 @@ class ItemsField(Field):
             reading.fault(at + "kind", "required", "Each item names its kind.", None, allowed)
             return
         hint = meant(tag, allowed) if isinstance(tag, str) else ""
-        reading.fault(at + "kind", "unknown_choice", f"Not a kind known here.{hint}", tag, allowed)
+        message = f"Not a kind known here.{hint} Its other fields are checked only for what no kind takes."
+        reading.fault(at + "kind", "unknown_choice", message, tag, allowed)
+
+    def _whatever_kind(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
+        """Note what is wrong with an item of unknown kind, whichever kind was meant."""
+        names = sorted({name for reader in self.readers.values() for name in reader.known})
+        for name, given in raw.items():
+            if name == "kind" or given is None:
+                continue
+            takers = [field for reader in self.readers.values() for field in reader.fields if field.name == name]
+            if not takers:
+                message = f"{spoken(name)!r} is not a field of any kind.{meant(str(name), names)}"
+                reading.fault(pointer_to(at, str(name)), "unknown_field", message, allowed=names)
+                continue
+            trials = [self._trial(field, given, at, reading) for field in takers]
+            if all(trial.faults or trial.row_faults for trial in trials):
+                reading.faults.extend(trials[0].faults)
+                reading.row_faults.extend(trials[0].row_faults)
+
+    @staticmethod
+    def _trial(field: Field, given: Any, at: str, reading: Reading) -> Reading:
+        trial = Reading(batch=reading.batch, query=reading.query)
+        trial.profile = reading.profile
+        field.read(given, at, trial)
+        return trial
 
     def _parse(self, text: str, at: str, reading: Reading) -> dict[str, Any] | None:
         raw: dict[str, Any] = {}
@@ -199,15 +260,66 @@ class ItemsField(Field):
             name = name.strip()
             if index == 0 and not colon and "" not in self.readers:
                 raw["kind"] = name
-            elif not colon or name in raw:
+            elif not colon or not _put(raw, name.split(".") if self._holds(name) else [name], value.strip()):
                 message = "Write an item as kind;name:value;name:value, each name once."
                 reading.fault(at[:-1], "item_form", message, part, "name:value")
                 return None
-            else:
-                raw[name] = value.strip()
         return raw
+
+    def _holds(self, name: str) -> bool:
+        """Return whether a name with points belongs to a list or part inside an item."""
+        start, point, _ = name.partition(".")
+        fields = (field for reader in self.structs for field in reader.fields) if point else ()
+        return any(field.name == start and isinstance(field, ItemsField) for field in fields)
+
+
+def _put(raw: dict[str, Any], path: Sequence[str], value: str) -> bool:
+    """Put a value where its name says; return whether that place was free."""
+    inside = raw
+    for step in path[:-1]:
+        held = inside.setdefault(step, {})
+        if not isinstance(held, dict):
+            return False
+        inside = cast("dict[str, Any]", held)
+    if path[-1] in inside:
+        return False
+    inside[path[-1]] = value
+    return True
+
+
+def _names(reader: StructReads) -> Iterator[str]:
+    """Yield the names of an item's fields as a query writes them."""
+    for field in reader.fields:
+        if not isinstance(field, ItemsField):
+            yield field.name
+            continue
+        for kind, inner in field.readers.items():
+            start = f"{field.name}.0" if field.many else field.name
+            yield from (f"{start}.{name}" for name in (["kind"] if kind else []))
+            yield from (f"{start}.{name}" for name in _names(inner))
+
+
+def _listed(field: Field) -> str:
+    """Return a field's name, with those inside it where it holds items."""
+    inside = dict.fromkeys(name for reader in field.structs for name in (one.name for one in reader.fields))
+    return f"{field.name} ({', '.join(inside)})" if inside else field.name
+
+
+def item_texts(item: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the values of an item by their names in a query, those of lists and parts inside it with points."""
+    found: dict[str, Any] = {}
+    for name, value in item.items():
+        inside = enumerate(cast("list[Any]", value)) if isinstance(value, list) else [("", value)]
+        for number, entry in inside:
+            start = f"{name}.{number}".rstrip(".")
+            if isinstance(entry, Mapping):
+                inner = item_texts(cast("Mapping[str, Any]", entry))
+                found.update({f"{start}.{key}": held for key, held in inner.items()})
+            else:
+                found[start] = entry
+    return found
 
 
 def _item_text(item: Mapping[str, Any]) -> str:
-    parts = [f"{name}:{value}" for name, value in item.items() if name != "kind"]
+    parts = [f"{name}:{value}" for name, value in item_texts(item).items() if name != "kind"]
     return ";".join([item["kind"], *parts] if "kind" in item else parts)

@@ -17,12 +17,17 @@ def register_fields(path: str, reader: Callable[[], StructReads]) -> None:
     _READERS[path] = reader
 
 
-def place_within(fields: Sequence[Field], name: str) -> str:
-    """Say which items or sections of this request have a field of this name; an empty text where none has."""
+def place_within(fields: Sequence[Field], name: str, *, in_item: bool = False) -> str:
+    """Say which items or sections of this request have a field of this name; an empty text where none has.
+
+    `in_item` says that the fields are those of an item, where a query names a list inside with points.
+    """
     for field in fields:
         if isinstance(field, ItemsField):
             kinds = _kinds_with(field, name)
             if kinds:
+                if in_item:
+                    return f" Use {field.name}.0.{name}:…." if field.many else f" Use {field.name}.{name}:…."
                 plain = "plain_volume" if "plain_volume" in kinds else kinds[0]
                 item = ";".join(part for part in (plain, f"{name}:…") if part)
                 others = f" It belongs to {', '.join(kinds)}." if len(kinds) > 1 else ""

@@ -70,7 +70,8 @@ class StructReader:
             if reading.full:
                 return
             name = str(key)
-            hint = place_within(self.fields, name) or meant(name, self.names) or place_elsewhere(name)
+            within = place_within(self.fields, name, in_item=at != "/")
+            hint = within or meant(name, self.names) or place_elsewhere(name)
             message = f"{spoken(name)!r} is not a field here.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
 

@@ -5,7 +5,7 @@ from typing import Any, NamedTuple, cast
 from urllib.parse import quote
 
 from dosewright.engine.fields.field import Field
-from dosewright.engine.fields.items import ItemsField
+from dosewright.engine.fields.items import ItemsField, item_texts
 from dosewright.engine.fields.measure import MeasureField
 from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import reader_for
@@ -107,11 +107,17 @@ def put_input(sheet: Sheet, row: int, entry: Input) -> str:
 
 
 def _columns(field: ItemsField) -> dict[str, tuple[str, Field]]:
-    """Return the fields of all kinds of item: by name, what they mean and a reader."""
+    """Return the fields of all kinds of item: by name, what they mean and a reader; lists inside item by item."""
     columns: dict[str, tuple[str, Field]] = {}
     for reader in field.readers.values():
         for inner in reader.fields:
-            columns.setdefault(inner.name, (inner.doc, inner))
+            if not isinstance(inner, ItemsField):
+                columns.setdefault(inner.name, (inner.doc, inner))
+                continue
+            starts = [f"{inner.name}.{n}." for n in range(inner.items.at_most)] if inner.many else [f"{inner.name}."]
+            for start in starts:
+                for name, column in _columns(inner).items():
+                    columns.setdefault(start + name, column)
     return columns
 
 
@@ -160,7 +166,7 @@ def _put_item(
     kinds: tuple[str, ...],
     given: Sequence[Mapping[str, Any]],
 ) -> str:
-    example: Mapping[str, Any] = given[0] if given else {}
+    example = item_texts(given[0]) if given else {}
     first = 1 if kinds else 0
     parts: list[str] = []
     shown: list[str] = []

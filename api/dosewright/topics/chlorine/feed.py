@@ -113,7 +113,7 @@ def _(ask: Ask, notes: Notes) -> None:
 @feed.check("free_chlorine", "chlorine_demand", "iron", "manganese", "sulfide", "ammonia")
 def _(ask: Ask, notes: Notes) -> None:
     message = "Free chlorine and demand are both zero: there is nothing to feed."
-    notes.refuse("out_of_range", "free_chlorine", message, when=ask.free_chlorine + counted_demand(ask) <= 0.0)
+    notes.refuse("contradiction", "free_chlorine", message, when=ask.free_chlorine + counted_demand(ask) <= 0.0)
 
 
 @feed.check("product", "solution_strength")
@@ -130,7 +130,7 @@ def _(ask: Ask, notes: Notes) -> None:
         return  # told as a fault of the product
     if isinstance(strength, LiquidStrength):
         message = "The solution cannot be stronger than the product it is made from."
-        notes.refuse("out_of_range", "solution_strength", message, when=ask.solution_strength > strength.by_volume)
+        notes.refuse("contradiction", "solution_strength", message, when=ask.solution_strength > strength.by_volume)
 
 
 def _solution(ask: Ask, strength: LiquidStrength | GranuleStrength) -> Numbers:

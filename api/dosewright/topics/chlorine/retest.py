@@ -95,7 +95,7 @@ def _(ask: Ask, notes: Notes) -> None:
 @retest.check("clear_samples")
 def _(ask: Ask, notes: Notes) -> None:
     message = "Give a whole number."
-    notes.refuse("out_of_range", "clear_samples", message, when=ask.clear_samples % 1.0 != 0.0, allowed="1, 2, 3 …")
+    notes.refuse("not_whole", "clear_samples", message, when=ask.clear_samples % 1.0 != 0.0, allowed="1, 2, 3 …")
 
 
 def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:

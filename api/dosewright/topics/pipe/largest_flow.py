@@ -21,9 +21,15 @@ __all__ = ["largest_flow"]
 
 _LOWEST_FLOW, _HIGHEST_FLOW = 1e-3 / 60000.0, 0.05  # the flow range of the contract
 _SAFE_FLOW = 1e-4  # placeholder in refused rows
+# The flow is rounded down by the error of arithmetic and unit conversion, so that it stays within its limit when it
+# is entered again: relative, and of the pressures that cancel out.
+_BELOW, _CANCELLED = 1e-12, 1e-13
 
 _INVERSE = Basis(
-    method="largest flow: the flow whose pressure drop equals the limit, by a bracketed secant to 1e-13",
+    method=(
+        "largest flow: the flow whose pressure drop equals the limit, by a bracketed secant to 1e-13, rounded "
+        "down by 1e-12"
+    ),
     source="inverse of the pressure drop",
     validity="between 0.001 L/min and 50 L/s",
 )
@@ -31,10 +37,10 @@ _INVERSE = Basis(
 _FILTERS: list[dict[str, Any]] = [
     {
         "kind": "device",
-        "rated_flow": "5 gal/min",
-        "rated_pressure_drop": "1.5 psi",
-        "rated_flow_2": "10 gal/min",
-        "rated_pressure_drop_2": "4.5 psi",
+        "rated_points": [
+            {"rated_flow": "5 gal/min", "pressure_drop": "1.5 psi"},
+            {"rated_flow": "10 gal/min", "pressure_drop": "4.5 psi"},
+        ],
         "loaded_pressure_drop": "8 psi",
         "branch": branch,
     }
@@ -73,7 +79,7 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     if allowed is None:
         raise LookupError("a request without a limit passed the checks")
     loaded = ask.cartridges == "loaded"
-    target = allowed - run.total(run.rises())
+    target = _target(run, allowed, ask)
     none_left = np.asarray(target <= 0.0)
     message = "Nothing flows: the changes of elevation alone need all the pressure available."
     notes.refuse("no_pressure_left", "segments", message, when=none_left)
@@ -120,6 +126,17 @@ def _some_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
         notes.refuse("required", "pressure_drop_limit", message)
 
 
+def _target(run: Run, allowed: Numbers, ask: LargestFlowRequest[Numbers]) -> Numbers:
+    """Return the allowed pressure loss [Pa], minus the possible rounding error."""
+    rises = run.rises()
+    left = allowed - run.total(rises)
+    sizes = [np.abs(rise) for rise in rises] + [
+        np.abs(allowed),
+        0.0 if ask.inlet_pressure is None else ask.inlet_pressure,
+    ]
+    return left * (1.0 - _BELOW) - _CANCELLED * sum(sizes)
+
+
 def _velocity_limited(run: Run, ask: LargestFlowRequest[Numbers]) -> Numbers | None:
     if not any(isinstance(segment, (PipeSegment, FittingSegment)) for segment in run.segments):
         return None
@@ -133,4 +150,4 @@ def _velocity_limited(run: Run, ask: LargestFlowRequest[Numbers]) -> Numbers | N
                 most = np.maximum(most, stream.velocity / limit)
         return most
 
-    return flow_for_loss(share_of_limit, 1.0, _LOWEST_FLOW, _HIGHEST_FLOW, share_of_limit(_SAFE_FLOW))
+    return flow_for_loss(share_of_limit, 1.0 - _BELOW, _LOWEST_FLOW, _HIGHEST_FLOW, share_of_limit(_SAFE_FLOW))

@@ -320,10 +320,10 @@ def _clear_fixture(one: Fixtures[Numbers], at: str, notes: Notes) -> None:
         if value is not None:
             with known_only():
                 message = "Enter a whole number."
-                notes.refuse("out_of_range", f"{at}/{name}", message, when=value % 1.0 != 0.0, allowed="1, 2, 3 …")
+                notes.refuse("not_whole", f"{at}/{name}", message, when=value % 1.0 != 0.0, allowed="1, 2, 3 …")
     if one.in_use is not None:
         message = "No more fixtures can run at once than there are."
-        notes.refuse("out_of_range", f"{at}/in_use", message, when=one.in_use > one.count)
+        notes.refuse("contradiction", f"{at}/in_use", message, when=one.in_use > one.count)
 
 
 def _too_many(kinds: Sequence[Fixtures[Numbers]]) -> Any:

@@ -40,7 +40,7 @@ __all__ = ["pressure_drop"]
             {"kind": "pipe", "length": "60 ft", "material": "copper_type_l", "nominal_size": "1"},
             {"kind": "fitting", "fitting": "elbow_90", "count": "6"},
             {"kind": "fitting", "fitting": "ball_valve_open", "count": "2"},
-            {"kind": "device", "rated_flow": "12 gal/min", "rated_pressure_drop": "4 psi"},
+            {"kind": "device", "rated_points": [{"rated_flow": "12 gal/min", "pressure_drop": "4 psi"}]},
             {"kind": "elevation", "elevation_change": "9 ft"},
         ],
         "water_temperature": "12 degC",

@@ -149,13 +149,13 @@ def _check_vessel(vessel: AnyVessel, at: str, notes: Notes) -> None:
                 "The screen must fit inside the hole: its outside diameter must be smaller than the hole's diameter."
             )
             wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
-            notes.refuse("out_of_range", f"{at}/screen_outer_diameter", message, when=wide)
+            notes.refuse("contradiction", f"{at}/screen_outer_diameter", message, when=wide)
         case Chamber():
             message = (
                 "The sleeve must fit inside the chamber: its outside diameter must be smaller than the chamber bore."
             )
             wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
-            notes.refuse("out_of_range", f"{at}/sleeve_outer_diameter", message, when=wide)
+            notes.refuse("contradiction", f"{at}/sleeve_outer_diameter", message, when=wide)
         case _:
             pass
 
@@ -175,7 +175,7 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
         notes.refuse("required", f"{at}/{missing}", message)
         return
     message = "The water level must be above the bottom of the well."
-    notes.refuse("out_of_range", f"{at}/water_level", message, when=level >= depth)
+    notes.refuse("contradiction", f"{at}/water_level", message, when=level >= depth)
 
 
 def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
@@ -196,10 +196,10 @@ def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
             notes.refuse("required", f"{at}/precharge", message)
             return
         message = "At zero system pressure, this rule gives no water in a tank with air over water. Enter fill instead."
-        notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
+        notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
         return
     message = "The system pressure must be above the precharge. Otherwise the tank contains no water."
-    notes.refuse("out_of_range", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
+    notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
 
 
 def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:

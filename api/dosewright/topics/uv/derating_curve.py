@@ -146,13 +146,13 @@ def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
 
 
 def _no_more(least: _Flows, mean: _Flows) -> _Flows:
-    """Return the lower bounds, where both are the same no more than the value itself by rounding."""
+    """Return the lower bounds, limited to the value itself where both are equal except for rounding."""
     over = [np.minimum(low, flow) for low, flow in zip(least.over_uvt, mean.over_uvt, strict=True)]
     return _Flows(np.minimum(least.given, mean.given), over)
 
 
 def _warn_where_capped(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None, notes: Notes) -> None:
-    """Warn once of all the flows that are those of the mean dose."""
+    """Warn once for all flows that are based on the mean dose."""
     if ask.hydraulics == "plug_flow" or response_of(ask) is None:
         return
     most = mean

@@ -132,7 +132,7 @@ def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
 
 
 def _look_at_both(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
-    """Refuse a dose or flow that has no value, and warn of one that is credited with the mean dose."""
+    """Refuse a dose or flow without a value, and warn of one that is limited to the mean dose."""
     _refuse_undefined(doses, flows, notes)
     _warn_where_capped(ask, field, doses, flows, notes)
 
@@ -145,7 +145,7 @@ def _refuse_undefined(doses: _Both, flows: _Both, notes: Notes) -> None:
 
 
 def _warn_where_capped(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
-    """Warn where dose or flow is that of the mean dose; each comes with its lower bound, if it has one."""
+    """Warn if dose or flow is limited to the mean dose. Each has its lower bound, if there is one."""
     average = field.average(lamp_power(ask), dose.absorption_coefficient(ask.uvt, CENTIMETRE)) * field.volume
     for (value, lower), most, names in (
         (doses, average / ask.flow, ("dose_at_flow", "dose_lower_bound")),
@@ -188,7 +188,7 @@ def _both_of_ageing(ask: LimitsRequest[Numbers], notes: Notes) -> None:
 
 
 def _optimistic_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers, sure: Any, notes: Notes) -> Any:
-    """Return the limit by the mean dose; where it is the sure one too, rounding must not let them change places."""
+    """Return the limit by the mean dose, never above the safe limit by rounding."""
     if ask.hydraulics is not None:
         return None
     by_mean: Any = _lowest_uvt(ask, field, power, _red, notes)[0]

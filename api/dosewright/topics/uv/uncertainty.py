@@ -199,7 +199,7 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
         at_value = value[0] if single is None else single
         summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
     shares = () if red is None else (red / doses, flows * wanted / (doses * drawn["flow"]))
-    return [*summary, max((float(np.max(share)) for share in shares), default=0.0)]  # of what the mean dose gives
+    return [*summary, max((float(np.max(share)) for share in shares), default=0.0)]  # of the value for the mean dose
 
 
 def _most(ask: Any, name: str) -> Any:
@@ -344,7 +344,7 @@ def _told(value: Numbers, name: str, rows: str) -> str:
 def _enough_draws(ask: Ask, notes: Notes) -> None:
     needed = np.ceil(_BEYOND_EACH_END / (0.5 * (1.0 - ask.coverage)) - 1e-6)
     few = np.asarray(ask.draws < needed)
-    most = np.max(np.where(few, needed, 0.0))  # in a batch that of the row which needs the most
+    most = np.max(np.where(few, needed, 0.0))  # in a batch, the largest of all rows
     allowed = f"at least {most:.0f}{' in every row' if few.ndim else ''}"
     message = (
         f"Too few draws for this coverage. At least two must lie outside each end of the interval. Enter {allowed}."

@@ -9,6 +9,7 @@ from dosewright.core.chlorine.contact_time import LAMINAR_T10
 from dosewright.core.hydraulics import friction, pipe, vessels
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
+from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.sentences import listed
 from dosewright.quantities import Numbers
@@ -100,22 +101,26 @@ def unknowns_of(ask: ContactRequest[Numbers]) -> list[Unknown]:
 
 def check_segments(ask: ContactRequest[Numbers], notes: Notes) -> None:
     """Refuse segments whose fields do not go together, two values left to solve, and conditions out of the table."""
-    unknowns = unknowns_of(ask)
-    if len(unknowns) > 1:
-        names = listed(unknown.pointer.replace("/", ".") for unknown in unknowns)
-        message = f"One value can be left to solve; {names} are left out. Give all but one."
-        notes.refuse("too_many_unknown", unknowns[1].pointer, message)
-    wants_ph = needs_ph(ask)
-    if wants_ph and ask.ph is None and any(segment.ph is None for segment in ask.segments):
-        notes.refuse("required", "ph", "The table depends on pH, or holds within a range of it: give it.")
-    check_conditions(ask, ask.ph, ask.water_temperature, ask.residual, "", notes)
+    with known_only():
+        unknowns = unknowns_of(ask)
+        if len(unknowns) > 1:
+            names = listed(unknown.pointer.replace("/", ".") for unknown in unknowns)
+            message = f"One value can be left to solve; {names} are left out. Give all but one."
+            notes.refuse("too_many_unknown", unknowns[1].pointer, message)
+    with known_only():
+        if needs_ph(ask) and ask.ph is None and any(segment.ph is None for segment in ask.segments):
+            notes.refuse("required", "ph", "The table depends on pH, or holds within a range of it: give it.")
+    with known_only():
+        check_conditions(ask, ask.ph, ask.water_temperature, ask.residual, "", notes)
     for number, segment in enumerate(ask.segments):
         at = f"segments/{number}"
-        check_conditions(ask, segment.ph, segment.water_temperature, segment.residual, f"{at}/", notes)
-        if isinstance(segment, ContactPipe):
-            check_pipe(segment, at, notes)
-        elif isinstance(segment, ContactTank):
-            _check_tank(segment, at, notes)
+        with known_only():
+            check_conditions(ask, segment.ph, segment.water_temperature, segment.residual, f"{at}/", notes)
+        with known_only():
+            if isinstance(segment, ContactPipe):
+                check_pipe(segment, at, notes)
+            elif isinstance(segment, ContactTank):
+                _check_tank(segment, at, notes)
 
 
 def _check_tank(tank: ContactTank[Numbers], at: str, notes: Notes) -> None:

@@ -90,7 +90,7 @@ def check_water(ask: Ask, notes: Notes) -> None:
     constants = acidity.carbonate_constants(_measured(ask.water_temperature))
     carbon = acidity.inorganic_carbon(ask.raw_ph, ask.alkalinity * _PER_CALCIUM_CARBONATE, constants)
     message = "No carbonate water has this pH at this alkalinity: look at both again."
-    notes.refuse("out_of_range", "raw_ph", message, when=carbon <= 0.0)
+    notes.refuse("contradiction", "raw_ph", message, when=carbon <= 0.0)
 
 
 def _measured(temperature: Numbers) -> Numbers:

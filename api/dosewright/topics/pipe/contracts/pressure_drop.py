@@ -25,6 +25,7 @@ __all__ = [
     "LargestFlowRequest",
     "PipeSegment",
     "PressureDropRequest",
+    "RatedDrop",
     "RunRequest",
 ]
 
@@ -183,16 +184,15 @@ class FittingSegment(
     branch: Annotated[Branch | None, _BRANCH] = None
 
 
-def _rated_flow(which: str) -> Measure:
-    return Measure(
-        "flow", f"Flow of the {which} rated point.", at_least="0.001 L/min", at_most="1 m3/s", example="6 gal/min"
-    )
+class RatedDrop(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
+    """A rated flow of a device, and the pressure drop at this flow."""
 
-
-def _rated_drop(which: str) -> Measure:
-    return Measure(
-        "pressure", f"Pressure drop at the {which} rated flow.", at_least="0 kPa", at_most="10 MPa", example="1.5 psi"
-    )
+    rated_flow: Annotated[
+        Q, Measure("flow", "Rated flow.", at_least="0.001 L/min", at_most="1 m3/s", example="12 gal/min")
+    ]
+    pressure_drop: Annotated[
+        Q, Measure("pressure", "Pressure drop at the rated flow.", at_least="0 kPa", at_most="10 MPa", example="4 psi")
+    ]
 
 
 class DeviceSegment(
@@ -200,8 +200,7 @@ class DeviceSegment(
 ):
     """Filter, softener, UV chamber, meter or other device: its Kv, its Cv, or one to five rated points.
 
-    A rated point is a flow and the pressure drop at that flow. One point is scaled with the square of the flow. Two
-    or more are fitted with a power law.
+    One rated point is scaled with the square of the flow. Two or more are fitted with a power law.
     """
 
     kv: Annotated[
@@ -216,27 +215,15 @@ class DeviceSegment(
             "plain", "Flow in US gal/min at a pressure drop of 1 psi.", at_least="0.0001", at_most="100000", example="8"
         ),
     ] = None
-    rated_flow: Annotated[
-        Q | None,
-        Measure("flow", "Flow of the rated point.", at_least="0.001 L/min", at_most="1 m3/s", example="12 gal/min"),
+    rated_points: Annotated[
+        list[RatedDrop[Q]] | None,
+        Items("Rated points from the data sheet, each a flow and the pressure drop at that flow.", 1, 5),
     ] = None
-    rated_pressure_drop: Annotated[
-        Q | None,
-        Measure("pressure", "Pressure drop at the rated flow.", at_least="0 kPa", at_most="10 MPa", example="4 psi"),
-    ] = None
-    rated_flow_2: Annotated[Q | None, _rated_flow("second")] = None
-    rated_pressure_drop_2: Annotated[Q | None, _rated_drop("second")] = None
-    rated_flow_3: Annotated[Q | None, _rated_flow("third")] = None
-    rated_pressure_drop_3: Annotated[Q | None, _rated_drop("third")] = None
-    rated_flow_4: Annotated[Q | None, _rated_flow("fourth")] = None
-    rated_pressure_drop_4: Annotated[Q | None, _rated_drop("fourth")] = None
-    rated_flow_5: Annotated[Q | None, _rated_flow("fifth")] = None
-    rated_pressure_drop_5: Annotated[Q | None, _rated_drop("fifth")] = None
     loaded_pressure_drop: Annotated[
         Q | None,
         Measure(
             "pressure",
-            "Pressure drop of the loaded cartridge at the (first) rated flow, when it is due for a change.",
+            "Pressure drop of the loaded cartridge at the first rated flow, when it is due for a change.",
             at_least="0 kPa",
             at_most="10 MPa",
             example="15 psi",
@@ -263,25 +250,24 @@ class ElevationSegment(
     branch: Annotated[Branch | None, _BRANCH] = None
 
 
+def _tilted(*outputs: str) -> dict[tuple[str, str], str]:
+    """Return the outputs that can become safer when one of several rated points gets worse."""
+    points = ("segments.rated_points.rated_flow", "segments.rated_points.pressure_drop")
+    reason = "several points of one device form a curve, which each point tilts"
+    return {(point, output): reason for point in points for output in outputs}
+
+
 class RunRequest(Request, Generic[Q]):
     """The run that the water passes through, in order."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "segments segments.length segments.roughness segments.loss_coefficient segments.equivalent_length",
-        "segments.count segments.rated_pressure_drop segments.loaded_pressure_drop",
+        "segments.count segments.rated_points.pressure_drop segments.loaded_pressure_drop",
         "segments.elevation_change required_outlet_pressure",
     ) | lower(
-        "segments.bore segments.hazen_williams_c segments.kv segments.cv segments.rated_flow",
+        "segments.bore segments.hazen_williams_c segments.kv segments.cv segments.rated_points.rated_flow",
         "water_temperature inlet_pressure pressure_drop_limit",
     )
-    undirected: ClassVar[Mapping[str, str]] = {
-        "several points of one device form a curve": (
-            "segments.rated_flow_2 segments.rated_pressure_drop_2 segments.rated_flow_3 "
-            "segments.rated_pressure_drop_3 segments.rated_flow_4 segments.rated_pressure_drop_4 "
-            "segments.rated_flow_5 segments.rated_pressure_drop_5 "
-        ),
-    }
-
     segments: Annotated[
         list[PipeSegment[Q] | FittingSegment[Q] | DeviceSegment[Q] | ElevationSegment[Q]],
         Items("Pipes, fittings, devices and changes of elevation, in order.", at_least=1, at_most=200),
@@ -331,39 +317,9 @@ class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
     """Flow, and the run it passes through, in order."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("flow")
-    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("segments.rated_flow", "pressure_drop"): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_flow",
-            "loaded_pressure_drop",
-        ): "several points of one device form a curve, which each point tilts",
-        ("segments.rated_flow", "outlet_pressure"): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_flow",
-            "loaded_outlet_pressure",
-        ): "several points of one device form a curve, which each point tilts",
-        ("segments.rated_flow", "within_limit"): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "pressure_drop",
-        ): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "loaded_pressure_drop",
-        ): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "outlet_pressure",
-        ): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "loaded_outlet_pressure",
-        ): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "within_limit",
-        ): "several points of one device form a curve, which each point tilts",
-    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = _tilted(
+        "pressure_drop", "loaded_pressure_drop", "outlet_pressure", "loaded_outlet_pressure", "within_limit"
+    )
 
     flow: Annotated[
         Q,
@@ -374,15 +330,4 @@ class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
 class LargestFlowRequest(RunRequest[Q], Generic[Q]):
     """The run and its pressure limit: pressure_drop_limit, or inlet_pressure and required_outlet_pressure."""
 
-    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("segments.rated_flow", "flow"): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_flow",
-            "velocity_limited_flow",
-        ): "several points of one device form a curve, which each point tilts",
-        ("segments.rated_pressure_drop", "flow"): "several points of one device form a curve, which each point tilts",
-        (
-            "segments.rated_pressure_drop",
-            "velocity_limited_flow",
-        ): "several points of one device form a curve, which each point tilts",
-    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = _tilted("flow", "velocity_limited_flow")

@@ -33,30 +33,13 @@ def _refuse_unclear_segment(segment: Segment, at: str, notes: Notes) -> None:
     if isinstance(segment, FittingSegment):
         _refuse_unless_one(at, ("fitting", "loss_coefficient", "equivalent_length"), segment, notes)
         message = "Enter a whole number."
-        notes.refuse("out_of_range", f"{at}/count", message, when=segment.count % 1.0 != 0.0, allowed="1, 2, 3 …")
+        notes.refuse("not_whole", f"{at}/count", message, when=segment.count % 1.0 != 0.0, allowed="1, 2, 3 …")
     elif isinstance(segment, DeviceSegment):
         _refuse_unclear_device(segment, at, notes)
 
 
 def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes) -> None:
-    half = False
-    gap = False
-    for place in ("", "_2", "_3", "_4", "_5"):
-        flow, drop = getattr(device, f"rated_flow{place}"), getattr(device, f"rated_pressure_drop{place}")
-        if (flow is None) != (drop is None):
-            missing = f"rated_flow{place}" if flow is None else f"rated_pressure_drop{place}"
-            message = "A rated point needs both a flow and the pressure drop at that flow."
-            notes.refuse("required", f"{at}/{missing}", message)
-            half = True
-        elif flow is None:
-            gap = True
-        elif gap:
-            message = "Enter the rated points in order, the first as rated_flow and rated_pressure_drop."
-            notes.refuse("required", f"{at}/rated_flow", message)
-            half = True
-    if half:
-        return
-    _refuse_unless_one(at, ("kv", "cv", "rated_flow"), device, notes)
+    _refuse_unless_one(at, ("kv", "cv", "rated_points"), device, notes)
     points = rated_points(device)
     if len(points) > 1:
         _refuse_unfit_points(points, at, notes)
@@ -64,22 +47,23 @@ def _refuse_unclear_device(device: DeviceSegment[Numbers], at: str, notes: Notes
             _refuse_undivided(points, at, notes)
     if device.loaded_pressure_drop is not None:
         if not points:
-            message = "A loaded cartridge needs its rated point too. Enter rated_flow and rated_pressure_drop."
-            notes.refuse("required", f"{at}/rated_flow", message)
+            message = "A loaded cartridge needs its rated point too. Enter rated_points."
+            notes.refuse("required", f"{at}/rated_points", message)
             return
         message = "A loaded cartridge loses at least as much pressure as the new one, and the new one more than zero."
         wrong = (device.loaded_pressure_drop < points[0][1]) | (points[0][1] <= 0.0)
-        notes.refuse("out_of_range", f"{at}/loaded_pressure_drop", message, when=wrong)
+        notes.refuse("contradiction", f"{at}/loaded_pressure_drop", message, when=wrong)
 
 
 def _refuse_unfit_points(points: list[tuple[Numbers, Numbers]], at: str, notes: Notes) -> None:
-    for number, (_, drop) in enumerate(points, 1):
-        field = "rated_pressure_drop" if number == 1 else f"rated_pressure_drop_{number}"
+    for number, (_, drop) in enumerate(points):
+        field = f"rated_points/{number}/pressure_drop"
         message = "With more than one rated point, each pressure drop must be above zero."
-        notes.refuse("out_of_range", f"{at}/{field}", message, when=drop <= 0.0, allowed="above 0")
-    for (flow, drop), (other, more) in combinations(points, 2):
+        notes.refuse("rated_points_contradict", f"{at}/{field}", message, when=drop <= 0.0, allowed="above 0")
+    for (_, (flow, drop)), (number, (other, more)) in combinations(enumerate(points), 2):
         message = "Rated points must have different flows, and a higher pressure drop at a higher flow."
-        notes.refuse("out_of_range", f"{at}/rated_flow_2", message, when=(flow - other) * (drop - more) <= 0.0)
+        field = f"rated_points/{number}/rated_flow"
+        notes.refuse("rated_points_contradict", f"{at}/{field}", message, when=(flow - other) * (drop - more) <= 0.0)
 
 
 def _refuse_undivided(points: list[tuple[Numbers, Numbers]], at: str, notes: Notes) -> None:
@@ -97,7 +81,8 @@ def _refuse_undivided(points: list[tuple[Numbers, Numbers]], at: str, notes: Not
     )
     allowed = f"a pressure drop that increases with a power of the flow between {FLATTEST:g} and {STEEPEST:g}"
     wrong = (exponent < FLATTEST) | (exponent > STEEPEST)
-    notes.refuse("out_of_range", f"{at}/rated_pressure_drop_2", message, when=wrong, allowed=allowed)
+    field = f"{at}/rated_points/1/pressure_drop"
+    notes.refuse("rated_points_contradict", field, message, when=wrong, allowed=allowed)
 
 
 def _refuse_unless_one(at: str, names: tuple[str, ...], segment: Any, notes: Notes) -> None:
@@ -127,7 +112,7 @@ def _refuse_uneven_branches(segments: Sequence[Segment], notes: Notes) -> None:
         for height in heights[1:]:
             message = "Branches start and end at the same points, so each must have the same change of elevation."
             notes.refuse(
-                "out_of_range", f"segments/{first}/branch", message, when=abs(height - heights[0]) > _SAME_HEIGHT
+                "contradiction", f"segments/{first}/branch", message, when=abs(height - heights[0]) > _SAME_HEIGHT
             )
 
 

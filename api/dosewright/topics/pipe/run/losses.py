@@ -28,13 +28,11 @@ __all__ = ["DeviceLaw", "Group", "Run", "fitting_coefficient", "rated_points", "
 _KV_FLOW, _KV_DROP = 1.0 / 3600.0, 1e5
 _CV_FLOW, _CV_DROP = 231.0 * 0.0254**3 / 60.0, 0.45359237 * 9.80665 / 0.0254**2
 _COEFFICIENT_DENSITY = 1000.0
-_POINTS = ("", "_2", "_3", "_4", "_5")
 
 
 def rated_points(device: DeviceSegment[Numbers]) -> list[tuple[Numbers, Numbers]]:
-    """Return the complete rated points of a device: flow [m³/s] and pressure drop [Pa]."""
-    given = [(getattr(device, f"rated_flow{p}"), getattr(device, f"rated_pressure_drop{p}")) for p in _POINTS]
-    return [(flow, drop) for flow, drop in given if flow is not None and drop is not None]
+    """Return the rated points of a device: flow [m³/s] and pressure drop [Pa]."""
+    return [(point.rated_flow, point.pressure_drop) for point in device.rated_points or ()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -218,8 +218,7 @@ def _device(
         _note_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
         return told
     rest_once(notes, _DEVICE)
-    if segment.rated_flow is not None:
-        rated = segment.rated_flow
+    for rated, _ in rated_points(segment):
         message = (
             "The flow is far from the rated flow, and the pressure drop is scaled with its square. Below the "
             "rated flow, cartridges, beds and membranes lose more than that. Enter a second point from the data "

@@ -215,7 +215,7 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         "a property of the material": "n_air n_quartz n_water",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("sleeve_transmittance", "refused"): "more than a wall without any absorption passes is refused as impossible",
+        ("sleeve_transmittance", "refused"): "a value above that of a wall without absorption is refused as impossible",
     }
 
     uvt: Annotated[Q, UVT]

@@ -218,7 +218,7 @@ class RatedPoint(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields
     sleeve_fouling_factor: Annotated[Q, FOULING]
 
 
-_CONTRADICT = "rated points that contradict each other are refused, whichever of them is wrong"
+_CONTRADICT = "rated points that contradict each other are refused, whichever is wrong"
 _OF_A_POINT = ("rated_flow", "uvt", "dose", "lamp_ageing_factor", "sleeve_fouling_factor")
 
 

@@ -324,7 +324,7 @@ def lamp_power(ask: LampFields) -> Numbers:
 
 
 def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
-    """Warn of more UV-C over the arc's length than lamps give, or of as much as their electrical power."""
+    """Warn if UV-C output per arc length is above that of lamps, or as high as their electrical power."""
     beyond = uvc_output > plausible_limit("high_output") * arc_length
     if beyond is not False:
         notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
@@ -339,9 +339,9 @@ def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
     standard = plausible_limit("standard_electrical_power")
     either = np.logical_and(uvc_output > standard * arc_length, uvc_output <= household * arc_length)
     message = (
-        f"More UV-C over the arc's length than {standard / 100.0:g} W/cm: only high-output lamps give it. A standard "
-        "lamp takes as much electrical power and gives 0.2 W/cm at most. Make sure that this is not the power on its "
-        "label, which would make dose and flow about three times too high."
+        f"UV-C output per arc length is above {standard / 100.0:g} W/cm. Only high-output lamps reach this. A "
+        "standard lamp has this electrical power, but at most 0.2 W/cm of UV-C. Make sure that this is not the "
+        "power on its label. If it is, dose and flow are about three times too high."
     )
     notes.warn("output_or_electrical_power", "uvc_output", message, when=either[()])
 

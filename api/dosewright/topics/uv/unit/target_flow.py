@@ -30,10 +30,10 @@ NO_FLOW = (
 )
 
 _RED_ABOVE = (
-    "With this dose response the RED would be above the mean dose. No more than the mean dose is credited: this is "
-    "the value of the mean dose."
+    "With this dose response the RED would be above the mean dose. At most the mean dose is credited: this is "
+    "the value for the mean dose."
 )
-_CAPPED = 1.0 - 1e-6  # of the mean dose or its flow: what two ways to sum up one dose may differ by
+_CAPPED = 1.0 - 1e-6  # of the mean dose or its flow: difference between two sums of one dose
 
 
 def flow_for_target(ask: Any, field: Field, power: Numbers, absorption: Numbers, target: Numbers) -> Numbers:
@@ -86,7 +86,7 @@ def credited_dose(red: Numbers, mean_dose: Numbers) -> Numbers:
 
 
 def warn_where_capped(ask: Any, value: Numbers, most: Numbers, field: str, notes: Notes) -> None:
-    """Warn where uneven doses are credited with the mean dose, the most that they can be."""
+    """Warn if uneven doses are limited to the mean dose, the highest credit."""
     response = response_of(ask)
     if ask.hydraulics == "plug_flow" or response is None or response.convex:
         return

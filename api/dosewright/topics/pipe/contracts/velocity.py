@@ -160,11 +160,11 @@ class VelocityAnswer(Answer, Generic[N]):
         N, Measure("velocity", "Velocity limit: from the request, or the published limit for the material.")
     ]
     within_limit: Annotated[bool, Flag("Whether the velocity is within the limit.")]
-    smallest_bore: Annotated[N, Measure("small_length", "Smallest bore that keeps the velocity within the limit.")]
+    smallest_bore: Annotated[N, Measure("small_length", "Smallest bore within the velocity limit.")]
     smallest_nominal_size: Annotated[
         str | None,
         Text(
-            "Smallest nominal size of the material that keeps the velocity within the limit; absent without a "
+            "Smallest nominal size of the material within the velocity limit; absent without a "
             "material, or if its largest size is too small."
         ),
     ]

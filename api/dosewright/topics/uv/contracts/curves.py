@@ -120,7 +120,7 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
 
 
 class DeratingCurveAnswer(Answer, Generic[N]):
-    """The derated flow at the entered conditions and along each curve. A curve that was not requested is empty."""
+    """The derated flow at the entered conditions and along each requested curve; other curves are empty."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow flow_lower_bound")
 

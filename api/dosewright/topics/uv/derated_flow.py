@@ -267,12 +267,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
         "the mean dose does."
     )
     steps.take("hydraulics", meaning, share)
-    notes.refuse(
-        "red_undefined",
-        "dose_response",
-        NO_FLOW,
-        when=np.isnan(share),
-    )
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(share))
     if hydraulics is not None:
         return steps, None
     unmixed = unmixed_flow(ask, chamber, aged, absorption, target, ask.units_in_series)

@@ -118,13 +118,10 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
         lower = flow_unit.from_si(given_unit.to_si(given))
         lines.append(Line(x, lower, "lower bound: laminar flow, unmixed", "second"))
         told = (
-            " No hydraulics were chosen. Laminar flow that never mixes would allow only "
-            f"{spoken(answer.flow_lower_bound, symbol)}."
+            f" No hydraulics: laminar flow that never mixes would allow only {spoken(answer.flow_lower_bound, symbol)}."
         )
     peak = answer.inputs.get("peak_flow")
-    levels = [
-        Level(answer.derated_flow, f"at the entered conditions {spoken(answer.derated_flow, symbol)}", role="found")
-    ]
+    levels = [Level(answer.derated_flow, f"as entered {spoken(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:
         levels.append(Level(flow_unit.from_si(peak), f"peak flow {spoken(flow_unit.from_si(peak), symbol)}"))
     ends = (
@@ -186,10 +183,7 @@ def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
         lines=(Line(doses, 100.0 * density, "dose received by the water"),),
         areas=(Area(doses, np.zeros_like(doses), 100.0 * below, "below the target"),),
         levels=_doses(answer, target, symbol),
-        key=(
-            "The RED of the organism is below the mean dose: the water that passes fastest decides.",
-            _CALCULATED,
-        ),
+        key=("The RED of the organism is below the mean dose: the water that passes fastest decides.", _CALCULATED),
     )
 
 

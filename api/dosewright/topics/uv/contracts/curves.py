@@ -45,16 +45,10 @@ __all__ = [
 
 _HOURS = Measure("running_time", "Lamp hours.", at_least="0 h", at_most="100000 h", example="0, 3000, 9000 h")
 _LIFE = Measure(
-    "running_time",
-    "Lamp hours at the end of the lamp's life.",
-    at_least="100 h",
-    at_most="100000 h",
-    example="9000 h",
+    "running_time", "Lamp hours at the end of the lamp's life.", at_least="100 h", at_most="100000 h", example="9000 h"
 )
 _END = Measure("share", "Lamp ageing factor at the end of life.", at_least="1 %", at_most="100 %", example="80 %")
-_PEAK = Measure(
-    "flow", "Peak flow that the unit must cover.", at_least="0.01 L/min", at_most="1 m3/s", example="35 L/min"
-)
+_PEAK = Measure("flow", "Peak flow to cover.", at_least="0.01 L/min", at_most="1 m3/s", example="35 L/min")
 
 
 class _Chamber(LampAndWater[Q], Generic[Q], kw_only=True):
@@ -81,7 +75,7 @@ class DeratingCurveRequest(_Chamber[Q], Generic[Q], kw_only=True):
         "end_of_life end_of_life_factor"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "a point of the curve": "uvts lamp_hours sleeve_fouling_factors ageing_hours ageing_factors",
+        "a point of the curve": "uvts lamp_hours sleeve_fouling_factors ageing_hours ageing_factors"
     }
 
     uvts: Annotated[Q | None, Series(UVT, 1, 200)] = None
@@ -99,8 +93,7 @@ class DeratingCurveRequest(_Chamber[Q], Generic[Q], kw_only=True):
 
 
 _LOWER_FLOW = Measure(
-    "flow",
-    "Flow if the water were laminar and never mixed; only without hydraulics. Short circuits can be worse.",
+    "flow", "Flow if the water were laminar and never mixed; only without hydraulics. Short circuits can be worse."
 )
 
 
@@ -114,8 +107,7 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
     flow_lower_bound: Annotated[N | None, _LOWER_FLOW]
     head_room: Annotated[
-        N | None,
-        Measure("flow", "Derated flow minus peak flow; absent without a peak flow or without hydraulics."),
+        N | None, Measure("flow", "Derated flow minus peak flow; absent without a peak flow or without hydraulics.")
     ]
 
 
@@ -190,11 +182,11 @@ class LimitsAnswer(Answer, Generic[N]):
     lowest_uvt: Annotated[N | None, Measure("share", f"UVT that just meets the target. {_UNMIXED}")]
     uvt_limit: Annotated[str, Text(_LIMIT)]
     lowest_lamp_ageing_factor: Annotated[
-        N | None, Measure("share", f"Lamp ageing factor that just meets the target. {_UNMIXED}")
+        N | None, Measure("share", f"Ageing factor that just meets the target. {_UNMIXED}")
     ]
     lamp_ageing_limit: Annotated[str, Text(_LIMIT)]
     lowest_sleeve_fouling_factor: Annotated[
-        N | None, Measure("share", f"Sleeve fouling factor that just meets the target. {_UNMIXED}")
+        N | None, Measure("share", f"Fouling factor that just meets the target. {_UNMIXED}")
     ]
     sleeve_fouling_limit: Annotated[str, Text(_LIMIT)]
     optimistic_lowest_uvt: Annotated[N | None, Measure("share", _OPTIMISTIC)]
@@ -211,12 +203,7 @@ class LimitsAnswer(Answer, Generic[N]):
 
 
 UncertainField: TypeAlias = Literal[
-    "uvt",
-    "uvc_output",
-    "lamp_ageing_factor",
-    "sleeve_fouling_factor",
-    "sleeve_transmittance",
-    "flow",
+    "uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow"
 ]
 
 
@@ -227,14 +214,7 @@ class StandardSpread(
 
     of: Annotated[UncertainField, Choice("Which input.")]
     uncertainty: Annotated[
-        Q,
-        Measure(
-            "share",
-            "Relative standard uncertainty: divided by the input's value.",
-            above="0 %",
-            at_most="50 %",
-            example="2 %",
-        ),
+        Q, Measure("share", "Relative standard uncertainty.", above="0 %", at_most="50 %", example="2 %")
     ]
 
 
@@ -242,14 +222,9 @@ class RangeSpread(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
     """Range of one input. Every value in it is equally likely."""
 
     of: Annotated[UncertainField, Choice("Which input.")]
-    low: Annotated[
-        Q, Measure("share", "Lowest value, divided by the input's value.", above="0 %", at_most="100 %", example="90 %")
-    ]
+    low: Annotated[Q, Measure("share", "Lowest value / input's value.", above="0 %", at_most="100 %", example="90 %")]
     high: Annotated[
-        Q,
-        Measure(
-            "share", "Highest value, divided by the input's value.", at_least="100 %", at_most="1000 %", example="110 %"
-        ),
+        Q, Measure("share", "Highest value / input's value.", at_least="100 %", at_most="1000 %", example="110 %")
     ]
 
 
@@ -260,14 +235,12 @@ class UncertaintyRequest(_Chamber[Q], Generic[Q], kw_only=True):
     undirected: ClassVar[Mapping[str, str]] = {
         "describes the uncertainty, not the situation": (
             "spreads.uncertainty spreads.low spreads.high draws seed coverage "
-        ),
+        )
     }
 
     flow: Annotated[Q, FLOW]
     spreads: Annotated[list[StandardSpread[Q] | RangeSpread[Q]], Items("Uncertain inputs, one entry each.", 1, 6)]
-    draws: Annotated[Q, Measure("plain", "Number of random draws.", at_least="100", at_most="100000")] = default(
-        "10000"
-    )
+    draws: Annotated[Q, Measure("plain", "Random draws.", at_least="100", at_most="100000")] = default("10000")
     seed: Annotated[Q, Measure("plain", "Seed of the random draws.", at_least="0", at_most="4294967295")] = default("1")
     coverage: Annotated[
         Q, Measure("share", "Share of the draws inside the interval.", at_least="50 %", at_most="99.9 %")
@@ -300,9 +273,7 @@ class UncertaintyAnswer(Answer, Generic[N]):
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "mean_dose.value reduction_equivalent_dose.value derated_flow.value target_met_share"
     )
-    undirected: ClassVar[Mapping[str, str]] = {
-        "a width, not a level": "linear_relative_uncertainty",
-    }
+    undirected: ClassVar[Mapping[str, str]] = {"a width, not a level": "linear_relative_uncertainty"}
 
     mean_dose: Annotated[DoseInterval[N], Part("Mean dose.")]
     reduction_equivalent_dose: Annotated[DoseInterval[N] | None, Part("RED; absent without hydraulics.")]

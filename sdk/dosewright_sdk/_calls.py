@@ -3652,7 +3652,7 @@ class UvCalls:
         safety_factor
             Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -3832,7 +3832,7 @@ class UvCalls:
         safety_factor
             Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -5488,7 +5488,7 @@ class UvCalls:
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         draws
-            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
             Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
@@ -5649,7 +5649,7 @@ class UvCalls:
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         draws
-            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
             Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
@@ -9069,7 +9069,7 @@ class AsyncUvCalls:
         safety_factor
             Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -9249,7 +9249,7 @@ class AsyncUvCalls:
         safety_factor
             Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -10905,7 +10905,7 @@ class AsyncUvCalls:
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         draws
-            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
             Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
@@ -11066,7 +11066,7 @@ class AsyncUvCalls:
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         draws
-            Number of random draws. Allowed: at least 100 and at most 100000. Default: 10000.
+            Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
             Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage

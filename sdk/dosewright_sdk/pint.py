@@ -41,12 +41,17 @@ def as_pint(answer: Answer | BatchAnswer[Any], field: str, registry: Any = None)
     ------
     AttributeError, KeyError, IndexError
         The answer has no such field.
+    ValueError
+        The field has no value in this answer; the message gives the warnings that say why.
     """
     if registry is None:
         import pint  # noqa: PLC0415 - an optional extra, and slow to import
 
         registry = pint.get_application_registry()
     value = answer.columns[field] if isinstance(answer, BatchAnswer) else _at(answer, field)
+    if value is None:
+        reasons = [warning.message for warning in answer.warnings if warning.field == field.partition(".")[0]]
+        raise ValueError(" ".join([f"{field} has no value in this answer.", *reasons]))
     symbol = answer.units.get(re.sub(r"\.\d+(?=\.)", "", field), "1")
     expression = _expressions()[symbol]
     if symbol in _OFFSET:

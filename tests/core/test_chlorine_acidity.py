@@ -1,4 +1,4 @@
-"""pH of a chlorinated carbonate water against PHREEQC, and acid there and back."""
+"""pH of a chlorinated carbonate water against PHREEQC, and acid in both directions."""
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ CELSIUS = (5.0, 10.0, 15.0, 25.0, 35.0)
 
 @pytest.fixture(scope="module")
 def phreeqc():
-    """PHREEQC's own carbonate constants, hypochlorite as an element apart, all activity coefficients held at 1."""
+    """PHREEQC's own carbonate constants, hypochlorite as a separate element, all activity coefficients set to 1."""
     engine = PhreeqPython(database="phreeqc.dat")
     engine.ip.run_string("""
         SOLUTION_MASTER_SPECIES
@@ -48,7 +48,7 @@ def phreeqc():
 @pytest.mark.parametrize("celsius", CELSIUS)
 @pytest.mark.parametrize("dose", ["0.2e-3", "1.4e-3", "7e-3"])
 def test_ph_after_hypochlorite_against_phreeqc(phreeqc, celsius, dose):
-    # A cation that pairs with nothing balances the water and the hypochlorite; PHREEQC finds pH from charge.
+    # A cation without pairs balances the water and the hypochlorite; PHREEQC finds pH from charge.
     carbon, alkalinity = 4.4e-3, 4.0e-3
     phreeqc.ip.run_string(f"""
         SOLUTION 1
@@ -93,7 +93,7 @@ def test_the_acid_brings_the_water_to_its_target(ph, alkalinity, kelvin, chlorin
     constants = acidity.carbonate_constants(kelvin)
     carbon = acidity.inorganic_carbon(ph, alkalinity, constants)
     acid = acidity.acid_to_reach(target, carbon, alkalinity, chlorine, constants)
-    # Acid takes its own amount off the alkalinity.
+    # Acid lowers the alkalinity by its amount.
     again = acidity.ph_with_hypochlorite(carbon, alkalinity - acid, chlorine, constants)
     assert again == pytest.approx(target, abs=1e-9)
 

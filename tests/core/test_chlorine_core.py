@@ -42,7 +42,7 @@ def test_product_is_linear_in_volume_and_dose_and_inverse_in_strength(volume, co
 def test_strength_conversions_invert_each_other(share, density):
     available = chlorine.available_chlorine(share, density)
     assert chlorine.sodium_hypochlorite_share(available, density) == pytest.approx(share, rel=1e-12)
-    assert available < share * density  # a mole of NaOCl is heavier than the mole of Cl2 it stands for
+    assert available < share * density  # a mole of NaOCl is heavier than its equivalent mole of Cl2
     trade = chlorine.trade_share(available)
     assert trade == available / 1000.0
     assert chlorine.available_chlorine_from_trade_share(trade) == pytest.approx(available, rel=1e-12)
@@ -126,7 +126,7 @@ def test_standing_water_and_fill():
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, float("inf"), float("nan")])
-def test_sizes_and_amounts_that_cannot_be_are_refused(bad):
+def test_impossible_sizes_and_amounts_are_refused(bad):
     with pytest.raises(ValueError, match="diameter"):
         vessels.cylinder_volume(bad, 1.0)
     with pytest.raises(ValueError, match="volume"):
@@ -162,7 +162,7 @@ def test_rounding_goes_up_by_less_than_a_step_and_never_back(amount, more):
 
 
 @pytest.mark.parametrize(("amount", "mark"), [(0.2, 1), (49.0, 49), (49.2, 50), (50.0, 50), (50.1, 55), (250.1, 260)])
-def test_rounding_meets_its_marks(amount, mark):
+def test_rounding_gives_its_marks(amount, mark):
     assert measures.round_up_to_step(amount, LEAST, STEP) == mark
 
 

@@ -1,4 +1,4 @@
-"""Hypochlorite in store: rate law against values worked elsewhere, a second source's table, and a step-by-step sum."""
+"""Stored hypochlorite: rate law against values calculated elsewhere, a second source, and a step-by-step sum."""
 
 import csv
 from pathlib import Path
@@ -36,7 +36,7 @@ def left_of(trade, temperature, days):
 
 
 @pytest.mark.parametrize("row", CONSTANTS, ids=lambda row: f"{row['temperature']} {row['condition']}")
-def test_rate_constant_against_values_worked_elsewhere(row):
+def test_rate_constant_against_values_calculated_elsewhere(row):
     strength = float(row["condition"].split(" ")[0]) * 1e3
     constant = hypochlorite_decay.decomposition_constant(kelvin(row["temperature"]), strength) * 1e3 * 86400.0
     assert constant == pytest.approx(float(row["published"]), rel=2e-6)
@@ -46,7 +46,7 @@ def test_rate_constant_against_values_worked_elsewhere(row):
 @pytest.mark.parametrize("row", LEFT, ids=lambda row: f"{row['temperature']} {row['condition']}")
 def test_strength_left_follows_a_second_table_as_far_as_it_can_be_trusted(row):
     left = left_of(12.5, kelvin(row["temperature"]), float(row["condition"].split(" ")[0]))
-    # Within a month the two agree to 8 %; over three at 100 degF the table's fitting parts from any second-order law.
+    # Within a month the two agree to 8 %; over three at 100 degF the table's fit differs from any second-order law.
     assert left == pytest.approx(float(row["published"]), rel=0.20)
     if float(row["condition"].split(" ")[0]) <= 30:
         assert left == pytest.approx(float(row["published"]), rel=0.08)
@@ -70,7 +70,7 @@ def test_against_many_small_steps():
 
 
 @given(moles, kelvins, times, times)
-def test_two_stays_are_one_long_stay(fresh, temperature, first, second):
+def test_two_storage_times_equal_one_long_time(fresh, temperature, first, second):
     constant = hypochlorite_decay.decomposition_constant(temperature, 3000.0)
     halfway = hypochlorite_decay.hypochlorite_left(fresh, constant, first)
     whole = hypochlorite_decay.hypochlorite_left(fresh, constant, first + second)
@@ -78,14 +78,14 @@ def test_two_stays_are_one_long_stay(fresh, temperature, first, second):
 
 
 @given(moles, kelvins)
-def test_half_is_left_after_the_half_life(fresh, temperature):
+def test_half_remains_after_the_half_life(fresh, temperature):
     constant = hypochlorite_decay.decomposition_constant(temperature, 2000.0)
     time = hypochlorite_decay.half_life(fresh, constant)
     assert hypochlorite_decay.hypochlorite_left(fresh, constant, time) == pytest.approx(fresh / 2, rel=1e-12)
 
 
 @given(moles, kelvins, st.floats(0.1, 20.0), st.floats(1.0, 1e7))
-def test_warmer_and_longer_leave_less(fresh, temperature, warmer, time):
+def test_warmer_and_longer_storage_leaves_less(fresh, temperature, warmer, time):
     salt = hypochlorite_decay.ionic_strength_of_solution(fresh)
     constant = hypochlorite_decay.decomposition_constant(temperature, salt)
     hotter = hypochlorite_decay.decomposition_constant(min(temperature + warmer, 333.15), salt)
@@ -115,7 +115,7 @@ def test_every_chlorine_atom_is_accounted_for(fresh, temperature, time):
         lambda: hypochlorite_decay.chlorate_formed(-1.0),
     ],
 )
-def test_what_the_rate_law_does_not_reach_is_refused(bad):
+def test_values_outside_the_rate_law_are_refused(bad):
     with pytest.raises(ValueError, match="must"):
         bad()
 
@@ -158,12 +158,12 @@ def law_half_life(trade, temperature):
     [row for row in STORAGE if row["kind"] == "left"],
     ids=lambda row: f"{row['temperature_f']} degF {row['days']} d",
 )
-def test_no_more_is_left_than_the_published_table_of_12_5_trade_percent_shows(row):
+def test_at_most_the_strength_of_the_published_table_of_12_5_trade_percent_remains(row):
     kelvins = (float(row["temperature_f"]) + 459.67) * 5 / 9
     left = hypochlorite_decay.left_after(float(row["days"]) * 86400.0, table_half_life(12.5, kelvins))
     published = float(row["value"]) / 12.5
     assert left <= published + 0.005 / 12.5
-    # Nor so much less that the amounts would be absurd: up to a month it is close.
+    # But not absurdly less: up to a month it is close.
     assert float(row["days"]) > 30 or left >= 0.78 * published
 
 
@@ -172,7 +172,7 @@ def test_no_more_is_left_than_the_published_table_of_12_5_trade_percent_shows(ro
     [row for row in STORAGE if row["kind"] == "half_life"],
     ids=lambda row: f"{row['trade_strength']} % {row['temperature_f']} degF",
 )
-def test_published_half_lives_are_met(row):
+def test_published_half_lives_are_reproduced(row):
     kelvins = (float(row["temperature_f"]) + 459.67) * 5 / 9
     published = float(row["value"]) * 86400.0
     assert table_half_life(float(row["trade_strength"]), kelvins) == pytest.approx(published, rel=1e-9)
@@ -194,7 +194,7 @@ def test_the_law_alone_loses_strength_more_slowly_than_the_half_lives_in_most_ce
 def test_a_tabulated_half_life_falls_with_strength_and_warmth(trade, temperature, stronger, warmer):
     first = table_half_life(trade, temperature)
     assert table_half_life(trade, min(temperature + warmer, 333.15)) <= first * (1 + 1e-12)
-    if temperature >= 298.15:  # colder, rows that end at 25 degC are held there
+    if temperature >= 298.15:  # below 25 degC, rows that end there are constant
         assert table_half_life(trade * stronger, temperature) <= first * (1 + 1e-12)
 
 
@@ -205,8 +205,8 @@ def test_a_tabulated_half_life_gives_the_same_in_an_array():
     assert together.tolist() == [table_half_life(a, b) for a, b in zip(trades, temperatures, strict=True)]
 
 
-def test_a_half_life_beyond_the_table_is_refused():
-    with pytest.raises(ValueError, match="beyond the table"):
+def test_a_half_life_outside_the_table_is_refused():
+    with pytest.raises(ValueError, match="outside the table"):
         table_half_life(5.0, 334.0)
     with pytest.raises(ValueError, match="time must be finite"):
         hypochlorite_decay.left_after(-1.0, 1.0)

@@ -1,7 +1,7 @@
-"""Worked examples and tables that agencies and handbooks print, each to the digits it prints.
+"""Worked examples and tables printed by agencies and handbooks, each to the printed digits.
 
-A row whose verdict is `errs` is one where the print itself is wrong or contradicts the dose it states: there the test
-holds that the computed value misses the print and meets the corrected figure.
+A row with the verdict `errs` is wrong in print or contradicts its stated dose: there the test checks that
+the calculated value differs from the print and equals the corrected figure.
 """
 
 import csv
@@ -16,7 +16,7 @@ from dosewright.core.hydraulics import vessels
 REFERENCE = Path(__file__).parents[1] / "reference" / "chlorine.csv"
 ROWS = list(csv.DictReader(REFERENCE.read_text(encoding="utf-8").splitlines()))
 
-# Literal factors, kept apart from the project's own table of units.
+# Literal factors, separate from the project's table of units.
 FACTORS = {
     "in": 0.0254, "ft": 0.3048, "m": 1.0,
     "m3": 1.0, "L": 1e-3, "mL": 1e-6, "gal": 231 * 0.0254**3, "imp gal": 4.54609e-3,
@@ -59,12 +59,12 @@ def computed(row):
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row["verdict"] == "agrees"], ids=lambda row: row["id"])
-def test_meets_the_print(row):
+def test_equals_the_printed_value(row):
     assert abs(computed(row) - float(row["published"])) <= float(row["tolerance"])
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row["verdict"] == "errs"], ids=lambda row: row["id"])
-def test_print_errs_and_the_corrected_figure_holds(row):
+def test_wrong_printed_value_and_its_correction(row):
     value = computed(row)
     last_digit = 10.0 ** -len(row["corrected"].partition(".")[2])
     assert abs(value - float(row["published"])) > float(row["tolerance"])

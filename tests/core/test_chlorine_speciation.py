@@ -16,8 +16,8 @@ TEMPERATURES = (5.0, 10.0, 12.5, 20.0, 25.0, 35.0)
 @pytest.fixture(scope="module")
 def phreeqc():
     engine = PhreeqPython(database="phreeqc.dat")
-    # Hypochlorite as an element of its own (Hy), so that the redox of the database leaves it alone; the acid constant
-    # enters as coefficients of 1, T and 1/T, and a huge ion size holds its activity coefficient at 1.
+    # Hypochlorite as a separate element (Hy), so that the redox of the database does not change it; the acid constant
+    # enters as coefficients of 1, T and 1/T, and a huge ion size keeps its activity coefficient at 1.
     engine.ip.run_string("""
         SOLUTION_MASTER_SPECIES
           Hy HyO- 0 51.45 35.45
@@ -116,7 +116,7 @@ def test_share_in_salt_water_against_phreeqc(salty, celsius, strength):
     assert apparent < pka
 
 
-def test_the_two_relations_are_close_where_both_hold():
+def test_the_two_relations_are_close_where_both_are_valid():
     # 0.030 apart at 5 °C, 0.014 at 25 °C: 2 % of share at most.
     for celsius in (5.0, 15.0, 25.0, 35.0):
         kelvin = celsius + 273.15
@@ -139,7 +139,7 @@ SHARES = list(
 
 
 @pytest.mark.parametrize("row", SHARES, ids=lambda row: f"{row['temperature']} pH {row['ph']}")
-def test_share_against_values_worked_elsewhere(row):
+def test_share_against_values_calculated_elsewhere(row):
     kelvin = float(row["temperature"].split(" ")[0]) + 273.15
     share = hypochlorous.hypochlorous_acid_share(float(row["ph"]), kelvin)
     assert share == pytest.approx(float(row["published"]), abs=5.1e-6)
@@ -157,5 +157,5 @@ def test_share_against_values_worked_elsewhere(row):
     ],
 )
 def test_out_of_range_is_refused(bad):
-    with pytest.raises(ValueError, match=r"must|holds"):
+    with pytest.raises(ValueError, match=r"must|is valid"):
         bad()

@@ -1,4 +1,4 @@
-"""The chlorine tables against themselves, against chemistry, and against what the core makes of them."""
+"""The chlorine tables compared with themselves, with chemistry, and with the core."""
 
 import csv
 import re
@@ -55,7 +55,7 @@ def test_molar_masses_of_the_core():
 
 
 @pytest.mark.parametrize("agent", sorted({row["agent"] for row in REACTIONS}))
-def test_every_agent_but_peroxide_has_a_found_handbook_ratio_that_stoichiometry_allows(agent):
+def test_every_agent_but_peroxide_has_a_handbook_ratio_that_stoichiometry_allows(agent):
     ratios = [
         dechlorination.stoichiometric_ratio(float(row["molar_mass"]) / 1000, float(row["chlorine_reduced"]))
         for row in REACTIONS
@@ -66,7 +66,7 @@ def test_every_agent_but_peroxide_has_a_found_handbook_ratio_that_stoichiometry_
     assert not found or min(ratios) <= found[0] <= 1.11 * max(ratios)
 
 
-def test_recalled_sulfite_ratios_lie_below_stoichiometry_as_the_notes_say():
+def test_sulfite_ratios_from_memory_are_below_stoichiometry_as_the_notes_say():
     for row in HANDBOOK:
         if "below the stoichiometric" in row["note"]:
             reaction = next(other for other in REACTIONS if other["agent"] == row["agent"])
@@ -77,7 +77,7 @@ def test_recalled_sulfite_ratios_lie_below_stoichiometry_as_the_notes_say():
             assert row["status"] == "memory"
 
 
-def test_density_line_meets_the_other_published_points_within_one_percent():
+def test_density_line_is_within_one_percent_of_the_other_published_points():
     rows = table("hypochlorite_density").rows
     (water, solution) = (row for row in rows if row["use"] == "basis")
     slope = (float(solution["density"]) - float(water["density"])) / float(solution["available_chlorine"])
@@ -159,7 +159,7 @@ def test_rounding_adds_at_most_ten_percent_from_the_tenth_mark_on(system, dimens
     assert np.max(measures.round_up_to_step(amounts, least, step) / amounts) <= 1.10
 
 
-def test_kitchen_units_stand_in_their_published_relations():
+def test_kitchen_units_have_their_published_ratios():
     sizes = {row["symbol"]: eval_factor(row["factor"]) for row in table("units").rows if row["dimension"] == "volume"}
     for larger, number, smaller in (
         ("tbsp", 3, "tsp"),

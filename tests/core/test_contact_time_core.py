@@ -29,7 +29,7 @@ phs, residuals = st.floats(5.0, 8.0), st.floats(0.01e-3, 2.0e-3)
 
 
 def by_search(log, kelvin, ph, residual):
-    """The guidance's cell, by looking at every cell: the least CT among those that are no better in any respect."""
+    """The guidance's cell, by a search of every cell: the lowest CT among those that are no better in any respect."""
     fitting = [
         VALUES[place]
         for place in itertools.product(range(3), range(4), range(3), range(3))
@@ -55,14 +55,14 @@ def test_interpolation_against_scipy_and_never_above_the_next_cell(log, kelvin, 
     assert between.ct <= ct_cells.ct_of_next_cell(TABLE, log, kelvin, ph, residual) * (1.0 + 1e-9)
 
 
-def test_both_ways_meet_the_cells_themselves():
+def test_both_methods_give_the_cells_themselves():
     for place in itertools.product(range(3), range(4), range(3), range(3)):
         at = (LOGS[place[0]], KELVINS[place[1]], PHS[place[2]], RESIDUALS[place[3]])
         assert ct_cells.ct_of_next_cell(TABLE, *at) == VALUES[place]
         assert ct_cells.ct_between_cells(TABLE, *at).ct == pytest.approx(VALUES[place], rel=1e-14)
 
 
-def test_beyond_the_first_marks_and_the_last_temperature_the_edge_holds():
+def test_outside_the_first_marks_and_the_last_temperature_the_edge_is_used():
     low = (1.0, 260.0, 4.0, 1e-6)
     assert ct_cells.ct_of_next_cell(TABLE, *low) == VALUES[0, 0, 0, 0]
     assert ct_cells.ct_between_cells(TABLE, *low).ct == VALUES[0, 0, 0, 0]
@@ -71,7 +71,7 @@ def test_beyond_the_first_marks_and_the_last_temperature_the_edge_holds():
 
 
 @pytest.mark.parametrize("beyond", [(4.1, 280.0, 7.0, 1e-3), (3.0, 280.0, 8.1, 1e-3), (3.0, 280.0, 7.0, 2.1e-3)])
-def test_beyond_the_last_marks_is_refused(beyond):
+def test_values_above_the_last_marks_are_refused(beyond):
     for lookup in (ct_cells.ct_of_next_cell, ct_cells.ct_between_cells):
         with pytest.raises(ValueError, match="no cell"):
             lookup(TABLE, *beyond)
@@ -105,8 +105,8 @@ marks = st.lists(st.floats(0.1, 0.5), min_size=2, max_size=6).map(np.cumsum)
 
 
 @given(marks, st.lists(st.floats(0.0, 0.08), min_size=6, max_size=6), st.floats(0.01, 3.0))
-def test_residual_of_steps_suffices_there_and_from_there_on(rows, growth, first):
-    # The residual needed if row k's CT held everywhere rises from row to row.
+def test_residual_of_steps_is_enough_and_so_is_every_larger_one(rows, growth, first):
+    # The residual required if row k's CT applied everywhere rises from row to row.
     needed = [first]
     for more in growth[: len(rows) - 1]:
         needed.append(needed[-1] * (1.0 + more))
@@ -126,7 +126,7 @@ def test_residual_of_steps_suffices_there_and_from_there_on(rows, growth, first)
     assert not all(suffices(residual) for residual in [lower, *fine[(fine >= lower) & (fine <= solution.residual)]])
 
 
-def test_nothing_needed_is_zero():
+def test_no_required_ct_gives_zero():
     solution = contact_time.residual_for_rows(np.array([1.0, 2.0]), [0.0, 0.0])
     assert solution.reached
     assert solution.residual == 0.0

@@ -1,4 +1,4 @@
-"""The examples in the docstrings of core give what they show."""
+"""The examples in the docstrings of core give the results shown."""
 
 import doctest
 import importlib

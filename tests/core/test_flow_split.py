@@ -31,12 +31,12 @@ WRONG = (([1.0], [1.0]), ([1.0, 1.0], [1.0, 2.0]), ([1.0, 2.0], [0.0, 2.0]), ([0
 class TestFlowForLoss:
     @given(st.floats(-7.0, -2.0), st.floats(0.004, 0.1), st.floats(0.1, 1000.0))
     @settings(max_examples=300)
-    def test_undoes_the_loss_from_laminar_to_rough(self, power, bore, length):
+    def test_inverts_the_loss_from_laminar_to_rough(self, power, bore, length):
         flow = 10.0**power
         loss = pipe_loss(length, bore)
         assert flow_for_loss(loss, loss(flow), 1e-8, 0.05) == pytest.approx(flow, rel=1e-11)
 
-    def test_rows_do_not_touch_each_other(self):
+    def test_rows_do_not_affect_each_other(self):
         bores = np.geomspace(0.005, 0.05, 40)
         lengths = np.geomspace(1.0, 300.0, 40)
         targets = np.geomspace(10.0, 3e5, 40)
@@ -70,7 +70,7 @@ class TestSplit:
         assert first + second == pytest.approx(10.0**whole, rel=1e-12)
         assert curve(first) == pytest.approx(square(second), rel=1e-11)
 
-    def test_a_branch_left_without_flow_is_told_and_its_loss_never_asked(self):
+    def test_a_branch_without_flow_is_not_a_number_and_its_loss_is_never_calculated(self):
         def flat(flow):
             assert np.all(flow > 0.0)
             return 5.0 * np.power(flow, 1e-3)
@@ -86,7 +86,7 @@ class TestSplit:
         ),
     )
     @settings(max_examples=300)
-    def test_parts_add_up_and_lose_the_same(self, power, branches):
+    def test_branch_flows_add_up_with_equal_loss(self, power, branches):
         flow = 10.0**power
         each = [pipe_loss(length, bore, coefficient=k) for bore, length, k in branches]
         parts = split_flow(flow, each)
@@ -125,10 +125,10 @@ class TestSplit:
         laminar, turbulent = split_flow(3.0, [lambda q: 4.0 * q, lambda q: q * q])
         assert (laminar, turbulent) == pytest.approx((1.0, 2.0), rel=1e-12)
 
-    def test_a_branch_that_loses_nothing_is_no_split(self):
+    def test_a_branch_without_loss_has_no_split(self):
         assert np.isnan(split_flow(1.0, [lambda q: 0.0 * q, lambda q: q])).all()
 
-    def test_rows_do_not_touch_each_other(self):
+    def test_rows_do_not_affect_each_other(self):
         flows = np.geomspace(1e-6, 1e-3, 50)
         branches = [pipe_loss(3.0, 0.016), pipe_loss(9.0, 0.02, coefficient=4.0), pipe_loss(1.0, 0.01)]
         together = split_flow(flows, branches)

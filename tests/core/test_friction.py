@@ -24,7 +24,7 @@ def colebrook_exact(reynolds, roughness):
 
 @given(TURBULENT, ROUGHNESS)
 def test_solves_the_equation_itself(reynolds, roughness):
-    """Put back into the equation, in its own form: fails for any factor that is off by 1e-12."""
+    """Put back into the equation, in its own form: fails for any factor with an error of 1e-12."""
     root = 1.0 / np.sqrt(friction_factor(reynolds, roughness))
     right = -2.0 * np.log10(roughness / 3.7 + 2.51 * root / reynolds)
     assert root == pytest.approx(right, rel=1e-12)
@@ -63,7 +63,7 @@ def test_turbulent_falls_with_reynolds_number_and_rises_with_roughness(reynolds,
     here = friction_factor(reynolds, roughness)
     assert friction_factor(reynolds * 1.01, roughness) < here
     rougher = friction_factor(reynolds, min(0.05, roughness * 1.01 + 1e-6))
-    assert rougher >= here * (1.0 - 1e-15)  # where the roughness grows by its last digit, rounding is all there is
+    assert rougher >= here * (1.0 - 1e-15)  # if the roughness rises by its last digit, the difference is only rounding
 
 
 @pytest.mark.parametrize("roughness", [1e-3, 0.01, 0.05])

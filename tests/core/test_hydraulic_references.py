@@ -59,7 +59,7 @@ def system_flow(head, density, kinematic_viscosity, pipes):
 
 
 def kv_of_coefficient(loss_coefficient, bore):
-    """Flow at which the loss coefficient costs 1 bar of water of 1000 kg/m3."""
+    """Flow at which the loss coefficient has a pressure drop of 1 bar in water of 1000 kg/m3."""
     drop_at_unit_flow = losses.loss_pressure_drop(loss_coefficient, 1000.0, pipe.velocity(1.0, bore))
     flow = math.sqrt(1e5 / drop_at_unit_flow)
     assert losses.device_pressure_drop(flow / 2, flow, 1e5) == pytest.approx(

@@ -29,7 +29,7 @@ def test_velocity_of_the_plumbers_rule():
 
 
 @given(FLOW, st.floats(0.1, 5.0))
-def test_bore_for_velocity_undoes_velocity(flow, limit):
+def test_bore_for_velocity_inverts_velocity(flow, limit):
     assert pipe.velocity(flow, pipe.bore_for_velocity(flow, limit)) == pytest.approx(limit, rel=1e-14)
 
 
@@ -73,7 +73,7 @@ def test_two_constants_are_those_of_the_library(key):
         assert ours == pytest.approx(Hooper2K(bore_in, reynolds, name=HOOPER_NAMES[key]), rel=1e-13)
 
 
-def test_equivalent_length_is_that_much_pipe():
+def test_equivalent_length_is_that_length_of_pipe():
     along = losses.friction_coefficient(0.025, 30.0 * 0.02, 0.02)
     assert losses.equivalent_length_coefficient(0.025, 30.0) == pytest.approx(along, rel=1e-15)
     assert fluids.core.K_from_L_equiv(L_D=30.0, fd=0.025) == pytest.approx(along, rel=1e-15)
@@ -81,7 +81,7 @@ def test_equivalent_length_is_that_much_pipe():
 
 @pytest.mark.parametrize("kv", [0.5, 6.3, 40.0])
 def test_kv_is_a_rated_point(kv):
-    """IEC sizing of the reference library: Kv needed for the flow and drop that ours answers."""
+    """IEC sizing of the reference library: Kv required for the calculated flow and drop."""
     flow, density = 0.0006, 998.2
     drop = losses.device_pressure_drop(flow, kv / 3600.0, 1e5, density / 1000.0)
     needed = flow * 3600.0 * np.sqrt((density / 1000.0) / (drop / 1e5))
@@ -122,8 +122,8 @@ def test_hazen_williams_directions(flow, bore, length, c):
     assert losses.hazen_williams_head_loss(flow, bore, length, 1.01 * c) < here
 
 
-def test_methods_agree_where_both_hold():
-    """3 in smooth plastic at 1.5 m/s and 15 degC: both formulas are at home, and differ by a few percent."""
+def test_methods_agree_where_both_are_valid():
+    """3 in smooth plastic at 1.5 m/s and 15 degC: both formulas are valid, and differ by a few percent."""
     bore, speed, length, temperature = 0.0779, 1.5, 100.0, 288.15
     flow = speed * pipe.bore_area(bore)
     factor = friction.friction_factor(speed * bore / water.kinematic_viscosity(temperature), 1.5e-6 / bore)

@@ -37,7 +37,7 @@ def test_vertical_surface_example():
 
 @pytest.mark.parametrize("height", [0.0, 1500.0, 4000.0, 9000.0])
 def test_air_is_that_of_the_standard_atmosphere(height):
-    # fluids' own U.S. Standard Atmosphere; its temperature range there stands for that of a cellar.
+    # fluids' own U.S. Standard Atmosphere; its temperature range represents that of a cellar.
     standard = fluids.ATMOSPHERE_1976(height)
     kinematic, conductivity, _ = surface_heat._air(standard.T)
     assert conductivity == pytest.approx(standard.k, rel=1e-4)

@@ -1,4 +1,4 @@
-"""Water hammer: wave speed and surge against published values, closed forms and limits; pipe/velocity's part of it."""
+"""Water hammer: wave speed and surge against published values, closed forms and limits; its use in pipe/velocity."""
 
 import iapws
 import numpy as np
@@ -32,7 +32,7 @@ def test_speed_of_sound_is_that_of_water(celsius):
 
 # A maker's table of surges in crosslinked polyethylene pipe at 20 degC: modulus 67,425 psi, and by SDR the wave speed
 # in m/s and the rise in psi when 1 m/s is stopped. Its figures are cut, not rounded, and its speed of sound and bulk
-# modulus do not go together: 2 %.
+# modulus contradict each other: 2 %.
 @pytest.mark.parametrize(
     ("ratio", "speed", "rise"),
     [(17, 172, 25), (13.5, 196, 29), (11, 221, 33), (9, 250, 37), (7.3, 286, 42), (6, 327, 48)],
@@ -44,7 +44,7 @@ def test_published_wave_speed_and_surge(ratio, speed, rise):
 
 
 def test_rule_of_thumb():
-    # A stop of 1 ft/s in steel pipe costs about 60 psi: a rule of thumb of the trade (common practice, no source).
+    # A stop of 1 ft/s in steel pipe raises the pressure by about 60 psi: rule of thumb (common practice, no source).
     wave = surge.wave_speed(1450.0, 999.7, 0.02664, 0.00338, 207e9)
     assert surge.joukowsky_surge(999.7, wave, 0.3048) / PSI == pytest.approx(60, rel=0.06)
 
@@ -92,7 +92,7 @@ class TestVelocityAnswer:
         assert slow.closing_surge_pressure == pytest.approx(slow.surge_pressure * slow.reflection_time, rel=1e-12)
         assert {warning.code for warning in slow.warnings} == {"noise"}
 
-    def test_soft_pipe_takes_the_blow(self):
+    def test_soft_pipe_has_less_surge(self):
         rises = [
             run("pipe/velocity", {**ASK, "material": material}).surge_pressure
             / run("pipe/velocity", {**ASK, "material": material}).velocity
@@ -131,7 +131,7 @@ class TestVelocityAnswer:
                 assert batch[name][row] == getattr(one, name)
 
 
-def test_tables_hold_the_printed_figures():
+def test_tables_contain_the_printed_figures():
     for row in table("pipe_elasticity").rows:
         assert float(row["elastic_modulus"]) == pytest.approx(float(row["printed_modulus"]) * PSI, rel=1e-12)
         assert row["source"], row

@@ -25,12 +25,12 @@ def test_the_derated_flow_delivers_the_target(rate, target, inactivation, tanks)
     assert dose.reduction_equivalent_dose(mean, inactivation, tanks) == pytest.approx(target, rel=1e-9)
 
 
-def test_one_rated_point_asked_about_itself_is_itself():
+def test_one_rated_point_at_its_own_conditions_is_unchanged():
     assert derating.flow_from_rated_point(6e-4, 400.0, 400.0, 1.0, 1.0) == 6e-4
 
 
 def test_one_rated_point_equals_geometry_when_rated_by_it():
-    """A point made by the chamber model scales to what that model gives: output and sleeve cancel."""
+    """A point from the chamber model scales to the result of that model: output and sleeve cancel."""
     chamber = (0.45, 0.60, 0.0115, 0.038)
     volume = annulus.volume(0.038, 0.0115, 0.60)
     clear, dim = fluence.chamber_average(18.0, absorption_of([0.95, 0.75]), *chamber)
@@ -63,7 +63,7 @@ def test_order_of_points_does_not_matter():
     assert np.array_equal(derating.interpolated_dose_flow(20.0, ends, rows), both)
 
 
-def test_the_chord_errs_on_the_safe_side_and_the_logarithm_does_not():
+def test_the_chord_is_on_the_safe_side_and_the_logarithm_is_not():
     """Random household chambers, points at UVT 70 and 95 %: -5.1 to +0.3 % here, 0 to +13 % for the logarithm."""
     draw = np.random.default_rng(8)
     count = 400
@@ -92,7 +92,7 @@ def test_the_chord_errs_on_the_safe_side_and_the_logarithm_does_not():
     ("water", "ends", "products", "message"),
     [
         (20.0, [5.0], [0.2], "two rated points"),
-        (20.0, [20.0, 20.0], [0.2, 0.1], "share one"),
+        (20.0, [20.0, 20.0], [0.2, 0.1], "same transmittance"),
         (20.0, [5.0, 35.0], [0.1, 0.1], "fall"),
         (20.0, [5.0, 35.0], [0.1, 0.2], "fall"),
         (20.0, [5.0, 35.0], [0.1, 0.0], "above zero"),

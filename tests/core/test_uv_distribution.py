@@ -1,4 +1,4 @@
-"""Uneven doses: RED, percentiles and their limits, against scipy and quadrature of another kind."""
+"""Uneven doses: RED, percentiles and their limits, compared with scipy and another quadrature."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def test_streamlines_average_to_the_mean_dose_and_red_is_below_it(chamber, rate)
 
 
 @given(chambers, st.floats(0.001, 0.05))
-def test_red_falls_with_the_rate_and_the_flow_is_found_again(chamber, rate):
+def test_red_falls_with_the_rate_and_gives_the_flow_back(chamber, rate):
     field, absorption = chamber
     slow, fast = DoseResponse("first_order", rate), DoseResponse("first_order", 2.0 * rate)
     red, _ = laminar_dose.laminar_dose(field, 20.0, absorption, 2e-4, slow)
@@ -138,7 +138,7 @@ def test_tanks_with_a_shoulder_by_quadrature():
     assert float(found[0]) == pytest.approx(np.log(survival), rel=1e-9)
 
 
-def test_a_shoulder_can_bring_the_red_above_the_mean():
+def test_a_shoulder_can_raise_the_red_above_the_mean():
     # Half the flow at 2, half at 14 mJ/cm2, 20 targets, k 0.25 cm2/mJ: mean 8, RED 11.04 (derived for this project).
     two = Distribution(np.array([[20.0], [140.0]]), np.array([[0.5], [0.5]]), continuous=False)
     red = equivalent_dose.reduction_equivalent_dose(two, DoseResponse("multi_target", 0.025, targets=20.0))

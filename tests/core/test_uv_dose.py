@@ -40,13 +40,13 @@ def test_tanks_in_series_there_and_back(mean, rate, tanks):
 
 
 @given(DOSES, RATES)
-def test_more_tanks_come_nearer_to_plug_flow(mean, rate):
+def test_more_tanks_approach_plug_flow(mean, rate):
     reds = dose.reduction_equivalent_dose(mean, rate, np.array([1.0, 2.0, 5.0, 20.0, 1e9]))
     assert np.all(np.diff(reds) >= 0.0)
     assert reds[-1] == pytest.approx(mean, rel=1e-5)
 
 
-def test_one_mixed_tank_leaves_one_part_in_one_plus_k_d():
+def test_survival_of_one_mixed_tank_is_one_over_one_plus_k_d():
     rate, mean = 0.012, 524.58
     survival = 10.0 ** -dose.log_inactivation(dose.reduction_equivalent_dose(mean, rate, 1.0), rate)
     assert survival == pytest.approx(1.0 / (1.0 + rate * mean), rel=1e-12)
@@ -91,7 +91,7 @@ def test_annulus_velocity_and_reynolds_number():
     ],
 )
 def test_refusals(call):
-    with pytest.raises(ValueError, match=r"must|endless"):
+    with pytest.raises(ValueError, match=r"must|infinite"):
         call()
 
 

@@ -156,8 +156,8 @@ def test_average_over_points_is_the_average_over_a_line(chamber, wall, name):
 
 
 @pytest.mark.parametrize(("chamber", "mean", "at_end"), [(0.38, 0.3, 30.0), (0.30, 2.8, 82.0)])
-def test_what_end_plates_take_away(chamber, mean, at_end):
-    """A 400 mm arc, rs 1.2, R 3.6 cm, UVT 90 %: percent too much without plates, derived for this project."""
+def test_loss_at_end_plates(chamber, mean, at_end):
+    """A 400 mm arc, rs 1.2, R 3.6 cm, UVT 90 %: overestimate in percent without plates, derived for this project."""
     short, free = Field(0.4, chamber, 0.012, 0.036), Field(0.4, 0.8, 0.012, 0.036)
     points, weights = np.polynomial.legendre.leggauss(40)
     radius = 0.024 + 0.012 * points
@@ -173,7 +173,7 @@ def test_what_end_plates_take_away(chamber, mean, at_end):
 
 
 @pytest.mark.parametrize("name", sorted(SLEEVES))
-def test_a_chamber_a_hair_shorter_than_the_arc_is_as_one_of_its_length(name):
+def test_a_chamber_slightly_shorter_than_the_arc_equals_one_of_its_length(name):
     whole, short = (Field(0.4, 0.4 - less, 0.012, 0.036, SLEEVES[name]) for less in (0.0, 1e-11))
     assert short.average(1.0, A90) == pytest.approx(whole.average(1.0, A90), rel=1e-8)
     assert short.line(1.0, A90, 0.02) == pytest.approx(whole.line(1.0, A90, 0.02), rel=1e-8)
@@ -199,7 +199,7 @@ def test_radial_model_is_its_closed_form():
     assert balance.water == pytest.approx(0.9 * (1 - np.exp(-8.0 * 0.024)), rel=1e-12)
     assert balance.total == pytest.approx(1.0, abs=1e-12)
     assert rates.average == pytest.approx(balance.water * 10.0 / (8.0 * field.volume), rel=1e-12)
-    # In clear water: energy conserving, 2/pi of the endless plain line.
+    # In clear water: energy conserving, 2/pi of the infinitely long plain line.
     clear = Field(50.0, 50.0, 0.012, 0.036, None, 1.0, radial=True).point(1.0, 0.0, 0.03, 0.0)
     endless = Field(50.0, 50.0, 0.012, 0.036).point(1.0, 0.0, 0.03, 0.0)
     assert clear / endless == pytest.approx(2.0 / np.pi, rel=1e-3)
@@ -213,7 +213,7 @@ def test_a_mirror_adds_light_and_a_black_wall_none():
     first, second = (field.average(1.0, A90) - black.average(1.0, A90) for field in (some, more))
     assert first > 0.0
     assert second == pytest.approx(2.0 * first, rel=1e-9)
-    # Clear, endless, straight rays: light on its way back meets the sleeve as if it had gone on to 2R - rs.
+    # Clear, infinitely long, straight rays: reflected light reaches the sleeve as if it had continued to 2R - rs.
     endless = Field(80.0, 80.0, 0.012, 0.036, wall_reflectance=1.0)
     single = endless._replace(wall_reflectance=None)
     for radius in (0.012, 0.03):
@@ -248,7 +248,7 @@ def test_points_outside_the_plates_are_refused():
 
 
 @pytest.mark.parametrize("name", ["isotropic", "cosine"])
-def test_share_beyond_an_angle_is_the_integral_of_what_the_lamp_gives(name):
+def test_share_above_an_angle_is_the_integral_of_the_emission(name):
     rays = optics.RefractedRays(0.012, SLEEVES[name])
 
     def given(x):

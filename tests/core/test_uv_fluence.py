@@ -48,7 +48,7 @@ def set_nodes(monkeypatch, whole, cut, single, newton):
     monkeypatch.setattr(lamp_integrals, "_STEPS_OF_AVERAGE", newton)
 
 
-# The household range, and one as far beyond it as the docstring promises.
+# The household range, and the wider one stated in the docstring.
 @pytest.mark.parametrize(
     ("longest", "stretch", "dimmest", "tolerance"),
     [(1.2, 1.0, 0.6, 1e-8), (3.0, 9.0, 0.01, 1e-6)],
@@ -77,7 +77,7 @@ def test_more_nodes_change_nothing(monkeypatch, sleeve, longest, stretch, dimmes
 
 
 @BOTH
-def test_a_bore_many_times_as_wide_as_its_sleeve_wants_and_gets_more_nodes(monkeypatch, sleeve):
+def test_a_bore_many_times_as_wide_as_its_sleeve_has_more_nodes(monkeypatch, sleeve):
     absorption, arc, chamber, inside, _ = random_chambers(2000, 5, 3.0, 9.0, 0.01)
     bore = inside * np.exp(np.random.default_rng(6).uniform(np.log(5.0), np.log(200.0), inside.size))
     cases = (absorption, arc, chamber, inside, bore)
@@ -121,24 +121,24 @@ def test_at_the_sleeve_water_has_not_dimmed_the_light(chamber, position):
 
 
 @pytest.mark.parametrize("thickness", [0.0, 0.2, 0.5, 1.0, 2.0])
-def test_endless_lamp_is_the_bickley_function(thickness):
+def test_infinitely_long_lamp_is_the_bickley_function(thickness):
     radius, inside, arc = 0.04, 0.012, 60.0
     bickley = mpmath.quad(lambda x: mpmath.exp(-thickness * mpmath.cosh(x)) / mpmath.cosh(x), [0, 2, 40])
     value = fluence.fluence_rate(1.0, thickness / (radius - inside), arc, inside, radius)
     assert value == pytest.approx(float(bickley) / (2.0 * np.pi * radius * arc), rel=1e-3 if thickness == 0.0 else 1e-9)
 
 
-def test_endless_lamp_in_clear_water():
+def test_infinitely_long_lamp_in_clear_water():
     assert fluence.fluence_rate(1.0, 0.0, 1e6, 0.01, 0.04) == pytest.approx(1.0 / (4.0 * 0.04 * 1e6), rel=1e-7)
 
 
-def test_half_the_light_beside_the_end_of_a_long_arc():
+def test_half_the_light_at_the_end_of_a_long_arc():
     middle, end = fluence.fluence_rate(1.0, 200.0, 1.2, 0.012, 0.02, np.array([0.0, 0.6]))
     assert end == pytest.approx(0.5 * middle, rel=1e-9)
 
 
 @pytest.mark.parametrize("sleeve", [None, LOSSLESS], ids=["line_source", "refracted_line without refraction"])
-def test_thick_water_takes_all_that_enters_it(sleeve):
+def test_dark_water_absorbs_all_the_light(sleeve):
     arc, chamber, inside, bore = 0.4, 0.5, 0.012, 0.1
     near, far = 0.5 * (chamber - arc), 0.5 * (chamber + arc)
     entering = (np.hypot(far, inside) - np.hypot(near, inside)) / arc
@@ -175,7 +175,7 @@ def test_falling_and_log_convex_in_absorption(sleeve, chamber, step):
 
 @BOTH
 @given(chambers())
-def test_water_takes_no_more_than_the_lamp_gives(sleeve, chamber):
+def test_water_absorbs_at_most_the_output_of_the_lamp(sleeve, chamber):
     absorption, _, length, inside, bore = chamber
     average = fluence.chamber_average(3.0, *chamber, sleeve)
     share = fluence.absorbed_share(average, absorption, annulus.volume(bore, inside, length), 3.0)
@@ -184,7 +184,7 @@ def test_water_takes_no_more_than_the_lamp_gives(sleeve, chamber):
 
 @BOTH
 def test_series_for_clear_water_joins_smoothly(sleeve):
-    """Mean fluence rate of nearly clear water, from 0 across the place where the series takes over."""
+    """Mean fluence rate of nearly clear water, from 0 across the change to the series."""
     rest = (0.4, 0.5, 0.012, 0.036)
     clear = fluence.chamber_average(1.0, 0.0, *rest, sleeve)
     assert np.isfinite(clear)
@@ -204,8 +204,8 @@ def test_longer_chamber_changes_little_but_never_brightens():
     assert rates[-1] < 1.2 * rates[0]
 
 
-def test_how_much_the_plain_line_promises_too_much():
-    """Ratios of the two models for an endless lamp, as worked out separately (three printed digits)."""
+def test_overestimate_of_the_plain_line():
+    """Ratios of the two models for an infinitely long lamp, calculated separately (three printed digits)."""
     bare = SleeveOptics(0.0015, 0.0, 1.0003, 1.5055, 1.3757)
     for inside, bore, uvt, ratio in [
         (0.0125, 0.030, 0.70, 0.818),
@@ -248,7 +248,7 @@ def test_array_equals_single_bit_for_bit(sleeve):
 
 
 def test_how_far_rays_are_bent_decides_where_the_nodes_lie(monkeypatch):
-    """Indices on either side of where the nodes change their place, in one batch, alone, and with many nodes."""
+    """Indices on both sides of the change of nodes, in one batch, alone, and with many nodes."""
     index = np.array([1.0, 1.1, np.nextafter(optics.BENT, 1.0), optics.BENT, 1.3, 1.6])
     case = (7.0, 0.9, 1.1, 0.012, 0.045)
     together = fluence.chamber_average(1.0, *case, SleeveOptics(0.0015, 6.0, 1.0, index[::-1], index))
@@ -334,7 +334,7 @@ def test_refusals(name, value, message):
             fluence.chamber_average(**{**asked, name: np.array([asked[name], value])})
 
 
-def test_points_inside_the_sleeve_or_nowhere_are_refused():
+def test_points_inside_the_sleeve_or_not_finite_are_refused():
     with pytest.raises(ValueError, match="radius must be at least"):
         fluence.fluence_rate(1.0, 10.0, 0.4, 0.012, 0.0119)
     with pytest.raises(ValueError, match="radius must be at least"):
@@ -345,7 +345,7 @@ def test_points_inside_the_sleeve_or_nowhere_are_refused():
 
 @settings(max_examples=40)
 @given(st.integers(1, 70), st.integers(1, 5))
-def test_folded_sum_is_a_sum_and_blind_to_its_neighbours(count, cases):
+def test_folded_sum_is_a_sum_and_independent_of_its_neighbours(count, cases):
     terms = np.random.default_rng(count).standard_normal((2, count, cases))
     folded = lamp_integrals.sum_over_nodes(terms)
     np.testing.assert_allclose(folded, terms.sum(axis=1), rtol=0.0, atol=1e-13 * count)

@@ -1,4 +1,4 @@
-"""Snell, Fresnel and the dry sleeve: printed figures, conservation, and rays that arrive where they should."""
+"""Snell, Fresnel and the dry sleeve: printed figures, conservation, and rays that arrive at the right place."""
 
 import numpy as np
 import pytest
@@ -21,7 +21,7 @@ def test_losses_at_normal_incidence():
 
 @pytest.mark.parametrize(("power", "share"), [(1, 0.929), (2, 0.946)], ids=["isotropic", "cosine"])
 def test_share_that_passes_both_faces(power, share):
-    """Weighted by cos or cos² of the angle at the lamp: what an isotropic or a cosine line sends through."""
+    """Weighted by cos or cos² of the angle at the lamp: the transmitted share of an isotropic or a cosine line."""
     lamp = np.linspace(0.0, 0.5 * np.pi, 20001)
     cosine = np.cos(lamp)
     quartz = np.sqrt(1.0 - (np.sin(lamp) * AIR / QUARTZ) ** 2)

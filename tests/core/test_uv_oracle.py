@@ -1,8 +1,8 @@
-"""Fluence rate against a threefold sum that shares nothing with the code: lamp points, one by one, over the chamber.
+"""Fluence rate against a threefold sum that is independent of the code: lamp points, one by one, over the chamber.
 
-The local field is summed over the arc from what one lamp point sends to one water point. The way of a refracted ray is
-found by halving, its spreading from its derivative, its losses from the reflectances of both polarisations. Panels of
-Gauss-Legendre nodes shrink toward the place where the lamp is near.
+The local field is summed over the arc from the light of one lamp point at one water point. The path of a refracted
+ray comes from halving, its spreading from its derivative, its losses from the reflectances of both polarisations.
+Panels of Gauss-Legendre nodes shrink toward the place where the lamp is near.
 """
 
 import mpmath
@@ -43,7 +43,7 @@ def spread_from(length, smallest):
 
 
 def straight(way, radius, absorption, sleeve_radius):
-    """What a lamp point of 1 W sends to a water point, an axial way off."""
+    """Light of a 1 W lamp point at a water point, at an axial distance."""
     square = way * way + radius * radius
     crossed = np.sqrt(square) * (radius - sleeve_radius) / radius
     return np.exp(-absorption * crossed) / (4.0 * np.pi * square)

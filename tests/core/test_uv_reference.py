@@ -112,7 +112,7 @@ def test_reference_value(row):
     assert value == pytest.approx(float(row["value"]) * SI[row["unit"]], rel=float(row["relative_tolerance"]), abs=0.0)
 
 
-def test_every_row_says_where_it_comes_from():
+def test_every_row_states_its_source():
     assert len(ROWS) == 53
     assert {row["status"] for row in ROWS} == {"computed"}
     assert all(row["source"] and row["section"] and row["year"] for row in ROWS)

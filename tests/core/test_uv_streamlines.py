@@ -77,8 +77,8 @@ def test_the_red_never_falls_as_the_wall_reflects_more(bore: float, uvt: float) 
 
 @pytest.mark.parametrize(("bore", "uvt"), CHAMBERS)
 @pytest.mark.parametrize("reflectance", [None, 0.25])
-def test_the_least_dose_of_a_streamline(bore: float, uvt: float, reflectance: float | None) -> None:
-    """A brute-force search over 4,000 radii, then a minimiser between the neighbours of the least."""
+def test_the_lowest_dose_of_a_streamline(bore: float, uvt: float, reflectance: float | None) -> None:
+    """A brute-force search over 4,000 radii, then a minimiser between the neighbours of the lowest."""
     field, absorption = chamber(bore, reflectance), absorption_of(uvt)
     radii = np.linspace(0.0125, bore, 4_002)[1:-1]
     doses = dose_at(radii, field, absorption)
@@ -124,7 +124,7 @@ def test_many_targets_in_tanks(tanks: float, targets: float, mean: float) -> Non
         return -math.expm1(targets * math.log1p(-math.exp(-rate * dose))) if dose > 0.0 else 1.0
 
     far = float(gamma.ppf(1.0 - 1e-15))
-    # Where the survivors are: their peak moves from the mean down to the shoulder.
+    # Doses of the survivors: their peak moves from the mean down to the shoulder.
     shoulder = math.log(targets) / rate
     slow = mean / (1.0 + rate * mean / tanks)
     marks = sorted({min(far, place) for place in (0.2 * slow, slow, 2.0 * slow, shoulder, 2.0 * shoulder, mean)})
@@ -136,6 +136,6 @@ def test_many_targets_in_tanks(tanks: float, targets: float, mean: float) -> Non
         for low, high in itertools.pairwise(edges)
         if high > low
     )
-    one = -math.expm1(math.log1p(-survival) / targets)  # chance that a target is still there
+    one = -math.expm1(math.log1p(-survival) / targets)  # probability that a target survives
     red = tank_doses.reduction_equivalent_dose(mean, DoseResponse("multi_target", rate, targets=targets), tanks)
     assert float(red) == pytest.approx(-math.log(one) / rate, rel=1e-5)

@@ -1,4 +1,4 @@
-"""Survival after a dose and the dose behind a survival, against mpmath and against each other."""
+"""Survival after a dose and the dose for a survival, against mpmath and against each other."""
 
 from __future__ import annotations
 
@@ -51,14 +51,14 @@ def test_there_and_back(dose, index):
     response = RESPONSES[index]
     log = log_survival(dose, response)
     back = float(dose_for_log_survival(log, response))
-    # Within a shoulder the survival hardly falls, and its last digits hold the dose.
+    # Within a shoulder the survival hardly falls, and its last digits depend on the dose.
     assert float(log_survival(back, response)) == pytest.approx(float(log), rel=1e-9, abs=1e-13)
     if log < -1e-3:
         assert back == pytest.approx(dose, rel=1e-9)
 
 
 @given(st.floats(0.0, 2000.0), st.floats(0.1, 500.0))
-def test_more_dose_leaves_fewer(dose, more):
+def test_more_dose_has_fewer_survivors(dose, more):
     for response in RESPONSES:
         assert log_survival(dose + more, response) <= log_survival(dose, response)
 

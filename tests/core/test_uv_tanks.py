@@ -48,7 +48,7 @@ def test_red_by_quadrature_of_the_gamma_distribution(response, tanks):
 
 @RESPONSE
 @pytest.mark.parametrize("tanks", [0.8, 3.0, 50.0])
-@pytest.mark.parametrize("target", [60.0, 150.0])  # below, survival behind the shoulder is 1 to the last digit
+@pytest.mark.parametrize("target", [60.0, 150.0])  # below, survival on the shoulder is 1 to the last digit
 def test_there_and_back(response, tanks, target):
     mean = tank_doses.mean_dose_needed(target, response, tanks)
     assert tank_doses.reduction_equivalent_dose(mean, response, tanks) == pytest.approx(target, rel=1e-8)
@@ -56,7 +56,7 @@ def test_there_and_back(response, tanks, target):
         assert mean > target
 
 
-def test_beyond_a_thousandfold_there_is_none():
+def test_no_mean_dose_above_a_thousand_times_the_target():
     assert np.isnan(tank_doses.mean_dose_needed(900.0, FIRST, 1.0))
 
 

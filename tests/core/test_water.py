@@ -36,7 +36,7 @@ def test_house_pressure_hardly_matters(temperature):
     assert water.density(temperature) == pytest.approx(pressed.rho, rel=3.2e-4)
 
 
-def test_density_is_greatest_near_four_degrees():
+def test_density_is_highest_near_four_degrees():
     temperatures = np.linspace(274.15, 283.15, 901)
     assert temperatures[np.argmax(water.density(temperatures))] == pytest.approx(277.13, abs=0.02)
 
@@ -72,6 +72,6 @@ def test_refuses_outside(function, outside):
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
-def test_takes_the_ends(function):
+def test_accepts_the_ends_of_the_range(function):
     assert function(273.15) > 0
     assert function(373.15) > 0

@@ -80,7 +80,7 @@ def test_curve_stops_at_the_rated_points_when_there_are_several():
     assert np.isfinite(upper.y).all()
     # The next darker point holds until the clearer one is reached.
     assert lower.y[:-1] == pytest.approx(np.full(lower.y.size - 1, lower.y[0]))
-    assert "next darker water is sure of" in chart.description
+    assert "next darker water guarantees" in chart.description
     assert [mark.role for mark in chart.marks] == ["site", "given", "given"]
     assert chart.y.unit == "gal/min"
     assert chart.marks[1].y == pytest.approx(20.0 / 3.785411784)
@@ -268,7 +268,7 @@ def test_lines_and_levels_are_told_apart_without_colour():
     assert len(markers) == len(rendering._MARKS)
 
 
-NAMES = ["upper bound: mixed plug flow", "the same in water as sampled in spring", "old lamp in a fouled sleeve"]
+NAMES = ["upper bound: plug flow, mixed", "the same in water as sampled in spring", "old lamp in a fouled sleeve"]
 
 
 @pytest.mark.parametrize(

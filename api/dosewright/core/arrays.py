@@ -21,7 +21,7 @@ class OutsideModelError(ValueError):
 
 
 def refuse_unless(condition: object, message: str) -> None:
-    """Raise OutsideModelError with the message unless the condition, or every element of it, holds."""
+    """Raise OutsideModelError with the message unless the condition, or every element of it, is true."""
     if condition is True or (isinstance(condition, np.bool_) and condition):
         return
     if not np.all(np.asarray(condition)):
@@ -31,7 +31,7 @@ def refuse_unless(condition: object, message: str) -> None:
 def sum_over_nodes(terms: Array) -> Array:
     """Sum over the last axis but one, always in the same order, whatever the length of the last axis.
 
-    A library reduction may change its order of summation with the shape, and one case alone would then differ from the
+    A library reduction can change its order of summation with the shape. One case alone would then differ from the
     same case in a batch by a rounding error. Folding halves onto each other is elementwise and cannot.
     """
     count = terms.shape[-2]
@@ -55,7 +55,7 @@ def by_chunks(kernel: Callable[..., tuple[Array, ...]], chunk: int, *values: Val
     chunk : int
         Cases at a time.
     *values : float or array
-        Broadcast against each other. A float stays a float, so that what hangs on floats alone is computed once.
+        Broadcast against each other. A float stays a float, so that values of floats alone are computed once.
 
     Returns
     -------

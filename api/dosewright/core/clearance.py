@@ -34,8 +34,8 @@ def room_to_draw(lamp_length: Values, sleeve_length: Values, hand_room: Values) 
 
     Notes
     -----
-    The longer of both, until its far end has left the chamber, plus room for the hand. What of the lamp stands out of
-    the chamber already is not taken off, which errs on the large side.
+    The longer of both, until its far end has left the chamber, plus room for the hand. The end of the lamp outside the
+    chamber is not subtracted, which overestimates the room.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""Amounts rounded up to what a person can measure out."""
+"""Amounts rounded up to the marks of household measures."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dosewright.core.constants import ROUNDING
 
 __all__ = ["round_up_to_step"]
 
-# An amount this share of a step above a mark still counts as that mark: it is the rounding of a unit conversion.
+# An amount this share of a step above a mark is treated as that mark: it is the rounding of a unit conversion.
 
 
 def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
@@ -18,7 +18,7 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     Parameters
     ----------
     amount : float or array
-        Amount wanted, at least 0 [any unit].
+        Required amount, at least 0 [any unit].
     least : array
         Smallest amount at which each step is used, rising from 0 [same unit].
     step : array
@@ -27,7 +27,7 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     Returns
     -------
     float or array
-        The smallest mark that is at least the amount (within 1e-9 of a step), the first one for next to nothing
+        The smallest mark that is at least the amount (within 1e-9 of a step), the first one for tiny amounts
         [same unit].
 
     Raises

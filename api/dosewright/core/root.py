@@ -23,16 +23,16 @@ def falling_root(
     low, high : array
         Where it is above zero, and below.
     steps : int
-        How many at most; the error about squares from step to step once it is small.
+        Most steps allowed. Near the root the error about squares with each step.
     tolerance : float
-        Value of the function, either way, at which a case is done and stays where it is, whatever the others still do.
+        Absolute value of the function at which a case is finished and no longer changes, whatever the other cases do.
     miss : float
-        Value of the function, either way, beyond which what was found is no root: a jump, or one not yet reached.
+        Absolute value of the function above which the result is not a root: a jump, or a root not yet reached.
 
     Returns
     -------
     array
-        The root; NaN where the bracket holds none, or none was found: never an end of it in place of one.
+        The root; NaN where the bracket has no root, or the steps did not reach it. Never an end of the bracket instead.
     """
     at_low, at_high = function(low), function(high)
     crosses = (at_low >= -tolerance) & (at_high <= tolerance)
@@ -42,7 +42,7 @@ def falling_root(
     for _ in range(steps):
         gap, before = at_low - at_high, middle
         middle = np.where(gap > 0.0, low + (high - low) * at_low / np.where(gap > 0.0, gap, 1.0), middle)
-        # Where an end is infinite the chord tells nothing, and halving does; without a crossing it leads outside.
+        # With an infinite end the chord is useless and bisection is used. Without a crossing the chord leads outside.
         middle = np.clip(np.where(np.isfinite(middle), middle, 0.5 * (low + high)), low, high)
         middle = np.where(done, before, middle)
         value = function(middle)
@@ -50,7 +50,7 @@ def falling_root(
         if done.all():
             break
         above = value > 0.0
-        # An end that stays put for a second time counts half, or the other would crawl.
+        # The value at an end that stays for a second time is halved, otherwise the other end would move too slowly.
         at_high = np.where(above, np.where(stayed_high, 0.5 * at_high, at_high), value)
         at_low = np.where(above, value, np.where(stayed_low, 0.5 * at_low, at_low))
         stayed_high, stayed_low = above, ~above

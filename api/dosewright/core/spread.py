@@ -48,20 +48,20 @@ def logit_normal(value: Values, relative_uncertainty: Values, normal: Array) -> 
     array
         1/(1 + (1 - value)/value exp(-s z)) with s = relative_uncertainty/(1 - value). [-]
     """
-    refuse_unless((value > 0.0) & (value < 1.0), "share must lie between 0 and 1")
+    refuse_unless((value > 0.0) & (value < 1.0), "share must be between 0 and 1")
     scale = relative_uncertainty / (1.0 - value)
     return 1.0 / (1.0 + (1.0 - value) / value * np.exp(-scale * normal))
 
 
 def summary(draws: Array, tail: float) -> tuple[float, float, float, float]:
-    """Mean, standard deviation, and the draws that leave a share beyond them on either side.
+    """Mean, standard deviation, and the draws with a given share outside them on either side.
 
     Parameters
     ----------
     draws : array
         One case's draws. [any]
     tail : float
-        Share beyond each end. [-]
+        Share outside each end. [-]
 
     Returns
     -------

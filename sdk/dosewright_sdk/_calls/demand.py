@@ -38,25 +38,25 @@ class DemandCalls(Calls):
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -104,25 +104,25 @@ class DemandCalls(Calls):
         Parameters
         ----------
         fixtures
-            Fixtures, one entry a kind.
+            Fixtures, one entry per kind.
         percentile
-            Share of the busiest time in which the flow is not to be passed. Allowed: at least 50 % and at most
+            Share of the busiest time in which the flow is not exceeded. Allowed: at least 50 % and at most
             99.9999 %. Default: 99 %.
         curve
-            Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of
-            all tables counts where none is named.
+            Published table that converts fixture units to flow. Choose the one of your plumbing code. If
+            omitted, the largest flow of all tables is used.
         system
-            Column of the table. A fixture with a flush valve takes the column for flush valves in any case.
-            Default: flush_tank.
+            Column of the table. Fixtures with a flush valve always use the flush-valve column. Default:
+            flush_tank.
         method
-            Method whose flow is the peak_flow; largest takes the largest of all. Default: largest.
+            Method for peak_flow. largest takes the largest of all methods. Default: largest.
         pump_flow
-            Flow that the pump gives at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
+            Pump flow at the cut-in pressure. Allowed: at least 0.1 L/min and at most 1 m3/s.
         tank_draw_down
-            Water that the pressure tank gives between cut-out and cut-in. Allowed: at least 0.1 L and at most
-            100 m3.
+            Water that the pressure tank delivers between cut-out and cut-in. Allowed: at least 0.1 L and at
+            most 100 m3.
         peak_duration
-            How long the peak lasts. Allowed: at least 1 s and at most 24 h. Default: 10 min.
+            Duration of the peak. Allowed: at least 1 s and at most 24 h. Default: 10 min.
         units
             Unit profile of bare numbers and of the answer.
         answer_units

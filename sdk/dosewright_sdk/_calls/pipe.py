@@ -54,7 +54,7 @@ class PipeCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LargestFlowAnswer[float]:
-        """Largest flow that a pressure drives through a run.
+        """Largest flow through a run at a given pressure.
 
         Parameters
         ----------
@@ -65,16 +65,15 @@ class PipeCalls(Calls):
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -116,7 +115,7 @@ class PipeCalls(Calls):
             "costliest_share",
         ]
     ]:
-        """Largest flow that a pressure drives through a run, over columns.
+        """Largest flow through a run at a given pressure, over columns.
 
         Parameters
         ----------
@@ -127,16 +126,15 @@ class PipeCalls(Calls):
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -183,16 +181,15 @@ class PipeCalls(Calls):
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -250,16 +247,15 @@ class PipeCalls(Calls):
         method
             Formula for straight pipe. Default: darcy_weisbach.
         cartridges
-            State of the devices that have a loaded_pressure_drop: as new, or due for a change. Default: clean.
+            State of the devices that have a loaded_pressure_drop: new, or due for a change. Default: clean.
         inlet_pressure
-            Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in
-            pressure of the pressure tank, which is the least it gives. Allowed: at least 0 kPa and at most 10
-            MPa.
+            Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, or
+            the lowest pressure of the tank: its cut-in pressure. Allowed: at least 0 kPa and at most 10 MPa.
         required_outlet_pressure
-            Gauge pressure that must be left where the run ends. Allowed: at least 0 kPa and at most 10 MPa.
+            Gauge pressure required at the end of the run. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_drop_limit
-            Pressure drop that the whole run may have, changes of elevation included. Allowed: at least -10 MPa
-            and at most 10 MPa.
+            Highest pressure drop allowed for the whole run, changes of elevation included. Allowed: at least
+            -10 MPa and at most 10 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -298,33 +294,31 @@ class PipeCalls(Calls):
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -379,33 +373,31 @@ class PipeCalls(Calls):
         flow
             Flow through the pipe. Allowed: above 0 L/min and at most 1 m3/s.
         material
-            Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit.
+            Pipe material. Sets the velocity limit and, with nominal_size, the bore.
         nominal_size
             Nominal size in inches.
         bore
-            Inside diameter, in place of a nominal size. Allowed: at least 1 mm and at most 2 m.
+            Inside diameter, instead of a nominal size. Allowed: at least 1 mm and at most 2 m.
         velocity_limit
-            Velocity to stay below, in place of the one published for the material. Allowed: at least 0.01 m/s
-            and at most 20 m/s.
+            Velocity limit, instead of the published limit for the material. Allowed: at least 0.01 m/s and at
+            most 20 m/s.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         wall
-            Wall of a pipe that is given by its bore; for the surge. Allowed: at least 0.1 mm and at most 200
-            mm.
+            Wall thickness of a pipe entered by its bore. Needed for the surge. Allowed: at least 0.1 mm and at
+            most 200 mm.
         elastic_modulus
-            Modulus of elasticity of the wall, in place of the material's; for the surge. Allowed: at least 1
-            MPa and at most 1000000 MPa.
+            Modulus of elasticity of the wall, instead of the material's. Needed for the surge. Allowed: at
+            least 1 MPa and at most 1000000 MPa.
         length
-            Length of pipe from the valve back to the tank or main; for the surge. Allowed: above 0 m and at
-            most 100000 m.
+            Length of pipe from the valve back to the tank or main. Needed for the surge. Allowed: above 0 m and
+            at most 100000 m.
         closing_time
-            Time in which the valve stops the flow; at once where left out. Allowed: at least 0 s and at most
-            3600 s.
+            Time in which the valve stops the flow. Default: at once. Allowed: at least 0 s and at most 3600 s.
         static_pressure
             Gauge pressure before the valve closes. Allowed: at least 0 kPa and at most 10 MPa.
         pressure_rating
-            Pressure that the weakest part of the pipework is rated for. Allowed: above 0 kPa and at most 100
-            MPa.
+            Pressure rating of the weakest component of the pipework. Allowed: above 0 kPa and at most 100 MPa.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -436,16 +428,16 @@ class PipeCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> VolumeAnswer[float]:
-        """Contents of a run of pipes and devices, and the time and water that flush it.
+        """Contents of a run of pipes and devices, and the water and time to flush it.
 
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -485,16 +477,16 @@ class PipeCalls(Calls):
             "left_if_laminar",
         ]
     ]:
-        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+        """Contents of a run of pipes and devices, and the water and time to flush it, over columns.
 
         Parameters
         ----------
         vessels
-            Pipes, housings, chambers and tanks that hold the water.
+            Pipes, housings, chambers and tanks of the run.
         exchanges
-            How many times the contents are to be exchanged. Allowed: above 0 and at most 1000. Default: 1.
+            Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
-            Flow that flushes. Allowed: at least 0.001 L/min and at most 1 m3/s.
+            Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -513,14 +505,14 @@ class AsyncPipeCalls(Calls):
 
     @awaited(PipeCalls.largest_flow)
     async def largest_flow(self, **keywords: Any) -> Any:
-        """Largest flow that a pressure drives through a run.
+        """Largest flow through a run at a given pressure.
 
         Parameters and errors as of :meth:`PipeCalls.largest_flow`.
         """
 
     @awaited(PipeCalls.largest_flow_batch)
     async def largest_flow_batch(self, **keywords: Any) -> Any:
-        """Largest flow that a pressure drives through a run, over columns.
+        """Largest flow through a run at a given pressure, over columns.
 
         Parameters and errors as of :meth:`PipeCalls.largest_flow_batch`.
         """
@@ -555,14 +547,14 @@ class AsyncPipeCalls(Calls):
 
     @awaited(PipeCalls.volume)
     async def volume(self, **keywords: Any) -> Any:
-        """Contents of a run of pipes and devices, and the time and water that flush it.
+        """Contents of a run of pipes and devices, and the water and time to flush it.
 
         Parameters and errors as of :meth:`PipeCalls.volume`.
         """
 
     @awaited(PipeCalls.volume_batch)
     async def volume_batch(self, **keywords: Any) -> Any:
-        """Contents of a run of pipes and devices, and the time and water that flush it, over columns.
+        """Contents of a run of pipes and devices, and the water and time to flush it, over columns.
 
         Parameters and errors as of :meth:`PipeCalls.volume_batch`.
         """

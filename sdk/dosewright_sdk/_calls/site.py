@@ -400,8 +400,8 @@ class SiteCalls(Calls):
         commissioning
             Start-up of the installation.
         upkeep
-            Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow from the chosen
-            unit.
+            Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow is the chosen
+            unit's, its lower bound where it has one.
         sensitivity
             Whether to find the thresholds that change the verdict or the choice of unit. Default: false.
         units
@@ -436,6 +436,7 @@ class SiteCalls(Calls):
         derated_flow: QuantityInput | None = None,
         lamp_ageing_factor: QuantityInput | None = None,
         peak_flow: QuantityInput | None = None,
+        hydraulics_unknown: bool | None = None,
         lamp_price: QuantityInput | None = None,
         water_test_price: QuantityInput | None = None,
         unit_power: QuantityInput | None = None,
@@ -477,12 +478,15 @@ class SiteCalls(Calls):
         media
             Cartridges and carbon beds to be changed.
         derated_flow
-            Derated flow of the unit, calculated with lamp_ageing_factor. Allowed: above 0 L/min and at most 1
-            m3/s.
+            Derated flow of the unit, calculated with lamp_ageing_factor; its lower bound where it has one.
+            Allowed: above 0 L/min and at most 1 m3/s.
         lamp_ageing_factor
             Lamp ageing factor used for derated_flow. Allowed: at least 1 % and at most 100 %.
         peak_flow
             Peak flow of the house. Allowed: above 0 L/min and at most 1 m3/s.
+        hydraulics_unknown
+            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.
         water_test_price

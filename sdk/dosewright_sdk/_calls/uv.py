@@ -77,61 +77,62 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DeratedFlowAnswer[float]:
-        """Flow that still delivers the target dose, and whether it covers the peak.
+        """Flow that still delivers the target dose, and whether it covers the peak flow.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -139,19 +140,20 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -212,61 +214,62 @@ class UvCalls(Calls):
             "head_room",
         ]
     ]:
-        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+        """Flow that still delivers the target dose, and whether it covers the peak flow, over columns.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points off the data sheet, each with the ageing and fouling it holds.
+            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -274,19 +277,20 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         units_in_parallel
-            Equal units side by side, the flow split evenly. Allowed: at least 1 and at most 20. Default: 1.
-        units_in_series
-            Equal units one behind the other, the water mixed between them. Allowed: at least 1 and at most 20.
+            Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
+        units_in_series
+            Number of equal units one after the other. The water mixes between them. Allowed: at least 1 and at
+            most 20. Default: 1.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow that the unit must cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -348,7 +352,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -356,77 +360,79 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -488,7 +494,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -496,77 +502,79 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         uvts
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: each at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: each at least 1 % and at most 100
+            %.
         lamp_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         sleeve_fouling_factors
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed:
-            each at least 1 % and at most 100 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: each at
+            least 1 % and at most 100 %.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         ageing_hours
-            Burning time. Allowed: each at least 0 h and at most 100000 h.
+            Lamp hours. Allowed: each at least 0 h and at most 100000 h.
         ageing_factors
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: each at least 1 % and at
-            most 100 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: each at least 1 % and
+            at most 100 %.
         safety_factor
-            Divides the flow last. Allowed: at least 1 and at most 100. Default: 1.
+            Safety factor: the flow is divided by it last. Allowed: at least 1 and at most 100. Default: 1.
         peak_flow
-            Peak flow to be covered. Allowed: at least 0.01 L/min and at most 1 m3/s.
+            Peak flow to cover. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -619,12 +627,12 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> DoseAnswer[float]:
-        """Dose that an ultraviolet chamber delivers, against a target.
+        """Dose of an ultraviolet chamber, compared with a target.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -632,67 +640,66 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -766,12 +773,12 @@ class UvCalls(Calls):
             "meets_target",
         ]
     ]:
-        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+        """Dose of an ultraviolet chamber, compared with a target, over columns.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -779,67 +786,66 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series, laminar
-            (streamlines that never mix) or residence_times (measured ones); without it the bounds that laminar
-            and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. residence_times: a measured
+            distribution. If omitted, the answer gives lower and upper bounds from laminar and plug_flow.
         residence_times
-            Times that shares of the water stay, off a tracer test at this flow. Allowed: each at least 0 s and
-            at most 1 d.
+            Residence times from a tracer test at this flow. Allowed: each at least 0 s and at most 1 d.
         residence_shares
-            Share of the water that stays for each time. Allowed: each at least 0.
+            Share of the water at each residence time. Allowed: each at least 0.
         distribution
-            Answer with percentiles and a histogram of the doses too. Default: false.
+            Include percentiles and a histogram of the doses in the answer. Default: false.
         water_temperature
             Temperature of the water. Allowed: at least 0 degC and at most 100 degC. Default: 10 degC.
         units
@@ -884,7 +890,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -892,43 +898,43 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -973,7 +979,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -981,43 +987,43 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         units
@@ -1063,7 +1069,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1071,48 +1077,48 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -1157,7 +1163,7 @@ class UvCalls(Calls):
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1165,48 +1171,48 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         radii
-            Distances from the axis; without them 7 from sleeve to bore. Allowed: each above 0 mm and at most
-            500 mm.
+            Distances from the axis. Default: 7 from sleeve to bore. Allowed: each above 0 mm and at most 500
+            mm.
         positions
-            Distances from the middle of the chamber; without them 9 from there to an end. Allowed: each at
+            Distances from the middle of the chamber. Default: 9 from the middle to an end. Allowed: each at
             least 0 mm and at most 5 m.
         units
             Unit profile of bare numbers and of the answer.
@@ -1237,7 +1243,7 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> IdleHeatingAnswer[float]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters
         ----------
@@ -1246,23 +1252,23 @@ class UvCalls(Calls):
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -1303,7 +1309,7 @@ class UvCalls(Calls):
             "stays_below_limit",
         ]
     ]:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters
         ----------
@@ -1312,23 +1318,23 @@ class UvCalls(Calls):
         sleeve_outer_diameter
             Outer diameter of the quartz sleeve. Allowed: at least 4 mm and at most 300 mm.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         lamp_power
-            Electric power of the lamp, all of which ends as heat. Allowed: above 0 W and at most 2 kW.
+            Electric power of the lamp, all of which becomes heat. Allowed: above 0 W and at most 2 kW.
         water_temperature
-            Temperature of the water that comes in and starts to stand. Allowed: at least 0 degC and at most 99
-            degC. Default: 10 degC.
+            Temperature of the water at the start. Allowed: at least 0 degC and at most 99 degC. Default: 10
+            degC.
         air_temperature
-            Temperature of the room. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
+            Room temperature. Allowed: at least -20 degC and at most 60 degC. Default: 20 degC.
         limit_temperature
-            Temperature to stay below. Allowed: at least 1 degC and at most 99 degC.
+            Temperature limit of the water. Allowed: at least 1 degC and at most 99 degC.
         standing_time
-            Time that the water stands. Allowed: at least 0 min and at most 30 d. Default: 8 h.
+            Time without flow. Allowed: at least 0 min and at most 30 d. Default: 8 h.
         chamber_mass
-            Mass of the steel chamber, heated with the water. Allowed: at least 0 kg and at most 500 kg.
+            Mass of the steel chamber, which heats up with the water. Allowed: at least 0 kg and at most 500 kg.
             Default: 0 kg.
         heat_transfer_coefficient
-            Heat lost to the air per area of the chamber and kelvin; 0 for none. Allowed: at least 0 W/(m2.K)
+            Heat transfer coefficient from the chamber to the air. 0 for no loss. Allowed: at least 0 W/(m2.K)
             and at most 100 W/(m2.K). Default: 10 W/(m2.K).
         units
             Unit profile of bare numbers and of the answer.
@@ -1355,23 +1361,23 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> InactivationAnswer[float]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit.
 
         Parameters
         ----------
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1408,23 +1414,23 @@ class UvCalls(Calls):
             "credit",
         ]
     ]:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit, over columns.
 
         Parameters
         ----------
         organism
             Organism whose published dose response is used.
         dose
-            Dose that all of the water gets, or RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
+            Dose that all the water receives, or a RED. Allowed: at least 0 mJ/cm2 and at most 2000 mJ/cm2.
         dose_kind
-            What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit.
-            Default: reduction_equivalent_dose.
+            Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
+            credit. Default: reduction_equivalent_dose.
         wanted_log_inactivation
-            Log inactivation wanted. Allowed: above 0 and at most 8.
+            Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
         wanted_credit
-            Treatment credit wanted, in half logs. Allowed: at least 0.5 and at most 4.
+            Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1475,12 +1481,12 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> LimitsAnswer[float]:
-        """What UVT, ageing and fouling a flow can stand, and its dose.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1488,63 +1494,64 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1614,12 +1621,12 @@ class UvCalls(Calls):
             "lamp_hours_left_from_new",
         ]
     ]:
-        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose, over columns.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1627,63 +1634,64 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         end_of_life
-            Burning time at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
+            Lamp hours at the end of the lamp's life. Allowed: at least 100 h and at most 100000 h.
         end_of_life_factor
-            Share of the output left at the end of life. Allowed: at least 1 % and at most 100 %.
+            Lamp ageing factor at the end of life. Allowed: at least 1 % and at most 100 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1708,7 +1716,7 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> TransmittanceAnswer[float]:
-        """Transmittance and absorbance of water, over any path and to either base.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e.
 
         Parameters
         ----------
@@ -1719,9 +1727,10 @@ class UvCalls(Calls):
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1754,7 +1763,7 @@ class UvCalls(Calls):
             "absorbance",
         ]
     ]:
-        """Transmittance and absorbance of water, over any path and to either base, over columns.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e, over columns.
 
         Parameters
         ----------
@@ -1765,9 +1774,10 @@ class UvCalls(Calls):
         absorption_coefficient
             Absorption coefficient, base e. Allowed: at least 0 1/cm and at most 12 1/cm.
         path_length
-            Path of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
+            Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Path to answer for beside 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default: 1 cm.
+            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
+            1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1820,12 +1830,12 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> UncertaintyAnswer[float]:
-        """Interval of dose and derated flow from uncertain inputs.
+        """Intervals of dose and derated flow from uncertain inputs.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1833,67 +1843,68 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
             Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1946,12 +1957,12 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[Literal["target_met_share", "linear_relative_uncertainty"]]:
-        """Interval of dose and derated flow from uncertain inputs, over columns.
+        """Intervals of dose and derated flow from uncertain inputs, over columns.
 
         Parameters
         ----------
         uvt
-            Transmittance of the water at 254 nm over 1 cm (UVT). Allowed: at least 1 % and at most 100 %.
+            UV transmittance of the water (UVT) at 254 nm over 1 cm. Allowed: at least 1 % and at most 100 %.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -1959,67 +1970,68 @@ class UvCalls(Calls):
         arc_length
             Lit length of the lamp, centred in the chamber. Allowed: at least 20 mm and at most 3 m.
         chamber_length
-            Wetted length of the chamber, at least the arc length. Allowed: at least 20 mm and at most 10 m.
+            Wetted length of the chamber. At least the arc length. Allowed: at least 20 mm and at most 10 m.
         uvc_output
-            UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water. Allowed: above 0 W
+            UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
         flow
             Flow through the chamber. Allowed: at least 0.01 L/min and at most 1 m3/s.
         spreads
-            Uncertain inputs, each once.
+            Uncertain inputs, one entry each.
         lamp_ageing_factor
-            Share of the new lamp's output that is left (lamp ageing factor). Allowed: at least 1 % and at most
-            100 %. Default: 80 %.
+            Lamp ageing factor: output now, as a share of the new lamp's output. Allowed: at least 1 % and at
+            most 100 %. Default: 80 %.
         sleeve_fouling_factor
-            Share of the light that the deposit on the sleeve lets through (sleeve fouling factor). Allowed: at
-            least 1 % and at most 100 %. Default: 80 %.
+            Sleeve fouling factor: share of the light that passes the deposit on the sleeve. Allowed: at least 1
+            % and at most 100 %. Default: 80 %.
         output_factor
-            Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it
-            warms up, and in water colder or hotter than its best. All of it where left out: no relation is
-            built in. Allowed: at least 1 % and at most 100 %.
+            Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower
+            while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation
+            is built in. Allowed: at least 1 % and at most 100 %.
         sleeve_transmittance
-            Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet;
-            refracted_line takes the losses at both faces out of it. Allowed: at least 1 % and at most 100 %.
-            Default: 90 %.
+            Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet.
+            refracted_line removes the reflection losses at both faces from it. Allowed: at least 1 % and at
+            most 100 %. Default: 90 %.
         sleeve_wall
-            Wall of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
+            Wall thickness of the quartz sleeve. Allowed: at least 0.1 mm and at most 20 mm. Default: 1.5 mm.
         wall_reflectance
-            Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.
-            Allowed: at least 0 % and at most 95 %.
+            Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no
+            reflection. Allowed: at least 0 % and at most 95 %.
         opaque_ends
-            Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.
-            Default: false.
+            Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all
+            light. Default: false.
         field_model
-            How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a
-            lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial
-            (straight out of an endless lamp). Default: refracted_line.
+            How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same,
+            for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial:
+            straight outwards from an infinitely long lamp. Default: refracted_line.
         n_air
-            Refractive index of the air in the sleeve at 254 nm. Allowed: at least 1 and at most 1.01. Default:
+            Refractive index at 254 nm of the air in the sleeve. Allowed: at least 1 and at most 1.01. Default:
             1.0003.
         n_quartz
-            Refractive index of the sleeve at 254 nm. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
+            Refractive index at 254 nm of the sleeve. Allowed: at least 1.3 and at most 1.8. Default: 1.5055.
         n_water
-            Refractive index of the water at 254 nm. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
+            Refractive index at 254 nm of the water. Allowed: at least 1.3 and at most 1.5. Default: 1.3757.
         target_dose
-            Dose wanted, a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
+            Required dose, as a RED. Allowed: above 0 mJ/cm2 and at most 2000 mJ/cm2. Default: 40 mJ/cm2.
         tanks
             Number of equal mixed tanks in series. Allowed: at least 0.5 and at most 1000.
         inactivation_rate
-            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).
+            First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).
             Allowed: at least 0.0001 cm2/mJ and at most 10 cm2/mJ.
         organism
-            An organism of the table of first-order constants, in place of inactivation_rate.
+            Organism from the table of first-order constants, instead of inactivation_rate.
         dose_response
-            Dose response of an organism of your own, in place of inactivation_rate.
+            Your own dose response, instead of inactivation_rate.
         hydraulics
-            How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar
-            (streamlines that never mix); without it the bounds that laminar and plug_flow set.
+            How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose.
+            tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
+            gives lower and upper bounds from laminar and plug_flow.
         draws
             Random draws. Allowed: at least 100 and at most 100000. Default: 10000.
         seed
-            Seed of the draws. Allowed: at least 0 and at most 4294967295. Default: 1.
+            Seed of the random draws. Allowed: at least 0 and at most 4294967295. Default: 1.
         coverage
-            Share of the draws within the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
+            Share of the draws inside the interval. Allowed: at least 50 % and at most 99.9 %. Default: 95 %.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2038,14 +2050,14 @@ class AsyncUvCalls(Calls):
 
     @awaited(UvCalls.derated_flow)
     async def derated_flow(self, **keywords: Any) -> Any:
-        """Flow that still delivers the target dose, and whether it covers the peak.
+        """Flow that still delivers the target dose, and whether it covers the peak flow.
 
         Parameters and errors as of :meth:`UvCalls.derated_flow`.
         """
 
     @awaited(UvCalls.derated_flow_batch)
     async def derated_flow_batch(self, **keywords: Any) -> Any:
-        """Flow that still delivers the target dose, and whether it covers the peak, over columns.
+        """Flow that still delivers the target dose, and whether it covers the peak flow, over columns.
 
         Parameters and errors as of :meth:`UvCalls.derated_flow_batch`.
         """
@@ -2066,14 +2078,14 @@ class AsyncUvCalls(Calls):
 
     @awaited(UvCalls.dose)
     async def dose(self, **keywords: Any) -> Any:
-        """Dose that an ultraviolet chamber delivers, against a target.
+        """Dose of an ultraviolet chamber, compared with a target.
 
         Parameters and errors as of :meth:`UvCalls.dose`.
         """
 
     @awaited(UvCalls.dose_batch)
     async def dose_batch(self, **keywords: Any) -> Any:
-        """Dose that an ultraviolet chamber delivers, against a target, over columns.
+        """Dose of an ultraviolet chamber, compared with a target, over columns.
 
         Parameters and errors as of :meth:`UvCalls.dose_batch`.
         """
@@ -2108,70 +2120,70 @@ class AsyncUvCalls(Calls):
 
     @awaited(UvCalls.idle_heating)
     async def idle_heating(self, **keywords: Any) -> Any:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters and errors as of :meth:`UvCalls.idle_heating`.
         """
 
     @awaited(UvCalls.idle_heating_batch)
     async def idle_heating_batch(self, **keywords: Any) -> Any:
-        """How warm standing water gets beside a lit lamp, and what trickle keeps it cool, over columns.
+        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters and errors as of :meth:`UvCalls.idle_heating_batch`.
         """
 
     @awaited(UvCalls.inactivation)
     async def inactivation(self, **keywords: Any) -> Any:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit.
 
         Parameters and errors as of :meth:`UvCalls.inactivation`.
         """
 
     @awaited(UvCalls.inactivation_batch)
     async def inactivation_batch(self, **keywords: Any) -> Any:
-        """Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit, over columns.
+        """Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit, over columns.
 
         Parameters and errors as of :meth:`UvCalls.inactivation_batch`.
         """
 
     @awaited(UvCalls.limits)
     async def limits(self, **keywords: Any) -> Any:
-        """What UVT, ageing and fouling a flow can stand, and its dose.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose.
 
         Parameters and errors as of :meth:`UvCalls.limits`.
         """
 
     @awaited(UvCalls.limits_batch)
     async def limits_batch(self, **keywords: Any) -> Any:
-        """What UVT, ageing and fouling a flow can stand, and its dose, over columns.
+        """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose, over columns.
 
         Parameters and errors as of :meth:`UvCalls.limits_batch`.
         """
 
     @awaited(UvCalls.transmittance)
     async def transmittance(self, **keywords: Any) -> Any:
-        """Transmittance and absorbance of water, over any path and to either base.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e.
 
         Parameters and errors as of :meth:`UvCalls.transmittance`.
         """
 
     @awaited(UvCalls.transmittance_batch)
     async def transmittance_batch(self, **keywords: Any) -> Any:
-        """Transmittance and absorbance of water, over any path and to either base, over columns.
+        """Transmittance and absorbance of water, over any path and to base 10 or base e, over columns.
 
         Parameters and errors as of :meth:`UvCalls.transmittance_batch`.
         """
 
     @awaited(UvCalls.uncertainty)
     async def uncertainty(self, **keywords: Any) -> Any:
-        """Interval of dose and derated flow from uncertain inputs.
+        """Intervals of dose and derated flow from uncertain inputs.
 
         Parameters and errors as of :meth:`UvCalls.uncertainty`.
         """
 
     @awaited(UvCalls.uncertainty_batch)
     async def uncertainty_batch(self, **keywords: Any) -> Any:
-        """Interval of dose and derated flow from uncertain inputs, over columns.
+        """Intervals of dose and derated flow from uncertain inputs, over columns.
 
         Parameters and errors as of :meth:`UvCalls.uncertainty_batch`.
         """

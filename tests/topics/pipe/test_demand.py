@@ -139,13 +139,13 @@ class TestChance:
         assert at(kinds[::-1], percentile) == pytest.approx(here, rel=1e-9, abs=1e-9)
         assert here <= sum(n * q for n, _, q in kinds) * (1 + 1e-12)
 
-    def test_a_kind_told_in_two_parts_is_the_same(self):
+    def test_a_kind_split_in_two_entries_is_the_same(self):
         whole = core.chance_flow([4.0], [0.1], [2.0], 0.99)
         parts = core.chance_flow([1.0, 3.0], [0.1, 0.1], [2.0, 2.0], 0.99)
         assert parts.flow == whole.flow
         assert parts.probability == pytest.approx(whole.probability, rel=1e-14)
 
-    def test_rows_do_not_touch_each_other(self):
+    def test_rows_do_not_affect_each_other(self):
         generator = np.random.default_rng(2)
         counts = generator.integers(1, 5, (3, 300)).astype(float)
         shares, flows = generator.uniform(0.0, 0.6, (3, 300)), generator.uniform(1.0, 20.0, (3, 300))
@@ -195,7 +195,7 @@ class TestPeak:
         assert (alone.supply_flow, alone.limited_flow, alone.draw_down_time) == (None, None, None)
 
     @pytest.mark.parametrize("method", ["fixture_units", "probability", "simultaneous"])
-    def test_method_asked_for(self, method):
+    def test_chosen_method(self, method):
         given = run(PEAK, {**HOUSE, "method": method})
         field = {"fixture_units": "fixture_unit_flow"}.get(method, f"{method}_flow")
         assert given.peak_flow == getattr(given, field)
@@ -217,7 +217,7 @@ class TestPeak:
     def test_a_bathtub_alone_needs_its_flow(self):
         assert peak({"fixture": "bathtub"}, units="us").peak_flow >= 4.0
 
-    def test_a_flush_valve_takes_its_own_column_whatever_the_system(self):
+    def test_a_flush_valve_uses_its_column_in_every_system(self):
         given = peak({"fixture": "water_closet_valve"}, {"fixture": "lavatory"}, units="us")
         assert {one.system for one in given.curves} == {"flush_valve"}
         illinois = next(one for one in given.curves if one.curve == "illinois_table_n")
@@ -225,13 +225,13 @@ class TestPeak:
         assert "no column" in illinois.reason
         assert given.peak_flow >= 27.0
 
-    def test_a_gap_in_a_table_takes_a_bound_from_above(self):
+    def test_a_gap_in_a_table_gives_an_upper_bound(self):
         between = peak({"fixture": "lavatory", "count": "60"}, units="us")
         standard = next(one for one in between.curves if one.curve == "national_standard_b_5_4")
         assert standard.flow == pytest.approx(10.5 + 1.0 * (42 - 14), rel=1e-12)  # 14 to 120 was not read
         assert between.fixture_unit_flow == max(one.flow for one in between.curves)
 
-    def test_units_of_another_code_are_not_put_into_a_named_table(self):
+    def test_units_of_another_code_are_not_used_in_a_chosen_table(self):
         faults = refused(fixtures=[{"fixture": "shower"}], curve="illinois_table_n")
         assert faults == {("/fixtures/0/fixture_units", "required")}
         own = peak({"fixture": "shower", "fixture_units": "8"}, curve="illinois_table_n", units="us")
@@ -244,13 +244,13 @@ class TestPeak:
             ("/method", "method_without_flow")
         }
 
-    def test_recalled_figures_are_marked(self):
+    def test_figures_from_memory_are_marked(self):
         given = run(PEAK, HOUSE)
         marked = [basis for basis in given.basis if "[from memory]" in basis.source]
         assert any("share of time" in basis.method for basis in marked)
         assert any("fixture units" in basis.method for basis in marked)
 
-    def test_methods_that_differ_are_told(self):
+    def test_methods_that_differ_give_a_warning(self):
         given = peak({"fixture": "shower", "count": "6", "in_use": "6"})
         assert "methods_differ" in codes(given)
 
@@ -291,7 +291,7 @@ class TestPeak:
                 value = own_leaves(one)[name]
                 assert column[row] == value or (value is None and np.isnan(column[row])), name
 
-    def test_bad_rows_are_kept_apart(self):
+    def test_invalid_rows_do_not_affect_the_others(self):
         kinds = [{"fixture": "shower", "count": ["2", "2.5", "3"]}]
         batch = run_batch(PEAK, {"fixtures": kinds})
         assert [(fault.code, fault.rows) for fault in batch.errors] == [("not_whole", [1])]

@@ -1,4 +1,4 @@
-"""pipe/pressure-drop as a caller sees it, and the published values of all of pipe: properties, refusals, warnings."""
+"""pipe/pressure-drop, and the published values of all pipe calculations: properties, faults, warnings."""
 
 import json
 import re
@@ -71,7 +71,7 @@ def test_names_in_the_contracts_are_those_of_the_tables():
 
 class TestRun:
     def test_against_the_library(self):
-        """The same run put together by hand from the reference library."""
+        """The same run, built by hand with the reference library."""
         density, viscosity = water.density(282.15), water.dynamic_viscosity(282.15)
         flow, mass = 32 / 60000, 32 / 60000 * density
         plastic, copper = 1.049 * INCH, 0.785 * INCH
@@ -105,7 +105,7 @@ class TestRun:
         assert given.pressure_drop == pytest.approx(sum(drops) / 1e3, rel=1e-14)
         assert given.outlet_pressure == pytest.approx(350 - sum(drops) / 1e3, rel=1e-13)
 
-    def test_each_segment_alone_gives_its_share(self):
+    def test_each_segment_alone_has_its_share(self):
         whole = run(DROP, RUN)
         pipes = {1: SEGMENTS[0], 5: COPPER, 6: COPPER}
         for number, (segment, told) in enumerate(zip(SEGMENTS, whole.segments, strict=True)):
@@ -120,7 +120,7 @@ class TestRun:
             [26.035, 26.035, 26.035, 19.939, 19.939, 50.0], rel=1e-12
         )
 
-    def test_a_fall_gives_pressure_back(self):
+    def test_a_fall_adds_pressure(self):
         up, down = (drop({"kind": "elevation", "elevation_change": text}) for text in ("7 m", "-7 m"))
         assert down.pressure_drop == -up.pressure_drop < 0
 
@@ -129,7 +129,7 @@ class TestRun:
         one, five = drop(COPPER, elbow), drop(COPPER, {**elbow, "count": "5"})
         assert five.segments[1].pressure_drop == pytest.approx(5 * one.segments[1].pressure_drop, rel=1e-14)
 
-    def test_roughness_and_coefficient_given_replace_the_material_s(self):
+    def test_entered_roughness_and_coefficient_replace_those_of_the_material(self):
         rough = drop({**COPPER, "roughness": "0.15 mm"})
         assert rough.pressure_drop > 1.2 * drop(COPPER).pressure_drop
         assert not any("roughness" in basis.method and "mm" in basis.method for basis in rough.basis)
@@ -218,7 +218,7 @@ class TestRun:
             one = run(DROP, {"flow": "10 L/min", "segments": [{**COPPER, "material": material}]})
             assert batch["pressure_drop"][row] == one.pressure_drop
 
-    def test_question_asks_the_same_again(self):
+    def test_repeated_request_gives_the_same_answer(self):
         first = run(DROP, RUN)
         fields = parse_qsl(urlsplit(first.question).query)
         query = {name: value for name, value in fields if name != "segments"}
@@ -236,7 +236,7 @@ class TestRun:
                     assert drop(segment, method=method).pressure_drop > 0
 
 
-class TestWhatIsSaid:
+class TestWarningsAndBasis:
     def test_nothing_is_wrong_with_a_plain_run(self):
         given = drop(COPPER, {"kind": "fitting", "fitting": "elbow_90"})
         assert codes(given) == []
@@ -246,7 +246,7 @@ class TestWhatIsSaid:
         given = drop(COPPER, {"kind": "device", "kv": "3"}, {"kind": "device", "kv": "3"})
         assert [caution.code for caution in given.cautions] == ["pressure", "local_rules", "mains_near_water"]
 
-    def test_each_method_is_told_once_with_its_source(self):
+    def test_each_method_is_in_the_basis_once_with_its_source(self):
         given = run(DROP, RUN)
         methods = [basis.method for basis in given.basis]
         assert len(methods) == len(set(zip(methods, (basis.validity for basis in given.basis), strict=True)))
@@ -254,7 +254,7 @@ class TestWhatIsSaid:
         assert any("Hooper 1981" in basis.source for basis in given.basis)
         assert any("Moody 1944" in basis.source for basis in given.basis)
 
-    def test_recalled_figures_are_marked(self):
+    def test_figures_from_memory_are_marked(self):
         given = drop({**COPPER, "material": "pe_sidr7"}, {"kind": "fitting", "fitting": "ball_valve_full_bore"})
         assert sum("from memory" in basis.source for basis in given.basis) >= 3
 
@@ -298,7 +298,7 @@ class TestWhatIsSaid:
     def test_a_device_in_slow_flow(self):
         assert "device_needs_turbulent_flow" in codes(drop(COPPER, SEGMENTS[3], flow="2 L/min"))
 
-    def test_more_pressure_than_there_is(self):
+    def test_not_enough_inlet_pressure(self):
         ample = run(DROP, {**RUN, "flow": "90 L/min", "inlet_pressure": "2 MPa"})
         inlet = ample.pressure_drop - 20.0
         given = run(DROP, {**RUN, "flow": "90 L/min", "inlet_pressure": f"{inlet!r} kPa"})
@@ -354,7 +354,7 @@ def test_refused_segments(segments, faults):
     assert refused(DROP, {"flow": "9 L/min", "segments": segments}) == faults
 
 
-def test_hazen_williams_wants_a_coefficient():
+def test_hazen_williams_needs_a_coefficient():
     bare = {"kind": "pipe", "length": "1 m", "bore": "20 mm", "roughness": "0 mm"}
     request = {"flow": "9 L/min", "segments": [bare], "method": "hazen_williams"}
     assert refused(DROP, request) == {("/segments/0/hazen_williams_c", "required")}

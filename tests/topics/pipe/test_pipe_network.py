@@ -1,4 +1,4 @@
-"""Networks of two branches solved by another engine: tests/reference/branches.csv names it, and how it was run."""
+"""Networks of two branches solved by another program; tests/reference/branches.csv says which, and how."""
 
 import csv
 from pathlib import Path
@@ -35,7 +35,7 @@ def test_network(row):
     assert given.segments[4].flow * 1000 == pytest.approx(float(row["flow"]) - float(row["flow_a"]), rel=SPLIT)
 
 
-def test_rows_name_their_source():
+def test_rows_state_their_source():
     assert len(ROWS) == 25
     for row in ROWS:
         assert row["source"]
@@ -54,8 +54,8 @@ ASKED = {"pipe/pressure-drop": {"flow": "9 gal/min"}, "pipe/largest-flow": {"pre
 
 @pytest.mark.parametrize("path", ASKED)
 @pytest.mark.parametrize("turned", [False, True])
-def test_of_branches_that_lose_the_same_the_first_is_the_costliest(path, turned):
-    # Unlike devices side by side lose the same but for rounding, which would name now one and now the other.
+def test_of_branches_with_equal_loss_the_first_is_the_largest(path, turned):
+    # Parallel devices have the same loss except for rounding, which would choose one or the other by chance.
     branches = [_filter("a", "1.5 psi", "4.5 psi"), _filter("b", "2 psi", "5 psi")]
     for amount in range(3, 40):
         ask = {"flow": f"{amount / 3} gal/min"} if "drop" in path else {"pressure_drop_limit": f"{amount} psi"}
@@ -65,7 +65,7 @@ def test_of_branches_that_lose_the_same_the_first_is_the_costliest(path, turned)
 
 @pytest.mark.parametrize("path", ASKED)
 @pytest.mark.parametrize(("least", "most"), [("14.5 psi", "14.51 psi"), ("0.000001 psi", "90 psi")])
-def test_a_curve_that_leaves_a_branch_without_flow_is_named(path, least, most):
+def test_a_curve_that_leaves_a_branch_without_flow_is_refused(path, least, most):
     segments = [PIPE, _filter("a", "1.5 psi", "4.5 psi"), _filter("b", least, most)]
     with pytest.raises(RequestRefused) as refused:
         run(path, {**ASKED[path], "segments": segments})

@@ -1,4 +1,4 @@
-"""Ratings of pipes over temperature, and the stiffness of their walls."""
+"""Ratings of pipes by temperature, and the stiffness of their walls."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_design_stress_gives_the_printed_ratings_of_schedule_80(size: str, print
         ("pvc_schedule_40", "1", "59 degC", 99.0),  # 450 psi x 0.22 (maker's derating table, 140 degF)
     ],
 )
-def test_a_pressure_above_the_rating_is_pointed_out(material: str, size: str, temperature: str, rated: float) -> None:
+def test_a_pressure_above_the_rating_gives_a_warning(material: str, size: str, temperature: str, rated: float) -> None:
     base = {"flow": "1 gal/min", "material": material, "nominal_size": size, "water_temperature": temperature}
     surge = run(VELOCITY, base).surge_pressure / 100.0 * 14.503773773  # kPa in the metric profile
     low, high = (f"{factor * rated - surge!r} psi" for factor in (0.95, 1.05))
@@ -52,7 +52,7 @@ def test_a_pressure_above_the_rating_is_pointed_out(material: str, size: str, te
     assert "above_rated_pressure" in codes(run(DROP, falling))
 
 
-def test_beyond_the_last_temperature_there_is_no_rating() -> None:
+def test_above_the_last_temperature_there_is_no_rating() -> None:
     base = {"flow": "5 gal/min", "material": "pvc_schedule_40", "nominal_size": "1"}
     assert "above_rated_temperature" in codes(run(VELOCITY, {**base, "water_temperature": "65 degC"}))
     assert "above_rated_temperature" not in codes(run(VELOCITY, {**base, "water_temperature": "15 degC"}))
@@ -61,13 +61,13 @@ def test_beyond_the_last_temperature_there_is_no_rating() -> None:
     assert warning.rows == [1]
 
 
-def test_a_rating_that_is_not_known_is_not_passed_over() -> None:
+def test_an_unknown_rating_gives_a_warning() -> None:
     base = {"flow": "5 gal/min", "material": "pe_sidr9", "nominal_size": "1"}
     assert "pressure_rating_not_known" in codes(run(VELOCITY, {**base, "static_pressure": "60 psi"}))
     assert "above_rated_temperature" in codes(run(VELOCITY, {**base, "water_temperature": "45 degC"}))
 
 
-def test_every_material_has_ratings_or_says_that_it_has_none() -> None:
+def test_every_material_has_ratings_or_a_warning() -> None:
     without = {
         material
         for material, made_of in pipe_materials().items()
@@ -94,7 +94,7 @@ def test_a_colder_plastic_pipe_has_the_higher_surge(material: str) -> None:
     assert surges[0] > 1.03 * surges[-1]
 
 
-def test_pex_counts_its_stiffest_grade_and_a_given_modulus_replaces_it() -> None:
+def test_pex_uses_its_stiffest_grade_and_an_entered_modulus_replaces_it() -> None:
     # Maker's table of surge pressures in PEX: 67425 psi at 20 degC, 50750 at 30 degC, 33060 at 40 degC.
     for degrees, printed in ((20, 67425.0), (30, 50750.0), (40, 33060.0)):
         base = {
@@ -106,7 +106,7 @@ def test_pex_counts_its_stiffest_grade_and_a_given_modulus_replaces_it() -> None
         named = run(VELOCITY, base)
         given = run(VELOCITY, {**base, "elastic_modulus": f"{printed * PSI / 1e6!r} MPa"})
         assert stiffness("pex_printed").moduli[degrees // 10 - 1] == pytest.approx(printed * PSI, rel=1e-12)
-        # The wave is far slower than sound, so that the surge goes with the root of the modulus.
+        # The wave is far slower than sound, so the surge is proportional to the root of the modulus.
         assert named.surge_pressure > 1.25 * given.surge_pressure
         assert "stiffest_grade" in codes(named)
         assert "stiffest_grade" not in codes(given)
@@ -120,7 +120,7 @@ def test_the_stiffest_pex_at_73_degf() -> None:
     assert named.surge_pressure == pytest.approx(given.surge_pressure, rel=1e-9)
     sources = " ".join(basis.source for basis in named.basis)
     assert "stiffest grade [from memory]" in sources
-    assert "carried on to 0 degC in the logarithm [computed]" in sources
+    assert "extrapolated to 0 degC in the logarithm [computed]" in sources
 
 
 def test_pex_is_never_softer_than_the_printed_grade() -> None:

@@ -72,7 +72,7 @@ class TestBranches:
     )
     def test_against_a_network_solver(self, method, head, first, second, tolerance):
         # Computed with EPANET 2.2 through wntr 1.5.0; under Darcy-Weisbach it uses Swamee and Jain's factor, and a
-        # viscosity of 1.0219e-6 m²/s, which water has at 19.2 degC.
+        # viscosity of 1.0219e-6 m²/s, that of water at 19.2 degC.
         given = drop(*NETWORK, method=method, flow="0.6 L/s", water_temperature="19.2 degC", units="si")
         density = run(
             DROP,
@@ -87,7 +87,7 @@ class TestBranches:
         assert given.segments[1].flow == pytest.approx(first / 1000, rel=tolerance)
         assert given.segments[3].flow == pytest.approx(second / 1000, rel=tolerance)
 
-    def test_branches_lose_the_same_and_the_group_counts_once(self):
+    def test_branches_have_equal_loss_and_the_group_is_added_once(self):
         given = drop(*NETWORK)
         part = [segment.pressure_drop for segment in given.segments]
         assert part[1] + part[2] == pytest.approx(part[3] + part[4], rel=1e-12)
@@ -106,7 +106,7 @@ class TestBranches:
         given = drop(MAIN, {**elbow, "branch": "a"}, {**NARROW, "branch": "b"}, {**elbow, "branch": "b"}, elbow)
         assert [segment.bore for segment in given.segments] == pytest.approx([26.04, 26.04, 19.94, 19.94, 26.04])
 
-    def test_groups_are_parted_by_a_segment_without_a_branch(self):
+    def test_a_segment_without_a_branch_separates_groups(self):
         level = {"kind": "elevation", "elevation_change": "0 m"}
         pair = NETWORK[1:5]
         twice = drop(MAIN, *pair, level, *pair)
@@ -161,7 +161,7 @@ class TestBranches:
 
 
 class TestDevices:
-    def test_points_are_fitted_and_the_error_told(self):
+    def test_points_are_fitted_and_the_error_is_in_the_answer(self):
         points = [(10, 2.0), (20, 6.5), (40, 20.0)]
         given = drop(device(*points), flow="20 L/min").segments[0]
         exponent = np.log(20.0 / 2.0) / np.log(4.0)  # equal steps in log flow: the ends alone set the slope
@@ -236,7 +236,7 @@ class TestGradeLine:
         assert given[2].pressure == pytest.approx(given[4].pressure, rel=1e-12)
         assert given[5].distance == pytest.approx(10 + 3 + 10)
 
-    def test_costliest(self):
+    def test_largest_loss(self):
         given = drop(HOUSING, COPPER, {"kind": "elevation", "elevation_change": "30 m"})
         assert given.costliest_segment == "segments.1"
         lost = [segment.pressure_drop for segment in given.segments[:2]]
@@ -250,7 +250,7 @@ class TestLimits:
         st.floats(3.0, 150.0), st.floats(8.0, 90.0), st.sampled_from(["copper_type_l", "pex_sdr9", "pvc_schedule_40"])
     )
     @settings(max_examples=40)
-    def test_smallest_size_is_the_first_that_passes(self, limit, flow, material):
+    def test_smallest_size_is_the_first_within_the_limit(self, limit, flow, material):
         pipe = {**COPPER, "material": material}
         elbow = {"kind": "fitting", "fitting": "elbow_90", "count": "4"}
         ask = {"flow": f"{flow!r} L/min", "pressure_drop_limit": f"{limit!r} kPa"}
@@ -283,7 +283,7 @@ class TestLargestFlow:
         st.sampled_from(["darcy_weisbach", "hazen_williams"]),
     )
     @settings(max_examples=60)
-    def test_undoes_the_pressure_drop(self, limit, cartridges, method):
+    def test_inverts_the_pressure_drop(self, limit, cartridges, method):
         ask = {"segments": [*NETWORK, HOUSING, {"kind": "elevation", "elevation_change": "-1 m"}]}
         ask |= {"cartridges": cartridges, "method": method, "pressure_drop_limit": f"{limit!r} kPa"}
         given = run(LARGEST, ask)
@@ -316,13 +316,13 @@ class TestLargestFlow:
             ("/segments", "flow_out_of_range")
         }
 
-    def test_bad_rows_are_kept_apart(self):
+    def test_invalid_rows_do_not_affect_the_others(self):
         hill = {"kind": "elevation", "elevation_change": ["1 m", "30 m", "2 m"]}
         batch = run_batch(LARGEST, {"segments": [COPPER, hill], "pressure_drop_limit": "2 bar"})
         assert [(fault.code, fault.rows) for fault in batch.errors] == [("no_pressure_left", [1])]
         assert np.isfinite(batch["flow"]).tolist() == [True, False, True]
 
-    def test_question_asks_the_same_again(self):
+    def test_repeated_request_gives_the_same_answer(self):
         first = run(LARGEST, dict(find(LARGEST).example))
         fields = parse_qsl(urlsplit(first.question).query)
         query = {name: value for name, value in fields if name != "segments"}
@@ -332,7 +332,7 @@ class TestLargestFlow:
 
 
 class TestGradeLinePicture:
-    def test_a_branch_told_in_turns_goes_on_where_it_was(self):
+    def test_a_branch_in_separate_segments_continues_where_it_ended(self):
         a, b = {**NARROW, "branch": "a"}, {**NARROW, "length": "7 m", "branch": "b"}
         fitting = {"kind": "fitting", "loss_coefficient": "3", "branch": "a"}
         turns = drop(MAIN, a, b, fitting, MAIN, inlet_pressure="300 kPa")
@@ -347,7 +347,7 @@ class TestSuction:
     def told(self, given):
         return [warning.field for warning in given.warnings if warning.code == "below_air_pressure"]
 
-    def test_a_summit_above_the_inlet_pressure_is_told_at_its_lowest_point(self):
+    def test_a_summit_above_the_inlet_pressure_gives_a_warning_at_its_lowest_pressure(self):
         hill = [COPPER, UP, COPPER, DOWN]
         answer_ = drop(*hill, inlet_pressure="115 kPa")
         assert self.told(answer_) == ["segments.2.pressure"]
@@ -357,31 +357,31 @@ class TestSuction:
         level = run(LARGEST, {"segments": hill, "inlet_pressure": "115 kPa", "required_outlet_pressure": "100 kPa"})
         assert self.told(level) == ["segments.2.pressure"]
 
-    def test_a_run_whose_end_is_below_the_air_is_told_at_its_end(self):
+    def test_a_run_with_suction_at_its_end_gives_a_warning_there(self):
         answer_ = drop(COPPER, UP, inlet_pressure="50 kPa")
         assert "not_enough_pressure" in codes(answer_)
         assert self.told(answer_) == ["segments.1.pressure"]
 
     @pytest.mark.parametrize("ulps", [-4, -1, 0, 1, 4])
-    def test_a_pressure_that_is_all_taken_is_not_enough_whatever_rounding_leaves(self, ulps):
+    def test_a_pressure_drop_equal_to_the_inlet_pressure_is_too_much_despite_rounding(self, ulps):
         taken = drop(COPPER, UP, inlet_pressure="300 kPa").pressure_drop
         inlet = taken * (1.0 + ulps * 2.0**-52)
         assert "not_enough_pressure" in codes(drop(COPPER, UP, inlet_pressure=f"{inlet!r} kPa"))
         assert "not_enough_pressure" not in codes(drop(COPPER, UP, inlet_pressure=f"{1.0001 * taken!r} kPa"))
 
-    def test_a_pressure_of_nothing_but_rounding_is_not_told(self):
+    def test_a_pressure_within_rounding_of_zero_gives_no_warning(self):
         level = drop(UP, DOWN, inlet_pressure="300 kPa").segments[0].pressure_drop
         assert self.told(drop(UP, DOWN, inlet_pressure=f"{level!r} kPa")) == []
 
-    def test_a_flow_that_breaks_the_column_of_water_is_refused_with_the_one_that_can_run(self):
+    def test_a_flow_that_breaks_the_water_column_is_refused_with_the_largest_possible_flow(self):
         request = {"segments": [UP, COPPER, DOWN], "inlet_pressure": "30 kPa", "flow": "60 L/min"}
         with pytest.raises(RequestRefused) as refusal:
             run(DROP, request)
         (fault,) = refusal.value.faults
         assert (fault.pointer, fault.code) == ("/segments", "below_vapour_pressure")
-        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) L/min", fault.message)[1])
         just = run(DROP, {**request, "flow": f"{0.99 * most!r} L/min"})
-        # Water at 10 degC boils at 1.2 kPa (IAPWS), 100.1 kPa below the air.
+        # Water at 10 degC boils at 1.2 kPa (IAPWS), 100.1 kPa below atmospheric.
         assert min(one.pressure for one in just.segments) == pytest.approx(1.228 - 101.325, abs=2.0)
 
     def test_loaded_cartridges_are_refused_before_their_pressure_is_shown(self):
@@ -392,17 +392,17 @@ class TestSuction:
         with pytest.raises(RequestRefused, match="with loaded cartridges") as refusal:
             run(DROP, {**request, "flow": "40 L/min", "units": "us"})
         (fault,) = refusal.value.faults
-        most = float(re.search(r"can run is ([0-9.]+) gal/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) gal/min", fault.message)[1])
         assert run(DROP, {**request, "flow": f"{most!r} gal/min"}).loaded_outlet_pressure > -101.325
 
-    def test_rows_that_break_the_column_name_a_flow_that_runs_in_each(self):
+    def test_rows_that_break_the_column_state_a_flow_possible_in_each(self):
         rows = run_batch(
             DROP,
             {"segments": [UP, COPPER, DOWN], "inlet_pressure": ["30 kPa", "20 kPa", "300 kPa"], "flow": "60 L/min"},
         )
         (fault,) = rows.errors
         assert (fault.code, fault.rows) == ("below_vapour_pressure", [0, 1])
-        most = float(re.search(r"can run is ([0-9.]+) L/min", fault.message)[1])
+        most = float(re.search(r"largest possible flow is ([0-9.]+) L/min", fault.message)[1])
         for pressure in ("30 kPa", "20 kPa"):
             run(DROP, {"segments": [UP, COPPER, DOWN], "inlet_pressure": pressure, "flow": f"{most!r} L/min"})
 
@@ -414,7 +414,7 @@ class TestSuction:
         again = [{**one, "nominal_size": name} if one.get("nominal_size") else one for one in request["segments"]]
         assert min(one.pressure for one in run(DROP, {**request, "segments": again}).segments) > -101.325
 
-    def test_each_row_of_a_batch_is_told_for_itself(self):
+    def test_each_row_of_a_batch_has_its_own_warning(self):
         flows = {"value": [5.0, 32.0, 20.0], "unit": "L/min"}
         pressures = {"value": [300.0, 115.0, 100.0], "unit": "kPa"}
         request = {"flow": flows, "inlet_pressure": pressures, "segments": [UP, COPPER, DOWN]}

@@ -1,4 +1,4 @@
-"""Pipe and fitting tables: printed figures against their SI columns, their standards' rules, and each other."""
+"""Pipe and fitting tables: printed figures compared with their SI columns, their standards' rules, and each other."""
 
 from decimal import Decimal
 from itertools import pairwise
@@ -18,7 +18,7 @@ DIMENSIONS = table("pipe_dimensions").rows
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_table_says_where_it_comes_from(name):
+def test_table_states_its_source(name):
     about = table(name).about
     for entry in ("title", "source", "section", "year", "units", "checked", "settled"):
         assert entry in about, entry
@@ -98,7 +98,7 @@ def test_every_material_is_complete():
             assert colder.velocity_limit > warmer.velocity_limit
 
 
-def test_recalled_figures_say_so():
+def test_figures_from_memory_say_so():
     assert "from memory" in pipe_materials()["pex_sdr9"].hazen_williams_source
     assert "from memory" not in pipe_materials()["copper_type_l"].hazen_williams_source
     assert "from memory" in pipe_materials()["pe_sidr7"].sizes["1"].source
@@ -136,7 +136,7 @@ def test_steel_is_not_as_smooth_as_drawn_tubing():
     assert pipe_materials()["copper_type_l"].roughness == 1.5e-6
 
 
-def test_one_rule_stands_for_each_fitting():
+def test_each_fitting_has_one_default_row():
     defaults = [row["fitting"] for row in table("fitting_losses").rows if row["default"]]
     assert len(defaults) == len(set(defaults)) == len(fittings())
     for fitting in fittings().values():

@@ -1,4 +1,4 @@
-"""Velocity in a pipe: its limit, its regime, the smallest size that keeps below it."""
+"""Velocity in a pipe: its limit, its regime, and the smallest size within the limit."""
 
 import fluids
 import numpy as np
@@ -51,7 +51,7 @@ class TestVelocity:
         given = run(VELOCITY, {**request, "water_temperature": temperature})
         assert given.velocity_limit == pytest.approx(feet * FOOT, rel=1e-12)
 
-    def test_a_limit_asked_for_comes_first(self):
+    def test_an_entered_limit_comes_first(self):
         request = {"flow": "9 gal/min", "material": "copper_type_l", "nominal_size": "3/4", "velocity_limit": "4 ft/s"}
         given = run(VELOCITY, request)
         assert given.velocity_limit == pytest.approx(4 * FOOT, rel=1e-14)
@@ -64,8 +64,8 @@ class TestVelocity:
         told = {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity", "stiffest_grade"}
         assert set(codes(given)) == told
 
-    def test_faster_than_any_house_supply_drives_it(self):
-        """Common practice, no source: 20 m/s, whose pressure, half of density times its square, is 2 bar."""
+    def test_a_velocity_implausible_in_a_house(self):
+        """Common practice, no source: 20 m/s needs a pressure of 2 bar (density x velocity^2 / 2)."""
         area = np.pi / 4 * 0.02**2
         rows = run_batch(
             VELOCITY, {"flow": {"value": area * np.array([19.99, 20.01]), "unit": "m3/s"}, "bore": "20 mm"}
@@ -74,7 +74,7 @@ class TestVelocity:
         assert told.rows == [1]
 
     @given(st.floats(0.5, 60.0), st.sampled_from(sorted(pipe_materials())), st.floats(1.0, 90.0))
-    def test_the_size_told_is_the_smallest_that_will_do(self, flow, material, temperature):
+    def test_the_smallest_size_is_just_wide_enough(self, flow, material, temperature):
         request = {"flow": f"{flow!r} L/min", "material": material, "water_temperature": f"{temperature!r} degC"}
         sizes = list(pipe_materials()[material].sizes)
         told = run(VELOCITY, {**request, "nominal_size": sizes[0]}).smallest_nominal_size
@@ -124,7 +124,7 @@ class TestVelocity:
     def test_refusals(self, pipe, faults):
         assert refused(VELOCITY, {"flow": "9 gal/min", **pipe}) == faults
 
-    def test_a_size_that_is_not_made_names_those_that_are(self):
+    def test_a_size_that_is_not_made_lists_the_available_ones(self):
         with pytest.raises(RequestRefused) as refusal:
             run(VELOCITY, {"flow": "9 gal/min", "material": "pex_sdr9", "nominal_size": "2"})
         assert refusal.value.faults[0].allowed == list(pipe_materials()["pex_sdr9"].sizes)

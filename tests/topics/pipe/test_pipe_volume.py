@@ -58,7 +58,7 @@ def test_scaling(bore, length, exchanges):
 def test_tanks_mix():
     tank = {"kind": "pressure_tank", "volume": "80 L", "fill": "40 %"}
     assert "tank_mixes" in {warning.code for warning in held(tank).warnings}
-    assert held(tank, exchanges="3").warnings == []  # no pipe, so no flow is asked for
+    assert held(tank, exchanges="3").warnings == []  # no pipe, so no flow is required
     assert held(tank).volume == pytest.approx(32, rel=1e-14)
     assert held(tank).flush_time is None
 
@@ -93,7 +93,7 @@ def test_one_volume_of_laminar_flow_leaves_a_quarter_of_the_old_water():
 
 
 @pytest.mark.parametrize(("exchanges", "says"), [("1", True), ("3", True), ("4.9", True), ("5.1", False)])
-def test_without_a_flow_the_flush_is_taken_to_be_laminar(exchanges, says):
+def test_without_a_flow_the_flush_is_assumed_laminar(exchanges, says):
     """A parabolic profile leaves 1 / (4 n) of the old water: below 5 % from five volumes on (Hagen-Poiseuille flow)."""
     pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
     given = held(pipe, exchanges=exchanges)
@@ -103,8 +103,8 @@ def test_without_a_flow_the_flush_is_taken_to_be_laminar(exchanges, says):
 
 
 @pytest.mark.parametrize("exchanges", [0.2, 0.7, 1.0, 3.0])
-def test_what_laminar_flow_leaves_against_streamlines(exchanges):
-    """Independent route: each streamline of the parabolic profile is new as far as its water has come."""
+def test_old_water_after_laminar_flow_against_streamlines(exchanges):
+    """Independent route: each streamline of the parabolic profile is new up to the distance of its water."""
     radius = (np.arange(200_000) + 0.5) / 200_000
     come = np.minimum(2.0 * (1.0 - radius**2) * exchanges, 1.0)
     left = 1.0 - np.sum(come * 2.0 * radius) / len(radius)

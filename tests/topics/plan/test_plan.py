@@ -43,7 +43,7 @@ def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
     peak = request.get("peak_flow") or {"value": answer.peak_flow, "unit": answer.units["peak_flow"]}
     (chosen,) = (choice for choice in answer.choices if choice.chosen)
     flow = {"value": chosen.derated_flow, "unit": answer.units["choices.derated_flow"]}
-    if answer.equipment[chosen.number].method != "chamber":  # with rated points the lower bound decides
+    if chosen.flow_lower_bound is not None:  # then the lower bound decides
         flow = {"value": chosen.flow_lower_bound, "unit": answer.units["choices.flow_lower_bound"]}
     chlorination = {**request.get("chlorination", {}), "water_temperature": temperature, "ph": test["ph"]}
     return {
@@ -292,7 +292,7 @@ def test_an_impossible_peak_flow_is_a_reason_and_not_an_error() -> None:
     answer = run("site/plan", {**request, "peak_flow": "40 L/min"})
     (reason,) = (one for one in answer.reasons if one.code == "pressure_too_low")
     assert reason.weight == "fix_first"
-    assert "cannot run" in reason.message
+    assert "this flow is impossible" in reason.message
     assert answer.verdict != "go"
 
 

@@ -176,7 +176,7 @@ def test_a_batch_equals_single_calls_including_drawings():
 @pytest.mark.parametrize(
     ("changes", "fault"),
     [
-        ({"lamp_length": "2 m"}, ("/lamp_length", "out_of_range")),
+        ({"lamp_length": "2 m"}, ("/lamp_length", "contradiction")),
         ({"devices": [CONTROLS] * 4}, ("/devices/3/kind", "too_many_given")),
         ({"mounting": "sideways"}, ("/mounting", "unknown_choice")),
     ],

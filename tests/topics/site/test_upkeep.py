@@ -152,3 +152,11 @@ def test_events_are_in_order_within_the_years_and_repeat(
     cleanings = [dt.date.fromisoformat(day) for day in (e.day for e in answer.events if e.task == "clean_sleeve")]
     assert cleanings == [installed + dt.timedelta(days=interval * (n + 1)) for n in range(len(cleanings))]
     assert all(0.0 < event.lamp_ageing_factor <= 100.0 for event in answer.events)
+
+
+def test_pressure_drops_that_do_not_rise_contradict_each_other() -> None:
+    drops = {"clean_pressure_drop": "4 psi", "pressure_drop_now": "3 psi", "pressure_drop_limit": "10 psi"}
+    cartridge = {"kind": "cartridge", "duty": "sediment", "volume_passed": "4000 gal", **drops}
+    with pytest.raises(RequestRefused) as refused:
+        run("site/upkeep", {**PLAIN, "media": [cartridge]})
+    assert [(one.pointer, one.code) for one in refused.value.faults] == [("/media/0/pressure_drop_now", "not_rising")]

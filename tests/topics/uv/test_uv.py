@@ -90,7 +90,7 @@ def test_check_rows_name_source_status_and_basis():
 
 
 def test_answer_by_hand():
-    """What follows from the mean fluence rate, by arithmetic."""
+    """Results that follow from the mean fluence rate, by arithmetic."""
     given = ask(units="metric")
     volume = np.pi / 4.0 * (7.6**2 - 2.3**2) * 60.0 / 1000.0
     time = volume / 20.0 * 60.0
@@ -107,7 +107,7 @@ def test_answer_by_hand():
     assert given.fluence_rate_at_sleeve > given.mean_fluence_rate > given.fluence_rate_at_wall > 0.0
 
 
-def test_one_question_in_three_profiles():
+def test_one_request_in_three_profiles():
     answers = {profile: ask(units=profile) for profile in ("us", "metric", "si")}
     symbols = {name: answers["si"].units.get(name) for name in NUMBERS}
     same = {profile: ask(units=profile, answer_units={k: v for k, v in symbols.items() if v}) for profile in answers}
@@ -148,7 +148,7 @@ RANGES = {
 
 @settings(max_examples=60)
 @given(st.sampled_from(sorted(UP)), st.sampled_from(["refracted_line", "line_source"]), st.data())
-def test_dose_rises_and_falls_as_it_must(name, model, data):
+def test_dose_changes_in_the_right_direction(name, model, data):
     unit, low, high = RANGES[name]
     ends = data.draw(st.lists(st.floats(low, high), min_size=2, max_size=2).filter(lambda e: abs(e[0] - e[1]) > 1e-3))
     less, more = sorted(ends)
@@ -164,7 +164,7 @@ def test_dose_is_proportional_to_output_and_to_one_over_flow(factor):
     assert ask(flow=f"{20 * factor} L/min").mean_dose == pytest.approx(base.mean_dose / factor, rel=1e-12)
 
 
-def test_perfectly_clear_water_is_answered():
+def test_perfectly_clear_water_has_an_answer():
     given = ask(uvt="100 %")
     assert given.absorbed_share == 0.0
     assert given.absorption_coefficient == 0.0
@@ -200,7 +200,7 @@ def test_batch_equals_single_bit_for_bit(hydraulics, model):
         assert warned == codes(single)
 
 
-def test_rows_at_fault_leave_the_others_alone():
+def test_rows_with_errors_do_not_affect_the_others():
     given = run_batch(
         PATH,
         {
@@ -224,7 +224,7 @@ def test_rows_at_fault_leave_the_others_alone():
 @pytest.mark.parametrize(
     "path", ["uv/dose", "uv/derated-flow", "uv/derating-curve", "uv/limits", "uv/uncertainty", "uv/fluence-map"]
 )
-def test_output_beyond_what_low_pressure_lamps_give_is_warned_about(path):
+def test_output_above_that_of_low_pressure_lamps_gives_a_warning(path):
     entry = find(path)
     own = {"spreads": entry.example["spreads"]} if path == "uv/uncertainty" else {}
     request = {name: value for name, value in CABIN.items() if name in entry.request.__struct_fields__} | own
@@ -235,14 +235,14 @@ def test_output_beyond_what_low_pressure_lamps_give_is_warned_about(path):
         assert told == ({"uvc_output"} if beyond else set())
 
 
-def test_question_asked_again_gives_the_same_answer():
+def test_repeated_request_gives_the_same_answer():
     first = ask()
     assert first.question is not None
     again = answer(find(PATH), dict(parse_qsl(urlsplit(first.question).query)), query=True)
     assert msgspec.json.encode(again) == msgspec.json.encode(first)
 
 
-def test_every_impossible_chamber_is_told_at_once():
+def test_every_impossible_size_is_reported_at_once():
     request = {**CABIN, "sleeve_outer_diameter": "76 mm", "sleeve_wall": "19.9 mm", "chamber_length": "539 mm"}
     assert faults({**request, "sleeve_transmittance": "92.1 %", "tanks": None}) == {
         ("/sleeve_outer_diameter", "chamber_impossible"),
@@ -262,8 +262,8 @@ def test_sleeve_transmittance_of_100_percent_needs_the_plain_line():
 @pytest.mark.parametrize(
     ("field", "value", "code", "words"),
     [
-        ("uvt", "0.91 %", "out_of_range", "write 75 %"),
-        ("uvt", "101 %", "out_of_range", "write 75 %"),
+        ("uvt", "0.91 %", "out_of_range", "enter 75 %"),
+        ("uvt", "101 %", "out_of_range", "enter 75 %"),
         ("uvc_output", "0 W", "out_of_range", "a third of"),
         ("flow", "0 L/min", "out_of_range", "at least"),
         ("flow", "20 L", "", "flow"),
@@ -272,7 +272,7 @@ def test_sleeve_transmittance_of_100_percent_needs_the_plain_line():
         ("field_model", "line", "unknown_choice", "name"),
     ],
 )
-def test_refused_values_say_what_is_allowed(field, value, code, words):
+def test_faults_state_the_allowed_values(field, value, code, words):
     with pytest.raises(RequestRefused) as refusal:
         ask(**{field: value})
     (fault,) = refusal.value.faults
@@ -281,7 +281,7 @@ def test_refused_values_say_what_is_allowed(field, value, code, words):
     assert words in fault.message
 
 
-def test_unnamed_hydraulics_make_the_mean_dose_an_upper_bound():
+def test_without_hydraulics_the_mean_dose_is_an_upper_bound():
     given = run(PATH, BARE)
     assert given.reduction_equivalent_dose is None
     assert given.log_inactivation is None
@@ -293,7 +293,7 @@ def test_unnamed_hydraulics_make_the_mean_dose_an_upper_bound():
     assert "target_missed" in codes(hopeless)
 
 
-def test_plug_flow_takes_the_mean_dose_as_red():
+def test_red_of_plug_flow_is_the_mean_dose():
     given = run(PATH, {**BARE, "hydraulics": "plug_flow"})
     assert given.reduction_equivalent_dose == given.mean_dose > ask().reduction_equivalent_dose
     assert given.log_inactivation is None
@@ -301,7 +301,7 @@ def test_plug_flow_takes_the_mean_dose_as_red():
     assert "not_used" in codes(run(PATH, {**BARE, "hydraulics": "plug_flow", "tanks": "3"}))
 
 
-def test_verdict_is_qualified_either_way():
+def test_each_verdict_has_its_warning():
     met, missed = ask(target_dose="5 mJ/cm2"), ask(target_dose="500 mJ/cm2")
     assert met.meets_target is True
     assert "calculated_not_validated" in codes(met)
@@ -311,14 +311,14 @@ def test_verdict_is_qualified_either_way():
     assert exactly.meets_target is (exactly.reduction_equivalent_dose >= met.reduction_equivalent_dose)
 
 
-def test_plain_line_says_that_it_is_optimistic():
+def test_plain_line_warns_that_it_is_optimistic():
     plain, refracted = ask(field_model="line_source"), ask()
     assert "line_source_error" in codes(plain)
     assert "line_source_error" not in codes(refracted)
     assert 1.08 < plain.mean_dose / refracted.mean_dose < 1.5
 
 
-def test_laminar_flow_is_told():
+def test_laminar_flow_gives_a_warning():
     slow = ask(flow="2 L/min")
     assert slow.regime == "laminar"
     assert "laminar_flow" in codes(slow)
@@ -359,7 +359,7 @@ def test_every_default_used_is_listed_and_has_a_source():
 
 
 @pytest.mark.parametrize("request_type", [DoseRequest, DeratedFlowRequest])
-def test_quantity_fields_say_what_they_mean(request_type):
+def test_quantity_fields_have_a_meaning(request_type):
     for info in msgspec.structs.fields(request_type):
         if info.name in {"units", "answer_units"}:
             continue

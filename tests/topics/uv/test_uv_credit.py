@@ -1,4 +1,4 @@
-"""With a shoulder or a tail the RED can exceed the mean dose; no more than the mean dose is ever credited."""
+"""With a shoulder or a tail the RED can exceed the mean dose; at most the mean dose is credited."""
 
 from __future__ import annotations
 
@@ -105,12 +105,12 @@ FLOORED = {"kind": "first_order", "rate": "2 cm2/mJ", "floor": "0.001"}
     ],
 )
 def test_a_target_at_the_floor_has_no_flow_and_is_refused(path: str, more: Any, hydraulics: Any, form: Any) -> None:
-    """At 40 mJ/cm2 exp(-80) of them are left beside a floor of 0.001: no number tells one dose from another."""
+    """At 40 mJ/cm2 exp(-80) of them survive, with a floor of 0.001: the survival no longer depends on the dose."""
     request = {**CHAMBER, **more, **hydraulics, "target_dose": "40 mJ/cm2", "dose_response": {**FLOORED, **form}}
     assert faults(path, request) == {("/dose_response", "red_undefined")}
 
 
-def test_a_red_down_at_the_floor_has_no_value_and_says_so() -> None:
+def test_a_red_at_the_floor_has_no_value_and_a_warning() -> None:
     request = {**CHAMBER, "flow": "20 L/min", "target_dose": "40 mJ/cm2", "dose_response": FLOORED}
     assert faults("uv/dose", {**request, "hydraulics": "laminar"}) == {("/dose_response", "red_undefined")}
     bare = run("uv/dose", request)
@@ -121,7 +121,7 @@ def test_a_red_down_at_the_floor_has_no_value_and_says_so() -> None:
 @pytest.mark.parametrize(
     ("path", "more"), [("uv/limits", {"flow": "20 L/min"}), ("uv/derating-curve", {"uvts": "80 %"})]
 )
-def test_rows_down_at_the_floor_are_refused_and_the_others_answered(path: str, more: Any) -> None:
+def test_rows_at_the_floor_are_refused_and_the_others_calculated(path: str, more: Any) -> None:
     floored = {**FLOORED, "rate": ["0.3 cm2/mJ", "2 cm2/mJ"]}
     together = run_batch(path, {**CHAMBER, **more, "target_dose": "40 mJ/cm2", "dose_response": floored})
     assert {(fault.pointer, fault.code, *(fault.rows or ())) for fault in together.errors} == {
@@ -145,7 +145,7 @@ def test_a_red_above_the_mean_dose_is_not_credited() -> None:
 
 
 @pytest.mark.parametrize("organism", ORGANISMS)
-def test_every_organism_gives_at_least_the_log_at_the_end_of_its_data(organism: str) -> None:
+def test_every_organism_has_at_least_the_log_at_the_end_of_its_data(organism: str) -> None:
     given = run("uv/inactivation", {"organism": organism, "dose": "40 mJ/cm2"})
     assert given.log_at_least is not None
     if given.log_inactivation is None:
@@ -158,8 +158,8 @@ def test_every_organism_gives_at_least_the_log_at_the_end_of_its_data(organism: 
 
 
 @pytest.mark.parametrize("organism", ORGANISMS)
-def test_below_the_lowest_published_dose_every_organism_carries_a_warning(organism: str) -> None:
-    """No straight line from no dose counts as sure: a shoulder would make it less."""
+def test_below_the_lowest_published_dose_every_organism_has_a_warning(organism: str) -> None:
+    """A straight line from zero dose is not a lower bound: a shoulder would make the inactivation less."""
     known = organism_response(organism)
     below = run("uv/inactivation", {"organism": organism, "dose": f"{0.099 * known.doses[1]!r} mJ/cm2"})
     need = {"organism": organism, "wanted_log_inactivation": repr(0.99 * known.logs[1])}
@@ -182,7 +182,7 @@ TAKES_AN_ORGANISM: dict[str, dict[str, Any]] = {
 }
 
 
-def test_every_calculation_with_an_organism_is_tried_below() -> None:
+def test_every_calculation_with_an_organism_is_tested_below() -> None:
     takes = {
         path
         for path, entry in calculations().items()
@@ -193,8 +193,8 @@ def test_every_calculation_with_an_organism_is_tried_below() -> None:
 
 @pytest.mark.parametrize("path", TAKES_AN_ORGANISM)
 @pytest.mark.parametrize("organism", RATED)
-def test_an_organism_known_by_its_rate_alone_is_said_to_be_so_everywhere(path: str, organism: str) -> None:
-    """The source states no lowest dose for any of them; a shoulder below it is not in the rate."""
+def test_an_organism_with_a_rate_only_gives_a_warning_everywhere(path: str, organism: str) -> None:
+    """The source has no lowest dose for any of them. The rate does not include a shoulder below it."""
     request = {**CHAMBER, "target_dose": "20 mJ/cm2", **TAKES_AN_ORGANISM[path]}
     assert organism_response(organism).rate is not None
     for hydraulics in ({}, *MIXED):
@@ -221,7 +221,7 @@ def test_without_hydraulics_the_limits_are_those_of_unmixed_flow() -> None:
 @pytest.mark.parametrize(
     ("flow", "limit"), [("0.01 L/min", "never_fails"), ("200 L/min", "at_value"), ("9000 L/min", "fails_immediately")]
 )
-def test_an_absent_limit_says_whether_it_never_or_always_fails(flow: str, limit: str) -> None:
+def test_an_absent_limit_never_or_always_fails(flow: str, limit: str) -> None:
     given = run("uv/limits", {**CHAMBER, "flow": flow, "target_dose": "5 mJ/cm2", "hydraulics": "plug_flow"})
     assert given.uvt_limit == limit
     assert (given.lowest_uvt is None) is (limit != "at_value")

@@ -44,7 +44,7 @@ def test_many_points_of_a_laminar_curve_are_derated_flows_and_rows_of_a_batch_ar
     base = {**CABIN, **organism, "hydraulics": "laminar", "safety_factor": "1.2"}
     request = {**base, "uvts": ", ".join(map(repr, uvts.tolist())) + " %"}
     curve = run("uv/derating-curve", request)
-    assert any("read off" in basis.method for basis in curve.basis)
+    assert any("flows interpolated" in basis.method for basis in curve.basis)
     for point, uvt in zip(curve.over_uvt[::3], uvts[::3].tolist(), strict=True):
         alone = run("uv/derated-flow", {**base, "uvt": f"{uvt!r} %"})
         assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-6)
@@ -114,7 +114,7 @@ def test_limits_are_where_the_target_is_just_met(passage):
 
 
 @pytest.mark.parametrize("organism", [{}, {"inactivation_rate": "0.12 cm2/mJ"}])
-def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
+def test_limits_without_hydraulics_have_both_bounds_and_no_verdict(organism):
     base = {**CABIN, **organism, "target_dose": "30 mJ/cm2"}
     limits, dose = run("uv/limits", {**base, "flow": "8 L/min"}), run("uv/dose", {**base, "flow": "8 L/min"})
     assert limits.meets_target is None
@@ -141,14 +141,14 @@ def test_limits_without_hydraulics_have_both_bounds_and_no_promise(organism):
         ("uv/uncertainty", {"flow": "10 L/min", "spreads": [{"kind": "standard", "of": "uvt", "uncertainty": "1 %"}]}),
     ],
 )
-def test_curves_and_intervals_without_hydraulics_say_that_they_are_upper_bounds(path, more):
+def test_curves_and_intervals_without_hydraulics_warn_that_they_are_upper_bounds(path, more):
     told = {one.code: one.message for one in run(path, {**CABIN, **more}).warnings}
-    assert "flows and limits that rest on it are upper bounds" in told["hydraulics_not_named"]
+    assert "flows and limits based on it are upper bounds" in told["hydraulics_not_named"]
     named = run(path, {**CABIN, **more, "hydraulics": "plug_flow"}).warnings
     assert "hydraulics_not_named" not in {one.code for one in named}
 
 
-def test_limits_that_nothing_meets_are_absent():
+def test_limits_that_no_condition_meets_are_absent():
     hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
     assert hopeless.meets_target is False
     assert "calculated_not_validated" not in {warning.code for warning in hopeless.warnings}
@@ -195,14 +195,14 @@ def test_a_column_of_any_one_optical_field_is_the_single_answers(path, field):
         assert batch.columns[name][row] == getattr(single, name)
 
 
-def test_draws_below_a_floor_of_the_response_are_refused_by_name():
+def test_draws_below_a_floor_of_the_response_are_refused():
     response = {"kind": "first_order", "rate": "0.5 cm2/mJ", "floor": "0.001"}
     request = {**CABIN, "flow": "0.2 L/min", "hydraulics": "laminar", "dose_response": response, "spreads": SPREADS}
     assert faults("uv/uncertainty", request) == {("/dose_response", "red_undefined")}
 
 
 @pytest.mark.parametrize("path", ["uv/derated-flow", "uv/derating-curve", "uv/limits", "uv/uncertainty"])
-def test_a_target_that_tanks_never_reach_is_refused_by_name(path):
+def test_a_target_that_tanks_never_reach_is_refused(path):
     request = {**CABIN, "hydraulics": "tanks_in_series", "tanks": "2", "inactivation_rate": "5 cm2/mJ"}
     more: dict[str, dict[str, object]] = {
         "uv/limits": {"flow": "9 L/min"},
@@ -227,7 +227,7 @@ def test_field_models_side_by_side_are_those_of_the_dose():
         assert one.mean_fluence_rate == dose.mean_fluence_rate
         assert one.sleeve + one.water + one.wall + one.ends == pytest.approx(100.0, abs=1e-4)
     assert models["refracted_line"].ratio == pytest.approx(1.0, rel=1e-6)
-    # Endless-lamp ratios say: emission moves the average by under 2 %, straight rays by 8 to 50 %.
+    # Ratios of infinitely long lamps: emission changes the average by under 2 %, straight rays by 8 to 50 %.
     assert models["cosine_segments"].ratio == pytest.approx(1.0, abs=0.02)
     assert 1.08 < models["line_source"].ratio < 1.5
 

@@ -1,4 +1,4 @@
-"""uv/derated-flow where no hydraulics are named, in series and out of reach: bounds, and no promise."""
+"""uv/derated-flow without hydraulics, in series and with unreachable targets: bounds, and no verdict."""
 
 import pytest
 
@@ -9,7 +9,7 @@ from dosewright.engine.run import run
 from requests_uv_derated import CHAMBER, PATH, faults
 
 
-def test_without_hydraulics_both_bounds_of_the_flow_and_no_promise():
+def test_without_hydraulics_both_bounds_of_the_flow_and_no_verdict():
     rate = {"inactivation_rate": "0.12 cm2/mJ"}
     units = {"units_in_parallel": "2", "units_in_series": "3"}
     bare = run(PATH, {**CHAMBER, **units})
@@ -19,7 +19,7 @@ def test_without_hydraulics_both_bounds_of_the_flow_and_no_promise():
     assert known.flow_lower_bound == pytest.approx(laminar.derated_flow, rel=1e-9)
     assert known.derated_flow == bare.derated_flow == plug.derated_flow
     assert bare.flow_lower_bound < known.flow_lower_bound < bare.derated_flow
-    # Without an organism no streamline of a unit gets less than its third of the target.
+    # Without an organism no streamline of a unit receives less than its third of the target.
     flow = bare.flow_lower_bound * 1.25 / 2.0
     spread = run("uv/dose", {**_unit(CHAMBER), "flow": f"{flow!r} L/min", "distribution": True}).dose_distribution
     assert spread.least == pytest.approx(40.0 / 3.0, rel=2e-3)
@@ -41,7 +41,7 @@ def _unit(request):
     return {name: value for name, value in request.items() if name not in OF_FLOWS}
 
 
-def test_uneven_units_in_series_want_a_response_whose_reds_add():
+def test_uneven_units_in_series_need_a_response_whose_reds_add():
     shoulder = {"kind": "multi_target", "rate": "0.2 cm2/mJ", "targets": 20}
     series = {**CHAMBER, "units_in_series": "2", "dose_response": shoulder}
     assert faults({**series, "hydraulics": "laminar"}) == {("/units_in_series", "not_supported")}
@@ -50,12 +50,12 @@ def test_uneven_units_in_series_want_a_response_whose_reds_add():
     run(PATH, {**series, "hydraulics": "laminar", "units_in_series": "1"})
     run(PATH, {**series, **tanks, "units_in_series": "1"})
     run(PATH, {**series, "hydraulics": "plug_flow"})
-    # Of the bound it is the least dose that adds.
+    # For the bound, the lowest doses add up.
     without = {name: value for name, value in series.items() if name != "dose_response"}
     assert run(PATH, series).flow_lower_bound == run(PATH, without).flow_lower_bound
 
 
-def test_a_target_that_a_floor_and_few_tanks_leave_out_of_reach_is_refused_by_name():
+def test_a_target_unreachable_with_a_floor_or_few_tanks_is_refused():
     floored = {"kind": "first_order", "rate": "0.3 cm2/mJ", "floor": 0.001}
     tanks = {**CHAMBER, "hydraulics": "tanks_in_series", "dose_response": floored}
     assert faults({**tanks, "tanks": "0.8"}) == {("/dose_response", "red_undefined")}

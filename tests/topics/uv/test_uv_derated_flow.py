@@ -58,7 +58,7 @@ def test_steps_multiply_to_the_derated_flow(request_):
 
 
 def test_between_rated_points_the_next_darker_one_decides():
-    """20 L/min at 75 % and 45 at 95 %: at 85 % the darker row supports 20 alone, by hand."""
+    """20 L/min at 75 % and 45 at 95 %: at 85 % the darker row supports only 20, by hand."""
     full = {"dose": "40 mJ/cm2", "lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "90 %"}
     points = [{**full, "rated_flow": "20 L/min", "uvt": "75 %"}, {**full, "rated_flow": "45 L/min", "uvt": "95 %"}]
     water = {"lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "90 %", "target_dose": "40 mJ/cm2"}
@@ -102,13 +102,13 @@ def test_the_lower_bound_of_one_rated_point_decides():
 
 
 @METHODS
-def test_method_is_named(request_):
+def test_answer_has_its_method(request_):
     names = {0: "chamber", 1: "one_rated_point", 3: "rated_points"}
     assert run(PATH, request_).method == names[len(request_.get("rated_points", []))]
 
 
 def test_chamber_flow_delivers_the_target_dose():
-    """The other calculation, asked at the derated flow times the safety factor, gives the target back."""
+    """uv/dose at the derated flow times the safety factor gives the target dose."""
     series = {"hydraulics": "tanks_in_series", "tanks": "3", "inactivation_rate": "0.12 cm2/mJ"}
     for extra in ({"hydraulics": "plug_flow"}, series):
         for model in ("refracted_line", "line_source"):
@@ -118,7 +118,7 @@ def test_chamber_flow_delivers_the_target_dose():
             assert run("uv/dose", asked).reduction_equivalent_dose == pytest.approx(40.0, rel=1e-9)
 
 
-def test_hydraulics_are_a_step_of_their_own():
+def test_hydraulics_are_a_separate_step():
     plug = run(PATH, {**CHAMBER, "hydraulics": "plug_flow"})
     series = {"hydraulics": "tanks_in_series", "tanks": "2", "inactivation_rate": "0.1 cm2/mJ"}
     tanks = run(PATH, {**CHAMBER, **series})
@@ -152,7 +152,7 @@ def test_one_rated_point_by_hand():
 
 
 @METHODS
-def test_rated_condition_asked_gives_the_rated_flow(request_):
+def test_the_rated_condition_gives_the_rated_flow(request_):
     points = request_.get("rated_points")
     if points is None:
         return
@@ -175,8 +175,8 @@ def test_between_points_by_hand():
     assert run(PATH, turned).derated_flow == answered.derated_flow
 
 
-def test_points_made_by_the_chamber_come_out_a_little_low():
-    """Between two points that the chamber model gives, the chord stays within -6 to +0.5 % of that model."""
+def test_points_from_the_chamber_model_are_slightly_underestimated():
+    """Between two points from the chamber model, the chord is within -6 to +0.5 % of that model."""
     bare = {**SIZES, "uvc_output": "13 W", "hydraulics": "plug_flow"}
     full = {"lamp_ageing_factor": "100 %", "sleeve_fouling_factor": "100 %"}
     points = []
@@ -218,7 +218,7 @@ def test_every_factor_acts_the_right_way(request_, name, place, step):
 
 
 @METHODS
-def test_one_question_in_three_profiles(request_):
+def test_one_request_in_three_profiles(request_):
     flows = [
         run(PATH, {**request_, "units": profile, "answer_units": {"derated_flow": "m3/s"}}).derated_flow
         for profile in ("us", "metric", "si")
@@ -267,7 +267,7 @@ def test_batch_equals_single_bit_for_bit(request_):
 
 
 @METHODS
-def test_question_asked_again_gives_the_same_answer(request_):
+def test_repeated_request_gives_the_same_answer(request_):
     first = run(PATH, request_)
     assert first.question is not None
     query = {}
@@ -277,7 +277,7 @@ def test_question_asked_again_gives_the_same_answer(request_):
     assert msgspec.json.encode(again) == msgspec.json.encode(first)
 
 
-def test_a_rated_point_must_say_what_it_holds():
+def test_a_rated_point_needs_its_factors():
     bare = {name: POINT[name] for name in ("rated_flow", "uvt", "dose")}
     assert faults({**ONE, "rated_points": [bare]}) == {
         ("/rated_points/0/lamp_ageing_factor", "required"),
@@ -285,7 +285,7 @@ def test_a_rated_point_must_say_what_it_holds():
     }
 
 
-def test_what_is_missing_is_told_by_method():
+def test_missing_fields_depend_on_the_method():
     assert faults(WATER) == {
         (f"/{name}", "required")
         for name in ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length", "uvc_output")
@@ -308,7 +308,7 @@ def test_points_that_contradict_are_refused():
     assert ("/rated_points/1/rated_flow", "rated_points_contradict") in faults(held)
 
 
-def test_batch_rows_outside_the_points_are_kept_apart():
+def test_batch_rows_outside_the_points_have_faults():
     given_ = run_batch(PATH, {**SEVERAL, "uvt": ["80 %", "60 %", "90 %"]})
     assert [(fault.pointer, fault.code, fault.rows) for fault in given_.errors] == [
         ("/uvt", "outside_rated_points", [1])
@@ -323,14 +323,14 @@ def test_impossible_chambers_are_refused():
     assert faults({**CHAMBER, "safety_factor": "0.8"}) == {("/safety_factor", "out_of_range")}
 
 
-def test_scaling_one_point_to_far_darker_water_is_warned_about_since_the_red_falls_faster():
+def test_scaling_one_point_to_much_darker_water_gives_a_warning():
     dark = {**ONE, "uvt": "30 %"}
     assert fields(run(PATH, dark), "scaled_to_darker_water") == {"uvt"}
     assert "scaled_to_darker_water" not in codes(run(PATH, ONE))
     together = run_batch(PATH, {**ONE, "uvt": ["95 %", "30 %", "86 %", "40 %"]})
     (told,) = (warning for warning in together.warnings if warning.code == "scaled_to_darker_water")
     assert told.rows == [1, 3]
-    # By the other method, and unmixed streamlines: what is left of the flow is less than the mean's share.
+    # By the other method, and unmixed streamlines: the remaining flow is less than by the mean.
     laminar = {**CHAMBER, "hydraulics": "laminar", "inactivation_rate": "0.1 cm2/mJ"}
     left = run(PATH, {**laminar, "uvt": "30 %"}).derated_flow / run(PATH, {**laminar, "uvt": "95 %"}).derated_flow
     (share,) = (step.factor for step in run(PATH, dark).steps if step.name == "water")
@@ -347,14 +347,14 @@ def test_scaling_one_point_to_far_darker_water_is_warned_about_since_the_red_fal
         ("2490 L/min", {"rated_flow_too_short_a_stay", "rated_flow_too_fast"}),
     ],
 )
-def test_rated_flow_that_no_such_chamber_carries_is_warned_about(flow, warned):
+def test_rated_flow_too_high_for_the_chamber_gives_a_warning(flow, warned):
     answered = run(PATH, {**ONE, "rated_points": [{**POINT, "rated_flow": flow}]})
     assert codes(answered) & {"rated_flow_too_fast", "rated_flow_too_short_a_stay"} == warned
     for code in warned:
         assert fields(answered, code) == {"rated_points.0.rated_flow"}
 
 
-def test_scaling_up_is_warned_about():
+def test_scaling_up_gives_a_warning():
     down = run(PATH, ONE)
     assert not codes(down) & {"scaled_to_clearer_water", "above_rated_factor", "above_rated_flow"}
     up = run(PATH, {**ONE, "uvt": "98 %", "lamp_ageing_factor": "100 %", "target_dose": "20 mJ/cm2"})
@@ -367,7 +367,7 @@ def test_scaling_up_is_warned_about():
 def test_peak_flow():
     short = run(PATH, {**CHAMBER, "peak_flow": "500 L/min"})
     assert short.covers_peak_flow is False
-    assert short.head_room is None  # no hydraulics are named
+    assert short.head_room is None  # no hydraulics
     assert "peak_flow_not_covered" in codes(short)
     covered = run(PATH, {**ONE, "peak_flow": "1 L/min"})
     assert covered.covers_peak_flow is True
@@ -378,7 +378,7 @@ def test_peak_flow():
     assert unasked.head_room is None
 
 
-def test_what_a_method_does_not_use_is_said():
+def test_unused_fields_give_a_warning():
     one = run(PATH, {**ONE, "uvc_output": "13 W", "hydraulics": "plug_flow"})
     assert fields(one, "not_used") == {"uvc_output", "hydraulics"}
     several = run(PATH, {**SEVERAL, "chamber_bore": "76 mm"})

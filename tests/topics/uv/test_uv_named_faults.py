@@ -1,4 +1,4 @@
-"""Whatever is asked within the fields' bounds is answered with numbers, or refused by the name of a field."""
+"""Every request within the bounds of the fields gives numbers, or a fault at a field."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ EXTREME = {
 
 @st.composite
 def at_the_edges(draw, path):
-    """Requests whose fields lie at their bounds, or at the example's values."""
+    """Requests with fields at their bounds, or at the values of the example."""
     entry = calculations()[path]
     made = {name: value for name, value in entry.example.items() if value is not None}
     made.update(EXTREME.get(path, {}))

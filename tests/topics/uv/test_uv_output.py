@@ -1,4 +1,4 @@
-"""The share of its output that a lamp gives while warming up or in cold water: every calculation counts it once."""
+"""The output factor while warming up or in cold water: every calculation applies it once."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def test_it_is_a_step_of_a_rated_point():
 
 
 @pytest.mark.parametrize("path", ["uv/dose", "uv/derated-flow", "uv/limits", "uv/fluence-map"])
-def test_it_is_said_that_no_relation_to_water_temperature_is_built_in(path):
+def test_basis_states_that_no_relation_to_water_temperature_is_built_in(path):
     flow = FLOW if path in {"uv/dose", "uv/limits"} else {}
     (lamp,) = [basis for basis in run(path, {**CABIN, **flow}).basis if basis.method.startswith("lamp output")]
     assert "no relation to water temperature or time since switching on is built in" in lamp.method

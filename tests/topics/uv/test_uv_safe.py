@@ -1,4 +1,4 @@
-"""What looks safe and is not: lamps, walls, waters and draws that the ultraviolet calculations warn of or refuse."""
+"""Inputs that look safe and are not: the ultraviolet calculations warn of them or refuse them."""
 
 from __future__ import annotations
 
@@ -27,19 +27,19 @@ IDLE = {
 }
 
 
-def test_electrical_watts_given_as_light_are_pointed_out() -> None:
+def test_electrical_watts_entered_as_light_give_a_warning() -> None:
     # 40 W over 0.72 m is 0.56 W/cm; household high-output lamps give 0.38 W/cm at most.
     assert "output_like_electrical_power" in codes(run("uv/dose", {**DOSE, "uvc_output": "40 W"}))
     assert "output_like_electrical_power" not in codes(run("uv/dose", DOSE))
 
 
-def test_a_wall_that_reflects_more_than_steel_is_pointed_out() -> None:
+def test_a_wall_that_reflects_more_than_steel_gives_a_warning() -> None:
     assert "reflectance_above_steel" in codes(run("uv/dose", {**DOSE, "wall_reflectance": "60 %"}))
     assert "reflectance_above_steel" not in codes(run("uv/dose", {**DOSE, "wall_reflectance": "25 %"}))
 
 
 @pytest.mark.parametrize(("uvt", "bore"), [("98 %", "60 mm"), ("60 %", "200 mm")])
-def test_the_plain_line_tells_its_error_in_this_chamber(uvt: str, bore: str) -> None:
+def test_the_plain_line_warns_of_its_error_in_this_chamber(uvt: str, bore: str) -> None:
     request = {**DOSE, "uvt": uvt, "chamber_bore": bore}
     bent = run("uv/dose", request).mean_fluence_rate
     plain = run("uv/dose", {**request, "field_model": "line_source"})
@@ -61,7 +61,7 @@ def test_residence_times_of_another_flow_give_no_verdict() -> None:
     assert "no_verdict" in codes(other)
 
 
-def test_water_above_the_limit_from_the_start_is_said_so() -> None:
+def test_water_above_the_limit_from_the_start_gives_a_warning() -> None:
     given = run("uv/idle-heating", {**IDLE, "water_temperature": "35 degC", "limit_temperature": "30 degC"})
     assert given.stays_below_limit is False
     assert given.time_to_limit == 0.0
@@ -77,8 +77,8 @@ def test_too_few_draws_for_the_coverage_are_refused() -> None:
 
 @pytest.mark.parametrize("uvt", [0.02, 0.3, 0.85])
 @pytest.mark.parametrize("bore", [0.05, 0.3])
-def test_the_least_dose_is_sought_between_the_streamlines_too(uvt: float, bore: float) -> None:
-    """Against 1,500 streamlines; the least of 64 nodes was up to 6 % high in dark water and wide chambers."""
+def test_the_lowest_dose_includes_places_between_the_streamlines(uvt: float, bore: float) -> None:
+    """Against 1,500 streamlines; the lowest of 64 nodes was up to 6 % too high in dark water and wide chambers."""
     optics = SimpleNamespace(sleeve_transmittance=0.9, sleeve_wall=0.0015, n_air=1.0003, n_quartz=1.5055)
     optics.n_water, optics.wall_reflectance, optics.opaque_ends = 1.3757, None, False
     field = field_by_model("refracted_line", optics, 0.7, 0.75, 0.025, bore)
@@ -91,7 +91,7 @@ def test_the_least_dose_is_sought_between_the_streamlines_too(uvt: float, bore: 
 
 @pytest.mark.parametrize("targets", [2.0, 20.0, 1000.0])
 @pytest.mark.parametrize("tanks", [1.0, 4.0, 50.0])
-def test_many_targets_in_tanks_hold_the_claimed_accuracy(targets: float, tanks: float) -> None:
+def test_many_targets_in_tanks_have_the_stated_accuracy(targets: float, tanks: float) -> None:
     response = DoseResponse("multi_target", 0.05, targets=targets)
     for mean in (100.0, 1000.0, 3000.0):
         fine = equivalent_dose.reduction_equivalent_dose(dose_distribution.in_tanks(mean, tanks, 8192), response)

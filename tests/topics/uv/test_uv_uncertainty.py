@@ -45,7 +45,7 @@ SLEEVE_SPREAD = {"kind": "range", "of": "sleeve_transmittance", "low": "92 %", "
     ids=["water too", "lamp and flow", "all", "sleeve"],
 )
 def test_laminar_draws_are_single_answers(spreads, model, monkeypatch):
-    """Interpolating between waters and sleeves changes nothing against each draw worked out on its own."""
+    """Interpolation between waters and sleeves gives the same as each draw calculated separately."""
     laminar = {"hydraulics": "laminar", "inactivation_rate": "0.12 cm2/mJ"}
     request = {**CABIN, **laminar, "flow": "12 L/min", "draws": "300", "spreads": spreads, "field_model": model}
     quick = run("uv/uncertainty", request)
@@ -67,7 +67,7 @@ def test_coverage_is_the_share_between_the_ends():
     assert wide.target_met_share in {0.0, 100.0}
 
 
-def test_draws_have_the_moments_asked():
+def test_draws_have_the_requested_moments():
     normal = np.random.default_rng(1).standard_normal(200_000)
     positive = spread.log_normal(7.0, 0.2, normal)
     assert positive.min() > 0.0
@@ -130,7 +130,9 @@ BEYOND = [
 
 
 @pytest.mark.parametrize(("of", "item", "changed", "place", "code", "given", "allowed"), BEYOND)
-def test_a_spread_past_the_bounds_of_its_field_says_what_is_allowed(of, item, changed, place, code, given, allowed):
+def test_a_spread_outside_the_bounds_of_its_field_states_the_allowed_one(
+    of, item, changed, place, code, given, allowed
+):
     kind = "standard" if "uncertainty" in item else "range"
     request = {**CABIN, "flow": "9 L/min", "spreads": [SPREADS[1], {"kind": kind, "of": of, **item}], **changed}
     request["spreads"] = [one for one in request["spreads"][:1] if one["of"] != of] + request["spreads"][1:]
@@ -145,7 +147,7 @@ def test_a_spread_past_the_bounds_of_its_field_says_what_is_allowed(of, item, ch
     assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [(fault.pointer, code, [0, 1])]
 
 
-def test_rows_whose_spread_passes_a_bound_leave_the_others_alone():
+def test_rows_whose_spread_passes_a_bound_do_not_affect_the_others():
     sleeve = {"kind": "range", "of": "sleeve_transmittance", "low": "90 %", "high": "104 %"}
     request = {**CABIN, "flow": "9 L/min", "spreads": [sleeve], "draws": "200"}
     batch = run_batch("uv/uncertainty", {**request, "sleeve_transmittance": ["85 %", "90 %"]})

@@ -38,14 +38,14 @@ def test_names_are_those_of_the_table():
     assert set(ListedOrganism.__args__) == set(organism_names(with_rate=False))
 
 
-def test_without_hydraulics_both_bounds_and_what_decides():
+def test_without_hydraulics_both_bounds_and_their_explanation():
     given_rate = ask(**RATE)
     laminar, plug = ask(**RATE, hydraulics="laminar"), ask(**RATE, hydraulics="plug_flow")
     assert given_rate.red_lower_bound == laminar.reduction_equivalent_dose
     assert given_rate.red_upper_bound == plug.reduction_equivalent_dose == given_rate.mean_dose
     assert given_rate.reduction_equivalent_dose is None
     (warning,) = [one for one in given_rate.warnings if one.code == "hydraulics_not_named"]
-    assert "decides between them" in warning.message
+    assert "depends on how well inlet and baffles mix the water" in warning.message
     assert laminar.red_lower_bound is None
     bare = ask()
     assert bare.red_lower_bound < given_rate.red_lower_bound < bare.red_upper_bound
@@ -54,7 +54,7 @@ def test_without_hydraulics_both_bounds_and_what_decides():
 
 
 @given(st.floats(0.02, 1.0), st.floats(1.0, 60.0), st.floats(1.0, 50.0), st.floats(40.0, 99.0))
-def test_red_lies_below_the_mean_dose_for_first_order(rate, flow, tanks, uvt):
+def test_red_is_below_the_mean_dose_for_first_order(rate, flow, tanks, uvt):
     common = {"inactivation_rate": f"{rate} cm2/mJ", "flow": f"{flow} L/min", "uvt": f"{uvt} %"}
     for extra in ({"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": str(tanks)}, TRACER):
         answer = ask(**common, **extra)
@@ -64,7 +64,7 @@ def test_red_lies_below_the_mean_dose_for_first_order(rate, flow, tanks, uvt):
 
 
 @pytest.mark.parametrize("how", ["laminar", "tanks_in_series", "plug_flow"])
-def test_why_the_red_lies_below_the_mean_dose_is_explained_where_it_does(how):
+def test_basis_explains_why_the_red_is_below_the_mean_dose(how):
     extra = {"tanks": "3"} if how == "tanks_in_series" else {}
     answer = ask(hydraulics=how, **RATE, **extra)
     told = [basis.method for basis in answer.basis if basis.method.startswith("red_to_mean_dose")]
@@ -82,7 +82,7 @@ def test_residence_times_by_hand():
     assert "residence_times_off" not in codes(answer)
     short = codes(ask(**RATE, **{**TRACER, "residence_times": "0.5, 0.7, 9 s"}))
     assert "residence_times_off" in short
-    # Longer than volume over flow no water can stay: the dose would be made up.
+    # No water can stay longer than volume / flow: the dose would be wrong.
     long = codes(ask(**RATE, **{**TRACER, "residence_times": "5, 7, 90 s"}))
     assert "residence_times_too_long" in long
     assert "residence_times_off" not in long
@@ -92,7 +92,7 @@ def test_residence_times_by_hand():
         ("/residence_shares", "required"),
     }
     assert faults(**RATE, **{**TRACER, "residence_shares": "1, 2"}) == {("/residence_shares", "lengths_differ")}
-    assert faults(**RATE, **{**TRACER, "residence_shares": "0, 0, 0"}) == {("/residence_shares", "out_of_range")}
+    assert faults(**RATE, **{**TRACER, "residence_shares": "0, 0, 0"}) == {("/residence_shares", "shares_all_zero")}
 
 
 @pytest.mark.parametrize("how", ["laminar", "tanks_in_series", "plug_flow", "residence_times", None])
@@ -124,7 +124,7 @@ RESPONSES = [
 
 
 @pytest.mark.parametrize(("response", "above"), RESPONSES)
-def test_responses_of_ones_own(response, above):
+def test_dose_responses_of_the_caller(response, above):
     for how in ({"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "2"}, TRACER):
         answer = ask(dose_response=response, **how)
         assert answer.log_inactivation > 0.0
@@ -135,7 +135,7 @@ def test_responses_of_ones_own(response, above):
     assert plug.reduction_equivalent_dose == plug.mean_dose
 
 
-def test_behind_a_shoulder_the_lower_bound_is_no_more_than_the_mean_dose():
+def test_with_a_shoulder_the_lower_bound_is_at_most_the_mean_dose():
     shoulder = {"kind": "multi_target", "rate": "0.25 cm2/mJ", "targets": 20}
     swapped = ask(dose_response=shoulder, flow="200 L/min")
     assert swapped.red_lower_bound == swapped.red_upper_bound == swapped.mean_dose
@@ -145,7 +145,7 @@ def test_behind_a_shoulder_the_lower_bound_is_no_more_than_the_mean_dose():
     assert "red_above_mean" not in codes(convex)
 
 
-def test_first_order_is_the_same_by_each_way_to_say_it():
+def test_first_order_is_the_same_in_each_form_of_request():
     known = organism_response("ms2_coliphage")
     rate = {"value": known.rate, "unit": "m2/J"}
     ways = [
@@ -158,7 +158,7 @@ def test_first_order_is_the_same_by_each_way_to_say_it():
         assert reds[0] == reds[1] == reds[2]
 
 
-def test_beyond_the_data_of_an_organism_no_log_inactivation_is_given():
+def test_outside_the_data_of_an_organism_no_log_inactivation_is_calculated():
     within, beyond = (
         ask(organism="ms2_coliphage", hydraulics="plug_flow", flow=flow) for flow in ("25 L/min", "2 L/min")
     )
@@ -166,7 +166,7 @@ def test_beyond_the_data_of_an_organism_no_log_inactivation_is_given():
     assert beyond.log_inactivation is None
     assert "beyond_data" in codes(beyond)
     assert "recalled_value" in codes(within)
-    assert any("recalled" in basis.source for basis in within.basis)
+    assert any("from memory" in basis.source for basis in within.basis)
 
 
 def test_a_floor_above_the_red_is_refused():
@@ -191,7 +191,7 @@ def test_unclear_organisms_and_hydraulics_are_refused():
 
 @pytest.mark.parametrize("model", ["refracted_line", "cosine_segments", "line_source", "radial"])
 @pytest.mark.parametrize("extra", [{}, {"wall_reflectance": "30 %"}, {"opaque_ends": True, "chamber_length": "450 mm"}])
-def test_the_energy_balance_is_told_and_closes(model, extra):
+def test_the_energy_balance_closes_in_the_answer(model, extra):
     balance = ask(field_model=model, **extra).energy_balance
     assert abs(balance.residual) < 1e-6
     assert balance.emitted == 100.0
@@ -200,7 +200,7 @@ def test_the_energy_balance_is_told_and_closes(model, extra):
 
 @pytest.mark.parametrize(("times", "short"), [(10.0, 1e-6), (50.0, 1e-3), (200.0, 1e-2)])
 @pytest.mark.parametrize("model", ["refracted_line", "cosine_segments", "line_source"])
-def test_how_far_wide_chambers_miss_is_what_their_warning_says(times, short, model):
+def test_the_error_of_wide_chambers_is_that_of_their_warning(times, short, model):
     draw = np.random.default_rng(3)
     rows = 4000
     outer = np.exp(draw.uniform(np.log(4.0), np.log(1000.0 / times), rows))
@@ -223,7 +223,7 @@ def test_how_far_wide_chambers_miss_is_what_their_warning_says(times, short, mod
         assert (warned is None) == (times == 10.0)
 
 
-def test_a_balance_that_does_not_close_is_told(monkeypatch):
+def test_a_balance_that_does_not_close_gives_a_warning(monkeypatch):
     assert "balance_open" not in codes(ask())
     monkeypatch.setattr(uv, "_RESIDUAL", 0.0)
     assert "balance_open" in codes(ask())
@@ -237,7 +237,7 @@ def test_no_time_in_the_light_is_no_dose_for_any_response():
         assert answer.log_inactivation == pytest.approx(0.0, abs=1e-6)
 
 
-def test_a_chamber_shorter_than_the_arc_needs_a_word():
+def test_a_chamber_shorter_than_the_arc_needs_opaque_ends():
     assert faults(chamber_length="450 mm") == {("/chamber_length", "chamber_too_short")}
     short, whole = ask(chamber_length="450 mm", opaque_ends=True), ask(opaque_ends=True)
     assert short.energy_balance.ends > whole.energy_balance.ends

@@ -75,7 +75,7 @@ def test_dose_responses_both_ways(organism, dose, log):
     assert told.dose_needed == pytest.approx(dose, rel=1e-9)
 
 
-def test_beyond_the_data_nothing_is_given():
+def test_outside_the_data_nothing_is_calculated():
     told = inactivation(organism="adenovirus_5", dose="121 mJ/cm2", wanted_log_inactivation="3.6")
     assert told.log_inactivation is None
     assert told.dose_needed is None
@@ -90,7 +90,7 @@ def test_beyond_the_data_nothing_is_given():
     )
 
 
-def test_what_is_missing_is_told():
+def test_missing_fields_are_reported():
     path = "uv/inactivation"
     assert faults(path, dose="5 mJ/cm2") == {("/organism", "required")}
     assert faults(path, organism="escherichia_coli") == {("/dose", "required")}
@@ -98,7 +98,7 @@ def test_what_is_missing_is_told():
     assert faults(path, organism="escherichia_coli", wanted_credit="2") == {("/credit_organism", "required")}
 
 
-def test_where_another_study_needed_more_dose_a_recalled_constant_says_how_much():
+def test_a_constant_from_memory_states_how_much_more_dose_another_study_needed():
     told = 0
     for row in table("uv_organisms").rows:
         for times, logs, other in re.findall(
@@ -112,7 +112,7 @@ def test_where_another_study_needed_more_dose_a_recalled_constant_says_how_much(
     assert told == 6
 
 
-def test_each_organism_says_where_it_is_from():
+def test_each_organism_states_its_source():
     for row in table("uv_organisms").rows:
         assert row["source"]
         assert row["status"] in {"found", "memory"}
@@ -149,7 +149,7 @@ def test_printed_absorbances(uvt, absorbance, coefficient):
     assert told.absorption_coefficient == pytest.approx(coefficient, abs=5e-6)
 
 
-def test_transmittance_wants_one_measure():
+def test_transmittance_needs_one_measure():
     assert faults("uv/transmittance") == {("/transmittance", "required")}
     assert faults("uv/transmittance", transmittance="90 %", absorbance="0.1") == {("/absorbance", "more_than_one")}
     assert "hardly_any_light" in codes(run("uv/transmittance", {"transmittance": "0.75 %"}))
@@ -166,7 +166,7 @@ HEAT = {
 
 
 def test_a_litre_and_40_watts_without_loss():
-    """34.4 K in the first hour (worked out for this project from 4,180 J/(kg.K))."""
+    """34.4 K in the first hour (calculated for this project from 4,180 J/(kg.K))."""
     rise = standing_water.temperature_after(3600.0, 283.15, 40.0, 0.0, 293.15, 4180.0) - 283.15
     assert rise == pytest.approx(34.4, abs=0.06)
     assert standing_water.final_temperature(40.0, 0.0, 293.15) == np.inf

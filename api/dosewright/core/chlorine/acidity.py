@@ -1,4 +1,4 @@
-"""pH of a carbonate water that takes hypochlorite, and the acid that brings it back."""
+"""pH of a carbonate water with added hypochlorite, and the acid that lowers it again."""
 
 from __future__ import annotations
 
@@ -145,14 +145,14 @@ def inorganic_carbon(ph: Values, alkalinity: Values, constants: CarbonateConstan
     Returns
     -------
     float or array
-        Inorganic carbon [mol/m³]; not above zero where pH and alkalinity do not go together.
+        Inorganic carbon [mol/m³]; zero or negative where pH and alkalinity contradict each other.
 
     Raises
     ------
     ValueError
         A value is out of range.
     """
-    refuse_unless((ph >= _LOWEST_PH) & (ph <= _HIGHEST_PH), "pH must lie within 4 to 12")
+    refuse_unless((ph >= _LOWEST_PH) & (ph <= _HIGHEST_PH), "pH must be within 4 to 12")
     refuse_unless_positive("alkalinity", alkalinity)
     hydrogen = 1e3 * _power_of_ten(-ph)
     first, second, water, _ = constants
@@ -163,12 +163,12 @@ def inorganic_carbon(ph: Values, alkalinity: Values, constants: CarbonateConstan
 def acid_to_reach(
     target: Values, carbon: Values, alkalinity: Values, chlorine: Values, constants: CarbonateConstants
 ) -> Values:
-    """Strong acid that brings a water dosed with hypochlorite to a pH, no carbon dioxide escaping.
+    """Strong acid that brings water dosed with hypochlorite to a pH, without loss of carbon dioxide.
 
     Parameters
     ----------
     target : float or array
-        pH wanted, within 4 to 12 [1].
+        Required pH, within 4 to 12 [1].
     carbon, alkalinity : float or array
         Of the water before the chlorine [mol/m³, mol of charge/m³].
     chlorine : float or array
@@ -179,21 +179,21 @@ def acid_to_reach(
     Returns
     -------
     float or array
-        Acid; below zero where the water is already more acid than that [mol of charge/m³].
+        Acid; negative if the water is already below the target pH [mol of charge/m³].
 
     Raises
     ------
     ValueError
         The target is out of range.
     """
-    refuse_unless((target >= _LOWEST_PH) & (target <= _HIGHEST_PH), "target must lie within 4 to 12")
+    refuse_unless((target >= _LOWEST_PH) & (target <= _HIGHEST_PH), "target must be within 4 to 12")
     return alkalinity + chlorine - alkalinity_at(target, carbon, chlorine, constants)
 
 
 def ph_with_weak_acid(
     carbon: Values, alkalinity: Values, acid: Values, acid_pka: float, constants: CarbonateConstants
 ) -> Values:
-    """Find the pH of a water without chlorine after a weak acid went into it, no carbon dioxide escaping.
+    """Find the pH of water without chlorine after adding a weak acid, without loss of carbon dioxide.
 
     Parameters
     ----------
@@ -226,7 +226,7 @@ def ph_with_weak_acid(
 
 
 def ph_with_hypochlorite(carbon: Values, alkalinity: Values, chlorine: Values, constants: CarbonateConstants) -> Values:
-    """Find the pH of a water after hypochlorite went into it, no carbon dioxide escaping.
+    """Find the pH of water after adding hypochlorite, without loss of carbon dioxide.
 
     Parameters
     ----------
@@ -244,7 +244,7 @@ def ph_with_hypochlorite(carbon: Values, alkalinity: Values, chlorine: Values, c
 
     Notes
     -----
-    Dilute water; the excess caustic of a product, which raises pH a little further, is left out.
+    Dilute water. The excess caustic of a product, which raises pH a little further, is ignored.
     """
     wanted = alkalinity + chlorine
     low = _LOWEST_PH + 0.0 * wanted

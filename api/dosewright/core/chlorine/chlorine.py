@@ -40,11 +40,11 @@ CALCIUM_HYPOCHLORITE: Final = 142.976e-3
 CHLORATE: Final = 83.447e-3
 """Molar mass of the chlorate ion, ClO₃⁻ [kg/mol], as above."""
 
-# One mole of hypochlorite does the work of one mole of Cl₂.
+# One mole of hypochlorite oxidises as much as one mole of Cl₂.
 _CHLORINE_PER_HYPOCHLORITE: Final = CHLORINE / SODIUM_HYPOCHLORITE
 
 HYPOCHLORITE_PER_CHLORINE: Final = SODIUM_HYPOCHLORITE / CHLORINE
-"""Sodium hypochlorite that does the work of one mass of chlorine [kg/kg]."""
+"""Sodium hypochlorite equivalent to one mass of chlorine [kg/kg]."""
 
 _TRADE_UNIT: Final = 1000.0  # one trade percent is 10 g/L, so a trade share of 1 is 1000 kg/m³
 
@@ -71,8 +71,8 @@ def available_chlorine(sodium_hypochlorite: Values, density: Values) -> Values:
 
     Notes
     -----
-    w ρ M(Cl₂)/M(NaOCl). Many leaflets divide by 52.5 g/L for 5.25 % bleach: that takes the NaOCl for chlorine and the
-    solution for water, two slips that nearly cancel (53.5 g/L at a relative density of 1.07).
+    w ρ M(Cl₂)/M(NaOCl). Many leaflets divide by 52.5 g/L for 5.25 % bleach: that treats the NaOCl as chlorine and the
+    solution as water, two errors that nearly cancel (53.5 g/L at a relative density of 1.07).
 
     References
     ----------
@@ -155,12 +155,12 @@ def sodium_hypochlorite_share(available: Values, density: Values) -> Values:
     Raises
     ------
     ValueError
-        A value is not above zero, or more chlorine is asked for than pure NaOCl would hold.
+        A value is not above zero, or the chlorine is more than pure NaOCl contains.
     """
     refuse_unless_positive("available chlorine", available)
     refuse_unless_positive("density", density)
     share = available / (density * _CHLORINE_PER_HYPOCHLORITE)
-    refuse_unless(share < 1.0, "available chlorine is above what pure sodium hypochlorite would hold")
+    refuse_unless(share < 1.0, "available chlorine is above that of pure sodium hypochlorite")
     return share
 
 
@@ -242,7 +242,7 @@ def product_quantity(volume: Values, concentration: Values, strength: Values) ->
     volume : float or array
         Water to dose [m³].
     concentration : float or array
-        Chlorine to add to each volume: wanted free chlorine plus the water's demand [kg/m³].
+        Chlorine to add per volume: required free chlorine plus the water's demand [kg/m³].
     strength : float or array
         Available chlorine of the product: by volume for a liquid [kg/m³], by mass for granules [kg/kg].
 
@@ -258,7 +258,7 @@ def product_quantity(volume: Values, concentration: Values, strength: Values) ->
 
     Notes
     -----
-    The product's own volume is left out, as published dosing tables leave it: a 50 g/L bleach dosed to
+    The product's own volume is ignored, as in published dosing tables: a 50 g/L bleach dosed to
     100 mg/L ends 0.2 % low.
     """
     refuse_unless_positive("volume", volume)
@@ -296,14 +296,14 @@ def chlorine_produced(quantity: Values, strength: Values, volume: Values) -> Val
 
 
 def concentration_time(concentration: Values, time: Values) -> Values:
-    """CT: concentration held for a time.
+    """CT: concentration times contact time.
 
     Parameters
     ----------
     concentration : float or array
         Free chlorine over the whole time; the lowest that was measured, where it falls [kg/m³].
     time : float or array
-        Time held [s].
+        Contact time [s].
 
     Returns
     -------

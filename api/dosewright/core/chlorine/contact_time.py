@@ -57,7 +57,7 @@ def smith_regression(log: Values, temperature: Values, ph: Values, residual: Val
     Notes
     -----
     0.2828 pH^2.69 C^0.15 0.933^(t - 5) L, C in mg/L, t in °C. Over the 588 cells of the regulation's table, 0.5 to
-    25 °C, pH 6 to 9, 0.4 to 3 mg/L, it strays from 11 % below to 8 % above, and is below in nearly half.
+    25 °C, pH 6 to 9, 0.4 to 3 mg/L, its error is from 11 % below to 8 % above, and it is below in nearly half of them.
 
     References
     ----------
@@ -92,7 +92,7 @@ def profiling_regression(log: Values, temperature: Values, ph: Values, residual:
     Notes
     -----
     Below 12.5 °C 0.353 L (12.006 + exp(2.46 - 0.073 t + 0.125 C + 0.389 pH)), from there on
-    0.361 L (-2.261 + exp(2.69 - 0.065 t + 0.111 C + 0.361 pH)); C in mg/L, t in °C. It lies above every one of the 588
+    0.361 L (-2.261 + exp(2.69 - 0.065 t + 0.111 C + 0.361 pH)); C in mg/L, t in °C. It is above every one of the 588
     cells, by up to 17 %.
 
     References
@@ -110,7 +110,7 @@ def profiling_regression(log: Values, temperature: Values, ph: Values, residual:
 
 
 def contact_time(volume: Values, baffling_factor: Values, flow: Values) -> Values:
-    """Time that nine tenths of the water stays at least (T10), from a baffling factor.
+    """Time that 90 % of the water stays at least (T10), from a baffling factor.
 
     Parameters
     ----------
@@ -132,9 +132,7 @@ def contact_time(volume: Values, baffling_factor: Values, flow: Values) -> Value
         A value is out of range.
     """
     refuse_unless((volume >= 0.0) & (volume < np.inf), "volume must be finite and at least 0")
-    refuse_unless(
-        (baffling_factor > 0.0) & (baffling_factor <= 1.0), "baffling factor must lie above 0 and at most at 1"
-    )
+    refuse_unless((baffling_factor > 0.0) & (baffling_factor <= 1.0), "baffling factor must be above 0 and at most 1")
     refuse_unless_positive("flow", flow)
     return volume * baffling_factor / flow
 
@@ -145,9 +143,9 @@ class RowSolution(NamedTuple):
     Attributes
     ----------
     residual : float or array
-        Residual from which on the target is met, up to the table's end; not a number where none is [kg/m³].
+        Lowest residual above which the target is always met, up to the table's end; not a number without one [kg/m³].
     reached : bool or array of bool
-        Whether there is one.
+        Whether such a residual exists.
     """
 
     residual: Values
@@ -155,14 +153,14 @@ class RowSolution(NamedTuple):
 
 
 def residual_for_rows(marks: Array, needed: list[Values]) -> RowSolution:
-    """Residual from which on a target is met, where the CT wanted rises in steps with the residual itself.
+    """Lowest residual above which a target is always met, where the required CT rises in steps with the residual.
 
     Parameters
     ----------
     marks : array
         Residuals of the table's rows, rising [kg/m³].
     needed : list of float or array
-        For each row the residual that would be needed if its CT held everywhere, not falling from row to row [kg/m³].
+        For each row the residual required if its CT applied everywhere, not falling from row to row [kg/m³].
 
     Returns
     -------
@@ -171,11 +169,11 @@ def residual_for_rows(marks: Array, needed: list[Values]) -> RowSolution:
 
     Notes
     -----
-    A row serves the residuals above the row before it. Just above a mark the CT wanted steps up, so that a residual
-    which suffices at the mark may not suffice a hair above it. The residual given here suffices at itself and at every
-    larger one in the table.
+    A row applies to residuals above the row before it. Just above a mark the required CT steps up, so a residual that
+    is enough at the mark can be too low just above it. The residual in the answer is enough, and so is every larger
+    residual in the table.
     """
-    # Where nothing is needed, a residual of zero suffices.
+    # Where no CT is required, a residual of zero is enough.
     answer: Values = 0.0 * needed[0]
     reached: NDArray[np.bool_] | np.bool_ = np.isfinite(answer)
     start = 0.0

@@ -1,4 +1,4 @@
-"""Cells of a CT table between which a water falls: the guidance's next cell, or linear interpolation."""
+"""CT from a table: by the guidance's next cell, or by linear interpolation."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from dosewright.core.constants import ROUNDING
 
 __all__ = ["Between", "CellTable", "ct_between_cells", "ct_of_next_cell", "next_cell", "within_table"]
 
-# A value this share beyond an axis mark is the rounding of a unit conversion, and counts as the mark.
+# A value this share beyond an axis mark is the rounding of a unit conversion, and is treated as the mark.
 
 Whole = NDArray[np.intp] | np.intp
 
 
 class CellTable(NamedTuple):
-    """A table of CT values over four axes, each rising; an axis of one mark is one that does not matter.
+    """A table of CT values over four axes, each rising; an axis of one mark has no effect.
 
     Attributes
     ----------
@@ -65,19 +65,19 @@ def _at_or_above(axis: Array, value: Values) -> Whole:
 
 
 def _at_or_below(axis: Array, value: Values) -> Whole:
-    """Index of the last mark that is not above a value; the first mark stands for all below it."""
+    """Index of the last mark that is not above a value; the first mark is used for all values below it."""
     return np.maximum(np.searchsorted(axis * (1.0 - ROUNDING), value, side="right") - 1, 0)
 
 
 def within_table(table: CellTable, log: Values, ph: Values, residual: Values) -> NDArray[np.bool_] | np.bool_:
-    """Tell where a table has a cell that is at or above; every temperature has one at or below.
+    """Return where a table has a cell at or above the values; every temperature has one at or below.
 
     Parameters
     ----------
     table : CellTable
         The table.
     log, ph, residual : float or array
-        What is looked up. An axis of one mark bounds nothing.
+        Values to look up. An axis of one mark has no bound.
 
     Returns
     -------
@@ -92,7 +92,7 @@ def within_table(table: CellTable, log: Values, ph: Values, residual: Values) ->
 
 
 def next_cell(table: CellTable, log: Values, temperature: Values, ph: Values, residual: Values) -> Whole:
-    """Flat index of the cell that the guidance takes: next colder, next higher pH, residual and log.
+    """Flat index of the cell that the guidance uses: next colder, next higher pH, residual and log.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def next_cell(table: CellTable, log: Values, temperature: Values, ph: Values, re
     Raises
     ------
     ValueError
-        A value lies beyond the table's last mark.
+        A value is above the table's last mark.
     """
     refuse_unless(within_table(table, log, ph, residual), "the table has no cell at or above this")
     index: Whole = np.intp(0)
@@ -126,7 +126,7 @@ def next_cell(table: CellTable, log: Values, temperature: Values, ph: Values, re
 
 
 def ct_of_next_cell(table: CellTable, log: Values, temperature: Values, ph: Values, residual: Values) -> Values:
-    """CT of the cell that the guidance takes.
+    """CT of the cell that the guidance uses.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def ct_of_next_cell(table: CellTable, log: Values, temperature: Values, ph: Valu
     Raises
     ------
     ValueError
-        A value lies beyond the table's last mark.
+        A value is above the table's last mark.
     """
     return table.values.reshape(-1)[next_cell(table, log, temperature, ph, residual)]
 
@@ -152,7 +152,7 @@ def ct_between_cells(table: CellTable, log: Values, temperature: Values, ph: Val
     Parameters
     ----------
     table, log, temperature, ph, residual
-        As for `next_cell`. Below the first mark of an axis, and above the last temperature, that mark's value holds.
+        As for `next_cell`. Below the first mark of an axis, and above the last temperature, that mark's value is used.
 
     Returns
     -------
@@ -162,7 +162,7 @@ def ct_between_cells(table: CellTable, log: Values, temperature: Values, ph: Val
     Raises
     ------
     ValueError
-        A value lies beyond the table's last mark.
+        A value is above the table's last mark.
     """
     refuse_unless(within_table(table, log, ph, residual), "the table has no cell at or above this")
     shape = np.broadcast_shapes(*(np.shape(value) for value in (log, temperature, ph, residual)))

@@ -1,4 +1,4 @@
-"""Being rid of chlorine: reducing agents, and flushing."""
+"""Removing chlorine: reducing agents, and flushing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ __all__ = ["flush_volume", "neutraliser_mass", "stoichiometric_ratio"]
 
 
 def stoichiometric_ratio(molar_mass: Values, chlorine_reduced: Values) -> Values:
-    """Mass of a reducing agent that takes up one mass of chlorine.
+    """Mass of a reducing agent that neutralises one mass of chlorine.
 
     Parameters
     ----------
@@ -65,16 +65,16 @@ def neutraliser_mass(volume: Values, concentration: Values, ratio: Values) -> Va
 
 
 def flush_volume(volume: Values, concentration: Values, residual: Values) -> Values:
-    """Clean water that washes a chlorinated volume down to a residual, if the two mix fully.
+    """Clean water that dilutes a chlorinated volume to a residual, if the two mix fully.
 
     Parameters
     ----------
     volume : float or array
-        Volume that holds the chlorine [m³].
+        Volume of chlorinated water [m³].
     concentration : float or array
         Free chlorine in it [kg/m³].
     residual : float or array
-        Free chlorine wanted at the end, above zero [kg/m³].
+        Required free chlorine at the end, above zero [kg/m³].
 
     Returns
     -------
@@ -88,8 +88,8 @@ def flush_volume(volume: Values, concentration: Values, residual: Values) -> Val
 
     Notes
     -----
-    V ln(c/r): one fully mixed vessel. Displacement without mixing would take one volume; a real system lies between,
-    and a drawn sample, not this figure, says when it is done.
+    V ln(c/r): one fully mixed vessel. Displacement without mixing would need one volume. A real system is in between,
+    and only a water sample, not this figure, shows when flushing is complete.
     """
     refuse_unless_positive("volume", volume)
     refuse_unless_positive("concentration", concentration)

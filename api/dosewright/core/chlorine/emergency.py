@@ -31,7 +31,7 @@ def drops_per_volume(strength: Values, strengths: Array, drops: Array) -> Values
     -------
     float or array
         Drops, linear in their logarithm over that of the strength: as for one mass of chlorine between two strengths.
-        Stronger than the table, its last amount counts, which is more chlorine.
+        For bleach stronger than the table, its last amount is used, which is more chlorine.
 
     Raises
     ------

@@ -11,7 +11,7 @@ __all__ = ["feed_rate", "product_share"]
 
 
 def feed_rate(flow: Values, dose: Values, strength: Values) -> Values:
-    """Solution that gives running water a dose; or, for a volume of water, the volume of solution.
+    """Flow of solution that doses running water; or, for a volume of water, the volume of solution.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def feed_rate(flow: Values, dose: Values, strength: Values) -> Values:
 
     Notes
     -----
-    Q D/S: the solution's own flow is left out of the water's.
+    Q D/S: the flow of the solution is not added to the water's.
     """
     refuse_unless_positive("flow", flow)
     refuse_unless_positive("dose", dose)
@@ -63,6 +63,6 @@ def product_share(solution: Values, product: Values) -> Values:
     refuse_unless_positive("solution strength", solution)
     refuse_unless_positive("product strength", product)
     share = solution / product
-    # A hair above one is the rounding of a unit conversion.
+    # A value just above one is the rounding of a unit conversion.
     refuse_unless(share <= 1.0 + 1e-12, "a solution cannot be stronger than its product")
     return np.minimum(share, 1.0)

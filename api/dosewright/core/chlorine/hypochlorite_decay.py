@@ -1,4 +1,4 @@
-"""How a hypochlorite solution weakens in store."""
+"""Loss of strength of a stored hypochlorite solution."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def ionic_strength_of_solution(hypochlorite: Values) -> Values:
 
     Notes
     -----
-    Cl₂ + 2 NaOH → NaOCl + NaCl + H₂O. Excess caustic (about 0.05 mol/L) is left out; low-salt products hold less.
+    Cl₂ + 2 NaOH → NaOCl + NaCl + H₂O. Excess caustic (about 0.05 mol/L) is ignored; low-salt products contain less.
     """
     refuse_unless_positive("hypochlorite", hypochlorite)
     return 2.0 * hypochlorite
@@ -104,10 +104,10 @@ def decomposition_constant(temperature: Values, ionic_strength: Values) -> Value
     """
     refuse_unless(
         (temperature >= COLDEST - _ROUNDING) & (temperature <= HOTTEST + _ROUNDING),
-        "temperature must lie within 0 to 60 °C",
+        "temperature must be within 0 to 60 °C",
     )
     refuse_unless(
-        (ionic_strength >= 0.0) & (ionic_strength <= _STRONGEST_SALT), "ionic strength must lie within 0 to 6 mol/L"
+        (ionic_strength >= 0.0) & (ionic_strength <= _STRONGEST_SALT), "ionic strength must be within 0 to 6 mol/L"
     )
     salt = np.exp(_LN_10 * _SALT * (ionic_strength * 1e-3))
     barrier = np.exp(-_ENTHALPY / (_GAS_CONSTANT * temperature)) * np.exp(_ENTROPY / _GAS_CONSTANT)
@@ -115,7 +115,7 @@ def decomposition_constant(temperature: Values, ionic_strength: Values) -> Value
 
 
 def hypochlorite_left(hypochlorite: Values, constant: Values, time: Values) -> Values:
-    """Hypochlorite left after a time in store.
+    """Hypochlorite that remains after a storage time.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def hypochlorite_left(hypochlorite: Values, constant: Values, time: Values) -> V
 
 
 def half_life(hypochlorite: Values, constant: Values) -> Values:
-    """Time in which half of the hypochlorite is lost; it doubles with every halving.
+    """Time in which half of the hypochlorite is lost. The next half-life is twice as long.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def half_life(hypochlorite: Values, constant: Values) -> Values:
 
 
 def left_after(time: Values, half_life_at_first: Values) -> Values:
-    """Share of the hypochlorite left, by the half-life of the fresh solution.
+    """Share of the hypochlorite that remains, from the half-life of the fresh solution.
 
     Parameters
     ----------
@@ -224,13 +224,13 @@ def tabulated_half_life(
 
     Notes
     -----
-    Colder or weaker than the table, its coldest or weakest entry counts: there the half-life is too short. Stronger
-    than the table, the slope between its two strongest rows goes on.
+    Below the table's temperatures or strengths, its coldest or weakest entry is used: the half-life is too short. Above
+    its strengths, the slope between its two strongest rows is extrapolated.
     """
     refuse_unless_positive("strength", strength)
     warmest = min(float(temperatures[-1]) for temperatures, _ in rows)
     refuse_unless(
-        (temperature >= COLDEST - _ROUNDING) & (temperature <= warmest + _ROUNDING), "temperature is beyond the table"
+        (temperature >= COLDEST - _ROUNDING) & (temperature <= warmest + _ROUNDING), "temperature is outside the table"
     )
     logs = [np.interp(-1.0 / temperature, -1.0 / temperatures, np.log(lives)) for temperatures, lives in rows]
     result = logs[0]
@@ -242,7 +242,7 @@ def tabulated_half_life(
 
 
 def chlorate_formed(hypochlorite_lost: Values) -> Values:
-    """Chlorate ion left behind by the hypochlorite that was lost.
+    """Chlorate ion formed from the lost hypochlorite.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How free chlorine divides between hypochlorous acid and hypochlorite ion."""
+"""Shares of hypochlorous acid and hypochlorite ion in free chlorine."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ LOWEST_PH: Final = 5.0
 HIGHEST_PH: Final = 14.0
 """Upper end of the pH scale."""
 
-# So that 41 degF, which converts to a hair's breadth beside 5 °C, is taken as 5 °C.
+# 41 degF converts to just beside 5 °C because of rounding, and is treated as 5 °C.
 _ROUNDING: Final = 1e-6
 
 _LN_10: Final = np.log(10.0)
@@ -68,7 +68,7 @@ def _two_species(ph: Values) -> np.bool_ | NDArray[np.bool_]:
 
 
 def speciation_known(ph: Values, temperature: Values) -> np.bool_ | NDArray[np.bool_]:
-    """Tell where the share of hypochlorous acid is known.
+    """Return where the share of hypochlorous acid is known.
 
     Parameters
     ----------
@@ -177,7 +177,7 @@ def share_at_pka(ph: Values, pka: Values) -> Values:
     -----
     1/(1 + 10^(pH - pKa)).
     """
-    refuse_unless(_two_species(ph), f"pH must lie within {LOWEST_PH} to {HIGHEST_PH}")
+    refuse_unless(_two_species(ph), f"pH must be within {LOWEST_PH} to {HIGHEST_PH}")
     return 1.0 / (1.0 + np.exp(_LN_10 * (ph - pka)))
 
 
@@ -211,7 +211,7 @@ def pka_from_formation(temperature: Values) -> Values:
     supplement 2. From memory; the enthalpy of the ion (-25.6 kcal/mol) was also read in a thermodynamic database.
     """
     known = np.logical_and(temperature >= COLDEST_FORMATION - _ROUNDING, temperature <= HOTTEST_FORMATION + _ROUNDING)
-    refuse_unless(known, f"this relation holds from {COLDEST_FORMATION} to {HOTTEST_FORMATION} K (0 to 50 °C)")
+    refuse_unless(known, f"this relation is valid from {COLDEST_FORMATION} to {HOTTEST_FORMATION} K (0 to 50 °C)")
     at_reference = _FREE_ENERGY / (_GAS_CONSTANT * _REFERENCE * _LN_10)
     return at_reference + _ENTHALPY / (_GAS_CONSTANT * _LN_10) * (1.0 / temperature - 1.0 / _REFERENCE)
 
@@ -246,7 +246,7 @@ def ionic_strength_of_water(total_dissolved_solids: Values) -> Values:
 
 
 def pka_in_salt(pka: Values, ionic_strength: Values, temperature: Values) -> Values:
-    """Acid constant as a pH electrode sees it in water that holds salts.
+    """Apparent acid constant in water with dissolved salts, as measured with a pH electrode.
 
     Parameters
     ----------
@@ -270,7 +270,7 @@ def pka_in_salt(pka: Values, ionic_strength: Values, temperature: Values) -> Val
     Notes
     -----
     A = 1.82·10⁶ (ε T)^(-3/2), ε = 87.740 - 0.40008 t + 9.398·10⁻⁴ t² - 1.410·10⁻⁶ t³, t in °C. The acid itself, which
-    bears no charge, is taken as ideal.
+    has no charge, is treated as ideal.
 
     References
     ----------
@@ -278,9 +278,9 @@ def pka_in_salt(pka: Values, ionic_strength: Values, temperature: Values) -> Val
     constant of water from 0 to 100 °C. J. Res. NBS 56(1), 1-8. Both from memory.
     """
     strength = ionic_strength * 1e-3
-    refuse_unless((strength >= 0.0) & (strength <= _STRONGEST_SALT), "ionic strength must lie within 0 to 500 mol/m³")
+    refuse_unless((strength >= 0.0) & (strength <= _STRONGEST_SALT), "ionic strength must be within 0 to 500 mol/m³")
     known = np.logical_and(temperature >= COLDEST_FORMATION - _ROUNDING, temperature <= HOTTEST_FORMATION + _ROUNDING)
-    refuse_unless(known, "temperature must lie within 0 to 50 °C")
+    refuse_unless(known, "temperature must be within 0 to 50 °C")
     celsius = temperature - 273.15
     permittivity = 87.740 + celsius * (-0.40008 + celsius * (9.398e-4 - 1.410e-6 * celsius))
     product = permittivity * temperature

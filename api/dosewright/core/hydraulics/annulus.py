@@ -98,7 +98,7 @@ def laminar_profile(radius: Values, bore_radius: Values, sleeve_radius: Values) 
     Notes
     -----
     2 (1 - (r/R)² - m ln(R/r))/(1 + k² - m) with k = sleeve/bore and m = (1 - k²)/ln(1/k): zero at both walls, 1 on
-    average over the section, greatest at R sqrt(m/2).
+    average over the section, largest at R sqrt(m/2).
 
     References
     ----------

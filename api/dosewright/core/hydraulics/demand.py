@@ -13,7 +13,7 @@ from dosewright.core.arrays import Array, Values, refuse_unless
 __all__ = ["MOST_COMBINATIONS", "ChanceFlow", "chance_flow", "curve_flow", "draw_down_time", "in_use_probabilities"]
 
 MOST_COMBINATIONS: Final = 200_000
-"""Numbers of fixtures in use that are told apart at most: the product of (count + 1) over all kinds."""
+"""Largest number of combinations of fixtures in use: the product of (count + 1) over all kinds."""
 
 _AT_A_TIME: Final = 1 << 19  # combinations times cases kept in memory
 _ROUNDING: Final = 1e-12  # of a probability: sums of many terms
@@ -90,7 +90,7 @@ def in_use_probabilities(count: int, probability: Values) -> Array:
     Raises
     ------
     ValueError
-        A probability does not lie within 0 to 1, or the count is negative.
+        A probability is not within 0 to 1, or the count is negative.
 
     Notes
     -----
@@ -102,7 +102,7 @@ def in_use_probabilities(count: int, probability: Values) -> Array:
     >>> in_use_probabilities(2, 0.5).tolist()
     [0.25, 0.5, 0.25]
     """
-    refuse_unless((probability >= 0.0) & (probability <= 1.0), "probability must lie within 0 to 1")
+    refuse_unless((probability >= 0.0) & (probability <= 1.0), "probability must be within 0 to 1")
     refuse_unless(count >= 0, "count must not be negative")
     rows = np.shape(probability)[:-1] if np.ndim(probability) else ()
     chances = np.zeros((*rows, count + 1))
@@ -139,7 +139,7 @@ def chance_flow(
     Raises
     ------
     ValueError
-        A count is negative or not whole, a probability or percentile lies outside 0 to 1, or there are more than
+        A count is negative or not whole, a probability or percentile is outside 0 to 1, or there are more than
         `MOST_COMBINATIONS` combinations.
 
     Notes
@@ -162,7 +162,7 @@ def chance_flow(
     refuse_unless(len(counts) > 0, "there must be a fixture")
     for count in counts:
         refuse_unless((count >= 0.0) & (np.mod(count, 1.0) == 0.0), "counts must be whole numbers")
-    refuse_unless((percentile > 0.0) & (percentile < 1.0), "percentile must lie between 0 and 1")
+    refuse_unless((percentile > 0.0) & (percentile < 1.0), "percentile must be between 0 and 1")
     values = [*counts, *probabilities, *flows, percentile]
     single = not any(np.ndim(value) for value in values)
     table = np.stack([np.atleast_1d(row) for row in np.broadcast_arrays(*(np.atleast_1d(v) for v in values))], axis=-1)

@@ -21,7 +21,7 @@ Loss = Callable[[Any], Values]
 _CLOSE: Final = 1e-13  # of the loss, relative
 _MOST_STEPS: Final = 100
 FLATTEST, STEEPEST = 0.1, 10.0
-"""Powers of the flow between which a branch's loss always finds its split; a flatter or steeper one may not."""
+"""Exponents of a branch's loss between which the split always converges; outside them it can fail."""
 
 _LEAST_SLOPE, _GREATEST_SLOPE = 0.25, 8.0  # that a step takes, on logarithms
 _COMMON_STEPS: Final = 12
@@ -112,8 +112,8 @@ def split_flow(flow: Values, losses: Sequence[Loss], like: Values = 0.0) -> tupl
     Returns
     -------
     tuple of float or array
-        Flow of each branch; NaN where no split was found, as where a branch loses nothing, or where the losses are so
-        flat that a branch would be left with no flow that a number can tell. [m³/s]
+        Flow of each branch; NaN without a solution, for example if a branch has no loss, or if the losses are so
+        flat that the flow of a branch would be too small for a number. [m³/s]
 
     Raises
     ------

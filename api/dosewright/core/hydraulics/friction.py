@@ -40,7 +40,7 @@ REGIMES: Final = ("laminar", "transition", "turbulent")
 _HALF_LN_10: Final = 1.151292546497022842
 _SMOOTH: Final = _HALF_LN_10 / 2.51
 _ROUGH: Final = _HALF_LN_10 / (3.7 * 2.51)
-# ln s is first taken as _HIGH - _FALL/(z + _SHIFT), fitted so that the step from there errs least over the range.
+# First guess of ln s: _HIGH - _FALL/(z + _SHIFT), fitted for the smallest error after the next step.
 _HIGH: Final = 5.387
 _FALL: Final = 105.81
 _SHIFT: Final = 21.73
@@ -124,7 +124,7 @@ def friction_factor(reynolds_number: Values, relative_roughness: Values) -> Valu
     Raises
     ------
     ValueError
-        A Reynolds number is not above zero or passes 1e8, or a relative roughness lies outside 0 to 0.05: the range of
+        A Reynolds number is not above zero or passes 1e8, or a relative roughness is outside 0 to 0.05: the range of
         Moody's chart.
 
     Notes
@@ -157,7 +157,7 @@ def friction_factor(reynolds_number: Values, relative_roughness: Values) -> Valu
     )
     refuse_unless(
         (relative_roughness >= 0.0) & (relative_roughness <= HIGHEST_RELATIVE_ROUGHNESS),
-        "relative roughness must lie within 0 to 0.05",
+        "relative roughness must be within 0 to 0.05",
     )
     turbulent = reynolds_number >= TRANSITION_ENDS_AT
     if turbulent is True or np.all(turbulent):
@@ -187,7 +187,7 @@ def laminar_annulus_constant(radius_ratio: Values) -> Values:
     Raises
     ------
     ValueError
-        A ratio does not lie between 0 and 1.
+        A ratio is not between 0 and 1.
 
     Notes
     -----
@@ -203,7 +203,7 @@ def laminar_annulus_constant(radius_ratio: Values) -> Values:
     >>> round(float(laminar_annulus_constant(0.1)), 2)
     89.37
     """
-    refuse_unless((radius_ratio > 0.0) & (radius_ratio < 1.0), "radius ratio must lie between 0 and 1")
+    refuse_unless((radius_ratio > 0.0) & (radius_ratio < 1.0), "radius ratio must be between 0 and 1")
     square = radius_ratio * radius_ratio
     gap = 1.0 - radius_ratio
     return 64.0 * gap * gap / (1.0 + square + (1.0 - square) / np.log(radius_ratio))

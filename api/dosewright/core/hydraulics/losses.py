@@ -55,7 +55,7 @@ def friction_coefficient(friction_factor: Values, length: Values, bore: Values) 
 
 
 def equivalent_length_coefficient(friction_factor: Values, length_ratio: Values) -> Values:
-    """Loss coefficient of a fitting given as so many bores of straight pipe.
+    """Loss coefficient of a fitting with an equivalent length in bores of straight pipe.
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ def hazen_williams_head_loss(flow: Values, bore: Values, length: Values, coeffic
     Notes
     -----
     10.667 L Q^1.852 / (C^1.852 D^4.871), in SI. An empirical formula for turbulent water near room temperature,
-    commonly said to be 5 °C to 25 °C, in pipes of about 50 mm and more (common practice, no source). It knows no
+    commonly said to be 5 °C to 25 °C, in pipes of about 50 mm and more (common practice, no source). It has no
     viscosity, and measured C changes with Reynolds number and bore (Liou 1998).
 
     References

@@ -31,7 +31,7 @@ def sound_speed(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature lies outside 273.15 K to 373.15 K.
+        A temperature is outside 273.15 K to 373.15 K.
 
     Notes
     -----
@@ -48,7 +48,7 @@ def sound_speed(temperature: Values) -> Values:
     1482.38
     """
     refuse_unless(
-        (temperature >= 273.15) & (temperature <= 373.15), "water temperature must lie within 273.15 K to 373.15 K"
+        (temperature >= 273.15) & (temperature <= 373.15), "water temperature must be within 273.15 K to 373.15 K"
     )
     t = temperature - 273.15
     speed = _SOUND[-1]
@@ -179,7 +179,7 @@ def closing_surge(surge: Values, reflection_time: Values, closing_time: Values) 
 
     Notes
     -----
-    Michaud's estimate for a flow that falls evenly. A valve stops most of the flow in the last part of its travel, so
+    Michaud's estimate for a flow that falls evenly. A valve stops most of the flow at the end of its travel, so
     that its effective closing time is shorter than the time it takes.
 
     References

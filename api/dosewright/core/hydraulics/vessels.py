@@ -1,4 +1,4 @@
-"""Water held by wells, tanks, chambers and pipes."""
+"""Volume of water in wells, tanks, chambers and pipes."""
 
 from __future__ import annotations
 
@@ -83,14 +83,14 @@ def annulus_volume(outer_diameter: Values, inner_diameter: Values, length: Value
 
 
 def standing_water(well_depth: Values, water_level: Values) -> Values:
-    """Height of the water that stands in a well.
+    """Height of the standing water in a well.
 
     Parameters
     ----------
     well_depth : float or array
         Depth of the bottom of the well [m].
     water_level : float or array
-        Depth of the resting water surface below the same point [m]; below zero where the water stands above it.
+        Depth of the static water level below the same point [m]; negative if the water is above it.
 
     Returns
     -------
@@ -102,7 +102,7 @@ def standing_water(well_depth: Values, water_level: Values) -> Values:
     ValueError
         The water level lies at or below the bottom of the well.
     """
-    refuse_unless(well_depth > water_level, "water level must lie above the bottom of the well")
+    refuse_unless(well_depth > water_level, "water level must be above the bottom of the well")
     return well_depth - water_level
 
 
@@ -114,7 +114,7 @@ def water_held(volume: Values, fill: Values) -> Values:
     volume : float or array
         Volume of the whole vessel [m³].
     fill : float or array
-        Share of it that holds water, above 0 and at most 1 [1].
+        Share of it that is water, above 0 and at most 1 [1].
 
     Returns
     -------
@@ -127,7 +127,7 @@ def water_held(volume: Values, fill: Values) -> Values:
         The volume is not finite and above zero, or the share is outside its range.
     """
     refuse_unless_positive("volume", volume)
-    refuse_unless((fill > 0.0) & (fill <= 1.0), "fill must lie above 0 and at most at 1")
+    refuse_unless((fill > 0.0) & (fill <= 1.0), "fill must be above 0 and at most 1")
     return volume * fill
 
 
@@ -177,7 +177,7 @@ def pore_volume(outer_diameter: Values, inner_diameter: Values, length: Values, 
     ValueError
         A size cannot be, or the porosity is not between 0 and 1.
     """
-    refuse_unless((porosity > 0.0) & (porosity < 1.0), "porosity must lie between 0 and 1")
+    refuse_unless((porosity > 0.0) & (porosity < 1.0), "porosity must be between 0 and 1")
     return annulus_volume(outer_diameter, inner_diameter, length) * porosity
 
 
@@ -218,12 +218,12 @@ def water_behind_air(volume: Values, precharge: Values, pressure: Values) -> Val
 
 
 def left_in_laminar_pipe(exchanges: Values) -> Values:
-    """Share of the old water that is still in a pipe after so many exchanges of its contents in laminar flow.
+    """Share of the old water that remains in a pipe after a number of volume changes in laminar flow.
 
     Parameters
     ----------
     exchanges : float or array
-        Volumes of water that have entered, over the volume of the pipe. [-]
+        Volume of water that has entered, divided by the volume of the pipe. [-]
 
     Returns
     -------
@@ -232,8 +232,8 @@ def left_in_laminar_pipe(exchanges: Values) -> Values:
 
     Notes
     -----
-    What leaves at a time t holds a share (T/2t)^2 of old water, from the parabolic profile without mixing; the rest
-    follows by integration.
+    The water that leaves at a time t has a share (T/2t)^2 of old water, from the parabolic profile without mixing. The
+    rest follows by integration.
 
     Examples
     --------

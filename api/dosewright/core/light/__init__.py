@@ -1,1 +1,1 @@
-"""Light in a chamber: optics, fluence, dose and what survives it."""
+"""Light in a chamber: optics, fluence, dose and survival."""

@@ -19,7 +19,7 @@ def flow_for_mean_dose(mean_fluence_rate: Values, volume: Values, mean_dose: Val
     volume : float or array
         Water volume. [m³]
     mean_dose : float or array
-        Mean dose; for a target on the RED, what `dose.mean_dose_needed` makes of it. [J/m²]
+        Mean dose; for a target on the RED, the result of `dose.mean_dose_needed`. [J/m²]
 
     Returns
     -------
@@ -43,13 +43,13 @@ def flow_from_rated_point(
     Parameters
     ----------
     rated_flow, rated_dose : float or array
-        Flow of the rated point, and the dose it is rated to deliver there. [m³/s], [J/m²]
+        Flow of the rated point, and its rated dose. [m³/s], [J/m²]
     target_dose : float or array
-        Dose wanted. [J/m²]
+        Required dose. [J/m²]
     fluence_rate_ratio : float or array
-        Chamber average of the fluence rate in the water asked about, over that in the rated water. [-]
+        Chamber average of the fluence rate in the present water, divided by that in the rated water. [-]
     output_ratio : float or array
-        Lamp ageing factor times sleeve fouling factor asked about, over those that the rated point holds. [-]
+        Present lamp ageing factor times sleeve fouling factor, divided by those of the rated point. [-]
 
     Returns
     -------
@@ -63,7 +63,7 @@ def flow_from_rated_point(
 
     Notes
     -----
-    Dose is taken as proportional to fluence rate over flow: the same hydraulics at both flows, the same dose
+    Dose is assumed proportional to fluence rate / flow: the same hydraulics at both flows, the same dose
     distribution about its mean, the same optics. UV-C output and sleeve transmittance cancel.
     """
     for value, name in (
@@ -83,16 +83,16 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     Parameters
     ----------
     absorption : float or array
-        Absorption coefficient of the water asked about, base e. [1/m]
+        Absorption coefficient of the present water, base e. [1/m]
     rated_absorption : array
         Absorption coefficients of the rated points, along the last axis; in any order. [1/m]
     rated_dose_flow : array
-        Dose times flow over the lamp ageing and sleeve fouling factors, at each point. [W·m]
+        Dose times flow, divided by the lamp ageing and sleeve fouling factors, at each point. [W·m]
 
     Returns
     -------
     float or array
-        Dose times flow over the factors. [W·m]
+        Dose times flow, divided by the factors. [W·m]
 
     Raises
     ------
@@ -102,10 +102,10 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
 
     Notes
     -----
-    The reciprocal runs straight in absorption between neighbours. That chord errs low by up to about 5 % between points
-    at a UVT of 70 and 95 % per cm, and high by 0.5 % at most; the product itself, or its logarithm, would err high (up
-    to 32 and 13 %), which is the unsafe side. Both figures come from random chambers of household size, worked out for
-    Dosewright.
+    The reciprocal is linear in absorption between neighbours. It underestimates by up to about 5 % between points at a
+    UVT of 70 and 95 % per cm, and overestimates by at most 0.5 %. The product itself, or its logarithm, would
+    overestimate by up to 32 and 13 %, which is unsafe. Both figures are from random chambers of household size,
+    calculated for Dosewright.
     """
     if rated_absorption.ndim == 0 or rated_absorption.shape[-1] < 2:
         raise ValueError("at least two rated points are needed")
@@ -114,12 +114,12 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     along = np.take_along_axis(given, order, axis=-1)
     products = np.take_along_axis(products, order, axis=-1)
     refuse_unless((products > 0.0) & (products < np.inf), "dose times flow of a rated point must be above zero")
-    refuse_unless(along[..., 1:] > along[..., :-1], "two rated points must not share one transmittance")
+    refuse_unless(along[..., 1:] > along[..., :-1], "two rated points must not have the same transmittance")
     refuse_unless(
         products[..., 1:] < products[..., :-1], "dose times flow of the rated points must fall as absorption rises"
     )
     refuse_unless(
-        (absorption >= along[..., 0]) & (absorption <= along[..., -1]), "the water must lie between the rated points"
+        (absorption >= along[..., 0]) & (absorption <= along[..., -1]), "the water must be between the rated points"
     )
     reciprocals = 1.0 / products
     answer = reciprocals[..., 0]

@@ -162,7 +162,7 @@ def mean_dose_needed(reduction_equivalent_dose: Values, inactivation_rate: Value
     Parameters
     ----------
     reduction_equivalent_dose : float or array
-        RED wanted. [J/m²]
+        Required RED. [J/m²]
     inactivation_rate : float or array
         First-order inactivation rate of the organism, base e. [m²/J]
     tanks : float or array
@@ -183,7 +183,7 @@ def mean_dose_needed(reduction_equivalent_dose: Values, inactivation_rate: Value
     scale = tanks / inactivation_rate
     exponent = reduction_equivalent_dose / scale
     refuse_unless(
-        exponent < MOST_EXPONENT, "these tanks would need an endless dose for the reduction equivalent dose asked"
+        exponent < MOST_EXPONENT, "these tanks would need an infinite mean dose for this reduction equivalent dose"
     )
     return scale * np.expm1(exponent)
 
@@ -194,7 +194,7 @@ def log_inactivation(dose: Values, inactivation_rate: Values) -> Values:
     Parameters
     ----------
     dose : float or array
-        Dose that all of the water gets, or RED of this organism. [J/m²]
+        Dose that all the water receives, or RED of this organism. [J/m²]
     inactivation_rate : float or array
         First-order inactivation rate, base e. [m²/J]
 

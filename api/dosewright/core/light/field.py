@@ -1,8 +1,8 @@
 """The light in one coaxial chamber by any of the field models: average, line, point, energy balance.
 
-Four models share one shape. ``radial``: an endless lamp whose rays all run straight out. The plain line: straight rays
-of a finite lamp. The refracted line, of isotropic or cosine emission: rays bent and weakened at the sleeve. A bore that
-reflects like a mirror is unfolded: light it throws back crosses the gap as if it went on to the radius 2 bore - sleeve.
+Four models share one shape. ``radial``: an infinitely long lamp with rays straight outwards. The plain line: straight
+rays of a finite lamp. The refracted line, isotropic or cosine: rays refracted and weakened at the sleeve. A bore that
+reflects like a mirror is unfolded: reflected light crosses the gap as if it continued to the radius 2 bore - sleeve.
 """
 
 from __future__ import annotations
@@ -21,18 +21,18 @@ __all__ = ["EnergyBalance", "Field"]
 
 
 class EnergyBalance(NamedTuple):
-    """Where the lamp's power stays, as shares of it.
+    """Where the lamp's power goes, as shares.
 
     Attributes
     ----------
     sleeve : float or array
-        Thrown back at its faces, absorbed in its quartz, or brought back to it by the bore. [-]
+        Reflected at its faces, absorbed in its quartz, or reflected back to it by the bore. [-]
     water : float or array
-        Taken up by the water. [-]
+        Absorbed by the water. [-]
     wall : float or array
-        Taken up by the bore. [-]
+        Absorbed by the bore. [-]
     ends : float or array
-        Lost through the end plates, and shone beyond them. [-]
+        Lost through the end plates or emitted past them. [-]
     """
 
     sleeve: Values
@@ -42,7 +42,7 @@ class EnergyBalance(NamedTuple):
 
     @property
     def total(self) -> Values:
-        """Sum of the shares: 1 but for the error of the integrals, since each is an integral of its own."""
+        """Sum of the shares: 1 except for the error of the integrals, since each share is integrated separately."""
         return self.sleeve + self.water + self.wall + self.ends
 
 
@@ -56,12 +56,12 @@ class Field(NamedTuple):
     sleeve : SleeveOptics or None
         Sleeve of the refracted models.
     passed : float or array
-        What the power is multiplied by before it enters the water: the sleeve transmittance of the radial model and of
+        Factor of the power before it enters the water: the sleeve transmittance of the radial model and of
         the plain line, 1 where the sleeve is part of the model. [-]
     radial : bool
-        Whether all rays run straight out.
+        Whether all rays run straight outwards.
     wall_reflectance : float or array or None
-        Share of the light that the bore throws back, once and like a mirror; light that comes back to the sleeve is
+        Share of the light that the bore reflects, once and like a mirror; light that returns to the sleeve is
         lost there. [-]
     """
 
@@ -125,7 +125,7 @@ class Field(NamedTuple):
         return power * self._by_length(long, short)[0]
 
     def rates_and_balance(self, power: Values, absorption: Values) -> tuple[fluence.ChamberFluenceRates, EnergyBalance]:
-        """Chamber average, fluence rates beside the middle of the arc, and where the power stays.
+        """Chamber average, fluence rates at mid-arc, and where the power goes.
 
         Parameters
         ----------
@@ -217,7 +217,7 @@ class Field(NamedTuple):
     def point(self, power: Values, absorption: Values, radius: Values, position: Values) -> Values:
         """Fluence rate at a radius and a distance from the middle of the arc [W/m²]; arguments as in `average`."""
         refuse_unless(
-            abs(position) <= 0.5 * self.chamber_length * (1.0 + 1e-12), "position must lie between the end plates"
+            abs(position) <= 0.5 * self.chamber_length * (1.0 + 1e-12), "position must be between the end plates"
         )
         first = self._point(absorption, radius, position)
         if self.wall_reflectance is not None:

@@ -1,8 +1,8 @@
 """Fluence rate of a finite line lamp on the axis of an annular chamber: at a point, along a line, over the chamber.
 
-Two models share the integrals and differ in their rays alone. Without a sleeve they run straight (the plain line
-source: the power is that which enters the water); with one they are bent, weakened and absorbed on their way (the
-refracted line: the power is that which the lamp gives off). Neither knows light reflected by the chamber.
+Two models share the integrals and differ only in their rays. Without a sleeve the rays are straight (the plain line
+source: the power is that which enters the water). With a sleeve they are refracted, weakened and absorbed (the
+refracted line: the power is that which the lamp emits). Neither includes light reflected by the chamber.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class ChamberFluenceRates(NamedTuple):
     average : float or array
         Averaged over the water. [W/m²]
     at_sleeve, at_wall : float or array
-        At the sleeve and at the bore, beside the middle of the arc. [W/m²]
+        At the sleeve and at the bore, at mid-arc. [W/m²]
     """
 
     average: Values
@@ -62,7 +62,7 @@ def chamber_average(
     Parameters
     ----------
     power : float or array
-        UV-C output: with a sleeve, what the lamp gives off; without, what enters the water. [W]
+        UV-C output: with a sleeve, emitted by the lamp; without, entering the water. [W]
     absorption : float or array
         Absorption coefficient of the water at 254 nm, base e. [1/m]
     arc_length : float or array
@@ -91,8 +91,8 @@ def chamber_average(
     the lamp points is in closed form. A lamp from u0 to u1 off the end wall ahead is one from 0 to u1 less one from 0
     to u0, each smooth on two pieces: rays that cross the whole water, and rays that the end wall cuts short.
     Gauss-Legendre, even in x with the tangent at the lamp as sinh x for straight rays, in the tangent of half the angle
-    for bent ones, holds 1e-6, relative, for arcs of 5 cm to 3 m, chambers up to ten times as long, sleeve to bore 0.1
-    to 0.9 and water from 1 % per cm to perfectly clear; more nodes hold it for bores up to 200 times the sleeve.
+    for refracted ones, is accurate to 1e-6 for arcs of 5 cm to 3 m, chambers up to ten times as long, sleeve to bore
+    0.1 to 0.9 and water from 1 % per cm to perfectly clear. More nodes extend this to bores of 200 times the sleeve.
 
     References
     ----------
@@ -120,7 +120,7 @@ def chamber_fluence_rates(
     bore_radius: Values,
     sleeve: SleeveOptics | None = None,
 ) -> ChamberFluenceRates:
-    """Chamber average and, off the same rays, the fluence rates at the sleeve and at the wall.
+    """Chamber average and, from the same rays, the fluence rates at the sleeve and at the wall.
 
     Parameters
     ----------
@@ -141,7 +141,7 @@ def chamber_fluence_rates(
 
     Notes
     -----
-    The value at the wall holds 1e-6, relative, up to an absorption times gap of 30 (less than 1e-13 of the light left).
+    The value at the wall is accurate to 1e-6 up to an absorption times gap of 30 (below 1e-13 of the light).
     """
     _refuse_chamber(power, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
@@ -158,7 +158,7 @@ def chamber_shares(
     bore_radius: Values,
     sleeve: SleeveOptics | None = None,
 ) -> tuple[Values, ...]:
-    """Fluence rates of unit power, and the shares of it that water, sleeve, bore and ends take.
+    """Fluence rates of unit power, and the shares absorbed by water, sleeve, bore and ends.
 
     Parameters
     ----------
@@ -257,8 +257,8 @@ def fluence_rate(
 
     Notes
     -----
-    A point lamp element's light on a small sphere, summed over the arc: with straight rays the integral of
-    power/(4 pi arc) exp(-a s)/distance², s being the share (radius - sleeve)/radius of the distance. It counts light
+    Light of a point lamp element on a small sphere, summed over the arc: with straight rays the integral of
+    power/(4 pi arc) exp(-a s)/distance², s being the share (radius - sleeve)/radius of the distance. It includes light
     from all sides; a flat sensor on the wall reads less.
     """
     _refuse_nonsense(power, absorption, arc_length, sleeve_radius, sleeve)
@@ -269,7 +269,7 @@ def fluence_rate(
 
 
 def absorbed_share(mean_fluence_rate: Values, absorption: Values, volume: Values, power: Values) -> Values:
-    """Share of the power that the water of the chamber takes up; the rest meets the walls or stays in the sleeve.
+    """Share of the power that the water in the chamber absorbs; the rest goes to the walls or the sleeve.
 
     Parameters
     ----------
@@ -280,7 +280,7 @@ def absorbed_share(mean_fluence_rate: Values, absorption: Values, volume: Values
     volume : float or array
         Water volume. [m³]
     power : float or array
-        The power that the fluence rate was worked out from. [W]
+        The power used for the fluence rate. [W]
 
     Returns
     -------

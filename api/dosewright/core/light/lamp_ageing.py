@@ -13,7 +13,7 @@ __all__ = ["exponential_ageing", "hours_to_factor", "interpolated_ageing"]
 
 
 def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) -> Values:
-    """Share of the output left, falling exponentially to a stated share at the end of life.
+    """Lamp ageing factor, falling exponentially to a known factor at the end of life.
 
     Parameters
     ----------
@@ -22,7 +22,7 @@ def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) ->
     end_of_life : float or array
         Burning time at the end of life. [s]
     end_factor : float or array
-        Share left then. [-]
+        Ageing factor at the end of life. [-]
 
     Returns
     -------
@@ -41,21 +41,21 @@ def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) ->
 
 
 def hours_to_factor(factor: Values, end_of_life: Values, end_factor: Values) -> Values:
-    """Burning time at which a share is left: the inverse of `exponential_ageing`; infinite without ageing [s]."""
+    """Burning time to an ageing factor: the inverse of `exponential_ageing`; infinite without ageing [s]."""
     refuse_unless((factor > 0.0) & (factor <= 1.0), "factor must be above 0 and at most 1")
     with np.errstate(divide="ignore", invalid="ignore"):
         return end_of_life * (np.log(factor) / np.log(end_factor))
 
 
 def interpolated_ageing(time: Values, times: tuple[float, ...], factors: tuple[float, ...]) -> Values:
-    """Share of the output left, straight between the points of a curve.
+    """Lamp ageing factor, linear between the points of a curve.
 
     Parameters
     ----------
     time : float or array
         Burning time. [s]
     times, factors : tuple of float
-        Rising times and the share left at each. [s], [-]
+        Rising times and the ageing factor at each. [s], [-]
 
     Returns
     -------

@@ -1,8 +1,8 @@
 """Nodes of the integrals over the angle at which a ray leaves the lamp, to the normal of the lamp's axis.
 
-The variable in which they lie decides how many are needed. With the tangent as sinh x, straight rays want them even in
-x. Rays that a sleeve bends never lean far in the water, so that theirs run smoothly up to a right angle: they want half
-as many, even in the tangent of half the angle.
+The integration variable sets how many nodes are required. Straight rays need them evenly spaced in x, with the
+tangent as sinh x. Rays refracted by a sleeve are never steep in the water, so their integrand is smooth up to a
+right angle. They need half as many, evenly spaced in the tangent of half the angle.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ __all__ = [
 
 
 class Angles(NamedTuple):
-    """Angles at the lamp, one a node.
+    """Angles at the lamp, one per node.
 
     Attributes
     ----------
@@ -44,14 +44,14 @@ class Angles(NamedTuple):
 
 
 class Across(NamedTuple):
-    """Angles of the rays that the end wall ahead does not cut short, then of those that it does.
+    """Angles of the rays that do not reach the end wall, then of those that do.
 
     Attributes
     ----------
     angles : Angles
         All of them.
     whole : int
-        How many nodes are of rays that cross all of the water.
+        Number of nodes for rays that cross all the water.
     """
 
     angles: Angles
@@ -71,7 +71,7 @@ class Nodes(NamedTuple):
     cut: tuple[Array, Array]
 
 
-# tests/core/test_uv_fluence.py measures what these hold. A bore many times as wide as its sleeve wants more.
+# tests/core/test_uv_fluence.py measures their accuracy. A bore many times as wide as its sleeve needs more.
 STRAIGHT_NODES: Final = Nodes(gauss_legendre(20), gauss_legendre(12))
 BENT_NODES: Final = Nodes(gauss_legendre(12), gauss_legendre(10))
 WIDE_NODES: Final = Nodes(gauss_legendre(64), gauss_legendre(48))
@@ -124,8 +124,8 @@ def _half_angles(tangent: Array, points: Array, weights: Array) -> Angles:
 def _tangents_between(first: Array, last: Array, points: Array, weights: Array) -> Angles:
     """Even in a p whose linear fraction is the tangent, its geometric mean at half way.
 
-    What is integrated has poles where the tangent is nothing and where it is infinite: this keeps both as far off as
-    they can be.
+    The integrand has poles where the tangent is zero and where it is infinite. This variable keeps both as far away as
+    possible.
     """
     rest = 1.0 - points
     pull = np.sqrt(first / last)

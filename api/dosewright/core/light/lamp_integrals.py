@@ -1,6 +1,6 @@
 """The integrals behind the fluence rate, one for both models: sums over the rays of a lamp of unit power.
 
-The angle at the lamp is the only variable left, its nodes laid piece by piece.
+The angle at the lamp is the only remaining variable. Its nodes are placed piece by piece.
 Arrays are (end of the lamp, node, case).
 """
 
@@ -27,15 +27,17 @@ __all__ = [
 ]
 
 _CHUNK: Final = 768
-_SERIES_BELOW: Final = 0.02  # absorption times the longest way, where a series keeps the digits that differences lose
-_WIDE: Final = 6.0  # bore over sleeve above which a chamber wants more nodes
-# The average hardly hangs on where its pieces meet, nor on its last ray, which takes nothing along: three steps to them
-# leave 1e-13 of it, two 6e-8 in the widest chambers.
+_SERIES_BELOW: Final = (
+    0.02  # absorption times the longest path, below which a series keeps the digits that differences lose
+)
+_WIDE: Final = 6.0  # bore over sleeve above which a chamber needs more nodes
+# The average hardly depends on where its pieces meet, or on its last ray, which has no power. Three steps to them
+# have an error of 1e-13, two steps 6e-8 in the widest chambers.
 _STEPS_OF_AVERAGE: Final = 3
 _NO_WAY: Final = 1e-9  # share of the bore: an arc that starts at the end wall is shortened by it, keeping 0/0 out
 
 
-# Nodes of the others than the chamber average, on each piece. tests/core/test_uv_fluence.py measures what they hold.
+# Nodes of all integrals except the chamber average, per piece. tests/core/test_uv_fluence.py measures the accuracy.
 _POINTS, _WEIGHTS = gauss_legendre(32)
 
 
@@ -48,7 +50,7 @@ def over_cases(
 ) -> tuple[Values, ...]:
     """Run a kernel of unit power over the cases, on straight or refracted rays.
 
-    With a bore the nodes across the chamber are as many as its width wants.
+    With a bore, the number of nodes across the chamber depends on its width.
     """
     narrow: Any = True if bore_radius is None else bore_radius <= _WIDE * sleeve_radius
     if sleeve is None:
@@ -81,7 +83,7 @@ def over_cases(
 
 
 def _first_that_holds(*ways: tuple[Any, Callable[[], tuple[Values, ...]]]) -> tuple[Values, ...]:
-    """Answer each case by the first way whose condition holds for it; the last one's holds for all."""
+    """Calculate each case by the first method whose condition is true for it; the last condition is always true."""
     found: list[tuple[Any, tuple[Values, ...]]] = []
     for here, answer in ways:
         # True first: asking numpy about a flag costs as much as a sum over nodes.
@@ -122,10 +124,10 @@ def over_chamber(
 def over_chamber_and_beside_arc(
     rays: Rays, absorption: Values, arc: Values, chamber: Values, sleeve_radius: Values, bore_radius: Values
 ) -> tuple[Array, ...]:
-    """Average over the chamber; at the sleeve and at the bore beside the middle of the arc; where the power stays.
+    """Average over the chamber; at the sleeve and at the bore at mid-arc; where the power goes.
 
-    The last four are shares of the lamp's power: taken up by the water, kept by the sleeve, met by the bore, lost
-    through the end walls. Each is an integral of its own, so that their sum tells how good they are.
+    The last four are shares of the lamp's power: absorbed by the water, lost in the sleeve, received by the bore, lost
+    through the end walls. Each is integrated separately, so their sum shows the error.
     """
     gap = bore_radius - sleeve_radius
     ends = stacked(*_ends(arc, chamber, bore_radius), 0.5 * arc)
@@ -166,7 +168,7 @@ def _taken(
 ) -> tuple[Array, Array, Array]:
     """Absorbed share over absorption, summed over the lamp points from the end wall to each end: its terms.
 
-    With the lamp points before the entry [m], and the integral of what is left along the way [m].
+    With the lamp points before the entry [m], and the integral of the transmitted share along the path [m].
     """
     to_entry = ends - sheaf.entry
     way = gap * sheaf.secant
@@ -224,7 +226,7 @@ def at_point(
     away = abs(position)
     far, near = 0.5 * arc + away, 0.5 * arc - away
     limits = np.arcsinh(rays.tangent(stacked(far, abs(near)), radius))
-    # Beside the arc the two sides add; past its end only the angles between its ends count.
+    # Beside the arc the two sides add up. Past its end only the angles between its ends are included.
     past = near < 0.0
     lower = limits[1] * past
     start, width = stacked(lower, 0.0), stacked(limits[0] - lower, limits[1] - lower)

@@ -1,7 +1,7 @@
-"""Integrals for any arc and chamber, the arc longer than the chamber too: end plates that let no light through.
+"""Integrals for any arc and chamber, even an arc longer than the chamber: end plates block all light.
 
-The sleeve runs on through the plates, so that the lamp beyond them still shines in along its inside. A ray is counted
-from where it enters the water, which must lie between the plates, to the bore or to the plate ahead. For a chamber at
+The sleeve continues through the plates, so light from the lamp behind them still enters along its inside. A ray is
+followed from where it enters the water, which must be between the plates, to the bore or to a plate. For a chamber at
 least as long as the arc these are the integrals of `lamp_integrals` on fewer nodes, which streamlines use.
 """
 
@@ -87,10 +87,10 @@ def at_point(
 def over_short_chamber(
     rays: Rays, absorption: Values, arc: Values, chamber: Values, sleeve_radius: Values, bore_radius: Values
 ) -> tuple[Array, ...]:
-    """Average over a chamber shorter than the arc, and where the power stays.
+    """Average over a chamber shorter than the arc, and where the power goes.
 
-    The shares of the lamp's power: taken up by the water, kept by the sleeve, met by the bore, lost through or beyond
-    the end plates.
+    The shares of the lamp's power: absorbed by the water, lost in the sleeve, received by the bore, lost through or
+    past the end plates.
     """
     gap = bore_radius - sleeve_radius
     first, far, across = _turns(rays, arc, chamber, sleeve_radius, gap, bore_radius)

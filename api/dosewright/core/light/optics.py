@@ -33,16 +33,16 @@ __all__ = [
 ]
 
 BENT: Final = 1.2
-"""Indices of quartz and water over that of air from which rays count as bent, and need fewer nodes. [-]"""
+"""Relative indices of quartz and water above which rays are treated as refracted, and need fewer nodes. [-]"""
 
 STEPS: Final = 4
-"""Newton's steps to a ray: after 1 to 5 of them asinh(tangent) errs by 1e-1, 9e-3, 7e-5, 4e-9 and 2e-15 at worst."""
-_EARLY: Final = 0.7  # of the bend that runs up to the right straight line: so fitted, the start errs least after a step
-_TINY: Final = 1e-30  # keeps the run-up finite where the indices are equal and the way is a straight line anyway
+"""Newton's steps to a ray: after 1 to 5 steps the worst error of asinh(tangent) is 1e-1, 9e-3, 7e-5, 4e-9, 2e-15."""
+_EARLY: Final = 0.7  # of the bend that tends to the right straight line; fitted for the smallest error after a step
+_TINY: Final = 1e-30  # keeps the start finite where the indices are equal and the path is a straight line
 
 
 def normal_reflectance(n_from: Values, n_to: Values) -> Values:
-    """Share of light that a face throws back at normal incidence.
+    """Share of light that a face reflects at normal incidence.
 
     Parameters
     ----------
@@ -94,7 +94,7 @@ def _likeness(square: Values, other_square: Values) -> Values:
 
 
 def lossless_sleeve_transmittance(n_air: Values, n_quartz: Values) -> Values:
-    """Transmittance of one dry sleeve wall that absorbs nothing: the highest a sleeve in air can have.
+    """Transmittance of one dry sleeve wall without absorption: the highest of a sleeve in air.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def lossless_sleeve_transmittance(n_air: Values, n_quartz: Values) -> Values:
 
 
 def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: Values, n_quartz: Values) -> Values:
-    """Absorption coefficient of the quartz, out of the transmittance of a dry sleeve wall.
+    """Absorption coefficient of the quartz, from the transmittance of a dry sleeve wall.
 
     Parameters
     ----------
@@ -134,7 +134,7 @@ def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: 
 
     Notes
     -----
-    exp(-aq wall) = transmittance/(1 - R0)²: one pass, both face losses taken out, light thrown back dropped.
+    exp(-aq wall) = transmittance/(1 - R0)²: one pass, both face losses removed, reflected light ignored.
     """
     lossless = lossless_sleeve_transmittance(n_air, n_quartz)
     refuse_unless(sleeve_wall > 0.0, "sleeve wall must be above zero")
@@ -146,7 +146,7 @@ def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: 
 
 
 class SleeveOptics(NamedTuple):
-    """A quartz sleeve as the refracted model sees it; fields may be arrays.
+    """A quartz sleeve of the refracted model; fields can be arrays.
 
     Attributes
     ----------
@@ -157,7 +157,7 @@ class SleeveOptics(NamedTuple):
     n_air, n_quartz, n_water : float or array
         Refractive indices at 254 nm. [-]
     emission : {"isotropic", "cosine"}
-        How the lamp shines: alike in all directions, or by the cosine of the angle to the lamp's normal.
+        Emission of the lamp: equal in all directions, or by the cosine of the angle to the lamp's normal.
     """
 
     wall: Values
@@ -168,7 +168,7 @@ class SleeveOptics(NamedTuple):
     emission: Literal["isotropic", "cosine"] = "isotropic"
 
     def refuse_nonsense(self, sleeve_radius: Values) -> None:
-        """Raise ValueError where the sleeve cannot be, or would reflect totally."""
+        """Raise ValueError if the sleeve is impossible, or would reflect totally."""
         refuse_unless((self.wall >= 0.0) & (self.wall < sleeve_radius), "sleeve wall must be below the sleeve radius")
         refuse_unless(
             (self.absorption >= 0.0) & (self.absorption < np.inf), "quartz absorption must be zero or more, and finite"
@@ -197,7 +197,7 @@ class Bundle(NamedTuple):
     sine, tangent, secant : array
         Of the angle in the water, to the normal of the axis. [-]
     entry : array
-        Axial way from the lamp point to where the ray enters the water. [m]
+        Axial distance from the lamp point to where the ray enters the water. [m]
     """
 
     weight: Array
@@ -209,10 +209,10 @@ class Bundle(NamedTuple):
 
 
 class Rays(Protocol):
-    """How rays run from the axis into the water."""
+    """Rays from the axis into the water."""
 
     def tangent(self, way: Array, radius: Values, steps: int = STEPS) -> Array:
-        """Tangent at the lamp of the ray that reaches a radius after an axial way [m], in so many steps at most."""
+        """Tangent at the lamp of the ray that reaches a radius after an axial distance [m]; at most this many steps."""
         ...
 
     def across(self, outer: Array, inner: Array) -> Across:
@@ -224,7 +224,7 @@ class Rays(Protocol):
         ...
 
     def tangent_of_slope(self, slope: Array) -> Array:
-        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray leans so far."""
+        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray has this slope."""
         ...
 
     def beyond(self, tangent: Array) -> Array:
@@ -263,9 +263,9 @@ class StraightRays:
 
 
 class RefractedRays:
-    """Rays bent and weakened at both faces of the sleeve (Snell, first-pass Fresnel) and absorbed in its quartz.
+    """Rays refracted and weakened at both faces of the sleeve (Snell, first-pass Fresnel) and absorbed in its quartz.
 
-    Light thrown back into the sleeve is dropped, which errs slightly low.
+    Light reflected into the sleeve is ignored, which slightly underestimates.
     """
 
     __slots__ = (
@@ -355,7 +355,7 @@ class RefractedRays:
         mixed *= mixed
         weight /= mixed
         thickness = np.divide(sleeve.wall, in_quartz, out=in_quartz)
-        # Not in place: the quartz's absorption bends no ray, and may be an array where nothing of the geometry is.
+        # Not in place: the quartz's absorption does not affect the rays, and can be an array when the geometry is not.
         weight = weight * (4.0 * np.exp(-(sleeve.absorption * quartz) * thickness))
         entry = self._inner_radius * tangent
         thickness *= sine
@@ -365,7 +365,7 @@ class RefractedRays:
         return Bundle(weight, given, sine, sine * secant, secant, entry)
 
     def tangent_of_slope(self, slope: Array) -> Array:
-        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray leans so far."""
+        """Tangent at the lamp of the ray with a slope (tangent) in the water; infinite where no ray has this slope."""
         sine = slope / np.sqrt(1.0 + slope * slope) / self._bend_water
         return sine / np.sqrt(np.maximum(1.0 - sine * sine, 0.0) + _TINY * _TINY)
 

@@ -1,6 +1,6 @@
 """Survival of organisms after a dose: first order, shoulders, tails, a floor; and the dose behind a survival.
 
-Everything is worked out on the natural logarithm of the survival, which keeps its digits where the survival itself is
+All calculations use the natural logarithm of the survival, which keeps its digits where the survival itself is
 far too small for a number.
 """
 
@@ -18,20 +18,20 @@ _NEWTON_STEPS: Final = 8  # a convex curve from below: errors square, from at mo
 
 
 class DoseResponse(NamedTuple):
-    """How an organism answers to a dose; fields may be arrays.
+    """Dose response of an organism; fields can be arrays.
 
     Attributes
     ----------
     form : {"first_order", "shoulder", "multi_target", "two_groups"}
         Which curve.
     rate : float or array
-        Inactivation rate, base e; of the weaker group where there are two. [m²/J]
+        Inactivation rate, base e; of the sensitive group where there are two. [m²/J]
     shoulder_dose : float or array
         ``shoulder``: length of the shoulder. [J/m²]
     targets : float or array
         ``multi_target``: number of targets, at least 1. [-]
     tough_share, tough_rate : float or array
-        ``two_groups``: share and rate of the tougher group. [-], [m²/J]
+        ``two_groups``: share and rate of the resistant group. [-], [m²/J]
     floor : float or array
         Share that no dose inactivates. [-]
     """
@@ -45,21 +45,24 @@ class DoseResponse(NamedTuple):
     floor: Values | None = None
 
     def refuse_nonsense(self) -> None:
-        """Raise ValueError where the response cannot be."""
+        """Raise ValueError if the response is impossible."""
         refuse_unless((self.rate > 0.0) & (self.rate < np.inf), "inactivation rate must be above zero, and finite")
         refuse_unless((self.shoulder_dose >= 0.0) & (self.shoulder_dose < np.inf), "shoulder must be zero or more")
         refuse_unless((self.targets >= 1.0) & (self.targets < np.inf), "targets must be at least 1")
         if self.form == "two_groups":
-            refuse_unless((self.tough_share > 0.0) & (self.tough_share < 1.0), "tough share must lie between 0 and 1")
             refuse_unless(
-                (self.tough_rate > 0.0) & (self.tough_rate <= self.rate), "the tougher group must be the slower one"
+                (self.tough_share > 0.0) & (self.tough_share < 1.0), "resistant share must be between 0 and 1"
+            )
+            refuse_unless(
+                (self.tough_rate > 0.0) & (self.tough_rate <= self.rate),
+                "the resistant group must have the smaller rate",
             )
         if self.floor is not None:
             refuse_unless((self.floor >= 0.0) & (self.floor < 1.0), "floor must be at least 0 and below 1")
 
     @property
     def convex(self) -> bool:
-        """Whether survival is a convex function of the dose, so that an uneven dose can only do less."""
+        """Whether survival is a convex function of the dose, so that an uneven dose can only be less effective."""
         return self.form in {"first_order", "two_groups"}
 
 
@@ -81,7 +84,7 @@ def log_survival(dose: Values, response: DoseResponse) -> Values:
     Raises
     ------
     ValueError
-        The dose is below zero, or the response cannot be.
+        The dose is below zero, or the response is impossible.
 
     Notes
     -----
@@ -113,7 +116,7 @@ def _without_floor(dose: Values, response: DoseResponse) -> Values:
         with np.errstate(divide="ignore"):
             hit = np.where(steps < 0.5, np.log(0.0 - np.expm1(-steps)), np.log1p(0.0 - np.exp(-steps)))
             left = np.log(0.0 - np.expm1(response.targets * hit))
-        # Far down only one target is left to hit, and 1 - (1 - e)^m is m e.
+        # At high doses only one target remains to be hit, and 1 - (1 - e)^m is m e.
         return np.where(steps > 500.0, np.log(response.targets) - steps, left)
     if response.form == "two_groups":
         weak = np.log1p(-response.tough_share) - steps
@@ -122,7 +125,7 @@ def _without_floor(dose: Values, response: DoseResponse) -> Values:
 
 
 def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Values:
-    """Dose that leaves a share alive: the inverse of `log_survival`.
+    """Dose for a survival: the inverse of `log_survival`.
 
     Parameters
     ----------
@@ -134,12 +137,12 @@ def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Value
     Returns
     -------
     float or array
-        Dose; NaN where the floor keeps survival above what is asked. [J/m²]
+        Dose; NaN where the floor keeps survival above the required one. [J/m²]
 
     Raises
     ------
     ValueError
-        The logarithm is above zero, or the response cannot be.
+        The logarithm is above zero, or the response is impossible.
     """
     response.refuse_nonsense()
     refuse_unless(log_survival <= 1e-12, "survival must be at most 1")
@@ -171,11 +174,11 @@ def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
         together = np.logaddexp(first, second)
         slope = response.rate * np.exp(first - together) + response.tough_rate * np.exp(second - together)
         dose = dose + (together - wanted) / slope
-    return np.maximum(dose, 0.0)  # for a survival of 1, rounding may leave the last step a hair below
+    return np.maximum(dose, 0.0)  # for a survival of 1, rounding can put the last step just below zero
 
 
 def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float, ...]) -> Values:
-    """Read a value off a table of points, straight between neighbours; either way round.
+    """Interpolate linearly in a table of points, in either direction.
 
     Parameters
     ----------
@@ -187,7 +190,7 @@ def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float,
     Returns
     -------
     float or array
-        The other; NaN beyond the last point.
+        The other value; NaN above the last point.
     """
     read = np.interp(value, given, wanted)
     return (

@@ -83,7 +83,7 @@ def saturation_pressure(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature lies outside 173.15 K to 473.15 K, or is not a number.
+        A temperature is outside 173.15 K to 473.15 K, or is not a number.
 
     Notes
     -----
@@ -101,7 +101,7 @@ def saturation_pressure(temperature: Values) -> Values:
     """
     refuse_unless(
         (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE),
-        "air temperature must lie within 173.15 K to 473.15 K",
+        "air temperature must be within 173.15 K to 473.15 K",
     )
     over_ice = temperature < TRIPLE_POINT
     return np.exp(_chosen(over_ice, _logarithm(temperature, _ICE), _logarithm(temperature, _WATER)))
@@ -125,7 +125,7 @@ def dew_point(air_temperature: Values, relative_humidity: Values) -> Values:
     Raises
     ------
     ValueError
-        A value is not a number, the relative humidity lies outside 0.0001 to 1, or air or dew point leave the range of
+        A value is not a number, the relative humidity is outside 0.0001 to 1, or air or dew point leave the range of
         the formulas.
 
     Notes
@@ -144,7 +144,7 @@ def dew_point(air_temperature: Values, relative_humidity: Values) -> Values:
     """
     refuse_unless(
         (relative_humidity >= _LOWEST_SHARE) & (relative_humidity <= 1.0),
-        "relative humidity must lie within 0.0001 to 1",
+        "relative humidity must be within 0.0001 to 1",
     )
     logarithm = np.log(saturation_pressure(air_temperature)) + np.log(relative_humidity)
     over_ice = logarithm < _logarithm(TRIPLE_POINT, _WATER)
@@ -152,5 +152,5 @@ def dew_point(air_temperature: Values, relative_humidity: Values) -> Values:
     ice = np.minimum(_solved(logarithm, np.minimum(air_temperature, TRIPLE_POINT), _ICE), TRIPLE_POINT)
     found = _chosen(over_ice, ice, _solved(logarithm, np.maximum(air_temperature, TRIPLE_POINT), _WATER))
     found = np.minimum(found, air_temperature)
-    refuse_unless(found >= LOWEST_TEMPERATURE, "the dew point lies below 173.15 K")
+    refuse_unless(found >= LOWEST_TEMPERATURE, "the dew point is below 173.15 K")
     return found

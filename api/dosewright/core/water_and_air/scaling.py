@@ -50,7 +50,7 @@ def saturation_ph(
     Raises
     ------
     ValueError
-        A concentration is not finite and above zero, or a temperature lies outside 273.15 K to 363.15 K.
+        A concentration is not finite and above zero, or a temperature is outside 273.15 K to 363.15 K.
 
     Notes
     -----
@@ -73,7 +73,7 @@ def saturation_ph(
     refuse_unless_positive("total dissolved solids", total_dissolved_solids)
     refuse_unless(
         (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE),
-        "water temperature must lie within 273.15 K to 363.15 K",
+        "water temperature must be within 273.15 K to 363.15 K",
     )
     solids = 0.1 * (np.log10(total_dissolved_solids * _PER_MG_PER_L) - 1.0)
     # The printed form adds 273 to degrees Celsius.

@@ -1,4 +1,4 @@
-"""Water that stands in a lit chamber: how warm it gets, when, and what trickle keeps it cool."""
+"""Standing water in a lit chamber: its temperature over time, and the trickle flow that keeps it cool."""
 
 from __future__ import annotations
 
@@ -79,14 +79,14 @@ def time_to_temperature(
     Parameters
     ----------
     limit : float or array
-        Temperature asked about. [K]
+        Temperature limit. [K]
     start, power, loss, air_temperature, heat_capacity : float or array
         As in `temperature_after`. [K], [W], [W/K], [K], [J/K]
 
     Returns
     -------
     float or array
-        Time; zero where it is that warm already, NaN where it never gets there. [s]
+        Time; zero where the water is already that warm, NaN where it never is. [s]
     """
     _refuse_nonsense(power, loss)
     refuse_unless_positive("heat capacity", heat_capacity)

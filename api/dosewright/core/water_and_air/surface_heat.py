@@ -1,4 +1,4 @@
-"""How cold the outside of an insulated pipe gets, and the insulation that keeps it above a wanted temperature."""
+"""Surface temperature of an insulated pipe, and the insulation that keeps it above a required temperature."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def _still_air(
     for temperature in (surface_temperature, air_temperature):
         refuse_unless(
             (temperature >= _COLDEST) & (temperature <= _HOTTEST),
-            "temperatures beside air must lie within 223.15 K to 373.15 K",
+            "temperatures in air must be within 223.15 K to 373.15 K",
         )
     mean = 0.5 * (surface_temperature + air_temperature)
     kinematic, conductivity, prandtl = _air(mean)
@@ -89,7 +89,7 @@ def _still_air(
 
 
 def _radiation(surface_temperature: Values, air_temperature: Values, emittance: Values) -> Values:
-    refuse_unless((emittance >= 0.0) & (emittance <= 1.0), "emittance must lie within 0 to 1")
+    refuse_unless((emittance >= 0.0) & (emittance <= 1.0), "emittance must be within 0 to 1")
     squares = surface_temperature * surface_temperature + air_temperature * air_temperature
     return emittance * _STEFAN_BOLTZMANN * squares * (surface_temperature + air_temperature)
 
@@ -106,7 +106,7 @@ def natural_convection_coefficient(
     size : float or array
         Diameter of a horizontal cylinder, or height of a vertical one. [m]
     vertical : bool
-        Whether the cylinder stands.
+        Whether the cylinder is vertical.
 
     Returns
     -------
@@ -116,13 +116,13 @@ def natural_convection_coefficient(
     Raises
     ------
     ValueError
-        A temperature lies outside 223.15 K to 373.15 K, or a size is not finite and above zero.
+        A temperature is outside 223.15 K to 373.15 K, or a size is not finite and above zero.
 
     Notes
     -----
     Nu = (a + 0.387 Ra^(1/6)/(1 + (b/Pr)^(9/16))^(8/27))², with a = 0.60, b = 0.559 on the diameter of a horizontal
     cylinder and a = 0.825, b = 0.492 on the height of a vertical surface; Ra to 1e12. The curvature of a standing
-    cylinder, which raises it, is left out. Properties of dry air at the mean of both temperatures and one atmosphere.
+    cylinder, which raises it, is ignored. Properties of dry air at the mean of both temperatures and one atmosphere.
 
     References
     ----------
@@ -153,7 +153,7 @@ def air_film_coefficient(
     emittance : float or array
         Emittance of the surface, 0 to 1. [1]
     height : float or array, optional
-        Height of a cylinder that stands; without it, the cylinder lies. [m]
+        Height of a vertical cylinder; without it, the cylinder is horizontal. [m]
 
     Returns
     -------
@@ -163,7 +163,7 @@ def air_film_coefficient(
     Raises
     ------
     ValueError
-        A temperature lies outside 223.15 K to 373.15 K, an emittance outside 0 to 1, or a size is not above zero.
+        A temperature is outside 223.15 K to 373.15 K, an emittance outside 0 to 1, or a size is not above zero.
 
     Notes
     -----
@@ -208,7 +208,7 @@ def surface_temperature(
     emittance : float or array
         Emittance of the outside. [1]
     height : float or array, optional
-        Height of a cylinder that stands. [m]
+        Height of a vertical cylinder. [m]
     film : float or array, optional
         Heat transfer coefficient outside, in place of the computed one. [W/(m²·K)]
 
@@ -225,7 +225,7 @@ def surface_temperature(
     Notes
     -----
     Steady state: what passes the film passes the insulation. The bare wall takes the temperature of the water, which
-    errs cold: wall and film inside the pipe are left out.
+    underestimates the temperature: wall and inner film of the pipe are ignored.
 
     References
     ----------
@@ -239,7 +239,7 @@ def surface_temperature(
     across = air_temperature - water_temperature
 
     def closer(share: Values) -> Values:
-        """Share of the temperature's rise that the insulation takes, by the film at such a share."""
+        """Share of the temperature rise across the insulation, from the film coefficient at an assumed share."""
         here = water_temperature + share * across
         outside = air_film_coefficient(here, air_temperature, outer, emittance, height) if film is None else film
         return ratio * outside / (1.0 + ratio * outside)
@@ -251,7 +251,7 @@ def surface_temperature(
         missed = closer(share) - share
         if not np.any(missed):
             break
-        # Where two points miss alike no chord leads on, and the share stays: it is found.
+        # Where two points have the same error there is no chord. The share has converged and stays.
         turns = missed != missed_before
         chord = (share - before) / _chosen(turns, missed_before - missed, 1.0)
         step = _chosen(turns, share + missed * chord, share)
@@ -270,12 +270,12 @@ def insulation_thickness(
     height: Values | None = None,
     film: Values | None = None,
 ) -> Values:
-    """Least thickness of insulation that keeps its outside at or above a wanted temperature.
+    """Minimum thickness of insulation that keeps its outside at or above a required temperature.
 
     Parameters
     ----------
     wanted : float or array
-        Temperature the outside must not fall below. [K]
+        Required minimum temperature of the outside. [K]
     water_temperature, air_temperature : float or array
         Temperature of the water, and of air and surroundings. [K]
     diameter : float or array
@@ -286,8 +286,8 @@ def insulation_thickness(
     Returns
     -------
     float or array
-        Thickness: 0 where the water itself is warm enough, not a number where the air is no warmer than wanted or
-        where more than 0.5 m would be needed. [m]
+        Thickness: 0 where the water itself is warm enough; not a number where the air is too cold or
+        more than 0.5 m is required. [m]
 
     Raises
     ------
@@ -296,15 +296,15 @@ def insulation_thickness(
 
     Notes
     -----
-    Newton's steps in x, the logarithm of the diameters' ratio, on x times the heat that the outside takes up at the
-    wanted temperature: that is convex and rises, so that steps from above never overshoot. The start is above, since
-    the outside takes up no less than the bare pipe.
+    Newton's steps in x, the logarithm of the diameters' ratio, on x times the heat absorbed by the outside at the
+    required temperature. This is convex and rises, so steps from above never overshoot. The start is above, since
+    the outside absorbs at least as much heat as the bare pipe.
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("conductivity", conductivity)
     lacking = wanted - water_temperature
     spare = air_temperature - wanted
-    # A wanted temperature far off, or colder than the water, is of no use to the film: it is judged by `spare` and
+    # A required temperature far away, or below the water's, is not used for the film. It is handled by `spare` and
     # `lacking` below.
     beside = _chosen((spare > 0.0) & (lacking > 0.0), wanted, air_temperature)
     outside = _film(beside, air_temperature, emittance, height, film)
@@ -325,7 +325,7 @@ def insulation_thickness(
 def _film(
     surface_temperature: Values, air_temperature: Values, emittance: Values, height: Values | None, film: Values | None
 ) -> _Film:
-    """Return the film outside as it hangs on the diameter: that of a standing cylinder, and one given, do not."""
+    """Return the outer film coefficient as a function of the diameter; constant if vertical or entered."""
     if film is not None:
         return _Film(0.0, 0.0, 0.0, film)
     if height is not None:

@@ -33,7 +33,7 @@ _V1, _V2, _V3, _V4 = 280.68e-6, 511.45e-6, 61.131e-6, 0.45903e-6
 def _refuse_outside(temperature: Values) -> None:
     refuse_unless(
         (temperature >= LOWEST_TEMPERATURE) & (temperature <= HIGHEST_TEMPERATURE),
-        "water temperature must lie within 273.15 K to 373.15 K",
+        "water temperature must be within 273.15 K to 373.15 K",
     )
 
 
@@ -76,7 +76,7 @@ def density(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature lies outside 273.15 K to 373.15 K, or is not a number.
+        A temperature is outside 273.15 K to 373.15 K, or is not a number.
 
     Notes
     -----
@@ -113,7 +113,7 @@ def dynamic_viscosity(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature lies outside 273.15 K to 373.15 K, or is not a number.
+        A temperature is outside 273.15 K to 373.15 K, or is not a number.
 
     Notes
     -----
@@ -149,7 +149,7 @@ def kinematic_viscosity(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature lies outside 273.15 K to 373.15 K, or is not a number.
+        A temperature is outside 273.15 K to 373.15 K, or is not a number.
 
     References
     ----------

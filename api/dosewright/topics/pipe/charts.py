@@ -1,4 +1,4 @@
-"""Pictures of the pipe topic."""
+"""Charts of the pipe topic."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -16,7 +16,7 @@ _MOST_NAMED = 12
 
 
 def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> Chart:
-    """Pressure along the run, segment by segment, and the grade line, which leaves out elevation."""
+    """Pressure along the run, segment by segment, and the grade line, which excludes elevation."""
     unit = unit_of(answer, "pressure_drop", "pressure")
     segments = answer.inputs["segments"]
     drop_unit = unit_of(answer, "segments.pressure_drop", "pressure")
@@ -29,7 +29,7 @@ def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> 
     lines = [Line(places, pressure, "pressure", dots=True)]
     if rises.any():
         _, grade = _along(branches, start, np.where(rises, 0.0, drops))
-        lines.append(Line(places, grade, "grade line: pressure without the change of elevation", "second"))
+        lines.append(Line(places, grade, "grade line: pressure without changes of elevation", "second"))
     names = [_name(answer, segment) for segment in segments]
     largest = int(np.argmax(drops))
     end = spoken(pressure[-1], unit.symbol)
@@ -52,7 +52,7 @@ def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> 
 
 
 def _along(branches: Sequence[str | None], start: float, drops: Values) -> tuple[Values, Values]:
-    """Return places and pressures along the run; each branch of a split starts where the split does, or goes on."""
+    """Return places and pressures along the run. Each branch starts at the split."""
     places, pressures = [0.0], [start]
     split, before = start, None
     ends: dict[str, float] = {}
@@ -73,7 +73,7 @@ def _along(branches: Sequence[str | None], start: float, drops: Values) -> tuple
 
 
 def _ticks(names: list[str]) -> tuple[tuple[float, str], ...]:
-    """Return a label under the middle of each segment; of long runs, the number of every so many."""
+    """Return a label under the middle of each segment; in long runs, only the number of some segments."""
     if len(names) <= _MOST_NAMED:
         return tuple((number + 0.5, name) for number, name in enumerate(names))
     every = -(-len(names) // _MOST_NAMED)

@@ -1,4 +1,4 @@
-"""Largest flow that a pressure drives through a run."""
+"""Largest flow through a run at a given pressure."""
 
 from typing import Any
 
@@ -19,15 +19,17 @@ from dosewright.topics.pipe.run.report import costliest, report
 
 __all__ = ["largest_flow"]
 
-_LOWEST_FLOW, _HIGHEST_FLOW = 1e-3 / 60000.0, 0.05  # as the contract bounds the flow of a run
-_SAFE_FLOW = 1e-4  # stands in rows that are refused
-# The flow is rounded down by what arithmetic and a change of units may leave, so that it never passes its limit when
-# it is given back: relative, and of the pressures that cancel out.
+_LOWEST_FLOW, _HIGHEST_FLOW = 1e-3 / 60000.0, 0.05  # the flow range of the contract
+_SAFE_FLOW = 1e-4  # placeholder in refused rows
+# The flow is rounded down by the error of arithmetic and unit conversion, so that it stays within its limit when it
+# is entered again: relative, and of the pressures that cancel out.
 _BELOW, _CANCELLED = 1e-12, 1e-13
 
 _INVERSE = Basis(
-    method="largest flow: the flow at which the run loses what it may, by a bracketed secant to 1e-13, rounded down "
-    "by 1e-12",
+    method=(
+        "largest flow: the flow whose pressure drop equals the limit, by a bracketed secant to 1e-13, rounded "
+        "down by 1e-12"
+    ),
     source="inverse of the pressure drop",
     validity="between 0.001 L/min and 50 L/s",
 )
@@ -51,7 +53,7 @@ _FILTERS: list[dict[str, Any]] = [
     views=Views(chart=charts.grade_line),
     request=LargestFlowRequest,
     answer=LargestFlowAnswer,
-    summary="Largest flow that a pressure drives through a run",
+    summary="Largest flow through a run at a given pressure",
     example={
         "segments": [
             {"kind": "pipe", "length": "60 ft", "material": "copper_type_l", "nominal_size": "1"},
@@ -66,11 +68,11 @@ _FILTERS: list[dict[str, Any]] = [
     },
 )
 def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowAnswer[Numbers]:
-    """Largest flow with which a run takes no more than the pressure it may, and what happens along it at that flow.
+    """Calculate the largest flow at which a run stays within its pressure limit, and what happens along it.
 
-    The inverse of the pressure drop of a run: give the same segments, and either the pressure drop the run may have or
-    the inlet pressure and the pressure that must be left at its end. The largest flow that keeps every pipe below its
-    published velocity limit is told beside it.
+    The inverse of the pressure drop of a run. Enter the same segments, and the allowed pressure drop or the inlet
+    pressure and the pressure required at the outlet. The answer also has the largest flow that keeps every pipe within
+    its published velocity limit.
     """
     run = Run(ask)
     allowed = allowed_drop(ask)
@@ -79,7 +81,7 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     loaded = ask.cartridges == "loaded"
     target = _target(run, allowed, ask)
     none_left = np.asarray(target <= 0.0)
-    message = "The changes of elevation alone take all the pressure that the run may take: nothing flows."
+    message = "Nothing flows: the changes of elevation alone need all the pressure available."
     notes.refuse("no_pressure_left", "segments", message, when=none_left)
 
     def lost(flow: Numbers) -> Numbers:
@@ -88,7 +90,9 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     target = np.where(none_left, 1.0, target)[()]
     found = flow_for_loss(lost, target, _LOWEST_FLOW, _HIGHEST_FLOW, lost(_SAFE_FLOW))
     missing = np.isnan(found)
-    message = "The pressure is not reached between 0.001 L/min and 50 L/s: the run loses nearly nothing, or too much."
+    message = (
+        "The pressure limit is not reached between 0.001 L/min and 50 L/s: the run loses almost nothing, or too much."
+    )
     notes.refuse("flow_out_of_range", "segments", message, when=missing & ~none_left)
     flow: Numbers = np.where(missing, _SAFE_FLOW, found)[()]
     given = report(run, flow, ask, notes)
@@ -118,12 +122,12 @@ def _clear_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
 @largest_flow.check("inlet_pressure", "required_outlet_pressure", "pressure_drop_limit")
 def _some_limit(ask: LargestFlowRequest[Numbers], notes: Notes) -> None:
     if ask.required_outlet_pressure is None and ask.pressure_drop_limit is None:
-        message = "Give pressure_drop_limit, or inlet_pressure and required_outlet_pressure."
+        message = "Enter pressure_drop_limit, or inlet_pressure and required_outlet_pressure."
         notes.refuse("required", "pressure_drop_limit", message)
 
 
 def _target(run: Run, allowed: Numbers, ask: LargestFlowRequest[Numbers]) -> Numbers:
-    """Return what the run may lose [Pa], less what rounding may add to it."""
+    """Return the allowed pressure loss [Pa], minus the possible rounding error."""
     rises = run.rises()
     left = allowed - run.total(rises)
     sizes = [np.abs(rise) for rise in rises] + [

@@ -25,19 +25,19 @@ _CODE_OF_UNITS = "ipc_e103_3"  # the code of the fixture units in the table of f
 CURVES: tuple[CurveName, ...] = get_args(CurveName)
 
 _CHANCE = Basis(
-    method="chance of use: every combination of fixtures in use, with its binomial probability, exactly",
+    method="probability of use: every combination of fixtures in use, with its exact binomial probability",
     source="Hunter 1940, NBS BMS 65, extended to any mix of fixtures (convolution of binomials)",
-    validity="independent uses at the shares stated, in the busiest time; any number of fixtures, best for few",
+    validity="independent uses at the shares entered, in the busiest time; any number of fixtures, best for few",
 )
 _SUM = Basis(
-    method="plain sum of the flows of the uses chosen to run at once",
-    source="definition; the choice as given",
-    validity="as good as the choice",
+    method="plain sum of the flows of the fixtures chosen to run at once",
+    source="definition; the choice as entered",
+    validity="depends on the choice",
 )
 _SUPPLY = Basis(
     method="supply: pump flow + tank draw-down / duration of the peak",
     source="volume balance; a duration of 10 min is common practice, no source",
-    validity="tank full when the peak starts, pump at its flow throughout",
+    validity="tank full at the start of the peak, pump at its flow throughout",
 )
 
 
@@ -61,12 +61,12 @@ _SUPPLY = Basis(
     },
 )
 def peak(ask: PeakRequest[Numbers], notes: Notes) -> PeakAnswer[Numbers]:
-    """Peak flow of a house from its fixtures, for the choice of pump, filters and UV unit.
+    """Calculate the peak flow of a house from its fixtures, to choose pump, filters and UV unit.
 
     Three methods, each where its figures are known: fixture units and a published descendant of Hunter's curve; the
-    exact distribution of simultaneous use at a stated percentile; and the plain sum of the uses chosen to run at once.
-    The result is never below the largest single fixture; a kind without figures counts with all of its flow.
-    A pump and a tank's draw-down limit what can be drawn.
+    exact distribution of simultaneous use at a chosen percentile; and the plain sum of the fixtures chosen to run at
+    once. The result is never below the largest single fixture. A kind without figures is added with its full flow.
+    Pump flow and tank draw-down limit what can be drawn.
     """
     largest = _largest_fixture(ask)
     units, by_units, curves = _by_units(ask, notes)
@@ -95,7 +95,7 @@ def peak(ask: PeakRequest[Numbers], notes: Notes) -> PeakAnswer[Numbers]:
 
 
 def _figure(one: Fixtures[Numbers], name: str) -> tuple[Numbers | None, str | None]:
-    """Return a figure of a fixture, and the source of it where it is the table's."""
+    """Return a figure of a fixture, and its source if it is from the table."""
     given: Numbers | None = getattr(one, name)
     if given is not None:
         return given, None
@@ -125,7 +125,7 @@ def _tell_sources(ask: PeakRequest[Numbers], name: str, what: str, notes: Notes)
             if fixtures()[one.fixture].title not in titles:
                 titles.append(fixtures()[one.fixture].title)
     for source, titles in by_source.items():
-        rest_once(notes, Basis(method=f"{what} of the table of fixtures", source=source, validity=", ".join(titles)))
+        rest_once(notes, Basis(method=f"{what} from the table of fixtures", source=source, validity=", ".join(titles)))
 
 
 def _largest_fixture(ask: PeakRequest[Numbers]) -> Numbers | None:
@@ -134,7 +134,7 @@ def _largest_fixture(ask: PeakRequest[Numbers]) -> Numbers | None:
 
 
 def _own_flows(ask: PeakRequest[Numbers], name: str, result: str, notes: Notes) -> Numbers:
-    """Add up the flows of the kinds that lack a figure, and say so: they count as running at the peak."""
+    """Add up the flows of the kinds without a figure, with a warning: they are assumed to run at the peak."""
     total: Numbers = 0.0
     for index, one in enumerate(ask.fixtures):
         if _figure(one, name)[0] is not None:
@@ -142,10 +142,13 @@ def _own_flows(ask: PeakRequest[Numbers], name: str, result: str, notes: Notes) 
         words = name.replace("_", " ")
         flow = _figure(one, "flow")[0]
         if flow is None:
-            message = f"Give the {words} of this kind, or its flow: without either, {result} would be too small."
+            message = f"Enter the {words} of this kind, or its flow. Without either, {result} would be too small."
             notes.refuse("required", f"fixtures/{index}/flow", message)
             continue
-        message = f"No {words} is published here for this kind: all of them count as running, added to {result}."
+        message = (
+            f"No {words} is published here for this kind. All of these fixtures are assumed to run, and "
+            f"added to {result}."
+        )
         notes.warn("own_flow_added", f"fixtures.{index}.{name}", message)
         total = total + one.count * flow
     return total
@@ -192,23 +195,27 @@ def _note_curves(
             continue
         curve = demand_curve(one.curve, one.system)
         low, high = curve.fixture_units[0], curve.fixture_units[-1]
-        method = f"fixture units to flow, {one.system.replace('_', ' ')}: straight between the points of {one.curve}"
-        validity = f"{low:g} to {high:g} fixture units; made for buildings with many fixtures, and high for few"
+        method = f"fixture units to flow, {one.system.replace('_', ' ')}: linear between the points of {one.curve}"
+        validity = (
+            f"{low:g} to {high:g} fixture units; made for buildings with many fixtures, and overestimates for few"
+        )
         rest_once(
             notes, Basis(method=method, source=f"{curve.source}; after Hunter 1940, NBS BMS 65", validity=validity)
         )
-        message = f"{one.curve} ends at {high:g} fixture units: above it this table gives no flow."
+        message = f"{one.curve} ends at {high:g} fixture units. Above it this table gives no flow."
         notes.warn("outside_curve", "fixture_unit_flow", message, when=units > high)
-        message = f"{one.curve} starts at {low:g} fixture units: below it the flow of its first row counts."
+        message = f"{one.curve} starts at {low:g} fixture units. Below it the flow of its first row is used."
         notes.warn("below_curve", "fixture_unit_flow", message, when=units < low)
         if not one.same_code:
             message = (
-                f"The fixture units are from the International Plumbing Code, {one.curve} is from another code: "
-                "give the fixture_units of that code to use it."
+                f"The fixture units are from the International Plumbing Code, but {one.curve} is from another "
+                "code. Enter the fixture_units of that code to use it."
             )
             notes.warn("units_of_another_code", "curves", message)
     if ask.curve is None and flow is not None:
-        message = "No plumbing code is named, so the largest flow of the published tables counts. Name yours in curve."
+        message = (
+            "No plumbing code was chosen, so the largest flow of the published tables is used. Choose yours in curve."
+        )
         notes.warn("no_code_named", "curve", message)
     _tell_sources(ask, "fixture_units", "fixture units", notes)
 
@@ -220,7 +227,7 @@ def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> tuple[core.ChanceFlow
     rest_once(notes, _CHANCE)
     _tell_sources(ask, "probability", "share of time in use", notes)
     _tell_sources(ask, "flow", "flow in use", notes)
-    extra = _own_flows(ask, "probability", "the flow by chance of use", notes)
+    extra = _own_flows(ask, "probability", "the flow by probability of use", notes)
     shares, flows = [_known(one, "probability") for one in known], [_known(one, "flow") for one in known]
     chance = core.chance_flow([one.count for one in known], shares, flows, ask.percentile)
     return chance, chance.flow + extra
@@ -251,23 +258,23 @@ def _chosen(
     known = [flow for flow in found.values() if flow is not None]
     one = found.get(ask.method)
     if ask.method == "largest":
-        # A flow above the end of every table is no number: it is refused below, never dropped from the maximum.
+        # A flow above the end of every table is not a number. It is refused below, never dropped from the maximum.
         one = reduce(np.maximum, known) if known else largest
     if one is None:
-        message = "The method asked for has no flow: give the figures it needs for every kind."
+        message = "The chosen method has no flow. Enter the figures it needs for every kind."
         notes.refuse("method_without_flow", "method", message)
         return 1e-4
     missing = np.isnan(one)
-    message = "The fixture units lie above the end of the published table, so this method has no flow here."
+    message = "The fixture units are above the end of the published table, so this method has no flow here."
     notes.refuse("method_without_flow", "method", message, when=missing)
     if len(known) > 1:
         ratio = reduce(np.fmax, known) / reduce(np.fmin, known)
-        message = "The methods differ by more than a factor of two: look at what each is valid for before choosing."
+        message = "The methods differ by more than a factor of two. Check the validity of each before you choose one."
         notes.warn("methods_differ", "peak_flow", message, when=ratio > _FAR_APART)
     flow = np.where(missing, 1e-4, one)
     if largest is None:
         return flow[()]
-    message = "The method gives less than the largest single fixture draws: that fixture's flow counts."
+    message = "The method gives less than the flow of the largest single fixture. That fixture's flow is used."
     notes.warn("largest_fixture_counts", "peak_flow", message, when=np.asarray(flow < largest)[()])
     return np.maximum(flow, largest)[()]
 
@@ -280,9 +287,9 @@ def _supply(
     rest_once(notes, _SUPPLY)
     drawn = ask.tank_draw_down
     supply = ask.pump_flow if drawn is None else ask.pump_flow + drawn / ask.peak_duration
-    message = "The pump gives less than the peak flow: pressure falls once the tank is drawn down."
+    message = "The pump gives less than the peak flow. Pressure falls once the tank is drawn down."
     notes.warn("pump_below_peak", "pump_flow", message, when=flow > ask.pump_flow)
-    message = "Pump and tank together do not keep the peak up for its duration."
+    message = "Pump and tank together cannot keep up the peak flow for its duration."
     notes.warn("supply_below_peak", "supply_flow", message, when=flow > supply)
     time = None if drawn is None else core.draw_down_time(flow, ask.pump_flow, drawn)
     tank_lasts = drawn is not None
@@ -295,7 +302,7 @@ def _clear_fixtures(ask: PeakRequest[Numbers], notes: Notes) -> None:
         with known_only():
             _clear_fixture(one, f"fixtures/{index}", notes)
     if any(_has_chance(one) for one in ask.fixtures):
-        message = f"More than {core.MOST_COMBINATIONS} combinations in use: put kinds of like flow and use together."
+        message = f"More than {core.MOST_COMBINATIONS} combinations in use. Combine kinds with similar flow and use."
         notes.refuse(
             "too_many_combinations",
             "fixtures",
@@ -306,16 +313,16 @@ def _clear_fixtures(ask: PeakRequest[Numbers], notes: Notes) -> None:
 
 def _clear_fixture(one: Fixtures[Numbers], at: str, notes: Notes) -> None:
     if one.fixture is None and one.flow is None:
-        message = "Name a fixture of the table, or give its flow."
+        message = "Choose a fixture from the table, or enter its flow."
         notes.refuse("required", f"{at}/fixture", message, allowed=list(fixtures()))
     for name in ("count", "in_use"):
         value: Numbers | None = getattr(one, name)
         if value is not None:
             with known_only():
-                message = "Give a whole number."
+                message = "Enter a whole number."
                 notes.refuse("not_whole", f"{at}/{name}", message, when=value % 1.0 != 0.0, allowed="1, 2, 3 …")
     if one.in_use is not None:
-        message = "No more can run at once than there are."
+        message = "No more fixtures can run at once than there are."
         notes.refuse("contradiction", f"{at}/in_use", message, when=one.in_use > one.count)
 
 
@@ -331,7 +338,9 @@ def _known_curve(ask: PeakRequest[Numbers], notes: Notes) -> None:
         _refuse_without_column(ask, notes)
     if ask.curve == _CODE_OF_UNITS:
         return
-    message = "Give the fixture units of the code whose table is named: the listed ones are from another code."
+    message = (
+        "Enter the fixture units of the chosen table's code. The units in our table of fixtures are from another code."
+    )
     for index, one in enumerate(ask.fixtures):
         with known_only():
             if one.fixture_units is None and _figure(one, "fixture_units")[0] is not None:
@@ -350,4 +359,6 @@ def _refuse_without_column(ask: PeakRequest[Numbers], notes: Notes) -> None:
 @peak.check("pump_flow", "tank_draw_down")
 def _pump_with_tank(ask: PeakRequest[Numbers], notes: Notes) -> None:
     if ask.tank_draw_down is not None and ask.pump_flow is None:
-        notes.refuse("required", "pump_flow", "A tank's draw-down is held against the peak beside the pump's flow.")
+        notes.refuse(
+            "required", "pump_flow", "Enter the pump flow too: pump and tank are compared with the peak together."
+        )

@@ -1,4 +1,4 @@
-"""Pressure drop of a run at a flow: its grade line, whether it passes its limit, and the smallest size that does."""
+"""Pressure drop of a run at a flow: its grade line, its limit, and the smallest size that meets the limit."""
 
 from typing import Any
 
@@ -49,16 +49,16 @@ __all__ = ["pressure_drop"]
     },
 )
 def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDropAnswer[Numbers]:
-    """Pressure drop of water through a run of segments, in total and segment by segment, with its grade line.
+    """Calculate the pressure drop of water through a run, in total and segment by segment, with its grade line.
 
     Straight pipe by Darcy-Weisbach with the Colebrook-White friction factor, or by Hazen-Williams. Fittings by name
     (Hooper's two constants, or a published coefficient), by loss coefficient or by equivalent length. Devices by Kv,
     Cv, one rated point (square of the flow) or several (fitted power law); cartridges clean or loaded. A change of
-    elevation adds its column of water. A fitting sits in the nearest pipe before it unless it names its own. Segments
-    that carry a branch are side by side, and the flow splits so that all branches lose the same.
+    elevation adds its column of water. A fitting sits in the nearest pipe before it unless it has its own. Segments
+    with a branch are in parallel, and the flow splits so that all branches have the same loss.
 
-    With a limit (a pressure drop, or a pressure that must be left) it is told whether the run passes, the smallest
-    nominal size that does, and when each cartridge must be changed.
+    With a limit (a pressure drop, or a required outlet pressure), the answer says whether the run is within it, the
+    smallest nominal size that is, and when each cartridge must be changed.
     """
     run = Run(ask)
     given = report(run, ask.flow, ask, notes)
@@ -71,7 +71,7 @@ def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDr
     outlet = _outlet(ask, given.pressure_drop, notes)
     within: Any = None if allowed is None else given.pressure_drop <= allowed
     if within is not None:
-        message = "The run takes more pressure than its limit allows."
+        message = "The pressure drop of the run is above its limit. Use wider pipes or less flow."
         notes.warn("limit_passed", "pressure_drop", message, when=np.logical_not(within))
     return PressureDropAnswer(
         pressure_drop=given.pressure_drop,
@@ -107,7 +107,7 @@ def _loaded(run: Run, ask: PressureDropRequest[Numbers], given: Report) -> Numbe
 def _tell_changes(
     run: Run, ask: PressureDropRequest[Numbers], given: Report, allowed: Numbers | None, notes: Notes
 ) -> None:
-    """Tell at which pressure drop each cartridge must be changed: loaded, or when the run no longer passes."""
+    """Set the pressure drop at which each cartridge must be changed: when loaded, or when the run reaches its limit."""
     for number, segment in enumerate(ask.segments):
         if not isinstance(segment, DeviceSegment) or segment.loaded_pressure_drop is None:
             continue
@@ -121,9 +121,9 @@ def _tell_changes(
         left = allowed - (given.pressure_drop - given.each[number])
         told.change_at_pressure_drop = np.where(left < clean, np.nan, np.minimum(loaded, left))[()]
         field = f"segments.{number}.change_at_pressure_drop"
-        message = "The run does not pass its limit even with this cartridge new."
+        message = "The run exceeds its pressure limit even with this cartridge new. Use wider pipes or less flow."
         notes.warn("no_room_to_load", field, message, when=left < clean)
-        message = "The run reaches its limit before this cartridge is loaded: it must be changed early."
+        message = "The run reaches its pressure limit before this cartridge is loaded. Change the cartridge early."
         notes.warn("change_early", field, message, when=(left >= clean) & (left < loaded))
 
 
@@ -131,8 +131,8 @@ def _outlet(ask: PressureDropRequest[Numbers], total: Numbers, notes: Notes) -> 
     if ask.inlet_pressure is None:
         return None
     outlet = ask.inlet_pressure - total
-    message = "The run takes all the pressure that the inlet has, or more: this flow cannot be delivered."
-    # What rounding leaves of a pressure that is all taken counts as nothing left.
+    message = "The run needs all the pressure at the inlet, or more. This flow cannot be delivered."
+    # A remainder within the rounding error counts as no pressure left.
     left_over = ROUNDING * (np.abs(ask.inlet_pressure) + np.abs(total))
     notes.warn("not_enough_pressure", "outlet_pressure", message, when=outlet <= left_over)
     return outlet
@@ -143,7 +143,7 @@ def _named(segment: Any) -> bool:
 
 
 def _smallest_size(ask: PressureDropRequest[Numbers], allowed: Numbers) -> Any:
-    """Return the smallest nominal size that passes when every pipe and fitting that names one takes it."""
+    """Return the smallest nominal size that is within the limit when every pipe and fitting with a size has it."""
     materials: set[str] = {getattr(segment, "material", "") for segment in ask.segments if _named(segment)}
     if not materials:
         return None
@@ -152,7 +152,7 @@ def _smallest_size(ask: PressureDropRequest[Numbers], allowed: Numbers) -> Any:
     index: Any = len(names)
     for number, name in enumerate(names):
         index = np.where((index == len(names)) & _passes(ask, name, allowed), number, index)
-        if np.all(index <= number):  # every row has its smallest
+        if np.all(index <= number):  # every row has its smallest size
             break
     return label(index[()] if names else 0, [*names, None])
 

@@ -26,15 +26,20 @@ _KORTEWEG = Basis(
     method="wave speed = sound / sqrt(1 + density x sound^2 x bore / (modulus x wall)); surge = density x wave speed x "
     "velocity",
     source="Korteweg 1878, Joukowsky 1900; sound in water: Marczak 1997",
-    validity="full pipe without air, thin wall, a flow stopped at once; branches lower it, dead ends can double it",
+    validity=(
+        "full pipe without air, thin wall, a flow stopped at once; branches lower the surge, dead ends can double it"
+    ),
 )
 _MICHAUD = Basis(
     method="slow closing: surge x 2 length / (wave speed x closing time)",
     source="Michaud 1878",
-    validity="a flow that falls evenly; a valve that stops it late in its travel is quicker than its time says",
+    validity=(
+        "a flow that falls evenly; a valve that closes mostly at the end of its travel acts faster than its "
+        "closing time"
+    ),
 )
-_IMPLAUSIBLE = "No house supply drives water this fast: check flow, bore and their units."
-_ASKED = "Faster than the velocity limit asked for."
+_IMPLAUSIBLE = "No house supply has water this fast. Check flow, bore and their units."
+_ASKED = "The velocity is above the limit in this request. Use a wider pipe or less flow."
 
 
 @calculation(
@@ -54,11 +59,11 @@ _ASKED = "Faster than the velocity limit asked for."
     },
 )
 def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numbers]:
-    """Mean velocity, Reynolds number and flow regime of water in a full round pipe.
+    """Calculate mean velocity, Reynolds number and flow regime of water in a full round pipe.
 
-    The pipe is given by material and nominal size, or by its bore. The velocity is held against the limit published
-    for the material at the water's temperature (without a material: against the one for pipes of any material), or
-    against the limit asked for; the smallest bore and nominal size that keep below it are told.
+    The pipe has a material and nominal size, or a bore. The velocity is compared with the limit in the request, or with
+    the published limit for the material at the water's temperature (without a material: for pipes of any material). The
+    answer has the smallest bore and nominal size within the limit.
     """
     notes.rest_on(_CONTINUITY)
     bore = bore_of(ask, notes)
@@ -96,20 +101,28 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
 @velocity.check("nominal_size", "wall")
 def _one_wall(ask: VelocityRequest[Numbers], notes: Notes) -> None:
     if ask.wall is not None and ask.nominal_size is not None:
-        message = "The nominal size sets the wall: give the wall only beside a bore."
+        message = "The nominal size sets the wall. Enter the wall only with a bore."
         notes.refuse("given_twice", "wall", message)
 
 
 @velocity.check("pressure_rating", "static_pressure")
 def _rating_with_pressure(ask: VelocityRequest[Numbers], notes: Notes) -> None:
     if ask.pressure_rating is not None and ask.static_pressure is None:
-        notes.refuse("required", "static_pressure", "A rating is held against the static pressure and the surge.")
+        notes.refuse(
+            "required",
+            "static_pressure",
+            "Enter the static pressure too: the rating is compared with static pressure plus surge.",
+        )
 
 
 @velocity.check("closing_time", "length")
 def _time_with_length(ask: VelocityRequest[Numbers], notes: Notes) -> None:
     if ask.closing_time is not None and ask.length is None:
-        notes.refuse("required", "length", "Whether a closing time is quick hangs on the length of the pipe.")
+        notes.refuse(
+            "required",
+            "length",
+            "Enter the length too: whether a closing time is quick depends on the length of the pipe.",
+        )
 
 
 @velocity.check("material", "nominal_size", "bore")
@@ -122,7 +135,7 @@ def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any
         return None
     sizes = sizes_of(material)
     index = sizes.bores.searchsorted(smallest)
-    message = "No nominal size of this material in the tables keeps the velocity below the limit."
+    message = "No nominal size of this material in the tables is wide enough. Use another material or less flow."
     notes.warn("no_size_wide_enough", "smallest_nominal_size", message, when=index == len(sizes.bores))
     return label(index, sizes.names)
 
@@ -131,8 +144,8 @@ def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any
 def _noise_message() -> str:
     noise = noise_limit()
     return (
-        f"Water above {noise.velocity:.2f} m/s ({noise.velocity / 0.3048:.3g} ft/s) is heard in narrow pipes "
-        f"({noise.source}): keep it below where people sleep."
+        f"Water above {noise.velocity:.2f} m/s ({noise.velocity / 0.3048:.3g} ft/s) is noisy in narrow pipes "
+        f"({noise.source}). Stay below it where people sleep."
     )
 
 
@@ -144,7 +157,14 @@ def _modulus_basis(material: str) -> Basis:
     if len(known.temperatures) == 1:
         method = f"modulus of elasticity {known.moduli[0] / 1e6:.0f} MPa at every temperature"
     coldest, warmest = known.temperatures[0] - 273.15, known.temperatures[-1] - 273.15
-    held = "" if coldest == warmest else f"; {coldest:.0f} to {warmest:.0f} degC, held beyond, which is high above it"
+    held = (
+        ""
+        if coldest == warmest
+        else (
+            f"; {coldest:.0f} to {warmest:.0f} degC, constant outside this range, which overestimates "
+            "the surge above it"
+        )
+    )
     return Basis(method=method, source="; ".join(known.sources), validity=f"{made_of.title}{held}")
 
 
@@ -153,8 +173,8 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
     known = pipe_materials()[material].stiffness
     notes.rest_on(_modulus_basis(material))
     message = (
-        "Grades of PEX differ: the stiffest counts here, others have less surge, at 40 degC by more than a third. "
-        "Enter the elastic_modulus of the pipe where it is known."
+        "Grades of PEX differ. The stiffest is used here. Others have less surge, at 40 degC by more than a "
+        "third. Enter the elastic_modulus of the pipe if you know it."
     )
     notes.warn("stiffest_grade", "surge_pressure", message, when=material.startswith("pex"))
     return surge.modulus_at(ask.water_temperature, known.temperatures, known.moduli)
@@ -170,7 +190,10 @@ def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore:
         notes.warn("implausible_velocity", "flow", _IMPLAUSIBLE, when=implausible)
     if ask.material is not None and pipe_materials()[ask.material].metal:
         limit = limit_of(ask.material, ask.water_temperature)
-        message = "Above its velocity limit, water wears metal away at bends and fittings, hot water faster than cold."
+        message = (
+            "Above its velocity limit, water erodes metal at bends and fittings. Hot water erodes faster "
+            "than cold water."
+        )
         notes.warn("erosion", "velocity", message, when=speed > limit)
 
 
@@ -207,14 +230,16 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
             notes.rest_on(_MICHAUD)
             found.closing_surge = rise = surge.closing_surge(whole, found.reflection_time, ask.closing_time)
             message = (
-                "The valve closes before the pressure wave is back: the whole surge strikes. Fit a water-hammer "
-                "arrester beside it, or a valve that closes more slowly."
+                "The valve closes before the pressure wave returns, so the full surge occurs. Fit a water-hammer "
+                "arrester beside the valve, or a valve that closes more slowly."
             )
             quick = ask.closing_time <= found.reflection_time
             notes.warn("quick_closing_valve", "closing_time", message, when=quick)
     if ask.static_pressure is not None:
         found.peak = ask.static_pressure + rise
         if ask.pressure_rating is not None:
-            message = "The surge lifts the pressure above what the pipework is rated for: parts can burst."
+            message = (
+                "Static pressure plus surge is above the pressure rating of the pipework. Pipes or fittings can burst."
+            )
             notes.warn("surge_above_rating", "peak_pressure", message, when=found.peak > ask.pressure_rating)
     return found

@@ -1,4 +1,4 @@
-"""Volumes of the vessels a request lists, and what is refused of them."""
+"""Volumes of the vessels in a request, and the checks of their sizes."""
 
 from collections.abc import Sequence
 
@@ -44,24 +44,26 @@ AnyVessel = (
 )
 
 GEOMETRY = Basis(
-    method="volumes of cylinders and rings from inside dimensions; drop pipe, pump and cable in the well not taken off",
+    method=(
+        "volumes of cylinders and rings from inside dimensions; drop pipe, pump and cable in the well not subtracted"
+    ),
     source="geometry",
-    validity="round vessels, full over the length or height given",
+    validity="round vessels, full over the length or height entered",
 )
 _GAS_LAW = Basis(
     method="water in a pressure tank = volume x (1 - (precharge + 101.325 kPa) / (system pressure + 101.325 kPa))",
     source="Boyle's law; standard atmosphere",
-    validity="air keeps its mass and temperature, at sea level; a plain tank starts full of air and loses none",
+    validity="mass and temperature of the air constant, at sea level; a plain tank starts full of air and loses none",
 )
 _PORES = Basis(
     method="water in a gravel pack = ring between hole and screen x porosity",
     source="geometry; porosity of gravel 25 to 40 %: Freeze and Cherry, Groundwater (1979), table 2.4 [from memory]",
-    validity="the highest porosity where none is given, so that the dose errs high; nothing beyond the hole counted",
+    validity="the highest porosity by default, so that the dose is overestimated; nothing outside the hole included",
 )
 
 
 def volume_of(vessel: AnyVessel) -> Numbers:
-    """Return the water a vessel holds [m³]."""
+    """Return the volume of water in a vessel [m³]."""
     match vessel:
         case DrilledCasing() | DugWell():
             return core.cylinder_volume(vessel.diameter, _water_column(vessel))
@@ -110,7 +112,7 @@ def _in_tank(tank: PressureTank[Numbers]) -> Numbers:
         return core.water_held(tank.volume, tank.fill)
     if tank.system_pressure is None:
         return tank.volume
-    # A plain tank shuts in the air it was full of.
+    # A plain tank traps the air it was full of.
     precharge = 0.0 if tank.precharge is None else tank.precharge
     return core.water_behind_air(tank.volume, precharge, tank.system_pressure)
 
@@ -124,7 +126,7 @@ def _in_housing(housing: FilterHousing[Numbers]) -> Numbers:
 
 
 def check_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
-    """Refuse vessels whose fields do not go together."""
+    """Refuse vessels with missing or conflicting fields."""
     for index, vessel in enumerate(vessels):
         with known_only():
             _check_vessel(vessel, f"vessels/{index}", notes)
@@ -143,11 +145,15 @@ def _check_vessel(vessel: AnyVessel, at: str, notes: Notes) -> None:
         case FilterHousing():
             _check_housing(vessel, at, notes)
         case GravelPack():
-            message = "The screen must fit inside the hole: its outside diameter is below the hole's."
+            message = (
+                "The screen must fit inside the hole: its outside diameter must be smaller than the hole's diameter."
+            )
             wide = vessel.screen_outer_diameter >= vessel.borehole_diameter
             notes.refuse("contradiction", f"{at}/screen_outer_diameter", message, when=wide)
         case Chamber():
-            message = "The sleeve must fit inside the chamber: its outside diameter is below the chamber bore."
+            message = (
+                "The sleeve must fit inside the chamber: its outside diameter must be smaller than the chamber bore."
+            )
             wide = vessel.sleeve_outer_diameter >= vessel.chamber_bore
             notes.refuse("contradiction", f"{at}/sleeve_outer_diameter", message, when=wide)
         case _:
@@ -158,39 +164,41 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
     depth, level = well.well_depth, well.water_level
     if well.water_column is not None:
         if depth is not None or level is not None:
-            message = "Give the water column, or the well depth and the water level, not both."
+            message = "Enter the water column, or the well depth and the water level, not both."
             notes.refuse("too_many_given", f"{at}/water_column", message)
         return
     if depth is None or level is None:
         missing = (
             "water_column" if depth is None and level is None else "well_depth" if depth is None else "water_level"
         )
-        message = "Give the height of the standing water (water_column), or well_depth and water_level."
+        message = "Enter the height of the standing water (water_column), or well_depth and water_level."
         notes.refuse("required", f"{at}/{missing}", message)
         return
-    message = "The water level must lie above the bottom of the well."
+    message = "The water level must be above the bottom of the well."
     notes.refuse("contradiction", f"{at}/water_level", message, when=level >= depth)
 
 
 def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
     if tank.fill is not None and (tank.precharge is not None or tank.system_pressure is not None):
-        message = "Give the share that holds water, or the pressures, not both."
+        message = "Enter the share of water (fill), or the pressures, not both."
         notes.refuse("too_many_given", f"{at}/fill", message)
         return
     if tank.system_pressure is None:
         if tank.precharge is not None:
-            message = "The precharge says what it holds only beside the system pressure."
+            message = "The precharge needs the system pressure too."
             notes.refuse("required", f"{at}/system_pressure", message)
         return
     if tank.precharge is None:
         if tank.tank != "air_over_water":
-            message = "A diaphragm tank needs its precharge; a tank with air over water is named as such."
+            message = (
+                "A diaphragm tank needs its precharge. If the tank has air over water, set tank to air_over_water."
+            )
             notes.refuse("required", f"{at}/precharge", message)
             return
-        message = "Without pressure a tank with air over water holds none by this rule: give fill instead."
+        message = "At zero system pressure, this rule gives no water in a tank with air over water. Enter fill instead."
         notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= 0.0)
         return
-    message = "The system pressure must lie above the precharge, or the tank holds no water."
+    message = "The system pressure must be above the precharge. Otherwise the tank contains no water."
     notes.refuse("contradiction", f"{at}/system_pressure", message, when=tank.system_pressure <= tank.precharge)
 
 
@@ -198,11 +206,11 @@ def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
     sizes = [name for name in ("water_depth", "diameter", "length", "width") if getattr(cistern, name) is not None]
     if cistern.volume is not None:
         if sizes:
-            notes.refuse("too_many_given", f"{at}/{sizes[0]}", "Give the volume of the water, or its sizes, not both.")
+            notes.refuse("too_many_given", f"{at}/{sizes[0]}", "Enter the volume of the water, or its sizes, not both.")
     elif cistern.diameter is not None and len(sizes) > 2:
-        notes.refuse("too_many_given", f"{at}/diameter", "Give the diameter, or length and width, not both.")
+        notes.refuse("too_many_given", f"{at}/diameter", "Enter the diameter, or length and width, not both.")
     elif sizes not in (["water_depth", "diameter"], ["water_depth", "length", "width"]):
-        message = "Give the volume; or water_depth and diameter; or water_depth, length and width."
+        message = "Enter the volume; or water_depth and diameter; or water_depth, length and width."
         wanted = ("volume",) if not sizes else ("water_depth",) if "water_depth" not in sizes else ("length", "width")
         missing = next(name for name in (*wanted, "diameter") if name not in sizes)
         notes.refuse("required", f"{at}/{missing}", message)
@@ -210,14 +218,14 @@ def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
 
 def _check_housing(housing: FilterHousing[Numbers], at: str, notes: Notes) -> None:
     if housing.volume is not None and housing.housing_size is not None:
-        notes.refuse("too_many_given", f"{at}/housing_size", "Give the volume, or the nominal size, not both.")
+        notes.refuse("too_many_given", f"{at}/housing_size", "Enter the volume, or the nominal size, not both.")
     elif housing.volume is None and housing.housing_size is None:
-        message = "Give the volume, or the nominal size of its cartridge."
+        message = "Enter the volume, or the nominal size of its cartridge."
         notes.refuse("required", f"{at}/volume", message, allowed=list(housing_volumes()))
 
 
 def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
-    """Say which tables the volumes rest on, and what of them deserves a look."""
+    """Add the tables that the volumes are based on, and warnings about the vessels."""
     notes.rest_on(GEOMETRY)
     note_pipes([vessel for vessel in vessels if isinstance(vessel, (PipeRun, DeadLeg))], notes)
     if any(isinstance(vessel, PressureTank) and vessel.system_pressure is not None for vessel in vessels):
@@ -230,13 +238,14 @@ def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
                 _note_tank(vessel, index, notes)
             case FilterHousing(housing_size=str()):
                 message = (
-                    "The housing's volume is that of a common one (common practice, no source); makers differ by a "
-                    "fifth: fill it from a jug where it matters."
+                    "The housing's volume is that of a common housing (common practice, no source). Makers "
+                    "differ by 20 %. If the volume matters, measure it: fill the housing from a jug."
                 )
                 notes.warn("housing_volume_assumed", f"vessels.{index}.volume", message)
             case DeadLeg():
                 message = (
-                    "No chlorine reaches a dead leg by itself: open its end, or cut it off and cap it at the branch."
+                    "Chlorine does not reach a dead leg by itself. Open its end, or cut it off and cap it at the "
+                    "branch."
                 )
                 notes.warn("dead_leg", f"vessels.{index}.length", message)
             case _:
@@ -248,16 +257,18 @@ def _note_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
         full: np.bool_ | np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.isfinite(1.0)
     else:
         full = np.asarray(False if tank.fill is None else tank.fill >= 1.0)
-    message = "The pressure tank is counted full; its air cushion takes a part, so that the dose errs high."
+    message = (
+        "The pressure tank is assumed full. Its air cushion takes some of the space, so the dose is overestimated."
+    )
     notes.warn("tank_counted_full", f"vessels.{index}.fill", message, when=full if np.ndim(full) else bool(full))
     if tank.system_pressure is not None and tank.precharge is None:
         message = (
-            "The water takes up the air of a plain tank in time, which then holds more than told here: give fill, or "
-            "count it full."
+            "The water slowly absorbs the air of a plain tank. The tank then contains more water than calculated "
+            "here. Enter fill, or assume a full tank."
         )
         notes.warn("air_dissolves", f"vessels.{index}.tank", message)
     if tank.tank == "diaphragm":
         message = (
-            "Chlorine enters a diaphragm tank only with fresh water: drain it first, then let the dosed water fill it."
+            "Chlorine enters a diaphragm tank only with fresh water. Drain it first, then let the dosed water fill it."
         )
         notes.warn("drain_tank_first", f"vessels.{index}.tank", message)

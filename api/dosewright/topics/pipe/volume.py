@@ -1,4 +1,4 @@
-"""Contents of a run of pipes and devices, and what flushing it takes."""
+"""Contents of a run of pipes and devices, and the water and time to flush it."""
 
 from functools import reduce
 
@@ -17,13 +17,16 @@ from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_o
 
 __all__ = ["volume"]
 
-_COLDEST = float(water.kinematic_viscosity(273.15))  # the thickest water: laminar soonest
-_LITTLE = 0.05  # share of old water that does not matter
+_COLDEST = float(water.kinematic_viscosity(273.15))  # water at its most viscous, so laminar at the highest flow
+_LITTLE = 0.05  # negligible share of old water
 
 _FLUSH = Basis(
-    method="flush volume = volume x exchanges; time = volume / flow; share left where all mixes = exp(-exchanges)",
+    method=(
+        "flush volume = volume x exchanges; time = volume / flow; share that remains if everything mixes = "
+        "exp(-exchanges)"
+    ),
     source="volume balance: plug flow, and the well-mixed vessel",
-    validity="constant flow through all of it in series; water in dead legs is not exchanged",
+    validity="constant flow through the whole run in series; water in dead legs is not exchanged",
 )
 
 
@@ -31,7 +34,7 @@ _FLUSH = Basis(
     "pipe/volume",
     request=VolumeRequest,
     answer=VolumeAnswer,
-    summary="Contents of a run of pipes and devices, and the time and water that flush it",
+    summary="Contents of a run of pipes and devices, and the water and time to flush it",
     example={
         "vessels": [
             {"kind": "pipe", "length": "60 ft", "material": "copper_type_l", "nominal_size": "3/4"},
@@ -43,9 +46,9 @@ _FLUSH = Basis(
     },
 )
 def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
-    """Water held by pipes, housings, chambers and tanks, and the water and time that exchange it so many times.
+    """Calculate the water in pipes, housings, chambers and tanks, and the water and time to flush them.
 
-    Pipes push the old water out; tanks mix it. The share left where all mixes is the upper bound of what stays.
+    Pipes push the old water out; tanks mix it. The share that remains with full mixing is the upper bound.
     """
     note_vessels(ask.vessels, notes)
     notes.rest_on(_FLUSH)
@@ -53,7 +56,7 @@ def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
     each = [volume_of(vessel) for vessel in ask.vessels]
     total = reduce(lambda a, b: a + b, each)
     flushed = total * ask.exchanges
-    message = "One exchange leaves up to 37 % of the old water in a tank: tanks mix. Take three exchanges or more."
+    message = "One volume change leaves up to 37 % of the old water in a tank, because tanks mix. Use three or more."
     for index, vessel in enumerate(ask.vessels):
         if isinstance(vessel, (PressureTank, WaterHeater)):
             notes.warn("tank_mixes", f"vessels.{index}.volume", message, when=ask.exchanges < 3.0)
@@ -71,19 +74,19 @@ def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
 
 
 def _note_laminar(ask: VolumeRequest[Numbers], left: Numbers, notes: Notes) -> None:
-    """Warn of pipes in which the flow that flushes does not push the old water out, or of which that is not known."""
+    """Warn of pipes in which laminar flow does not push the old water out, or whose flow is unknown."""
     if ask.flow is None:
         message = (
-            "No flow was given, so it is not known how the pipe is flushed: in a laminar flow a quarter of the old "
-            "water is left after one exchange, a twelfth after three, see left_if_laminar. Give the flow, or flush "
-            "five volumes or more."
+            "The flow is unknown. In laminar flow, a quarter of the old water remains after one volume change "
+            "and a twelfth after three: see left_if_laminar. Enter the flow, or flush five volumes or more."
         )
         pipes = any(isinstance(vessel, PipeRun) for vessel in ask.vessels)
         notes.warn("flow_not_given", "flow", message, when=np.logical_and(pipes, left > _LITTLE)[()])
         return
     message = (
-        "The flow in this pipe is laminar or in transition at 0 degC: the water at the wall lags, and a quarter of the "
-        "old water is left after one exchange, a twelfth after three. Flush faster, or take more exchanges."
+        "The flow in this pipe is laminar or in transition at 0 degC. The water at the wall lags: a quarter of "
+        "the old water remains after one volume change and a twelfth after three. Flush faster, or use more "
+        "volume changes."
     )
     for index, vessel in enumerate(ask.vessels):
         if isinstance(vessel, PipeRun):

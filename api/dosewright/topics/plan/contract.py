@@ -84,9 +84,13 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     upkeep: Annotated[
         UpkeepRequest[Q] | None,
         Section(
-            "Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow from the chosen unit.",
+            "Upkeep. If omitted, hardness, iron and manganese are from the water test, the flow is the chosen unit's, "
+            "its lower bound where it has one.",
             "site/upkeep",
-            shared=("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
+            shared=(
+                *("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
+                "hydraulics_unknown",
+            ),
         ),
     ] = None
     sensitivity: Annotated[
@@ -127,7 +131,7 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
     head_room: Annotated[N | None, Measure("flow", "Deciding flow minus peak flow.")]
     covers_peak_flow: Annotated[bool | None, Text("Whether the unit covers the peak flow.")]
     chosen: Annotated[
-        bool, Flag("Whether this unit is chosen: the smallest that covers the peak flow, or the largest if none does.")
+        bool, Flag("Whether this unit is chosen: the smallest that covers the peak flow, else the largest that could.")
     ]
 
 

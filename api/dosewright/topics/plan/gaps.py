@@ -6,7 +6,7 @@ from dosewright.engine.sentences import listed
 from dosewright.topics.plan.contract import PlanGap, PlanRequest
 from dosewright.topics.plan.section_answers import Found
 
-__all__ = ["gaps", "judged"]
+__all__ = ["gaps", "is_upper_bound", "judged"]
 
 _JUDGES = {
     "water_test": "whether UV suits the water, and what must be treated first",
@@ -47,7 +47,7 @@ def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[
             yield name, meaning
         elif name in wanted:
             yield name, f"{meaning}: enter {listed(_GIVEN_BY.get(one, one) for one in wanted[name])}"
-    if _is_upper_bound(found):
+    if is_upper_bound(found):
         what = "whether the chamber gives the target dose: without hydraulics, its mean dose is only an upper bound"
         yield f"equipment.{found.chosen}.hydraulics", f"{what}; enter hydraulics, or rated_points"
 
@@ -56,10 +56,11 @@ def judged(found: Found) -> bool:
     """Return whether everything needed for a go was assessed: water, unit, peak flow, and more than an upper bound."""
     if found.water_test is None or not found.equipment or found.peak_flow is None:
         return False
-    return found.water_test.verdict != "incomplete" and not _is_upper_bound(found)
+    return found.water_test.verdict != "incomplete" and not is_upper_bound(found)
 
 
-def _is_upper_bound(found: Found) -> bool:
+def is_upper_bound(found: Found) -> bool:
+    """Tell whether the chosen unit's hydraulics are not named, so that its derated flow is the most it can carry."""
     if found.chosen is None:
         return False
     return any(warning.code == _UNNAMED for warning in found.equipment[found.chosen].warnings)

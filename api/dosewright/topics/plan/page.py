@@ -53,7 +53,9 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
         if choice.chosen:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
             flow = measured(choice.derated_flow, symbol, "down")
-            if sure is not None:
+            if sure is not None and answer.equipment[choice.number].method == "chamber":
+                flow = f"{measured(sure, symbol, 'down')} if its water does not mix, {flow} at best,"
+            elif sure is not None:
                 flow = f"at least {measured(sure, symbol, 'down')}, at best {flow},"
             peak = measured(answer.peak_flow, answer.units["peak_flow"], "up")
             what = f"Unit {choice.number + 1} carries {flow} with this water, lamp age and sleeve."

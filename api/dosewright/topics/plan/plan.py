@@ -10,7 +10,7 @@ from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
-from dosewright.topics.plan.gaps import gaps, judged
+from dosewright.topics.plan.gaps import gaps, is_upper_bound, judged
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow
@@ -153,9 +153,12 @@ def _for_start(found: Found) -> dict[str, Any]:
 
 def _for_upkeep(found: Found) -> dict[str, Any]:
     shared = _tested(found, "hardness", "iron", "manganese")
-    if found.chosen is not None:
+    section: Any = found.ask.upkeep
+    if section is not None and found.chosen is not None:
         unit = found.equipment[found.chosen]
         shared["derated_flow"] = known(secured_flow(unit), found.flow_unit(found.chosen))
+        if is_upper_bound(found) and section.raw.get("derated_flow") is None:
+            shared["hydraulics_unknown"] = True
         shared["lamp_ageing_factor"] = unit.inputs["lamp_ageing_factor"]
         shared["peak_flow"] = found.peak_to_share
     return shared

@@ -17,6 +17,7 @@ Verdict = Literal["go", "treat_first", "do_not", "incomplete"]
 SPECIALIST = "specialist"
 """Treatment of water for which ordinary household treatment is not enough."""
 
+_ROUNDING = 1e-9  # of a value that was read back from its text
 _ORDER = ("stop", "fix_first", "look")
 # Warnings of the water check that replace the general message about a limit.
 _TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
@@ -32,7 +33,7 @@ _UNIT_WARNINGS = (
 
 def reasons_of(found: Found) -> list[PlanReason]:
     """Return every reason, most severe first; within a severity in the order of the work."""
-    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep)
+    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep, _of_own_values)
     reasons = [reason for part in parts for reason in part(found)]
     return sorted(reasons, key=lambda reason: _ORDER.index(reason.weight))
 
@@ -179,6 +180,52 @@ def _of_clearance(found: Found) -> Iterator[PlanReason]:
 
 
 def _of_upkeep(found: Found) -> Iterator[PlanReason]:
-    for warning in found.upkeep.warnings if found.upkeep is not None else ():
+    due = found.upkeep
+    if due is None:
+        return
+    for warning in due.warnings:
         if warning.code == "peak_flow_not_covered":
-            yield _reason("fix_first", "upkeep", "lamp_kept_too_long", warning.message)
+            weight = "look" if _only_the_bound_is_short(found, due) else "fix_first"
+            yield _reason(weight, "upkeep", "lamp_kept_too_long", warning.message)
+
+
+def _of_own_values(found: Found) -> Iterator[PlanReason]:
+    """Point out a section's own value that makes its answer better than the plan's value would."""
+    units = [(f"equipment.{number}", unit, "peak_flow") for number, unit in enumerate(found.equipment)]
+    for section, answer, name in (*units, ("plumbing", found.plumbing, "flow"), ("upkeep", found.upkeep, "peak_flow")):
+        own = None if answer is None else answer.inputs.get(name)
+        if own is not None and found.peak_flow is not None and own < found.peak_flow * (1.0 - _ROUNDING):
+            message = f"The section's own {name} is below the peak flow of the plan, so that peak flow is not checked."
+            yield _reason("fix_first", section, "smaller_peak_flow", f"{message} Remove {name} from the section.")
+    tested = None if found.water_test is None else found.water_test.inputs.get("uvt")
+    for section, unit, _ in units:
+        if isinstance(tested, float) and unit.inputs["uvt"] > tested * (1.0 + _ROUNDING):
+            message = (
+                "The unit's UVT is above that of the water test. Use it only if the water is treated before the unit."
+            )
+            yield _reason("look", section, "clearer_than_tested", message)
+    if found.upkeep is not None and found.chosen is not None:
+        own, sure = (_new_lamp_flow(*pair) for pair in _flows_of_upkeep(found, found.upkeep))
+        if own > sure * (1.0 + _ROUNDING):
+            message = "The section's own derated_flow is above that of the chosen unit. Remove it from the section."
+            yield _reason("fix_first", "upkeep", "larger_derated_flow", message)
+
+
+def _flows_of_upkeep(found: Found, due: Any) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return derated flow and lamp ageing factor: those of the upkeep, and those of the chosen unit."""
+    unit = found.equipment[found.chosen or 0]
+    sure, ageing = secured_flow(unit), unit.inputs["lamp_ageing_factor"]
+    return (due.inputs.get("derated_flow", sure), due.inputs.get("lamp_ageing_factor", ageing)), (sure, ageing)
+
+
+def _new_lamp_flow(flow: float, ageing: float) -> float:
+    return flow / ageing
+
+
+def _only_the_bound_is_short(found: Found, due: Any) -> bool:
+    """Tell whether the mean dose would still cover the peak flow each day; then the missing hydraulics decide."""
+    if not due.inputs["hydraulics_unknown"] or found.chosen is None:
+        return False
+    unit = found.equipment[found.chosen]
+    lowest = min(event.derated_flow for event in due.events)
+    return lowest * unit.derated_flow / unit.flow_lower_bound >= due.inputs["peak_flow"]

@@ -9,17 +9,30 @@ from dosewright.engine.fields.measure import known
 from dosewright.quantities import Unit
 from dosewright.topics.plan.contract import PlanRequest
 
-__all__ = ["Found", "secured_field", "secured_flow"]
+__all__ = ["Found", "failing_field", "failing_flow", "secured_field", "secured_flow"]
 
 
 def secured_field(unit: Any) -> str:
-    """Return the field of the flow that decides: from rated points the lower bound, else the derated flow."""
-    return "flow_lower_bound" if unit.method != "chamber" else "derated_flow"
+    """Return the field of the flow that is sure: the lower bound where the unit has one, else the derated flow."""
+    return "derated_flow" if unit.flow_lower_bound is None else "flow_lower_bound"
 
 
-def secured_flow(unit: Any) -> float:
-    """Return the flow that decides [m³/s]."""
+def secured_flow(unit: Any) -> Any:
+    """Return the flow that is sure [m³/s]."""
     return getattr(unit, secured_field(unit))
+
+
+def failing_field(unit: Any) -> str:
+    """Return the field of the peak flow above which the unit is too small.
+
+    Without hydraulics only the mean dose decides that: between it and the lower bound nothing is known.
+    """
+    return secured_field(unit) if unit.method != "chamber" else "derated_flow"
+
+
+def failing_flow(unit: Any) -> Any:
+    """Return the peak flow above which the unit is too small [m³/s]."""
+    return getattr(unit, failing_field(unit))
 
 
 class Found:
@@ -96,8 +109,9 @@ class Found:
 
     @cached_property
     def chosen(self) -> int | None:
-        """The smallest unit that covers the peak flow; the largest if none is known to cover it."""
+        """The smallest unit that covers the peak flow; else the largest of those that could, then of all."""
         if not self.equipment:
             return None
         covering, flows = self.covering, self.flows
-        return covering[0] if covering else max(range(len(flows)), key=lambda number: flows[number])
+        too_small = [answer.covers_peak_flow is False for answer in self.equipment]
+        return covering[0] if covering else max(range(len(flows)), key=lambda n: (not too_small[n], flows[n]))

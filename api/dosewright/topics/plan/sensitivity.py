@@ -18,7 +18,7 @@ from dosewright.tables.site import water_limits
 from dosewright.topics.plan.contract import PlanReason, PlanTurn
 from dosewright.topics.plan.gaps import judged
 from dosewright.topics.plan.reasons import SPECIALIST, Weight, verdict_of, weighs
-from dosewright.topics.plan.section_answers import Found, secured_flow
+from dosewright.topics.plan.section_answers import Found, failing_field, failing_flow
 from dosewright.topics.uv.contracts.unit import DeratedFlowRequest
 
 __all__ = ["turns_of"]
@@ -38,12 +38,23 @@ class _Turns:
         self._judged = judged(found)
         self.unit_fails_below = -math.inf  # UVT of the water test below which the unit is too small [%]
 
-    def at(self, name: str, now: str, turns_at: str | None, *codes: str, weight: Weight | None = "stop") -> PlanTurn:
-        """Return one threshold; reasons of a weight appear or disappear together there, without one nothing changes."""
+    def at(
+        self,
+        name: str,
+        now: str,
+        turns_at: str | None,
+        *codes: str,
+        weight: Weight | None = "stop",
+        judged_then: bool = True,
+    ) -> PlanTurn:
+        """Return one threshold; reasons of a weight appear or disappear together there, without one nothing changes.
+
+        `judged_then` is false where something is not assessed beyond the threshold that was before.
+        """
         reasons = [reason for reason in self._reasons if weight is None or reason.code not in codes]
         if weight is not None and len(reasons) == len(self._reasons):
             reasons.append(PlanReason(weight=weight, section="", code=codes[0], message="", beyond_by=None))
-        then = None if turns_at is None else verdict_of(reasons, judged=self._judged)
+        then = None if turns_at is None else verdict_of(reasons, judged=self._judged and judged_then)
         return PlanTurn(input=name, now=now, turns_at=turns_at, reason=codes[0], verdict_then=then)
 
 
@@ -59,15 +70,17 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
     if number is None or found.peak_flow is None:
         return
     unit = found.equipment[number]
-    # While another unit covers the peak flow, the chosen one changes only the choice, not the verdict.
-    several = len(found.covering) > 1
-    code, weight = (_OTHER, None) if several else (_TOO_SMALL, _STOP)
-    written = found.flow_unit(number)
+    # While another unit covers the peak flow or could, what happens to the chosen one changes only the choice.
+    others = [other for n, other in enumerate(found.equipment) if n != number and other.covers_peak_flow is not False]
+    code, weight = (_OTHER, None) if others else (_TOO_SMALL, _STOP)
+    judged_then = not others or any(other.covers_peak_flow for other in others)
+    written = found.unit_of(f"equipment/{number}", failing_field(unit))
+    failing, last = failing_flow(unit), max(failing_flow(one) for one in found.equipment)
     now = _shown(found.peak_flow, written)
-    yield turns.at("peak_flow", now, _shown(found.flows[number], written), code, weight=weight)
-    if several:
-        yield turns.at("peak_flow", now, _shown(found.flows[found.covering[-1]], written), _TOO_SMALL)
-    share = found.peak_flow / found.flows[number]
+    if others and failing < last:
+        yield turns.at("peak_flow", now, _shown(failing, written), _OTHER, weight=None, judged_then=judged_then)
+    yield turns.at("peak_flow", now, _shown(last, written), _TOO_SMALL)
+    share = found.peak_flow / failing
     asked = found.composer.ran[f"equipment/{number}"].request
     turning = {"uvt": _lowest_uvt(asked, found.peak_flow)}
     for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
@@ -77,10 +90,10 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         given = f"{unit.inputs[name] * 100.0:.6g} %"
         told = None if at is None else f"{at * 100.0:.6g} %"
         shared = name == "uvt" and number in found.sharing_uvt
-        if shared and at is not None and not several:
+        if shared and at is not None and not others:
             turns.unit_fails_below = 100.0 * at
         place = "water_test.uvt" if shared else f"equipment.{number}.{name}"
-        yield turns.at(place, given, told, code, weight=weight)
+        yield turns.at(place, given, told, code, weight=weight, judged_then=judged_then)
 
 
 def _shown(value: float, unit: Unit) -> str:
@@ -138,7 +151,7 @@ def _flows(asked: DeratedFlowRequest[float], uvts: Array) -> Any:
         given, _ = run_si(find("uv/derated-flow"), msgspec.structs.replace(asked, uvt=uvts, answer_units=None))
     except RequestRefused:
         return None
-    return secured_flow(given)
+    return failing_flow(given)
 
 
 def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:

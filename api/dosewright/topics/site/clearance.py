@@ -164,7 +164,7 @@ _MOUNTINGS = ("vertical_drawn_up", "vertical_drawn_down", "horizontal_drawn_left
 @clearance.check("lamp_length", "chamber_length")
 def _lamp_in_chamber(ask: Ask, notes: Notes) -> None:
     message = "The lamp is more than twice as long as the chamber. Check both lengths and their units."
-    notes.refuse("out_of_range", "lamp_length", message, when=ask.lamp_length > 2.0 * ask.chamber_length)
+    notes.refuse("contradiction", "lamp_length", message, when=ask.lamp_length > 2.0 * ask.chamber_length)
 
 
 @clearance.check("devices")

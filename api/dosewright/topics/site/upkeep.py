@@ -32,13 +32,14 @@ _SCHEDULE = Basis(
 _AGEING = Basis(
     method="lamp ageing factor = end factor ^ (hours of operation / lamp life); derated flow in proportion to it",
     source="exponential ageing to a stated end-of-life factor, common practice, no source",
-    validity="low-pressure lamps up to the end of their life; flow derated by the mean dose",
+    validity="low-pressure lamps up to the end of their life; every dose is in proportion to the lamp's output",
 )
 _LOADING = Basis(
     method="pressure drop of a cartridge increases in proportion to the volume passed",
     source="straight line through the two pressure drops entered; common practice, no source",
     validity="an estimate: cartridges clog faster towards their end",
 )
+_TEST_IT = "change the lamp earlier, or have a tracer test tell how the chamber mixes the water."
 
 
 class _Task(NamedTuple):
@@ -104,7 +105,15 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
             f"On {short[0].day} the aged lamp no longer covers the peak flow: {_flow(ask, short[0].derated_flow)} "
             f"derated, {_flow(ask, ask.peak_flow)} peak. Change the lamp earlier."
         )
+        if ask.hydraulics_unknown:
+            message = (
+                f"On {short[0].day} the lower bound of the derated flow, {_flow(ask, short[0].derated_flow)}, is below "
+                f"the peak flow of {_flow(ask, ask.peak_flow)}. {_TEST_IT}"
+            )
         notes.warn("peak_flow_not_covered", "events", message)
+    if ask.hydraulics_unknown and ask.peak_flow is not None:
+        message = "The hydraulics are not known, so no event says that the peak flow is covered."
+        notes.warn("hydraulics_not_named", "events", message)
     notes.caution("uvc_eyes_skin", "lamp_mercury", "mains_near_water", "pressure", "local_rules")
     energy = None if ask.unit_power is None else ask.unit_power * _YEAR_DAYS * ask.lamp_hours_per_day
     return UpkeepAnswer(
@@ -149,7 +158,7 @@ def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> No
         notes.refuse("required", f"{at}/rated_volume", message)
     elif by_drop and not _rises(item):
         message = "clean_pressure_drop must be below pressure_drop_now and below pressure_drop_limit."
-        notes.refuse("out_of_range", f"{at}/pressure_drop_now", message)
+        notes.refuse("not_rising", f"{at}/pressure_drop_now", message)
 
 
 def _rises(item: Cartridge[float]) -> bool:
@@ -242,6 +251,8 @@ def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) 
     if ask.derated_flow is not None and ask.lamp_ageing_factor is not None:
         flow = ask.derated_flow * factor / ask.lamp_ageing_factor
         covers = None if ask.peak_flow is None else flow >= ask.peak_flow
+        if ask.hydraulics_unknown and covers:
+            covers = None  # short circuits can lie below the lower bound too
     return UpkeepEvent(
         day=day.isoformat(),
         task=task.task,  # pyright: ignore[reportArgumentType] - one of the names

@@ -1,4 +1,4 @@
-"""Pictures of the ultraviolet topic."""
+"""Charts of the ultraviolet topic."""
 
 import math
 
@@ -19,20 +19,20 @@ _POINTS = 61
 _UVT = "UVT over 1 cm at 254 nm"
 # By the number of rated points: none, one, two or more.
 _WHY_LOWER = (
-    "No hydraulics are named: unmixed laminar flow would leave",
-    "How the water mixes is not known: unmixed laminar flow would leave",
-    "Between rated points nothing was measured: the one in the next darker water is sure of",
+    "No hydraulics were chosen. Laminar flow that never mixes would allow only",
+    "The mixing of the water is unknown. Laminar flow that never mixes would allow only",
+    "Nothing was measured between the rated points. The point in the next darker water guarantees only",
 )
 _BOUNDS = (
-    ("upper bound: mixed plug flow", "lower bound: unmixed laminar flow"),
-    ("scaled by the mean dose", "lower bound: unmixed laminar flow"),
-    ("straight between the rated points", "lower bound: next darker rated point"),
+    ("upper bound: plug flow, mixed", "lower bound: laminar flow, unmixed"),
+    ("scaled by the mean dose", "lower bound: laminar flow, unmixed"),
+    ("linear between the rated points", "lower bound: next darker rated point"),
 )
-_NARROWEST_VIEW = 0.15  # of UVT to either side of what was asked or rated [-]
+_NARROWEST_VIEW = 0.15  # UVT range on each side of the entered and rated values [-]
 
 
 def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
-    """Derated flow over UVT, with the site's point, the rated points and the peak flow."""
+    """Derated flow over UVT, with the entered UVT, the rated points and the peak flow."""
     flow_unit = unit_of(answer, "derated_flow", "flow")
     inputs = answer.inputs
     rated = inputs.get("rated_points", [])
@@ -55,7 +55,7 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     lines = _bounds(answer, uvt, flow, flow_unit)
     if len(lines) > 1:
         lowest = spoken(float(answer.flow_lower_bound or 0.0), symbol)
-        told += f" {_WHY_LOWER[min(len(rated), 2)]} {lowest} only."
+        told += f" {_WHY_LOWER[min(len(rated), 2)]} {lowest}."
     return Chart(
         title="Derated flow over UVT",
         description=f"At a UVT of {spoken(percent, '%')} the derated flow is "
@@ -82,7 +82,7 @@ def _ends_in_words(uvt: Values, flow: Values, symbol: str) -> str:
 
 
 def _bounds(answer: DeratedFlowAnswer[float], uvt: Values, flow: Values, flow_unit: Unit) -> list[Line]:
-    """Return the flow over UVT; both bounds of it where no hydraulics are named."""
+    """Return the flow over UVT, and both of its bounds without hydraulics."""
     if answer.flow_lower_bound is None:
         return [Line(100.0 * uvt, flow, "flow that still delivers the target dose")]
     lower = flow_unit.from_si(asked_over("uv/derated-flow", answer.inputs, "uvt", uvt, "flow_lower_bound"))
@@ -91,7 +91,7 @@ def _bounds(answer: DeratedFlowAnswer[float], uvt: Values, flow: Values, flow_un
 
 
 def _view(asked: float, rated: list[float]) -> Values:
-    """Return the UVT of the curve: between two or more rated points, else from well below what was asked to clear."""
+    """Return the UVT axis: between two or more rated points, else from well below the entered UVT to clear water."""
     if len(rated) > 1:
         return np.linspace(min(rated), max(rated), _POINTS)
     lowest = math.floor(20.0 * (min(asked, *rated, 0.85) - _NARROWEST_VIEW)) / 20.0
@@ -99,10 +99,10 @@ def _view(asked: float, rated: list[float]) -> Values:
 
 
 def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
-    """Derated flow along the first of the curves asked for: UVT, lamp hours or sleeve fouling."""
+    """Derated flow along the first requested curve: UVT, lamp hours or sleeve fouling."""
     asked: list[tuple[str, str, str, list[CurvePoint[float]]]] = [
         ("over_uvt", "uvt", _UVT, answer.over_uvt),
-        ("over_lamp_hours", "lamp_hours", "burning time of the lamp", answer.over_lamp_hours),
+        ("over_lamp_hours", "lamp_hours", "lamp hours", answer.over_lamp_hours),
         ("over_fouling", "sleeve_fouling_factor", "sleeve fouling factor", answer.over_fouling),
     ]
     curve, field, title, points = next((one for one in asked if one[3]), asked[0])
@@ -116,21 +116,23 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     if answer.flow_lower_bound is not None:
         given = np.array([point.flow_lower_bound for point in points], dtype=np.float64)
         lower = flow_unit.from_si(given_unit.to_si(given))
-        lines.append(Line(x, lower, "in unmixed flow: the lower bound", "second"))
-        told = f" No hydraulics are named: unmixed flow would leave {spoken(answer.flow_lower_bound, symbol)} only."
+        lines.append(Line(x, lower, "lower bound: laminar flow, unmixed", "second"))
+        told = (
+            f" No hydraulics: laminar flow that never mixes would allow only {spoken(answer.flow_lower_bound, symbol)}."
+        )
     peak = answer.inputs.get("peak_flow")
-    levels = [Level(answer.derated_flow, f"as given {spoken(answer.derated_flow, symbol)}", role="found")]
+    levels = [Level(answer.derated_flow, f"as entered {spoken(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:
         levels.append(Level(flow_unit.from_si(peak), f"peak flow {spoken(flow_unit.from_si(peak), symbol)}"))
     ends = (
         f"It runs from {spoken(flow[0], symbol)} at {spoken(x[0], along)} to {spoken(flow[-1], symbol)} "
         f"at {spoken(x[-1], along)}."
         if points
-        else "No curve was asked for."
+        else "No curve was requested."
     )
     return Chart(
         title=f"Derated flow over {title.split(' over ')[0].split(' of ')[0]}",
-        description=f"At the conditions as given the derated flow is {spoken(answer.derated_flow, symbol)}.{told} "
+        description=f"At the entered conditions the derated flow is {spoken(answer.derated_flow, symbol)}.{told} "
         f"{ends}",
         x=Axis(title, along),
         y=Axis("flow", symbol, low=0.0),
@@ -141,7 +143,7 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
 
 
 def dose(answer: DoseAnswer[float]) -> Chart:
-    """Distribution of the dose where the hydraulics give one, else dose over flow; with mean dose, RED and target."""
+    """Dose distribution where the hydraulics give one, else dose over flow; with mean dose, RED and target."""
     unit = unit_of(answer, "mean_dose", "dose")
     hydraulics = answer.inputs.get("hydraulics")
     if hydraulics == "tanks_in_series":
@@ -153,8 +155,8 @@ def dose(answer: DoseAnswer[float]) -> Chart:
 
 def _told(answer: DoseAnswer[float], target: float, symbol: str) -> str:
     red = answer.reduction_equivalent_dose
-    named = "RED not known" if red is None else f"RED {spoken(red, symbol)}"
-    verdict = {True: "met", False: "missed", None: "not decided: no hydraulics are named"}[answer.meets_target]
+    named = "RED unknown" if red is None else f"RED {spoken(red, symbol)}"
+    verdict = {True: "met", False: "missed", None: "not decided: no hydraulics were chosen"}[answer.meets_target]
     return (
         f"Mean dose {spoken(answer.mean_dose, symbol)}, {named}, target {spoken(target, symbol)}: "
         f"the target is {verdict}."
@@ -162,7 +164,7 @@ def _told(answer: DoseAnswer[float], target: float, symbol: str) -> str:
 
 
 def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
-    """Density of the dose that equal mixed tanks in series give: their gamma distribution of the stay, scaled."""
+    """Dose density of equal mixed tanks in series: the gamma distribution of their residence times, scaled."""
     tanks, mean, symbol = float(answer.inputs["tanks"]), answer.mean_dose, unit.symbol
     target: float = unit.from_si(answer.inputs["target_dose"])
     highest = max(mean * (1.0 + 3.0 / math.sqrt(tanks)), 1.15 * target)
@@ -172,17 +174,16 @@ def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
     below = np.where(doses <= target, density, np.nan)
     return Chart(
         title="Dose distribution, target and RED",
-        description=f"{_told(answer, target, symbol)} Some water stays a shorter, some a longer time than the mean: "
-        f"the distribution is that of {spoken(tanks)} equal mixed tanks in series.",
+        description=(
+            f"{_told(answer, target, symbol)} Some water stays for a shorter time than the mean, some for "
+            f"a longer time: the distribution is that of {spoken(tanks)} equal mixed tanks in series."
+        ),
         x=Axis("dose", symbol, low=0.0, high=highest),
         y=Axis(f"share of the water per {shown_unit(symbol)}", "%", low=0.0),
-        lines=(Line(doses, 100.0 * density, "dose that the water gets"),),
+        lines=(Line(doses, 100.0 * density, "dose received by the water"),),
         areas=(Area(doses, np.zeros_like(doses), 100.0 * below, "below the target"),),
         levels=_doses(answer, target, symbol),
-        key=(
-            "The RED of the organism lies below the mean: water that rushes through decides.",
-            _CALCULATED,
-        ),
+        key=("The RED of the organism is below the mean dose: the water that passes fastest decides.", _CALCULATED),
     )
 
 
@@ -194,13 +195,13 @@ def _doses(answer: DoseAnswer[float], target: float, symbol: str) -> tuple[Level
 
 
 def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
-    """Share of the water by dose, in bars; the calculation is asked again for them where they were not asked."""
+    """Share of the water by dose, in bars. If the answer has no bars, the calculation is repeated for them."""
     symbol = unit.symbol
     target: float = unit.from_si(answer.inputs["target_dose"])
     asked: DoseAnswer[float] = run("uv/dose", {**answer.inputs, "distribution": True, "units": "si"})
     bars = [] if asked.dose_distribution is None else asked.dose_distribution.histogram
     starts = unit.from_si(np.array([bar.start for bar in bars]))
-    # The last bar is open: it is drawn as wide as the others.
+    # The last bar is open. It is drawn as wide as the others.
     edges: Values = np.array([0.0, answer.mean_dose])
     if len(bars) > 1:
         edges = np.concatenate([starts, [2.0 * starts[-1] - starts[-2]]])
@@ -212,14 +213,17 @@ def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
     below = (
         ""
         if asked.dose_distribution is None
-        else (f" {spoken(100.0 * asked.dose_distribution.below_target, '%')} of the water gets less than the target.")
+        else (
+            f" {spoken(100.0 * asked.dose_distribution.below_target, '%')} of the water receives less than the "
+            "target dose."
+        )
     )
     return Chart(
         title="Dose distribution, target and RED",
         description=f"{_told(answer, target, symbol)}{below}",
         x=Axis("dose", symbol, low=0.0, high=float(max(edges[-1], 1.15 * target))),
         y=Axis("share of the water", "%", low=0.0),
-        lines=(Line(x, y, "share of the water by dose, the last bar open"),),
+        lines=(Line(x, y, "share of the water by dose, last bar open"),),
         areas=(Area(missed, np.zeros_like(missed), heights, "below the target"),),
         levels=_doses(answer, target, symbol),
         key=(_CALCULATED,),

@@ -1,4 +1,4 @@
-"""The flow that still delivers the target dose at this water, lamp age and sleeve."""
+"""The flow that still delivers the target dose for this water, lamp age and sleeve."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -49,6 +49,7 @@ from dosewright.topics.uv.unit.target_flow import (
     reds_add,
     refuse_endless_dose,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["derated_flow"]
@@ -60,34 +61,39 @@ _SIZES = ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length
 _HYDRAULICS = ("hydraulics", "tanks", *ORGANISMS)
 
 _SCALED = (
-    "a scaled flow is calculated, never validated: certificate and treatment credit hold at the conditions they name"
+    "a scaled flow is calculated, never validated: certificate and treatment credit apply only at the conditions "
+    "that they state"
 )
 
 _CHAMBER = Basis(
-    method="flow = mean fluence rate x volume / mean dose; the mean dose that the hydraulics need for the target",
+    method=(
+        "flow = mean fluence rate x volume / mean dose, with the mean dose that the hydraulics need for the target"
+    ),
     source="definitions",
     validity=NOT_VALIDATED,
 )
 _ONE_POINT = Basis(
-    method="rated flow x rated dose / target dose x ratio of mean fluence rates in both waters x ratio of ageing and "
-    "fouling factors asked and rated",
+    method=(
+        "rated flow x rated dose / target dose x ratio of mean fluence rates in both waters x ratio of the "
+        "present ageing and fouling factors to the rated ones"
+    ),
     source="proportions, derived for Dosewright: UV-C output and sleeve transmittance cancel",
-    validity="same hydraulics, and dose distribution about its mean, at both flows; " + _SCALED,
+    validity="same hydraulics, and same dose distribution about its mean, at both flows; " + _SCALED,
 )
 _POINTS = Basis(
-    method="1/(dose x flow / factors) straight in absorbance between neighbouring rated points",
-    source="derived for Dosewright and tried on 400 random chambers",
-    validity="between the points only; 5 % low to 0.5 % high for points at a UVT of 70 and 95 %; " + _SCALED,
+    method="1/(dose x flow / factors), linear in absorbance between neighbouring rated points",
+    source="derived for Dosewright and tested on 400 random chambers",
+    validity="between the points only; error from 5 % low to 0.5 % high for points at a UVT of 70 and 95 %; " + _SCALED,
 )
 _DARKER_POINT = Basis(
     method="lower bound between rated points: dose x flow / factors of the rated point in the next darker water",
-    source="definition: clearer water carries no less",
+    source="definition: clearer water allows at least as much flow",
     validity="same hydraulics at both flows; " + _SCALED,
 )
 
 
 class _Steps:
-    """The way from the first flow to the derated one."""
+    """The steps from the first flow to the derated flow."""
 
     def __init__(self, name: str, meaning: str, flow: Numbers) -> None:
         self.flow = flow
@@ -104,7 +110,7 @@ class _Steps:
     views=Views(chart=charts.derated_flow),
     request=DeratedFlowRequest,
     answer=DeratedFlowAnswer,
-    summary="Flow that still delivers the target dose, and whether it covers the peak",
+    summary="Flow that still delivers the target dose, and whether it covers the peak flow",
     example={
         "rated_points": [
             {
@@ -128,11 +134,11 @@ class _Steps:
     },
 )
 def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
-    """Derate the flow of an ultraviolet unit to this water, lamp age and sleeve, by one of three methods.
+    """Derate the flow of an ultraviolet unit for this water, lamp age and sleeve, by one of three methods.
 
     Without rated points: from the chamber and its UV-C output. With one rated point: from that point, scaled by the
-    physics of its chamber. With more: between the points alone, refused outside them. The steps list each factor; their
-    product is the derated flow.
+    physics of its chamber. With more: between the points only; a UVT outside them is refused. The steps list each
+    factor. Their product is the derated flow.
     """
     points = ask.rated_points or []
     lower = sure_share = None
@@ -154,6 +160,7 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
         lower = steps.flow * sure_share
         covers, head_room = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
     else:
+        lower = None if lower is None else np.minimum(lower, steps.flow)
         covers, head_room = against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
         derated_flow=steps.flow,
@@ -192,8 +199,8 @@ def _series_that_adds(ask: Ask, notes: Notes) -> None:
     if not uneven or response is None or reds_add(response) or ask.rated_points:
         return
     message = (
-        "REDs of units in series add for a first-order organism without a floor only: what a shoulder or tail "
-        "does in the second unit hangs on the first."
+        "The REDs of units in series add only for a first-order organism without a floor. With a shoulder or a "
+        "tail, the effect in the second unit depends on the first."
     )
     notes.refuse("not_supported", "units_in_series", message, when=ask.units_in_series > 1.0, allowed="1")
 
@@ -204,7 +211,7 @@ def _whole_units(ask: Ask, notes: Notes) -> None:
         number = getattr(ask, name)
         with known_only():
             broken = number != np.floor(number)
-            notes.refuse("not_whole", name, f"{name} is a whole number of units.", when=broken, allowed="1, 2, 3, …")
+            notes.refuse("not_whole", name, f"{name} must be a whole number.", when=broken, allowed="1, 2, 3, …")
 
 
 @derated_flow.check("rated_points", "uvc_output", *_SIZES)
@@ -213,10 +220,10 @@ def _enough_to_go_by(ask: Ask, notes: Notes) -> None:
     if len(points) > 1:
         return
     wanted = _SIZES if points else (*_SIZES, "uvc_output")
-    why = "One rated point is scaled by its chamber" if points else "Without rated points the chamber is computed"
+    why = "One rated point is scaled by its chamber" if points else "Without rated points the chamber is calculated"
     for name in wanted:
         if getattr(ask, name) is None:
-            message = f"{why}: give {name}, or two or more rated points."
+            message = f"{why}. Enter {name}, or two or more rated points."
             notes.refuse("required", name, message)
 
 
@@ -241,12 +248,12 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     here = chamber.average(power, absorption)
     steps = _Steps(
         "clear_water",
-        "Mean dose at the target in perfectly clear water, new lamp, clean sleeve.",
+        "Flow at which the mean dose meets the target in perfectly clear water, with a new lamp and a clean sleeve.",
         derating.flow_for_mean_dose(clear, chamber.volume, ask.target_dose),
     )
-    steps.take("water", "Mean fluence rate in this water over that in clear water.", here / clear)
-    steps.take("lamp_ageing", "Share of the new lamp's output that is left.", ask.lamp_ageing_factor)
-    steps.take("sleeve_fouling", "Share that the deposit on the sleeve lets through.", ask.sleeve_fouling_factor)
+    steps.take("water", "Mean fluence rate in this water, divided by that in clear water.", here / clear)
+    steps.take("lamp_ageing", "Lamp ageing factor.", ask.lamp_ageing_factor)
+    steps.take("sleeve_fouling", "Sleeve fouling factor.", ask.sleeve_fouling_factor)
     _take_output(steps, ask)
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     hear_organism(ask, notes)
@@ -257,23 +264,23 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
         share = flow / (steps.flow * ask.units_in_series)
     else:
         share = target / mean_dose_needed(ask, target)
-    meaning = "What the hydraulics leave of the flow at which the mean dose meets the target."
-    steps.take("hydraulics", meaning, share)
-    notes.refuse(
-        "red_undefined",
-        "dose_response",
-        NO_FLOW,
-        when=np.isnan(share),
+    meaning = (
+        "Effect of the hydraulics: flow at which the RED meets the target, divided by the flow at which "
+        "the mean dose does."
     )
+    steps.take("hydraulics", meaning, share)
+    notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(share))
     if hydraulics is not None:
+        warn_where_capped(ask, share, 1.0, "derated_flow", notes)
         return steps, None
     unmixed = unmixed_flow(ask, chamber, aged, absorption, target, ask.units_in_series)
     notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(unmixed))
+    warn_where_capped(ask, unmixed, steps.flow * ask.units_in_series, "flow_lower_bound", notes)
     return steps, unmixed * ask.units_in_parallel / ask.safety_factor
 
 
 def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
-    """Chamber averages in several waters; of one chamber at once, since the rays are the same."""
+    """Chamber averages in several waters, all in one chamber, since the rays are the same."""
     absorptions = [np.atleast_1d(dose.absorption_coefficient(uvt, CENTIMETRE)) for uvt in uvts]
     if any(isinstance(value, np.ndarray) for value in (*chamber, *(chamber.sleeve or ()))):
         averages: Any = [chamber.average(1.0, absorption) for absorption in absorptions]
@@ -289,25 +296,25 @@ def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
 def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbers]:
     rest_on_field_model(ask, notes, "derated_flow")
     notes.rest_on(_ONE_POINT, UNMIXED)
-    _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "A rated point stands for it.", notes)
+    _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "The rated point replaces it.", notes)
     chamber = _chamber_of(ask)
     asked, rated = _averages(chamber, ask.uvt, point.uvt)
     message = (
-        "The water is clearer than the rated one: scaling up is optimistic, since the gain is computed and the dose "
-        "distribution is not known. Stay at the rated flow."
+        "The water is clearer than the rated water. Scaling up is optimistic: the gain is calculated and the "
+        "dose distribution is unknown. Do not exceed the rated flow."
     )
     notes.warn("scaled_to_clearer_water", "uvt", message, when=ask.uvt > point.uvt)
     hear_far_scaling(asked / rated, notes)
     hear_rated_flow(point, chamber, notes)
     steps = _Steps("rated_flow", "Flow of the rated point.", point.rated_flow)
-    steps.take("target_dose", "Rated dose over target dose.", point.dose / ask.target_dose)
-    steps.take("water", "Mean fluence rate in this water over that in the rated water.", asked / rated)
+    steps.take("target_dose", "Rated dose divided by target dose.", point.dose / ask.target_dose)
+    steps.take("water", "Mean fluence rate in this water, divided by that in the rated water.", asked / rated)
     _take_factors(steps, ask, point.lamp_ageing_factor, point.sleeve_fouling_factor)
     return steps, _unmixed_share(chamber, ask.uvt, point.uvt, asked / rated)
 
 
 def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
-    """Share of the flow that is left if the water never mixes: then its least dose falls, not its mean dose."""
+    """Share of the flow that remains if the water never mixes. Then the lowest dose falls, not the mean dose."""
     here, there = (
         laminar_dose.flow_for_laminar_dose(chamber, 1.0, dose.absorption_coefficient(water, CENTIMETRE), 1.0, None)
         for water in (uvt, rated_uvt)
@@ -318,42 +325,43 @@ def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numb
 def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> tuple[_Steps, Numbers]:
     notes.rest_on(_POINTS, _DARKER_POINT)
     rest_on_lamp(notes)
-    _hear_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "Two or more rated points stand for it.", notes)
+    _hear_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "The rated points replace it.", notes)
     found: Interpolated = between_points(points, ask.uvt)
     steps = _Steps("rated_flow", "Flow of the rated point in the next clearer water.", found.rated_flow)
-    steps.take("target_dose", "Rated dose over target dose.", found.dose / ask.target_dose)
-    steps.take("water", "Dose x flow in this water over that in the rated water, between the points.", found.share)
+    steps.take("target_dose", "Rated dose divided by target dose.", found.dose / ask.target_dose)
+    steps.take(
+        "water", "Dose x flow in this water, divided by that in the rated water, from the rated points.", found.share
+    )
     _take_factors(steps, ask, found.lamp_ageing_factor, found.sleeve_fouling_factor)
     return steps, found.darker_share / found.share
 
 
 def _take_factors(steps: _Steps, ask: Ask, rated_ageing: Numbers, rated_fouling: Numbers) -> None:
-    meaning = "Lamp ageing factor over the one the rated point holds."
+    meaning = "Lamp ageing factor, divided by that of the rated point."
     steps.take("lamp_ageing", meaning, ask.lamp_ageing_factor / rated_ageing)
-    meaning = "Sleeve fouling factor over the one the rated point holds."
+    meaning = "Sleeve fouling factor, divided by that of the rated point."
     steps.take("sleeve_fouling", meaning, ask.sleeve_fouling_factor / rated_fouling)
     _take_output(steps, ask)
 
 
 def _take_output(steps: _Steps, ask: Ask) -> None:
     if ask.output_factor is not None:
-        steps.take(
-            "output", "Share of its output that the lamp gives while warming up or in this water.", ask.output_factor
-        )
+        steps.take("output", "Output factor: output while warming up or in this water.", ask.output_factor)
 
 
 def _take_arrangement(steps: _Steps, ask: Ask, notes: Notes) -> None:
-    """Count the units: those in series share the target, those in parallel the flow."""
-    meaning = "Units in series: each gives its share of the target, the water mixed between them."
+    """Account for several units: units in series share the target, parallel units share the flow."""
+    meaning = "Units in series: each gives its share of the target. The water mixes between them."
     steps.take("units_in_series", meaning, ask.units_in_series)
-    steps.take("units_in_parallel", "Units in parallel: the flow split evenly.", ask.units_in_parallel)
+    steps.take("units_in_parallel", "Parallel units: the flow is split evenly.", ask.units_in_parallel)
     message = (
-        "Doses of units in series add only if the water mixes between them and each keeps its hydraulics; one unit "
-        "that fails must close the line."
+        "Doses of units in series add only if the water mixes between them and each keeps its hydraulics. One "
+        "failed unit must close the line."
     )
     notes.warn("units_in_series", "units_in_series", message, when=ask.units_in_series > 1.0)
     message = (
-        "Units in parallel share the flow evenly only with equal pipes or balancing valves: the fastest one decides."
+        "Parallel units share the flow evenly only with equal pipes or balancing valves. The unit with the most "
+        "flow gives the lowest dose."
     )
     notes.warn("units_in_parallel", "units_in_parallel", message, when=ask.units_in_parallel > 1.0)
 
@@ -365,7 +373,7 @@ def _hear_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None
 
 
 def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: Notes) -> None:
-    """Warn where a factor or the flow exceeds what the equipment was rated at."""
+    """Warn if a factor or the flow is above the rated conditions."""
     fastest, least_aged, least_fouled = (
         points[0].rated_flow,
         points[0].lamp_ageing_factor,
@@ -376,10 +384,13 @@ def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: No
         least_aged = np.minimum(least_aged, point.lamp_ageing_factor)
         least_fouled = np.minimum(least_fouled, point.sleeve_fouling_factor)
     message = (
-        "The factor asked is better than the one a rated point holds, which scales the flow up: a rated point often "
-        "holds the end of lamp life already. Make sure that ageing is counted once."
+        "This factor is better than that of a rated point, so the flow is scaled up. A rated point is often for "
+        "the end of lamp life already. Make sure that ageing is counted only once."
     )
     notes.warn("above_rated_factor", "lamp_ageing_factor", message, when=ask.lamp_ageing_factor > least_aged)
     notes.warn("above_rated_factor", "sleeve_fouling_factor", message, when=ask.sleeve_fouling_factor > least_fouled)
-    message = "More than any rated flow: hydraulics, pressure and dose were never tested there. Stay at the rated flow."
+    message = (
+        "This is above every rated flow. Hydraulics, pressure and dose were never tested there. Do not "
+        "exceed the rated flow."
+    )
     notes.warn("above_rated_flow", "derated_flow", message, when=flow > fastest)

@@ -1,9 +1,10 @@
-"""Derated flow along curves, and how far each condition may fall before a flow fails its target."""
+"""Derated flow along curves of UVT, lamp hours and sleeve fouling."""
 
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
+import msgspec
 import numpy as np
 
 from dosewright.core.constants import CENTIMETRE
@@ -43,27 +44,30 @@ from dosewright.topics.uv.unit.target_flow import (
     flow_for_target,
     refuse_endless_dose,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["chamber_field", "check_chamber_fields", "derating_curve"]
 
-_MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk: what memory bounds
+_MOST_VALUES = 4_000_000  # points of all curves times rows of a batch's chunk; limited by memory
 
 _CURVE = Basis(
-    method="derated flow of uv/derated-flow at each point; lamp hours and fouling scale it in proportion, since every "
-    "dose is proportional to output over flow",
-    source="definitions; ageing exponential to the end-of-life factor, or straight between the points given",
+    method=(
+        "derated flow of uv/derated-flow at each point; proportional in lamp ageing and fouling, since every "
+        "dose is proportional to output over flow"
+    ),
+    source="definitions; ageing exponential to the end-of-life factor, or linear between the entered points",
     validity=NOT_VALIDATED,
 )
 _READ_OFF = Basis(
-    method=f"{MANY} or more UVTs in laminar flow: flows read off between those of 16 waters",
+    method=f"{MANY} or more UVTs in laminar flow: flows interpolated between those of 16 waters",
     source="polynomial through Chebyshev's points, textbook",
-    validity="within 1e-6 of the flow worked out at each point",
+    validity="within 1e-6 of the flow calculated at each point",
 )
 
 
 def check_chamber_fields(entry: Calculation[Any, Any]) -> None:
-    """Add the conditions that every chamber with hydraulics must meet."""
+    """Add the checks that every chamber with hydraulics must pass."""
     sizes = ("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
     entry.check(*sizes)(refuse_impossible_chamber)
     entry.check("sleeve_transmittance", "field_model", "n_air", "n_quartz")(refuse_impossible_sleeve)
@@ -72,7 +76,7 @@ def check_chamber_fields(entry: Calculation[Any, Any]) -> None:
 
 
 def chamber_field(ask: Any) -> Field:
-    """Return the light of the chamber that a request describes, for 1 W."""
+    """Return the light of the chamber in a request, for 1 W."""
     return field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
 
 
@@ -95,8 +99,8 @@ def chamber_field(ask: Any) -> Field:
 def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> DeratingCurveAnswer[Numbers]:
     """Derate the flow of a chamber along up to three curves in one call.
 
-    Along each curve the other conditions stay as given: over UVT the aged lamp and fouled sleeve, over lamp hours the
-    ageing of the lamp's own curve, over fouling the ageing as given.
+    Along each curve the other conditions stay as entered. The UVT curve has the aged lamp and fouled sleeve. The
+    lamp-hours curve has the ageing of the lamp's own curve. The fouling curve has the entered ageing factor.
     """
     rest_on_field_model(ask, notes, "derated_flow")
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
@@ -108,12 +112,13 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     if _reads_off(ask):
         notes.rest_on(_READ_OFF)
     mean = _flows(ask, unmixed=False)
-    # Where no hydraulics are named the mean dose is optimistic: unmixed flow is the bound on the safe side.
-    least = _flows(ask, unmixed=True) if ask.hydraulics is None else None
+    # Without hydraulics the mean dose is optimistic. Unmixed flow is the safe-side bound.
+    least = _no_more(_flows(ask, unmixed=True), mean) if ask.hydraulics is None else None
     _refuse_unfound(mean, least, notes)
+    _warn_where_capped(ask, mean, least, notes)
     message = (
-        "No hydraulics are named: plan by flow_lower_bound, the flow of unmixed water. The derated flow rests on the "
-        "mean dose, which part of the water does not get, so no head-room is given."
+        "No hydraulics were chosen. Plan with flow_lower_bound, the flow without mixing. The derated flow is "
+        "based on the mean dose, which some of the water does not receive, so no head-room is given."
     )
     notes.warn("plan_by_lower_bound", "flow_lower_bound", message, when=ask.hydraulics is None)
     return DeratingCurveAnswer(
@@ -126,22 +131,43 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
 
 
 class _Flows(NamedTuple):
-    """A flow at the conditions as given, and at each UVT of the curve."""
+    """Flow at the entered conditions, and at each UVT of the curve."""
 
     given: Any
     over_uvt: Sequence[Any]
 
 
 def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
-    """Refuse where the flow as given has no value, or one of the curve: a gap in it would say nothing of why."""
+    """Refuse if the flow at the entered conditions, or one of the curve, has no value: a gap would not say why."""
     for flows in (mean, least):
         if flows is not None:
             unfound = [np.isnan(flow) for flow in (flows.given, *flows.over_uvt)]
             notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.any(np.broadcast_arrays(*unfound), axis=0))
 
 
+def _no_more(least: _Flows, mean: _Flows) -> _Flows:
+    """Return the lower bounds, limited to the value itself where both are equal except for rounding."""
+    over = [np.minimum(low, flow) for low, flow in zip(least.over_uvt, mean.over_uvt, strict=True)]
+    return _Flows(np.minimum(least.given, mean.given), over)
+
+
+def _warn_where_capped(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None, notes: Notes) -> None:
+    """Warn once for all flows that are based on the mean dose."""
+    if ask.hydraulics == "plug_flow" or response_of(ask) is None:
+        return
+    most = mean
+    if least is None:
+        most = _flows(msgspec.structs.replace(ask, hydraulics="plug_flow"), unmixed=False)
+    flows, field = (mean, "derated_flow") if least is None else (least, "flow_lower_bound")
+    shares = [
+        flow / high for flow, high in zip((flows.given, *flows.over_uvt), (most.given, *most.over_uvt), strict=True)
+    ]
+    highest: Any = np.max(np.broadcast_arrays(*shares), axis=0)[()]
+    warn_where_capped(ask, highest, 1.0, field, notes)
+
+
 def _flows(ask: DeratingCurveRequest[Numbers], *, unmixed: bool) -> _Flows:
-    """Return the flows that deliver the target dose, under the named hydraulics or in unmixed flow."""
+    """Return the flows that deliver the target dose, with the chosen hydraulics or in unmixed flow."""
     field, power, response = chamber_field(ask), lamp_power(ask), response_of(ask)
     uvts = np.array(_points(ask, "uvts"))
     flow_of = unmixed_flow if unmixed else flow_for_target
@@ -168,7 +194,7 @@ def _reads_off(ask: DeratingCurveRequest[Numbers]) -> bool:
 def _refuse_too_many(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
     rows = _rows(ask)
     most = max([len(_points(ask, name)) for name in ("uvts", "lamp_hours", "sleeve_fouling_factors")])
-    message = f"Curves and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer a curve."
+    message = f"Curves and rows together are too many values. Request at most {_MOST_VALUES // rows} points per curve."
     notes.refuse("too_many_points", "uvts", message, when=rows * most > _MOST_VALUES)
 
 
@@ -207,7 +233,7 @@ def _over_fouling(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flow
 
 
 def _in_proportion(mean: _Flows, least: _Flows | None, factor: Any, given: Any) -> tuple[Any, Any]:
-    """Return both flows with another share of the light: they are in proportion to it."""
+    """Return both flows for another share of the light. They are proportional to it."""
     return mean.given * factor / given, None if least is None else least.given * factor / given
 
 
@@ -226,7 +252,7 @@ def _has_rows(ask: Any) -> bool:
 
 
 def _each(flows: Any) -> list[Any]:
-    """Take a curve apart: a number a point, or one a row of a batch."""
+    """Split a curve into its values: a number per point, or one per row of a batch."""
     return [flow if flow.size > 1 else float(flow[0]) for flow in flows]
 
 
@@ -248,22 +274,22 @@ def _whole_ageing(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
     hours, times, factors = _points(ask, "lamp_hours"), _points(ask, "ageing_hours"), _points(ask, "ageing_factors")
     if times or factors:
         if len(times) != len(factors):
-            message = "ageing_hours and ageing_factors must have as many values as each other."
+            message = "ageing_hours and ageing_factors must have the same number of values."
             notes.refuse("lengths_differ", "ageing_factors", message)
         elif any(second <= first for first, second in pairwise(times)):
-            notes.refuse("not_rising", "ageing_hours", "ageing_hours must rise from value to value.")
+            notes.refuse("not_rising", "ageing_hours", "ageing_hours must increase from value to value.")
         elif any(second > first for first, second in pairwise(factors)):
-            notes.refuse("not_falling", "ageing_factors", "A lamp's output does not rise with its hours.")
+            notes.refuse("not_falling", "ageing_factors", "The output of a lamp does not increase with its hours.")
         elif any(not times[0] <= hour <= times[-1] for hour in hours):
-            message = "lamp_hours lie outside the ageing curve given, where nothing is known of the lamp."
+            message = "lamp_hours are outside the entered ageing curve, where the output of the lamp is unknown."
             notes.refuse("outside_ageing_curve", "lamp_hours", message, allowed="hours within ageing_hours")
         return
     if not hours:
         return
     for name in ("end_of_life", "end_of_life_factor"):
         if getattr(ask, name) is None:
-            message = f"lamp_hours needs an ageing curve: give {name}, or ageing_hours with ageing_factors."
+            message = f"lamp_hours needs an ageing curve. Enter {name}, or ageing_hours with ageing_factors."
             notes.refuse("required", name, message)
     if ask.end_of_life is not None:
-        message = "lamp_hours go past the end of the lamp's life, where its output is not known."
+        message = "lamp_hours are past the end of the lamp's life, where its output is unknown."
         notes.refuse("outside_ageing_curve", "lamp_hours", message, when=max(hours) > ask.end_of_life * (1.0 + 1e-9))

@@ -51,7 +51,7 @@ Ask = DoseRequest[Numbers]
 
 _VERDICTS = np.array([None, False, True], dtype=object)
 
-_RESIDUAL = 1e-6  # what the integrals promise
+_RESIDUAL = 1e-6  # accuracy of the integrals
 
 _MEAN_DOSE = Basis(
     method="mean dose = mean fluence rate x volume / flow; absorption coefficient = -ln(UVT)/1 cm",
@@ -61,13 +61,13 @@ _MEAN_DOSE = Basis(
 _FIRST_ORDER = Basis(
     method="log inactivation = k RED / ln 10",
     source="first-order inactivation, definition",
-    validity="doses over which the organism's dose response is a straight line; none of its tail or shoulder",
+    validity="doses over which the organism's dose response is a straight line, without tail or shoulder",
 )
 
 _OTHER_RESPONSE = Basis(
-    method="log inactivation = -log10 of the survival after the RED, by the dose response given",
+    method="log inactivation = -log10 of the survival after the RED, by the entered dose response",
     source="shoulder: Geeraerd, Herremans and Van Impe (2000), from memory; multi_target, two_groups: textbook",
-    validity="doses over which the constants were fitted; a shoulder can bring the RED above the mean dose",
+    validity="doses over which the constants were fitted; a shoulder can raise the RED above the mean dose",
 )
 
 
@@ -76,7 +76,7 @@ _OTHER_RESPONSE = Basis(
     views=Views(chart=charts.dose),
     request=DoseRequest,
     answer=DoseAnswer,
-    summary="Dose that an ultraviolet chamber delivers, against a target",
+    summary="Dose of an ultraviolet chamber, compared with a target",
     example={
         "chamber_bore": "80 mm",
         "sleeve_outer_diameter": "25 mm",
@@ -95,11 +95,11 @@ _OTHER_RESPONSE = Basis(
     },
 )
 def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
-    """Fluence rate, residence time, mean dose and RED of a lamp on the axis of an annular chamber.
+    """Calculate fluence rate, residence time, mean dose and RED of a lamp on the axis of an annular chamber.
 
-    The light of the finite lamp is averaged over the water, by way of the sleeve; the dose is what water gets on its
-    mean stay. With hydraulics named the RED follows and is held against the target dose; with the inactivation rate of
-    an organism, its log inactivation.
+    The light of the finite lamp, after the sleeve, is averaged over the water. The mean dose is that of water with the
+    mean residence time. With hydraulics the answer has a RED and compares it with the target dose. With an organism, it
+    has the log inactivation.
     """
     rest_on_field_model(ask, notes, "mean_fluence_rate")
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
@@ -143,8 +143,8 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
 def _energy_balance(balance: Any, notes: Notes) -> EnergyShares[Numbers]:
     residual = 1.0 - balance.total
     message = (
-        "The energy balance misses by more than 1e-6: the chamber lies far outside those that the integrals were tried "
-        "on, and fluence rates and doses are good to about this residual only."
+        "The error of the energy balance is above 1e-6. The chamber is far outside those that the integrals were "
+        "tested on. The relative error of fluence rates and doses is about this residual."
     )
     notes.warn("balance_open", "energy_balance", message, when=abs(residual) > _RESIDUAL)
     return EnergyShares(
@@ -181,15 +181,15 @@ def _reynolds_number(ask: Ask, field: Field, notes: Notes) -> Numbers:
     viscosity = water.kinematic_viscosity(ask.water_temperature)
     reynolds = annulus.reynolds_number(ask.flow, field.bore_radius, field.sleeve_radius, viscosity)
     message = (
-        "The flow is laminar: water near wall and sleeve and in the middle of the gap gets doses far apart unless the "
-        "inlet stirs it, and the RED may lie well below what these hydraulics give."
+        "The flow is laminar. Water near wall and sleeve receives a dose very different from water in the middle "
+        "of the gap, unless the inlet stirs it. The RED can be well below the value from these hydraulics."
     )
     if ask.hydraulics != "laminar":
         notes.warn("laminar_flow", "reynolds_number", message, when=reynolds < friction.TRANSITION_STARTS_AT)
         return reynolds
     message = (
-        "The flow is not laminar: it mixes across the section, and the RED of unmixed streamlines is lower than what "
-        "is to be expected, short circuits aside."
+        "The flow is not laminar. It mixes across the section, so the RED of unmixed streamlines is below the "
+        "expected RED, apart from short circuits."
     )
     notes.warn("not_laminar", "reynolds_number", message, when=reynolds >= friction.TRANSITION_STARTS_AT)
     return reynolds
@@ -203,22 +203,25 @@ def _log_inactivation(ask: Ask, passage: Passage, red: Numbers | None, notes: No
 
 
 def _meets(ask: Ask, passage: Passage, red: Numbers | None, lower: Numbers | None, notes: Notes) -> Any:
-    """Tell whether the target is met; where no hydraulics are named only a miss is known."""
+    """Return whether the target is met. Without hydraulics only a miss can be decided."""
     mean = passage.mean_dose
     if red is None:
         missed = mean < ask.target_dose
-        notes.warn("target_missed", "mean_dose", "Even the mean dose misses the target dose.", when=missed)
+        notes.warn("target_missed", "mean_dose", "Even the mean dose is below the target dose.", when=missed)
         if lower is not None:
             hear_target_between(mean, lower, ask.target_dose, "red_lower_bound", notes)
         return ONLY_A_MISS[1 * missed]
     unknown = of_another_flow(ask, passage)
     met = np.logical_and(red >= ask.target_dose, np.logical_not(unknown))[()]
-    message = "The dose misses the target: less flow, clearer water, a newer lamp or a larger chamber is needed."
+    message = (
+        "The dose is below the target. Reduce the flow, make the water clearer, fit a new lamp, or use a "
+        "larger chamber."
+    )
     notes.warn("target_missed", "reduction_equivalent_dose", message, when=red < ask.target_dose)
     message = f"The target is met by {NOT_VALIDATED}."
     notes.warn("calculated_not_validated", "meets_target", message, when=met)
     if unknown is False:
         return met
-    message = "The residence times belong to another flow, so there is no verdict: measure them at this one."
+    message = "The residence times were measured at another flow, so there is no verdict. Measure them at this flow."
     notes.warn("no_verdict", "meets_target", message, when=unknown)
     return _VERDICTS[np.where(unknown, 0, np.where(met, 2, 1))[()]]

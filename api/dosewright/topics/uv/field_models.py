@@ -1,4 +1,4 @@
-"""The light itself: every field model side by side, and a map of one."""
+"""Fluence rate by every field model, side by side."""
 
 from typing import Any
 
@@ -30,15 +30,17 @@ __all__ = ["check_sizes", "field_models"]
 _MODELS = ("refracted_line", "cosine_segments", "line_source", "radial")
 
 _SIDE_BY_SIDE = Basis(
-    method="each model with the same lamp, sleeve and water; refracted_line and cosine_segments lose light at the "
-    "sleeve's faces by Fresnel, line_source and radial by the sleeve transmittance",
-    source="uv/dose, model by model",
-    validity="refracted_line for decisions; the others show what the choice of model is worth",
+    method=(
+        "each model with the same lamp, sleeve and water; refracted_line and cosine_segments lose light at "
+        "the sleeve's faces by Fresnel reflection, line_source and radial by the sleeve transmittance"
+    ),
+    source="as uv/dose, for each model",
+    validity="use refracted_line for decisions; the other models show the effect of the choice of model",
 )
 
 
 def check_sizes(entry: Calculation[Any, Any]) -> None:
-    """Add the condition that the chamber can be built."""
+    """Add the check that the chamber can be built."""
     sizes = ("chamber_bore", "sleeve_outer_diameter", "sleeve_wall", "arc_length", "chamber_length", "opaque_ends")
     entry.check(*sizes)(refuse_impossible_chamber)
 
@@ -51,7 +53,7 @@ def check_sizes(entry: Calculation[Any, Any]) -> None:
     example={**EXAMPLE_CHAMBER, "flow": "30 L/min"},
 )
 def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsAnswer[Numbers]:
-    """Work out one chamber by all four field models, with the energy balance of each."""
+    """Calculate one chamber with all four field models, and the energy balance of each."""
     rest_on_field_model(ask, notes, "models")
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_SIDE_BY_SIDE)

@@ -30,7 +30,7 @@ __all__ = ["fluence_map"]
 
 _EVEN_RADII = tuple(step / 6.0 for step in range(7))
 _EVEN_PLACES = tuple(step / 8.0 for step in range(9))
-_MOST_VALUES = 4_000_000  # points times rows of a batch's chunk: what memory bounds
+_MOST_VALUES = 4_000_000  # points times rows of a batch's chunk; limited by memory
 
 
 @calculation(
@@ -58,7 +58,7 @@ def _map(
 ) -> list[MapPoint[Numbers]]:
     radii, places = np.array(ask.radii or _EVEN_RADII), np.array(ask.positions or _EVEN_PLACES)
     if radii.size * places.size * rows > _MOST_VALUES:
-        message = f"Points and rows together are too many values: ask for {_MOST_VALUES // rows} points or fewer."
+        message = f"Points and rows together are too many values. Request at most {_MOST_VALUES // rows} points."
         notes.refuse("too_many_points", "radii", message)
         return []
     radius, position = radii[:, None, None], places[None, :, None]
@@ -66,7 +66,10 @@ def _map(
         radius = field.sleeve_radius + (field.bore_radius - field.sleeve_radius) * radius
     else:
         outside = np.any((radius < field.sleeve_radius) | (radius > field.bore_radius), axis=(0, 1))
-        message = "Each radius must lie between the sleeve's outer radius and the bore's: both are half the diameters."
+        message = (
+            "Each radius must be between half the sleeve's outer diameter and half the chamber bore. Radii "
+            "are measured from the axis."
+        )
         notes.refuse("outside_chamber", "radii", message, when=_flag(outside))
         radius = np.clip(radius, field.sleeve_radius, field.bore_radius)
     if ask.positions is None:
@@ -77,7 +80,7 @@ def _map(
         notes.refuse(
             "outside_chamber",
             "positions",
-            "Each position must lie within half the chamber's length.",
+            "Each position must be within half the chamber's length. Positions are measured from the middle.",
             when=_flag(outside),
         )
         position = np.minimum(position, half)

@@ -1,4 +1,4 @@
-"""Water that stands in a lit chamber and warms up."""
+"""Heating of standing water in a lit chamber."""
 
 from typing import Any
 
@@ -22,8 +22,11 @@ _HOUR = 3600.0
 _BOILING = 373.15
 _HEAT = Basis(
     method="heat capacity x dT/dt = lamp power - loss x (T - air), loss = coefficient x side area of the bore",
-    source="energy balance; figures of the table idle_heating, recalled",
-    validity="water mixed in itself, steady air; light that leaves the chamber neglected, which errs warm",
+    source="energy balance; figures of the table idle_heating, from memory",
+    validity=(
+        "water mixed in itself, steady air temperature; light that leaves the chamber is neglected, which "
+        "overestimates the temperature"
+    ),
 )
 
 
@@ -42,7 +45,7 @@ _STEEL = _constant("steel_heat_capacity")
     "uv/idle-heating",
     request=IdleHeatingRequest,
     answer=IdleHeatingAnswer,
-    summary="How warm standing water gets beside a lit lamp, and what trickle keeps it cool",
+    summary="Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool",
     example={
         "chamber_bore": "80 mm",
         "sleeve_outer_diameter": "25 mm",
@@ -56,10 +59,10 @@ _STEEL = _constant("steel_heat_capacity")
     },
 )
 def idle_heating(ask: IdleHeatingRequest[Numbers], notes: Notes) -> IdleHeatingAnswer[Numbers]:
-    """Energy balance of a chamber whose water stands still while the lamp burns, with loss to the air.
+    """Calculate the heating of standing water in a chamber whose lamp burns, with heat loss to the air.
 
-    The temperature after a time, the one it runs up to, when a limit is reached, and the steady trickle that keeps the
-    water at the limit.
+    The answer has the temperature after a time, the final temperature, the time to a limit, and the steady trickle flow
+    that keeps the water at the limit.
     """
     notes.rest_on(_HEAT)
     bore, sleeve = 0.5 * ask.chamber_bore, 0.5 * ask.sleeve_outer_diameter
@@ -74,10 +77,11 @@ def idle_heating(ask: IdleHeatingRequest[Numbers], notes: Notes) -> IdleHeatingA
     final = standing_water.final_temperature(*heat)
     time, trickle, stays = _against_limit(ask, heat, capacity, density, after, notes)
     message = (
-        "By then the water would boil: pressure, scalding and a cracked sleeve or lamp threaten. Close the lamp off."
+        "The water would boil within this time. Pressure, scalding and a cracked sleeve or lamp are possible. "
+        "Turn the lamp off."
     )
     notes.warn("would_boil", "temperature_after", message, when=after >= _BOILING)
-    message = "A lamp's output falls in hot water, and standing water scales the sleeve."
+    message = "A lamp loses output in hot water, and standing water leaves scale on the sleeve."
     notes.warn("output_falls_when_hot", "temperature_after", message, when=after > 313.15)
     notes.caution("uvc_eyes_skin", "mains_near_water", "pressure", "local_rules")
     return IdleHeatingAnswer(
@@ -110,11 +114,12 @@ def _against_limit(
     trickle = standing_water.trickle_flow(limit, ask.water_temperature, *heat, _WATER * density)
     starts_above = ask.water_temperature >= limit
     below = np.logical_and(after < limit, np.logical_not(starts_above))[()]
-    message = "The water is above the limit from the start: cool it, or draw it off, before the lamp is lit."
+    message = "The water is above the limit from the start. Cool it or draw it off before the lamp is lit."
     notes.warn("starts_above_limit", "water_temperature", message, when=starts_above)
     time = np.where(starts_above, 0.0, time)[()]
     message = (
-        "The water passes the limit while it stands: let it trickle, switch the lamp with the flow, or flush first."
+        "The water passes the limit while it stands. Let it trickle, switch the lamp with the flow, or flush "
+        "before use."
     )
     notes.warn("limit_passed", "time_to_limit", message, when=np.logical_not(below))
     return time, trickle, below
@@ -122,6 +127,6 @@ def _against_limit(
 
 @idle_heating.check("chamber_bore", "sleeve_outer_diameter")
 def _possible_chamber(ask: IdleHeatingRequest[Numbers], notes: Notes) -> None:
-    message = "The sleeve must be narrower than the chamber bore: both are diameters, and water stands between."
+    message = "The sleeve must be narrower than the chamber bore. Both are diameters, and the water is between them."
     when = ask.sleeve_outer_diameter >= ask.chamber_bore
     notes.refuse("chamber_impossible", "sleeve_outer_diameter", message, when=when)

@@ -1,4 +1,4 @@
-"""Log inactivation of organisms, and the doses that treatment credit asks for."""
+"""Log inactivation of organisms, and the doses that treatment credit requires."""
 
 from typing import Any
 
@@ -18,21 +18,26 @@ __all__ = ["inactivation"]
 Ask = InactivationRequest[Numbers]
 
 _CREDIT = Basis(
-    method="regulatory UV dose table, half-log rows, both ways and nothing between them",
-    source="40 CFR 141.720(d)(1); USEPA UV Disinfection Guidance Manual, EPA 815-R-06-007 (2006), UV dose table "
-    "(digits read on a page that reproduces it; the limits of use partly recalled)",
-    validity="validated and monitored reactors of public water systems, light of 254 nm of low-pressure lamps, behind "
-    "the filters or in unfiltered systems that meet the avoidance criteria, with at least 95 % of each month's "
-    "water within the validated conditions (recalled); a validated dose, never a mean dose",
+    method="regulatory UV dose table: half-log rows, read both ways, no interpolation",
+    source=(
+        "40 CFR 141.720(d)(1); USEPA UV Disinfection Guidance Manual, EPA 815-R-06-007 (2006), UV dose table "
+        "(digits read on a page that reproduces it; the limits of use partly from memory)"
+    ),
+    validity=(
+        "validated and monitored reactors of public water systems; 254 nm light of low-pressure lamps; "
+        "behind the filters, or in unfiltered systems that meet the avoidance criteria; at least 95 % of "
+        "each month's water within the validated conditions (from memory); a validated dose, never a mean "
+        "dose"
+    ),
 )
-_MARKS = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
+_MARKS = {"memory": "from memory, not yet checked in the source", "found": "read in the source"}
 
 
 @calculation(
     "uv/inactivation",
     request=InactivationRequest,
     answer=InactivationAnswer,
-    summary="Log inactivation from a dose, the dose for a log inactivation, and the doses of treatment credit",
+    summary="Log inactivation from a dose, dose for a log inactivation, and doses for treatment credit",
     example={
         "organism": "cryptosporidium_parvum",
         "dose": "10 mJ/cm2",
@@ -42,10 +47,10 @@ _MARKS = {"memory": "recalled, not yet confirmed in the source", "found": "read 
     },
 )
 def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
-    """Read the published dose response of an organism both ways, and the regulatory dose table beside it.
+    """Read the published dose response of an organism both ways, and the regulatory dose table separately.
 
-    The two are never mixed: the dose response says what a dose does to one organism in the laboratory, the regulation
-    which validated dose earns a credit, with its own margins. Beyond the data the value at their end is a lower bound.
+    The two are never mixed. The dose response describes one organism in the laboratory. The regulation says which
+    validated dose earns a credit, with its own margins. Above the data, the value at their end is a lower bound.
     """
     logs = needed = None
     known: OrganismResponse | None = None
@@ -71,7 +76,7 @@ def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
 
 
 def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
-    form = "first order" if known.rate is not None else "straight between the published points"
+    form = "first order" if known.rate is not None else "linear between the published points"
     about = f"{known.organism} {known.strain}".strip()
     notes.rest_on(
         Basis(
@@ -83,20 +88,25 @@ def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
     )
     if known.status == "memory":
         message = (
-            "The organism's figures were recalled, not yet confirmed in their source: check before relying on them."
+            "The organism's figures are from memory and not yet checked in their source. Check them before you "
+            "rely on them."
         )
         notes.warn("recalled_value", "organism", message)
 
 
 def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Numbers | None, Numbers | None]:
     logs = needed = None
-    message = "This is beyond the data of this organism: log_at_least is the value at their end (data_log_most)."
+    message = (
+        "This is outside the data of this organism. log_at_least is the value at the end of the data (data_log_most)."
+    )
     if ask.dose is not None:
         logs = between_points(ask.dose, known.doses, known.logs)
         notes.warn("beyond_data", "log_inactivation", message, when=ask.dose > known.dose_most)
         _warn_below_data(known, "log_inactivation", ask.dose < known.doses[1], notes)
         if ask.dose_kind == "mean_dose":
-            uneven = "A mean dose inactivates less than it would if all water got it: use the RED of this organism."
+            uneven = (
+                "A mean dose inactivates less than the same dose given to all the water. Use the RED of this organism."
+            )
             notes.warn("mean_dose_not_red", "log_inactivation", uneven)
     if ask.wanted_log_inactivation is not None:
         needed = between_points(ask.wanted_log_inactivation, known.logs, known.doses)
@@ -106,19 +116,19 @@ def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Nu
 
 
 def _warn_below_data(known: OrganismResponse, field: str, below: Any, notes: Notes) -> None:
-    """Warn below the lowest published dose; of a rate constant no lowest dose is published."""
+    """Warn below the lowest published dose. A rate constant has no lowest published dose."""
     if known.rate is not None:
         hear_lowest_dose(known, field, notes)
         return
     message = (
-        f"This is below the lowest published dose, {known.doses[1] / 10.0:.3g} mJ/cm2. A straight line from no dose is "
-        "used there; a shoulder would make the inactivation less."
+        f"The dose is below the lowest published dose of {known.doses[1] / 10.0:.3g} mJ/cm2. A straight line from "
+        "zero dose is used there. With a shoulder the inactivation would be less."
     )
     notes.warn("below_data", field, message, when=below)
 
 
 def _at_least(given: Numbers, known: OrganismResponse) -> Any:
-    """Log inactivation by a dose: above the data that at their end, below the lowest published dose none."""
+    """Log inactivation at a dose: above the data the value at their end, below the lowest published dose none."""
     logs = between_points(np.minimum(given, known.dose_most), known.doses, known.logs)
     if known.rate is not None:
         return logs
@@ -137,8 +147,8 @@ def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tu
         return credit_dose, None
     if ask.dose_kind != "validated_dose":
         message = (
-            "No credit is told: a calculated mean dose or RED is not a validated dose. Credit is earned by a validated "
-            "and monitored reactor alone, whatever dose is calculated."
+            "No credit is given: a calculated mean dose or RED is not a validated dose. Only a validated and "
+            "monitored reactor earns credit, whatever the calculated dose."
         )
         notes.warn("no_credit_without_validation", "credit", message)
         return credit_dose, None
@@ -146,8 +156,9 @@ def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tu
     for log, amount in rows:
         credit = np.where(np.asarray(ask.dose) >= amount, log, credit)
     message = (
-        "The credit holds for public water systems with a validated and monitored reactor, behind the filters or in an "
-        "unfiltered system that meets the avoidance criteria; the authority decides. Between the rows the lower counts."
+        "The credit applies only to public water systems with a validated and monitored reactor, behind the "
+        "filters or in an unfiltered system that meets the avoidance criteria. The authority decides. Between "
+        "two rows of the table, the lower credit is used."
     )
     notes.warn("credit_conditions", "credit", message)
     return credit_dose, credit if np.ndim(credit) else float(credit)
@@ -156,17 +167,19 @@ def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tu
 @inactivation.check("organism", "credit_organism", "dose", "wanted_log_inactivation", "wanted_credit")
 def _something_to_answer(ask: Ask, notes: Notes) -> None:
     if ask.organism is None and ask.credit_organism is None:
-        notes.refuse("required", "organism", "Name an organism, a credit_organism, or both.")
+        notes.refuse("required", "organism", "Enter an organism, a credit_organism, or both.")
     if ask.dose is None and ask.wanted_log_inactivation is None and ask.wanted_credit is None:
-        notes.refuse("required", "dose", "Give a dose, a wanted_log_inactivation or a wanted_credit.")
+        notes.refuse("required", "dose", "Enter a dose, a wanted_log_inactivation or a wanted_credit.")
     if ask.wanted_log_inactivation is not None and ask.organism is None:
-        notes.refuse("required", "organism", "A wanted_log_inactivation needs the organism.")
+        notes.refuse("required", "organism", "A wanted_log_inactivation needs an organism.")
     if ask.wanted_credit is not None:
         if ask.credit_organism is None:
-            notes.refuse("required", "credit_organism", "A wanted_credit needs the column of the regulation.")
+            notes.refuse(
+                "required", "credit_organism", "A wanted_credit needs a credit_organism, the column of the regulation."
+            )
         rungs = [0.5 * step for step in range(1, 9)]
         between = ~np.isin(ask.wanted_credit, rungs)
-        message = "The regulation has half-log rows only, and no rule for between them."
+        message = "The regulation has half-log rows only, and no rule for values between them."
         allowed = ", ".join(str(rung) for rung in rungs)
         when = between if np.ndim(between) else bool(between)
         notes.refuse("between_rows", "wanted_credit", message, when=when, allowed=allowed)

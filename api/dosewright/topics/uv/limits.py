@@ -1,6 +1,6 @@
-"""The least UVT, ageing and fouling at which a chamber still meets its target."""
+"""The lowest UVT, lamp ageing and sleeve fouling at which a chamber still meets its target."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -41,6 +41,7 @@ from dosewright.topics.uv.unit.target_flow import (
     flow_for_target,
     red_in_tanks,
     unmixed_flow,
+    warn_where_capped,
 )
 
 __all__ = ["limits"]
@@ -48,31 +49,35 @@ __all__ = ["limits"]
 _DIMMEST = 460.517018598809137  # absorption at a UVT of 1 % per cm [1/m]
 _LIMIT_NAMES = ("at_value", "never_fails", "fails_immediately")
 _STEPS = 60
-_CLOSE = 1e-10  # ln of a dose over its target that is near enough
-_MISS = 1e-6  # and that is no root any more
+_CLOSE = 1e-10  # ln(dose / target) that is close enough
+_MISS = 1e-6  # ln(dose / target) that is no longer a root
 _NO_ROOT = (
-    "No UVT was found at which the target is just met: where the floor of the dose response is all that is left the "
-    "RED jumps from above the target to below it. Give a lower target, or a response without a floor."
+    "No UVT just meets the target. With this dose response, the RED jumps from above the target to below it "
+    "where only the floor is left. Enter a lower target, or a response without a floor."
 )
-_BEYOND = 30.0  # ln of what stands for a RED over its target that a floor puts beyond any number
+_BEYOND = 30.0  # ln(RED / target) used where a floor makes the RED infinite
 _LIMITS = Basis(
-    method="root of RED = target in one condition, the others as given; in ageing and fouling by proportion",
+    method=(
+        "root of RED = target in one condition, the others as entered; proportional in lamp ageing and sleeve fouling"
+    ),
     source="definitions; regula falsi in the absorption coefficient",
     validity="one condition at a time: two that fall together fail earlier; " + NOT_VALIDATED,
 )
+
+_Both = tuple[Numbers, Numbers | None]
 
 
 @calculation(
     "uv/limits",
     request=LimitsRequest,
     answer=LimitsAnswer,
-    summary="What UVT, ageing and fouling a flow can stand, and its dose",
+    summary="Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose",
     example={**EXAMPLE_UNIT, "flow": "15 L/min", "end_of_life": "9000 h", "end_of_life_factor": "80 %"},
 )
 def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
-    """Turn the derating round: how far UVT, lamp and sleeve may fall before this flow misses the target.
+    """Calculate how far UVT, lamp and sleeve can fall before this flow misses the target.
 
-    Each limit keeps the other conditions as given. A limit that even the best condition does not meet is absent.
+    Each limit keeps the other conditions as entered. If even the best condition misses the target, the limit is absent.
     """
     _start(ask, notes)
     field, power = chamber_field(ask), lamp_power(ask)
@@ -84,13 +89,13 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
     lower = lower_flow = None
     met: Any = here >= ask.target_dose
     if ask.hydraulics is None:
-        lower = _unmixed_red(ask, field, power, absorption)
-        lower_flow = unmixed_flow(ask, field, power, absorption, ask.target_dose)
+        lower = np.minimum(_unmixed_red(ask, field, power, absorption), here)
+        lower_flow = np.minimum(unmixed_flow(ask, field, power, absorption, ask.target_dose), highest)
         met = ONLY_A_MISS[1 * missed]
         hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
-    _refuse_undefined((here, lower), (highest, lower_flow), notes)
+    _look_at_both(ask, field, (here, lower), (highest, lower_flow), notes)
     _warn_of_dose(ask, missed, met, notes)
-    # Where no hydraulics are named the unmixed flow decides, and what the mean dose would allow stands beside it.
+    # Without hydraulics the unmixed flow decides; the limit by the mean dose is given beside it.
     sure = share if lower_flow is None else ask.flow / lower_flow
     red = _red if ask.hydraulics is not None else _unmixed_red
     ageing = _at_most_one(ask.lamp_ageing_factor * sure)
@@ -109,7 +114,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lamp_ageing_limit=_limit_of(ask.lamp_ageing_factor * sure),
         lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * sure),
         sleeve_fouling_limit=_limit_of(ask.sleeve_fouling_factor * sure),
-        optimistic_lowest_uvt=_lowest_uvt(ask, field, power, _red, notes)[0] if open_ended else None,
+        optimistic_lowest_uvt=_optimistic_uvt(ask, field, power, uvt, notes),
         optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
         optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
         lamp_hours_left_from_new=_hours_left(ask, ageing, notes),
@@ -117,7 +122,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
 
 
 def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
-    """Add what the answer is based on, and the warnings of its inputs."""
+    """Add the basis of the answer, and the warnings about its inputs."""
     rest_on_field_model(ask, notes, "dose_at_flow")
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.rest_on(_LIMITS)
@@ -126,26 +131,50 @@ def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     notes.caution(*CAUTIONS)
 
 
-def _refuse_undefined(doses: Sequence[Numbers | None], flows: Sequence[Numbers | None], notes: Notes) -> None:
-    message = "The RED has no value: so few organisms survive that only those no dose inactivates are left."
+def _look_at_both(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
+    """Refuse a dose or flow without a value, and warn of one that is limited to the mean dose."""
+    _refuse_undefined(doses, flows, notes)
+    _warn_where_capped(ask, field, doses, flows, notes)
+
+
+def _refuse_undefined(doses: _Both, flows: _Both, notes: Notes) -> None:
+    message = "The RED has no value: the only surviving organisms are those that no dose inactivates."
     for values, why in ((doses, message), (flows, NO_FLOW)):
         unfound = np.broadcast_arrays(*(np.isnan(value) for value in values if value is not None))
         notes.refuse("red_undefined", "dose_response", why, when=np.any(unfound, axis=0))
 
 
+def _warn_where_capped(ask: LimitsRequest[Numbers], field: Field, doses: _Both, flows: _Both, notes: Notes) -> None:
+    """Warn if dose or flow is limited to the mean dose. Each has its lower bound, if there is one."""
+    average = field.average(lamp_power(ask), dose.absorption_coefficient(ask.uvt, CENTIMETRE)) * field.volume
+    for (value, lower), most, names in (
+        (doses, average / ask.flow, ("dose_at_flow", "dose_lower_bound")),
+        (flows, average / ask.target_dose, ("highest_flow", "highest_flow_lower_bound")),
+    ):
+        if lower is not None:
+            warn_where_capped(ask, lower, most, names[1], notes)
+        else:
+            warn_where_capped(ask, value, most, names[0], notes)
+
+
 def _hours_left(ask: LimitsRequest[Numbers], ageing: Any, notes: Notes) -> Any:
-    """Return the hours from a new lamp to the lowest ageing, where its curve is known."""
+    """Return the hours from a new lamp to the lowest ageing factor, if its curve is known."""
     if ask.end_of_life is None or ask.end_of_life_factor is None:
         return None
     time = lamp_ageing.hours_to_factor(_or_one(ageing), ask.end_of_life, ask.end_of_life_factor)
     known = np.isfinite(time) & np.isfinite(ageing)
-    message = "That is past the end of the lamp's life, where its output is not known: replace it then all the same."
+    message = (
+        "These lamp hours are past the end of the lamp's life, where its output is unknown. Replace the "
+        "lamp at the end of its life."
+    )
     notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
     return np.where(known, time, np.nan) if np.ndim(known) else (time if known else None)
 
 
 def _warn_of_dose(ask: LimitsRequest[Numbers], missed: Any, met: Any, notes: Notes) -> None:
-    message = "The dose at this flow misses the target: less flow, clearer water or a larger chamber is needed."
+    message = (
+        "The dose at this flow is below the target. Reduce the flow, make the water clearer, or use a larger chamber."
+    )
     notes.warn("target_missed", "dose_at_flow", message, when=missed)
     if ask.hydraulics is not None:
         notes.warn("calculated_not_validated", "meets_target", f"The target is met by {NOT_VALIDATED}.", when=met)
@@ -155,7 +184,16 @@ def _warn_of_dose(ask: LimitsRequest[Numbers], missed: Any, met: Any, notes: Not
 def _both_of_ageing(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     if (ask.end_of_life is None) != (ask.end_of_life_factor is None):
         missing = "end_of_life" if ask.end_of_life is None else "end_of_life_factor"
-        notes.refuse("required", missing, "end_of_life and end_of_life_factor make the ageing curve together.")
+        notes.refuse("required", missing, "The ageing curve needs both end_of_life and end_of_life_factor.")
+
+
+def _optimistic_uvt(ask: LimitsRequest[Numbers], field: Field, power: Numbers, sure: Any, notes: Notes) -> Any:
+    """Return the limit by the mean dose, never above the safe limit by rounding."""
+    if ask.hydraulics is not None:
+        return None
+    by_mean: Any = _lowest_uvt(ask, field, power, _red, notes)[0]
+    least = np.where(np.greater(by_mean, sure), np.asarray(sure, dtype=np.float64), by_mean)
+    return least[()]
 
 
 def _at_most_one(share: Numbers) -> Any:
@@ -171,7 +209,7 @@ def _or_one(share: Any) -> Any:
 
 
 def _red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
-    """RED under the named hydraulics at the flow, or the mean dose."""
+    """RED with the chosen hydraulics at this flow, or the mean dose."""
     response = response_of(ask)
     if ask.hydraulics == "laminar" and response is not None:
         red = laminar_dose.laminar_dose(field, power, absorption, ask.flow, response)[0]
@@ -187,7 +225,7 @@ def _mean(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Number
 
 
 def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) -> Numbers:
-    """RED of unmixed laminar flow, no more than the mean dose."""
+    """RED of unmixed laminar flow, at most the mean dose."""
     response = response_of(ask)
     red = laminar_dose.laminar_dose(field, power, absorption, ask.flow, response)[0]
     return red if response is None or response.convex else credited_dose(red, _mean(ask, field, power, absorption))
@@ -196,7 +234,7 @@ def _unmixed_red(ask: Any, field: Field, power: Numbers, absorption: Numbers) ->
 def _lowest_uvt(
     ask: LimitsRequest[Numbers], field: Field, power: Numbers, red: Callable[..., Numbers], notes: Notes
 ) -> tuple[Any, Any]:
-    """Return the UVT at which the target is just met, and whether there is one; refuse where it was not found."""
+    """Return the UVT that just meets the target, and whether one exists; add a fault if it was not located."""
     goal = np.log(ask.target_dose)
 
     def excess(absorption: Array) -> Array:

@@ -1,4 +1,4 @@
-"""Transmittance of the water, and what standing water in a lit chamber does."""
+"""Transmittance of the water over any path."""
 
 from typing import Any
 
@@ -21,7 +21,7 @@ _MEASURES = ("transmittance", "absorbance", "absorption_coefficient")
 _BEER_LAMBERT = Basis(
     method="absorption coefficient = -ln(transmittance)/path = ln 10 x absorbance/path",
     source="Beer-Lambert law, definitions",
-    validity="clear or filtered samples: turbidity scatters light and reads as absorption",
+    validity="clear or filtered samples; turbidity scatters light and is measured as absorption",
 )
 
 
@@ -29,13 +29,13 @@ _BEER_LAMBERT = Basis(
     "uv/transmittance",
     request=TransmittanceRequest,
     answer=TransmittanceAnswer,
-    summary="Transmittance and absorbance of water, over any path and to either base",
+    summary="Transmittance and absorbance of water, over any path and to base 10 or base e",
     example={"transmittance": "75 %", "path_length": "4 cm", "other_path_length": "30 mm"},
 )
 def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> TransmittanceAnswer[Numbers]:
-    """Bring a transmittance, absorbance or absorption coefficient at 254 nm to 1 cm and to any other path.
+    """Convert a transmittance, absorbance or absorption coefficient at 254 nm to 1 cm and to any other path.
 
-    An absorbance is to base 10, as photometers read it; the absorption coefficient of the field models is to base e,
+    An absorbance is to base 10, as photometers show it. The absorption coefficient of the field models is to base e,
     2.303 times as large.
     """
     notes.rest_on(_BEER_LAMBERT)
@@ -48,9 +48,11 @@ def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> Transmitt
         given: Any = ask.absorption_coefficient
         coefficient = given
     per_centimetre = dose.transmittance(coefficient, CENTIMETRE)
-    message = "A UVT below 1 % per cm: was a share below 1 meant as a percentage (0.75 for 75 %), or base e as base 10?"
+    message = (
+        "UVT is below 1 % per cm. Was a share entered as a percentage (0.75 for 75 %), or a base e value as base 10?"
+    )
     notes.warn("hardly_any_light", "uvt", message, when=per_centimetre < 0.01)
-    message = "The path is not 1 cm: quote the UVT given here, which is per centimetre, in the other calculations."
+    message = "The path is not 1 cm. Other calculations need the UVT from this answer, which is per centimetre."
     notes.warn("path_not_one_centimetre", "path_length", message, when=abs(ask.path_length - CENTIMETRE) > 1e-9)
     notes.caution("local_rules")
     return TransmittanceAnswer(
@@ -67,7 +69,7 @@ def _one_measure(ask: TransmittanceRequest[Numbers], notes: Notes) -> None:
     named = [name for name in _MEASURES if getattr(ask, name) is not None]
     allowed = f"one of {', '.join(_MEASURES)}"
     if not named:
-        notes.refuse("required", "transmittance", f"Give {allowed}.", allowed=allowed)
+        notes.refuse("required", "transmittance", f"Enter {allowed}.", allowed=allowed)
     elif len(named) > 1:
-        message = f"One measure of the water at a time: {' and '.join(named)} are given."
+        message = f"Enter only one measure of the water. This request has {' and '.join(named)}."
         notes.refuse("more_than_one", named[1], message, allowed=allowed)

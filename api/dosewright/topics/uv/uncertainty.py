@@ -1,4 +1,4 @@
-"""What uncertain inputs leave of a dose and a derated flow."""
+"""Intervals of dose and derated flow from uncertain inputs."""
 
 from types import SimpleNamespace
 from typing import Any, cast
@@ -36,26 +36,34 @@ from dosewright.topics.uv.unit.chamber import (
     rest_on_field_model,
 )
 from dosewright.topics.uv.unit.hydraulics import hear_organism, hydraulics_of, response_of
-from dosewright.topics.uv.unit.target_flow import credited_dose, mean_dose_needed, red_in_tanks
+from dosewright.topics.uv.unit.target_flow import (
+    credited_dose,
+    mean_dose_needed,
+    red_in_tanks,
+    warn_where_capped,
+)
 
 __all__ = ["uncertainty"]
 
 Ask = UncertaintyRequest[Numbers]
 
 _SHARES = frozenset({"uvt", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance"})
-_BEYOND_EACH_END = 2.0  # draws; fewer make the end of an interval a single draw
+_BEYOND_EACH_END = 2.0  # draws; with fewer, the end of an interval is a single draw
 _ORDER = ("uvt", "uvc_output", "lamp_ageing_factor", "sleeve_fouling_factor", "sleeve_transmittance", "flow")
 
 _SPOKEN = {"uvc_output": (1.0, "W"), "flow": (60_000.0, "L/min")}
-_EXTREME = (np.array(-4.0), np.array(4.0))  # standard uncertainties that hardly any draw is off
+_EXTREME = (np.array(-4.0), np.array(4.0))  # standard uncertainties; hardly any draw is further away
 
 _ROUNDING = 1e-12
 
 _METHOD = Basis(
-    method="Monte Carlo with the seed given, the same draws for every row; standard: log-normal, for shares "
-    "logit-normal, so that none passes 0 or 100 %; range: uniform; the interval is that of the ordered draws",
+    method=(
+        "Monte Carlo with the chosen seed and the same draws for every row. standard: log-normal, for shares "
+        "logit-normal, so that none passes 0 or 100 %. range: uniform. The interval is that of the ordered "
+        "draws"
+    ),
     source="propagation of distributions as in JCGM 101:2008, from memory",
-    validity="inputs independent of each other; the error of the field model and of the hydraulics is not in it",
+    validity="inputs independent of each other; does not include the error of the field model or of the hydraulics",
 )
 
 
@@ -63,7 +71,7 @@ _METHOD = Basis(
     "uv/uncertainty",
     request=UncertaintyRequest,
     answer=UncertaintyAnswer,
-    summary="Interval of dose and derated flow from uncertain inputs",
+    summary="Intervals of dose and derated flow from uncertain inputs",
     example={
         "chamber_bore": "80 mm",
         "sleeve_outer_diameter": "25 mm",
@@ -85,10 +93,10 @@ _METHOD = Basis(
     },
 )
 def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
-    """Draw the uncertain inputs many times and tell what doses and flows follow.
+    """Draw the uncertain inputs many times and calculate the dose and flow of each draw.
 
-    A fixed seed gives the same answer again. Linear propagation of the mean dose stands beside the draws as a check:
-    far apart, the inputs scatter too widely for it.
+    The same seed gives the same answer. Linear propagation of the mean dose checks the draws. If the two are far
+    apart, the inputs scatter too widely for linear propagation.
     """
     rest_on_field_model(ask, notes, "mean_dose")
     hear_lamp(ask.uvc_output, ask.arc_length, notes)
@@ -101,16 +109,20 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     parts = [_for_row(ask, given, row) for row in range(rows)]
     columns = [np.array(values) for values in zip(*parts, strict=True)]
     found = columns if rows > 1 or any(isinstance(value, np.ndarray) for value in _all_values(ask)) else parts[0]
-    met, linear, mean, red, flow = found[0], found[1], found[2:7], found[7:12], found[12:17]
+    met, linear, mean, red, flow, capped = found[0], found[1], found[2:7], found[7:12], found[12:17], found[17]
     lost = np.isnan(red[0]) | np.isnan(red[1]) | np.isnan(flow[0]) | np.isnan(flow[1])
     notes.refuse(
         "red_undefined",
         "dose_response",
-        "In some draws no organisms but those that no dose inactivates are left, or no flow gives the target: the RED "
-        "has no value. Give a smaller spread, or a response without a floor.",
+        "In some draws the RED has no value: no flow gives the target, or the only surviving organisms are those "
+        "that no dose inactivates. Enter a smaller spread, or a response without a floor.",
         when=lost,
     )
-    message = "The draws are farther than a fifth from linear propagation: the inputs scatter too widely for it."
+    warn_where_capped(ask, capped, 1.0, "reduction_equivalent_dose", notes)
+    message = (
+        "The draws differ from linear propagation by more than one fifth. The inputs scatter too widely "
+        "for linear propagation."
+    )
     apart = abs(mean[2] / mean[0] - linear) > 0.2 * linear
     notes.warn("not_linear", "linear_relative_uncertainty", message, when=apart)
     return UncertaintyAnswer(
@@ -130,7 +142,7 @@ def _named(values: Any) -> dict[str, Any]:
 
 
 def _all_values(value: Any) -> list[Any]:
-    """Every number of a request, those of its items too."""
+    """Return every number of a request, including those of its items."""
     if isinstance(value, (float, np.ndarray)):
         return [value]
     if isinstance(value, list):
@@ -140,7 +152,7 @@ def _all_values(value: Any) -> list[Any]:
 
 
 def _row(value: Any, row: int) -> Any:
-    """Take one row of a request, or of anything in it."""
+    """Return one row of a request, or of any value in it."""
     if isinstance(value, np.ndarray):
         return float(value[row])  # pyright: ignore[reportUnknownArgumentType]
     if isinstance(value, list):
@@ -161,7 +173,7 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
         for item in one.spreads:
             if item.of != name:
                 continue
-            # One stream an input, so that another uncertain input changes none of its draws.
+            # One random stream per input, so that another uncertain input does not change its draws.
             random = np.random.default_rng([seed, index])
             if item.__struct_config__.tag == "standard":
                 normal = random.standard_normal(count)
@@ -174,7 +186,7 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
             else:
                 drawn[name] = values[name] * (item.low + (item.high - item.low) * random.random(count))
                 if name in _SHARES:
-                    drawn[name] = np.minimum(drawn[name], _most(one, name))  # rounding may put one above
+                    drawn[name] = np.minimum(drawn[name], _most(one, name))  # rounding can put one above
                 width = float(cast("float", item.high) - cast("float", item.low))
                 relative[name] = width / float(np.sqrt(12.0))
     doses, red, flows = _doses(one, drawn)
@@ -186,18 +198,19 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
     for all_of_it, single in zip((doses, doses if red is None else red, flows), value, strict=True):
         at_value = value[0] if single is None else single
         summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
-    return summary
+    shares = () if red is None else (red / doses, flows * wanted / (doses * drawn["flow"]))
+    return [*summary, max((float(np.max(share)) for share in shares), default=0.0)]  # of the value for the mean dose
 
 
 def _most(ask: Any, name: str) -> Any:
-    """Greatest share that an input can be: a sleeve passes no more than its faces let through."""
+    """Highest possible share of an input. A sleeve passes no more than its faces transmit."""
     return most_through_sleeve(ask) if name == "sleeve_transmittance" else 1.0
 
 
 def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
-    """Mean dose, RED or None, derated flow."""
+    """Return mean dose, RED or None, and derated flow."""
     field, power, absorption = _light(one, values)
-    # Power and flow are factors of every dose; the light of unit power is worked out once for each water and sleeve.
+    # Power and flow are factors of every dose. The light of unit power is computed once for each water and sleeve.
     unit = field.average(1.0, absorption)
     mean = power * unit * field.volume / values["flow"]
     response = response_of(one)
@@ -212,7 +225,7 @@ def _doses(one: Any, values: dict[str, Any]) -> tuple[Any, Any, Any]:
 
 
 def _light(one: Any, values: dict[str, Any]) -> tuple[Field, Any, Any]:
-    """Field, lamp power and absorption of a request with other values of its uncertain inputs."""
+    """Return field, lamp power and absorption of a request with other values of its uncertain inputs."""
     fields = {name: getattr(one, name) for name in one.__struct_fields__}
     other: Any = SimpleNamespace(**{**fields, **values})
     field = field_of(other, one.arc_length, one.chamber_length, one.sleeve_outer_diameter, one.chamber_bore)
@@ -242,7 +255,7 @@ def _possible_spreads(ask: Ask, notes: Notes) -> None:
         field = f"spreads/{index}"
         with known_only():
             if item.of in seen:
-                notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads: give each input one.")
+                notes.refuse("repeated", f"{field}/of", f"{item.of} has two spreads. Enter one per input.")
             seen.add(item.of)
             value = getattr(ask, item.of)
             lowest, highest = _bounds(ask, item.of)
@@ -253,7 +266,7 @@ def _possible_spreads(ask: Ask, notes: Notes) -> None:
 
 
 def _bounds(ask: Ask, name: str) -> tuple[Numbers, Numbers]:
-    """Least and greatest value that an input can have: its field's bounds, and what a sleeve's faces let through."""
+    """Lowest and highest possible value of an input: its field's bounds, or what a sleeve's faces transmit."""
     found = next(field for field in reader_for(UncertaintyRequest).fields if field.name == name)
     measure = cast("MeasureField", found).measure
     lowest = measure.bound(measure.at_least or measure.above) or 0.0
@@ -266,17 +279,17 @@ def _refuse_range(
 ) -> None:
     low, high = item.low * value, item.high * value
     message = (
-        f"{item.of} would be drawn down to {_told(low, item.of, 'its bound and farther')}, and is "
-        f"{_told(lowest, item.of, 'its bound')} at least."
+        f"{item.of} would be drawn down to {_told(low, item.of, 'a value outside its limit')}. Its lower limit is "
+        f"{_told(lowest, item.of, 'the bound of its field')}."
     )
-    allowed = f"at least {_told(lowest / value, 'share', 'the bound over the value')}"
+    allowed = f"at least {_told(lowest / value, 'share', 'the bound divided by the value')}"
     below = low < lowest * (1.0 - _ROUNDING)
     notes.refuse("below_all", f"{field}/low", message, when=below, allowed=allowed)
     message = (
-        f"{item.of} would be drawn up to {_told(high, item.of, 'its bound and farther')}, and is "
-        f"{_told(highest, item.of, 'its bound')} at most{_why(item.of)}."
+        f"{item.of} would be drawn up to {_told(high, item.of, 'a value outside its limit')}. Its upper limit is "
+        f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}."
     )
-    allowed = f"at most {_told(highest / value, 'share', 'the bound over the value')}"
+    allowed = f"at most {_told(highest / value, 'share', 'the bound divided by the value')}"
     above = high > highest * (1.0 + _ROUNDING)
     notes.refuse("above_all", f"{field}/high", message, when=above, allowed=allowed)
 
@@ -284,17 +297,18 @@ def _refuse_range(
 def _refuse_standard(
     item: StandardSpread[Numbers], value: Numbers, lowest: Numbers, highest: Numbers, field: str, notes: Notes
 ) -> None:
-    """Refuse a standard uncertainty with no room: twice itself up to all of a share, else four times itself."""
+    """Refuse a standard uncertainty without room: twice itself up to 100 % for a share, else four times itself."""
     pointer = f"{field}/uncertainty"
     near: Any = False
     if item.of in _SHARES:
         room = np.maximum(0.5 * (highest / value - 1.0), 0.0)
         near = item.uncertainty > room
         message = (
-            f"{item.of} is {_told(value, item.of, 'as given')} and at most {_told(highest, item.of, 'its bound')}"
-            f"{_why(item.of)}: too near for this standard uncertainty to scatter evenly. Give a range."
+            f"{item.of} is {_told(value, item.of, 'near its limit')}, and its upper limit is "
+            f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}. "
+            "That is too close for an even scatter with this standard uncertainty. Enter a range instead."
         )
-        allowed = f"at most {_told(room, 'share', 'half of the way to the bound, over the value')}"
+        allowed = f"at most {_told(room, 'share', 'half of the distance to the bound, divided by the value')}"
         notes.refuse("too_near_to_all", pointer, message, when=near, allowed=allowed)
         share = np.minimum(value / highest, 1.0 - 1e-9)
         with np.errstate(over="ignore"):
@@ -306,19 +320,20 @@ def _refuse_standard(
         (most, highest, most > highest, "most"),
     ):
         message = (
-            f"{item.of} would be drawn as far as {_told(reached, item.of, 'its bound and farther')}, four standard "
-            f"uncertainties off, and is {_told(bound, item.of, 'its bound')} at {word}. Give a range."
+            f"{item.of} would be drawn as far as {_told(reached, item.of, 'a value outside its limit')}, four "
+            f"standard uncertainties away. It must be at {word} {_told(bound, item.of, 'the bound of its field')}. "
+            f"Enter a range instead."
         )
-        allowed = f"one that keeps it at {word} {_told(bound, item.of, 'its bound')}"
+        allowed = f"one that keeps it at {word} {_told(bound, item.of, 'the bound of its field')}"
         notes.refuse("too_near_to_bound", pointer, message, when=beyond & np.logical_not(near), allowed=allowed)
 
 
 def _why(name: str) -> str:
-    return ", all that the sleeve's faces let through" if name == "sleeve_transmittance" else ""
+    return ", which is all that the sleeve's faces transmit" if name == "sleeve_transmittance" else ""
 
 
 def _told(value: Numbers, name: str, rows: str) -> str:
-    """Say a value as the caller would; in words where it is another in each row."""
+    """Return a value in the caller's words; for a batch, a text that fits all rows."""
     if np.ndim(value):
         return rows
     scale, unit = (100.0, "%") if name in _SHARES or name == "share" else _SPOKEN[name]
@@ -328,10 +343,13 @@ def _told(value: Numbers, name: str, rows: str) -> str:
 @uncertainty.check("draws", "coverage")
 def _enough_draws(ask: Ask, notes: Notes) -> None:
     needed = np.ceil(_BEYOND_EACH_END / (0.5 * (1.0 - ask.coverage)) - 1e-6)
-    few = ask.draws < needed
-    allowed = "more draws" if np.ndim(needed) else f"at least {needed:.0f}"
-    message = f"Too few draws for this coverage: at least two must lie beyond each end of the interval. Give {allowed}."
-    notes.refuse("too_few_draws", "draws", message, when=few, allowed=allowed)
+    few = np.asarray(ask.draws < needed)
+    most = np.max(np.where(few, needed, 0.0))  # in a batch, the largest of all rows
+    allowed = f"at least {most:.0f}{' in every row' if few.ndim else ''}"
+    message = (
+        f"Too few draws for this coverage. At least two must lie outside each end of the interval. Enter {allowed}."
+    )
+    notes.refuse("too_few_draws", "draws", message, when=few[()], allowed=allowed)
 
 
 @uncertainty.check("draws", "seed")
@@ -339,4 +357,4 @@ def _whole_numbers(ask: Ask, notes: Notes) -> None:
     for name in ("draws", "seed"):
         number = getattr(ask, name)
         with known_only():
-            notes.refuse("not_whole", name, f"{name} is a whole number.", when=number != np.floor(number))
+            notes.refuse("not_whole", name, f"{name} must be a whole number.", when=number != np.floor(number))

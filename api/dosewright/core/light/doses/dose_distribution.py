@@ -1,4 +1,4 @@
-"""What doses the water gets when it is not all alike, and what one dose would have done the same.
+"""Distribution of the doses over the water.
 
 A distribution is doses and shares of the flow, streamlines along the first axis and cases along the second.
 """
@@ -33,14 +33,14 @@ FINE: Final = 512
 """Streamlines or nodes between which percentiles are interpolated."""
 
 _LINES: Final = 14  # radii at which the light along the chamber is integrated; its logarithm is a polynomial between
-_ZOOMS: Final = 2  # rounds in which the least dose is closed in on
+_ZOOMS: Final = 2  # rounds of the search for the lowest dose
 _ZOOM: Final = np.linspace(0.0, 1.0, 17)[:, None]
 _NO_LIGHT: Final = 1e-14  # share of the direct light below which the reflected is lost in rounding
-_ON_KNOT: Final = 1e-12  # a place this near a knot stands on it
+_ON_KNOT: Final = 1e-12  # a place this close to a knot is treated as the knot
 
 
 class Distribution(NamedTuple):
-    """Doses and the shares of the flow that get them.
+    """Doses and the shares of the flow that receive them.
 
     Attributes
     ----------
@@ -56,7 +56,7 @@ class Distribution(NamedTuple):
 
 
 def _interpolation(points: Array, targets: Array) -> Array:
-    """Weights with which values at points make the polynomial's values at targets: (target, point)."""
+    """Weights that turn values at points into the polynomial's values at targets: (target, point)."""
     apart = points[:, None] - points[None, :]
     np.fill_diagonal(apart, 1.0)
     barycentric = 1.0 / np.prod(apart, axis=1)
@@ -71,7 +71,7 @@ _KNOTS: Final = 0.5 - 0.5 * np.cos(np.pi * (np.arange(_LINES) + 0.5) / _LINES)
 
 @cache
 def _places(count: int) -> tuple[Array, Array, Array]:
-    """Places of the streamlines between sleeve and bore, their weights, and how the knots' values lead to theirs."""
+    """Places of the streamlines between sleeve and bore, their weights, and the interpolation weights of the knots."""
     points, weights = np.polynomial.legendre.leggauss(count)
     places = 0.5 * (points + 1.0)
     return places[:, None], 0.5 * weights[:, None], _interpolation(_KNOTS, np.sqrt(places))
@@ -82,9 +82,9 @@ _WEIGHTS: Final = 1.0 / np.prod(_KNOTS[:, None] - _KNOTS[None, :] + np.eye(_LINE
 
 
 def _light_at_knots(field: Field, power: Values, absorption: Values, span: Values) -> tuple[Array, ...]:
-    """Logarithm of r E(r) over the sleeve's radius at the knots, direct light and reflected apart: (knot, case).
+    """Logarithm of r E(r) / sleeve radius at the knots, separately for direct and reflected light: (knot, case).
 
-    Each is smooth by itself; their sum bends near the wall, more than a polynomial follows.
+    Each is smooth. Their sum curves near the wall, more than a polynomial can follow.
     """
     knots = np.asarray((_KNOTS * _KNOTS)[:, None] * span)
     radii = field.sleeve_radius * np.exp(knots)
@@ -103,11 +103,11 @@ def _between_knots(logs: Array, between: Array, places: Array) -> Array:
 
 
 def least_dose_flow(field: Field, power: Values, absorption: Values) -> Array:
-    """Least dose times flow of any streamline, between the nodes too, of each case [W·m].
+    """Lowest dose times flow of any streamline, also between the nodes, for each case [W·m].
 
     Notes
     -----
-    The least of the nodes, then of 17 places between its neighbours, twice; a parabola through the last three.
+    The lowest of the nodes, then of 17 places between its neighbours, twice; then a parabola through the last three.
     """
     at, _, _ = _places(STREAMLINES)
     span = np.log(field.bore_radius / field.sleeve_radius)
@@ -161,11 +161,11 @@ def streamline_dose_flows(
     Raises
     ------
     ValueError
-        A value is not possible, or the gap too thin for the profile.
+        A value is impossible, or the gap is too thin for the profile.
 
     Notes
     -----
-    A streamline at radius r gets the fluence rate averaged along it, E(r), for the time length/u(r). The light is
+    A streamline at radius r receives the fluence rate averaged along it, E(r), for the time length/u(r). The light is
     integrated at 14 radii and the logarithm of r E(r) interpolated between them in the root of
     ln(r/sleeve); the streamlines lie at Gauss-Legendre nodes in ln r.
     """
@@ -192,7 +192,7 @@ def in_laminar_flow(
 
 
 def in_tanks(mean_dose: Values, tanks: Values, nodes: int = STREAMLINES) -> Distribution:
-    """Doses in equal mixed tanks in series, each parcel of water by itself.
+    """Doses in equal mixed tanks in series, for separate parcels of water.
 
     Parameters
     ----------
@@ -245,7 +245,7 @@ def _inner(logarithm: Any) -> Array:
 
 
 def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array) -> Distribution:
-    """Doses of water that stays for given times in a chamber mixed across its section.
+    """Doses of water with known residence times in a chamber mixed across its section.
 
     Parameters
     ----------
@@ -262,7 +262,7 @@ def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array)
     Raises
     ------
     ValueError
-        Times and shares differ in number, are negative, or the shares sum to nothing.
+        Times and shares differ in number, are negative, or the shares sum to zero.
     """
     if times.shape != shares.shape or times.ndim != 1:
         raise ValueError("times and shares must be of one length")
@@ -275,6 +275,6 @@ def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array)
 
 
 def single_dose(dose: Values) -> Distribution:
-    """All of the water gets one dose."""
+    """All the water receives one dose."""
     doses = np.atleast_1d(np.asarray(dose, dtype=np.float64))[None, :]
     return Distribution(doses, np.ones_like(doses), continuous=False)

@@ -30,7 +30,7 @@ def percentile(distribution: Distribution, share: float) -> Array:
 
 
 def share_below(distribution: Distribution, dose: Values) -> Array:
-    """Share of the water that gets less than a dose, of each case [-].
+    """Share of the water that receives less than a dose, for each case [-].
 
     Notes
     -----

@@ -1,4 +1,4 @@
-"""The one dose that would have done the same as a distribution of doses."""
+"""The one dose with the same effect as a distribution of doses."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ def log_mean_survival(distribution: Distribution, response: DoseResponse) -> Arr
 
     Notes
     -----
-    The greatest term is taken out before summing, so that the result keeps its digits however small it is.
+    The largest term is factored out before summing, so that even a very small result keeps its digits.
     """
     return _log_mean_survival(distribution.doses, log_shares(distribution), response)
 
 
 def log_shares(distribution: Distribution) -> Array:
-    """Natural logarithm of the shares, minus infinity for what gets no water."""
+    """Natural logarithm of the shares; minus infinity for a share of zero."""
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(distribution.shares))
 
@@ -34,7 +34,7 @@ def _log_mean_survival(doses: Array, shares: Array, response: DoseResponse) -> A
 
 
 def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse) -> Array:
-    """Return the one dose that would leave as many alive as the distribution does (RED), of each case.
+    """Return the one dose with the same survival as the distribution (RED), for each case.
 
     Parameters
     ----------
@@ -46,12 +46,12 @@ def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse
     Returns
     -------
     array
-        RED; NaN where nothing but the response's floor is left. [J/m²]
+        RED; NaN where only the response's floor survives. [J/m²]
 
     Notes
     -----
-    At or below the mean dose where survival is convex over the doses that occur (first order, two groups); a shoulder
-    can bring it above.
+    The RED is at or below the mean dose if survival is convex over the doses that occur (first order, two groups). A
+    shoulder can raise it above the mean dose.
     """
     return red_of_doses(distribution.doses, log_shares(distribution), response)
 

@@ -70,8 +70,8 @@ def flow_for_laminar_dose(
     target : float or array
         Required RED. [J/m²]
     response : DoseResponse, optional
-        Dose response of the organism; without one the least dose of a streamline is to be the target. With a shoulder
-        or a tail the smaller of RED and mean dose counts.
+        Dose response of the organism; without one, the lowest dose of a streamline meets the target. With a shoulder
+        or a tail, the smaller of RED and mean dose is used.
 
     Returns
     -------
@@ -80,7 +80,7 @@ def flow_for_laminar_dose(
 
     Notes
     -----
-    The RED falls as the flow rises, and lies between the least and the greatest dose of a streamline. The root is
+    The RED falls as the flow rises, and is between the lowest and the highest dose of a streamline. The root is
     bracketed in the logarithm of the flow and narrowed by regula falsi (Illinois), whose steps are the same for one
     case as for many.
     """
@@ -97,8 +97,8 @@ def flow_for_laminar_dose(
 
         def excess(log_flow: Array) -> Array:
             red = red_of_doses(products / np.exp(log_flow), logs, response)
-            # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both,
-            # so that a target which lies down there has no root.
+            # After a shoulder all can survive, and at a floor the RED has no value. A far value replaces both,
+            # so that a target there has no root.
             mean = log_mean - log_flow
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(mean - _FAR)))
             return np.where(np.isnan(red), mean + _FAR, np.minimum(log_red, mean)) - wanted

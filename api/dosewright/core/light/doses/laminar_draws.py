@@ -1,7 +1,7 @@
-"""Laminar flow of one chamber in many waters, behind a sleeve of many transmittances: a few worked out, all read off.
+"""Laminar flow of one chamber in many waters, and sleeves: a few calculated, all interpolated.
 
-Draws of uncertain inputs number in the thousands, and the light along 14 radii is a smooth function of what the water
-and the quartz absorb.
+There are thousands of draws of uncertain inputs, and the light along 14 radii is a smooth function of the absorption
+in water and quartz.
 """
 
 from __future__ import annotations
@@ -18,9 +18,10 @@ from dosewright.core.light.survival import DoseResponse
 __all__ = ["MANY", "LaminarDraws", "laminar_curve", "laminar_draws"]
 
 MANY: Final = 32
-"""Waters along a curve from which on interpolating takes less time."""
+"""Number of waters along a curve above which interpolation is faster."""
 
-# Spans up to which so many knots hold 1e-6: of absorption times gap and of its logarithm; of absorption times wall.
+# Spans up to which each number of knots is accurate to 1e-6: of absorption times gap and of its logarithm; of
+# absorption times wall.
 _WATER: Final = ((0.1, 1.5, 6), (0.5, 2.5, 8), (2.0, 4.0, 12), (4.0, 6.0, 16))
 _QUARTZ: Final = ((0.0, 1), (0.1, 3), (0.8, 4))
 # Added to absorption times arc before its logarithm is taken: in clear water the light of far parts of the arc makes
@@ -75,7 +76,7 @@ def laminar_draws(
     flow : float or array
         Flow. [m³/s]
     target : float
-        RED wanted. [J/m²]
+        Required RED. [J/m²]
     response : DoseResponse
         Dose response of the organism: floats only.
 
@@ -88,8 +89,8 @@ def laminar_draws(
     -----
     Doses are proportional to power over flow. The logarithm of each streamline's dose, and that of the flow for the
     target, is a polynomial through its values at Chebyshev's points: 6 to 16 of them in ln(8 + absorption arc) of the
-    water, and 3 or 4 in the absorption of the quartz, which scales the light but for the slant of its way. Spans too
-    wide for 1e-6 are worked out draw by draw.
+    water, and 3 or 4 in the absorption of the quartz, which scales the light except for its slant. Spans too
+    wide for 1e-6 are calculated draw by draw.
     """
     power, field = power * field.passed, field._replace(passed=1.0)
     quartz: Values = 0.0 if field.sleeve is None else field.sleeve.absorption
@@ -145,7 +146,7 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     Notes
     -----
     As `laminar_draws`, always with the most knots, so that each row comes out as it would alone; rows whose span is too
-    wide are worked out water by water.
+    wide are calculated water by water.
     """
     deepest, longest, count = _WATER[-1]
     arc = field.arc_length
@@ -170,7 +171,7 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
 
 
 def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int, int] | None:
-    """Return how many knots in water and quartz hold 1e-6, or None where so many are not to be had."""
+    """Return the number of knots in water and quartz for 1e-6, or None if more than the largest number is needed."""
     deep, long = _depth(field, absorption), np.ptp(_place(absorption, field.arc_length))
     wall = 0.0 if field.sleeve is None else field.sleeve.wall * np.ptp(quartz)
     water = next((count for most, farthest, count in _WATER if deep <= most and long <= farthest), None)
@@ -179,7 +180,7 @@ def _knots_needed(field: Field, absorption: Values, quartz: Values) -> tuple[int
 
 
 def _place(absorption: Values, arc: Values) -> Array:
-    """Where a water lies along its axis."""
+    """Place of a water along its axis."""
     return np.log(_NEAR + absorption * arc)
 
 
@@ -189,7 +190,7 @@ def _absorption_at(place: Array, arc: Values) -> Array:
 
 
 def _depth(field: Field, absorption: Values) -> Values:
-    """Span of the absorption times the water's depth; light that the bore throws back crosses the gap twice."""
+    """Span of the absorption times the water's depth; light reflected by the bore crosses the gap twice."""
     crossings = 1.0 if field.wall_reflectance is None else 2.0
     return np.ptp(absorption) * (field.bore_radius - field.sleeve_radius) * crossings
 

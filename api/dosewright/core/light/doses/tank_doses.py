@@ -15,16 +15,16 @@ from dosewright.core.root import falling_root
 __all__ = ["mean_dose_needed", "reduction_equivalent_dose"]
 
 _CHUNK: Final = 1024
-_BELOW: Final = 6.0  # ln of how far the mean dose may lie below the RED, behind a shoulder
-_ABOVE: Final = 6.9  # ln of how far it may lie above: a thousandfold, up to which the nodes hold 1e-5
-_FAR: Final = 30.0  # ln of how far off the mean dose a RED is put that has no value, or none to speak of
+_BELOW: Final = 6.0  # ln(RED / mean dose) at most, with a shoulder
+_ABOVE: Final = 6.9  # ln(mean dose / RED) at most: a factor of 1000, up to which the nodes are accurate to 1e-5
+_FAR: Final = 30.0  # ln of the factor between the mean dose and a RED without a value
 _STEPS: Final = 40
-_CLOSE: Final = 1e-9  # ln of a RED over its target that is near enough
-_MISS: Final = 1e-6  # and that is no root any more
+_CLOSE: Final = 1e-9  # ln(RED / target) that is close enough
+_MISS: Final = 1e-6  # ln(RED / target) that is no longer a root
 
 
 def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: Values) -> Values:
-    """RED of parcels that pass tanks in series, each kept to itself.
+    """RED of separate parcels of water that pass tanks in series.
 
     Parameters
     ----------
@@ -38,11 +38,11 @@ def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: 
     Returns
     -------
     float or array
-        RED; NaN where only the response's floor is left. [J/m²]
+        RED; NaN where only the response's floor survives. [J/m²]
 
     Notes
     -----
-    Within 1e-5: the gamma distribution is cut off far below what survives.
+    Accurate to 1e-5. The gamma distribution is cut off far below the survival.
     """
 
     def kernel(mean: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
@@ -57,7 +57,7 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
     Parameters
     ----------
     target : float or array
-        RED wanted. [J/m²]
+        Required RED. [J/m²]
     response : DoseResponse
         Dose response of the organism.
     tanks : float or array
@@ -80,7 +80,7 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
 
         def excess(log_mean: Array) -> Array:
             red = equivalent_dose.red_of_doses(np.exp(log_mean) * unit.doses, logs, response)
-            # Behind a shoulder all may survive, and down at a floor none are left to tell by: far off stands for both.
+            # After a shoulder all can survive, and at a floor the RED has no value. A far value replaces both.
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(log_mean - _FAR)))
             return wanted - np.where(np.isnan(red), log_mean + _FAR, log_red)
 

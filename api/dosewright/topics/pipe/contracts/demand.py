@@ -1,4 +1,4 @@
-"""Contracts of demand/peak: the peak flow of a house from its fixtures."""
+"""Contracts of demand/peak: the peak flow of a house, from its fixtures."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -43,17 +43,19 @@ PeakMethod: TypeAlias = Literal["largest", "fixture_units", "probability", "simu
 
 
 class Fixtures(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
-    """Fixtures of one kind: a name from the table, or their own figures; figures given replace the table's."""
+    """Fixtures of one kind: a name from the table, or your own figures. Your figures replace the table's."""
 
-    fixture: Annotated[FixtureName | None, Choice("Fixture, as in the table of fixtures.", example="shower")] = None
-    count: Annotated[Q, Measure("plain", "How many of them there are.", at_least="1", at_most="1000", example="2")] = (
+    fixture: Annotated[
+        FixtureName | None, Choice("Fixture, by its name in the table of fixtures.", example="shower")
+    ] = None
+    count: Annotated[Q, Measure("plain", "Number of these fixtures.", at_least="1", at_most="1000", example="2")] = (
         default("1")
     )
     in_use: Annotated[
         Q | None,
         Measure(
             "plain",
-            "How many of them are to run at once, for the plain sum; none where left out.",
+            "Number of these fixtures that run at once, for the plain sum. Default: none.",
             at_least="0",
             at_most="1000",
             example="1",
@@ -62,14 +64,14 @@ class Fixtures(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
     flow: Annotated[
         Q | None,
         Measure(
-            "flow", "Flow of one of them in use.", at_least="0.01 L/min", at_most="200 L/min", example="2.5 gal/min"
+            "flow", "Flow of one fixture in use.", at_least="0.01 L/min", at_most="200 L/min", example="2.5 gal/min"
         ),
     ] = None
     probability: Annotated[
         Q | None,
         Measure(
             "share",
-            "Share of the busiest time for which one of them is in use.",
+            "Share of the busiest time in which one fixture is in use.",
             at_least="0 %",
             at_most="100 %",
             example="5 %",
@@ -77,24 +79,24 @@ class Fixtures(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=T
     ] = None
     fixture_units: Annotated[
         Q | None,
-        Measure("plain", "Water supply fixture units of one of them.", at_least="0", at_most="100", example="1.4"),
+        Measure("plain", "Water supply fixture units of one fixture.", at_least="0", at_most="100", example="1.4"),
     ] = None
 
 
 class PeakRequest(Request, Generic[Q]):
-    """Fixtures of the house; what the pump gives and the tank holds, if they are to be held against the peak."""
+    """Fixtures of the house. With pump flow and tank draw-down, the supply is compared with the peak."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "fixtures fixtures.count fixtures.in_use fixtures.flow fixtures.probability fixtures.fixture_units",
         "percentile peak_duration",
     ) | lower("pump_flow tank_draw_down")
 
-    fixtures: Annotated[list[Fixtures[Q]], Items("Fixtures, one entry a kind.", at_least=1, at_most=30)]
+    fixtures: Annotated[list[Fixtures[Q]], Items("Fixtures, one entry per kind.", at_least=1, at_most=30)]
     percentile: Annotated[
         Q,
         Measure(
             "share",
-            "Share of the busiest time in which the flow is not to be passed.",
+            "Share of the busiest time in which the flow is not exceeded.",
             at_least="50 %",
             at_most="99.9999 %",
             example="99 %",
@@ -103,23 +105,21 @@ class PeakRequest(Request, Generic[Q]):
     curve: Annotated[
         CurveName | None,
         Choice(
-            "Published table from fixture units to flow. Name the one of your plumbing code; the largest flow of all "
-            "tables counts where none is named.",
+            "Published table that converts fixture units to flow. Choose the one of your plumbing code. If "
+            "omitted, the largest flow of all tables is used.",
             example="ipc_e103_3",
         ),
     ] = None
     system: Annotated[
         FlushSystem,
-        Choice("Column of the table. A fixture with a flush valve takes the column for flush valves in any case."),
+        Choice("Column of the table. Fixtures with a flush valve always use the flush-valve column."),
     ] = "flush_tank"
-    method: Annotated[PeakMethod, Choice("Method whose flow is the peak_flow; largest takes the largest of all.")] = (
-        "largest"
-    )
+    method: Annotated[PeakMethod, Choice("Method for peak_flow. largest takes the largest of all methods.")] = "largest"
     pump_flow: Annotated[
         Q | None,
         Measure(
             "flow",
-            "Flow that the pump gives at the cut-in pressure.",
+            "Pump flow at the cut-in pressure.",
             at_least="0.1 L/min",
             at_most="1 m3/s",
             example="7 gal/min",
@@ -129,29 +129,31 @@ class PeakRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "volume",
-            "Water that the pressure tank gives between cut-out and cut-in.",
+            "Water that the pressure tank delivers between cut-out and cut-in.",
             at_least="0.1 L",
             at_most="100 m3",
             example="9 gal",
         ),
     ] = None
     peak_duration: Annotated[
-        Q, Measure("time", "How long the peak lasts.", at_least="1 s", at_most="24 h", example="10 min")
+        Q, Measure("time", "Duration of the peak.", at_least="1 s", at_most="24 h", example="10 min")
     ] = default("10 min")
 
 
 class CurveFlow(msgspec.Struct, Generic[N], kw_only=True):
-    """What one published table gives for these fixtures."""
+    """Result of one published table for these fixtures."""
 
-    curve: Annotated[CurveName, Choice("Published table.")]
-    system: Annotated[FlushSystem, Choice("Column that was read.")]
-    flow: Annotated[N | None, Measure("flow", "Flow by this table with its fixed allowances; absent where unusable.")]
-    same_code: Annotated[bool, Flag("Whether the fixture units come from the same code as the table, or were given.")]
-    reason: Annotated[str | None, Text("Why the table cannot be used; absent where it can.")]
+    curve: Annotated[CurveName, Choice("Name of the table.")]
+    system: Annotated[FlushSystem, Choice("Column used.")]
+    flow: Annotated[
+        N | None, Measure("flow", "Flow by this table with its fixed allowances; absent if the table cannot be used.")
+    ]
+    same_code: Annotated[bool, Flag("Whether the fixture units are from the same code as the table, or were entered.")]
+    reason: Annotated[str | None, Text("Why the table cannot be used; absent if it can.")]
 
 
 class PeakAnswer(Answer, Generic[N]):
-    """Peak flow by each method side by side, and what the supply can give."""
+    """Peak flow by each method side by side, and the flow that the supply delivers."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("supply_flow draw_down_time") | lower(
         "peak_flow fixture_units fixture_unit_flow largest_fixture_flow probability_flow mean_flow simultaneous_flow",
@@ -162,39 +164,40 @@ class PeakAnswer(Answer, Generic[N]):
         "the peak, until the tank is empty": "limited_flow",
     }
 
-    peak_flow: Annotated[N, Measure("flow", "Peak flow by the method asked for.")]
-    fixture_units: Annotated[N | None, Measure("plain", "Sum of the fixture units of the kinds that have them.")]
+    peak_flow: Annotated[N, Measure("flow", "Peak flow by the chosen method.")]
+    fixture_units: Annotated[N | None, Measure("plain", "Sum of the known fixture units.")]
     fixture_unit_flow: Annotated[
         N | None,
-        Measure("flow", "Flow by the table named, or by the one that gives most; absent where none can be used."),
+        Measure("flow", "Flow by the chosen table, or by the table with the largest flow; absent if none can be used."),
     ]
-    curves: Annotated[list[CurveFlow[N]], Items("Every published table side by side.")]
+    curves: Annotated[list[CurveFlow[N]], Items("All published tables side by side.")]
     largest_fixture_flow: Annotated[
-        N | None, Measure("flow", "Flow of the largest single fixture: peak_flow is never below it.")
+        N | None, Measure("flow", "Flow of the largest single fixture. peak_flow is never below it.")
     ]
     probability_flow: Annotated[
         N | None,
         Measure(
-            "flow", "Flow not passed for the stated share of the busiest time, with the flow of kinds without one."
+            "flow",
+            "Flow not exceeded for the chosen share of the busiest time. Fixtures without a known share "
+            "of use are added in full.",
         ),
     ]
     probability_reached: Annotated[
         N | None, Measure("share", "Share of the busiest time in which the flow is at or below probability_flow.")
     ]
-    mean_flow: Annotated[N | None, Measure("flow", "Flow on average in the busiest time.")]
+    mean_flow: Annotated[N | None, Measure("flow", "Average flow in the busiest time.")]
     simultaneous_flow: Annotated[
-        N | None, Measure("flow", "Sum of the fixtures chosen to run at once; none where none is chosen.")
+        N | None, Measure("flow", "Sum of the fixtures chosen to run at once; absent if none is chosen.")
     ]
-    all_fixtures_flow: Annotated[N | None, Measure("flow", "Sum of all fixtures: the most the house can draw.")]
+    all_fixtures_flow: Annotated[N | None, Measure("flow", "Sum of all fixtures: the most that the house can draw.")]
     supply_flow: Annotated[
-        N | None, Measure("flow", "Flow that pump and tank keep up for the duration of the peak; none without a pump.")
+        N | None,
+        Measure("flow", "Flow that pump and tank can keep up for the duration of the peak; absent without a pump."),
     ]
     limited_flow: Annotated[
         N | None,
-        Measure(
-            "flow", "Flow that runs at the peak: all of it while the tank lasts, else no more than the pump gives."
-        ),
+        Measure("flow", "Flow available at the peak: all of it while the tank lasts, otherwise at most the pump flow."),
     ]
     draw_down_time: Annotated[
-        N | None, Measure("time", "Time until the tank is drawn down at the peak flow; none where the pump keeps up.")
+        N | None, Measure("time", "Time until the tank is drawn down at the peak flow; absent if the pump can keep up.")
     ]

@@ -1,7 +1,7 @@
 """Contracts of pipe/pressure-drop and pipe/largest-flow: a run of pipes, fittings, devices and changes of elevation.
 
-Branches side by side stay in the one flat list: segments that carry ``branch`` and follow each other are one group;
-those of the same letter are in series, the letters are in parallel. A segment without ``branch`` ends the group.
+Parallel branches are written in the same flat list. Neighbouring segments with a ``branch`` form one group: segments
+with the same letter are in series, different letters are in parallel. A segment without ``branch`` ends the group.
 """
 
 from collections.abc import Mapping
@@ -34,8 +34,9 @@ Branch: TypeAlias = Literal["a", "b", "c", "d", "e", "f"]
 Cartridges: TypeAlias = Literal["clean", "loaded"]
 
 _BRANCH = Choice(
-    "Letter of the branch it stands in, where the run splits. Neighbours with a branch are one group: one letter is "
-    "one branch, in series; the letters are side by side. A segment without it ends the group."
+    "Letter of the branch, where the run splits. Neighbouring segments with a branch form one group. Segments "
+    "with the same letter are in series; different letters are in parallel. A segment without a branch ends the "
+    "group."
 )
 
 # Kept equal to the defaults of tables/data/fitting_losses.csv by test.
@@ -93,19 +94,19 @@ _NARROWEST, _WIDEST = "4 mm", "2 m"
 
 
 class PipeSegment(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pipe"):
-    """Straight pipe: its length, and its material and nominal size, or its bore and roughness."""
+    """Straight pipe: its length, with either its material and nominal size or its bore and roughness."""
 
-    length: Annotated[Q, Measure("length", "Length of pipe.", at_least="0 m", at_most="100000 m", example="60 ft")]
+    length: Annotated[Q, Measure("length", "Length of the pipe.", at_least="0 m", at_most="100000 m", example="60 ft")]
     material: Annotated[
         PipeMaterial | None,
-        Choice("Material of the pipe; sets its roughness, Hazen-Williams coefficient and velocity limit."),
+        Choice("Pipe material. Sets roughness, Hazen-Williams coefficient and velocity limit."),
     ] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
         Q | None,
         Measure(
             "small_length",
-            "Inside diameter, in place of a nominal size.",
+            "Inside diameter, instead of a nominal size.",
             at_least=_NARROWEST,
             at_most=_WIDEST,
             example="20 mm",
@@ -115,7 +116,7 @@ class PipeSegment(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
         Q | None,
         Measure(
             "small_length",
-            "Roughness of the wall, in place of the material's.",
+            "Roughness of the wall, instead of the material's.",
             at_least="0 mm",
             at_most="10 mm",
             example="0.0015 mm",
@@ -125,7 +126,7 @@ class PipeSegment(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
         Q | None,
         Measure(
             "plain",
-            "Hazen-Williams coefficient, in place of the material's.",
+            "Hazen-Williams coefficient, instead of the material's.",
             at_least="20",
             at_most="160",
             example="140",
@@ -139,28 +140,42 @@ class FittingSegment(
 ):
     """Fittings or valves of one sort: a name, a loss coefficient, or an equivalent length.
 
-    They sit in the nearest pipe before them (else the first after them), unless a material and size or a bore is given.
+    They sit in the nearest pipe before them, or else the first after them, unless they have their own size or bore.
     """
 
-    fitting: Annotated[FittingName | None, Choice("Fitting, as in the table of fittings.", example="elbow_90")] = None
+    fitting: Annotated[
+        FittingName | None, Choice("Fitting, by its name in the table of fittings.", example="elbow_90")
+    ] = None
     loss_coefficient: Annotated[
         Q | None,
-        Measure("plain", "Velocity heads lost in one of them.", at_least="0", at_most="1000000", example="0.75"),
+        Measure(
+            "plain",
+            "Loss coefficient of one fitting, in velocity heads.",
+            at_least="0",
+            at_most="1000000",
+            example="0.75",
+        ),
     ] = None
     equivalent_length: Annotated[
         Q | None,
         Measure(
-            "length", "Length of straight pipe that loses as much.", at_least="0 m", at_most="100000 m", example="2 ft"
+            "length",
+            "Length of straight pipe with the same pressure loss as one fitting.",
+            at_least="0 m",
+            at_most="100000 m",
+            example="2 ft",
         ),
     ] = None
-    count: Annotated[Q, Measure("plain", "How many of them.", at_least="1", at_most="1000", example="4")] = default("1")
-    material: Annotated[PipeMaterial | None, Choice("Material of the pipe they sit in.")] = None
+    count: Annotated[Q, Measure("plain", "Number of these fittings.", at_least="1", at_most="1000", example="4")] = (
+        default("1")
+    )
+    material: Annotated[PipeMaterial | None, Choice("Material of the pipe that the fittings sit in.")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.")] = None
     bore: Annotated[
         Q | None,
         Measure(
             "small_length",
-            "Inside diameter, in place of a nominal size.",
+            "Inside diameter, instead of a nominal size.",
             at_least=_NARROWEST,
             at_most=_WIDEST,
             example="20 mm",
@@ -170,13 +185,13 @@ class FittingSegment(
 
 
 class RatedDrop(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True):
-    """A flow that a device is rated for, and the pressure drop at it."""
+    """A rated flow of a device, and the pressure drop at this flow."""
 
     rated_flow: Annotated[
         Q, Measure("flow", "Rated flow.", at_least="0.001 L/min", at_most="1 m3/s", example="12 gal/min")
     ]
     pressure_drop: Annotated[
-        Q, Measure("pressure", "Pressure drop at that flow.", at_least="0 kPa", at_most="10 MPa", example="4 psi")
+        Q, Measure("pressure", "Pressure drop at the rated flow.", at_least="0 kPa", at_most="10 MPa", example="4 psi")
     ]
 
 
@@ -185,25 +200,30 @@ class DeviceSegment(
 ):
     """Filter, softener, UV chamber, meter or other device: its Kv, its Cv, or one to five rated points.
 
-    One rated point is scaled with the square of the flow; more are fitted by a power law.
+    One rated point is scaled with the square of the flow. Two or more are fitted with a power law.
     """
 
     kv: Annotated[
-        Q | None, Measure("plain", "Flow in m3/h that costs 1 bar.", at_least="0.0001", at_most="100000", example="6.9")
+        Q | None,
+        Measure(
+            "plain", "Flow in m3/h at a pressure drop of 1 bar.", at_least="0.0001", at_most="100000", example="6.9"
+        ),
     ] = None
     cv: Annotated[
         Q | None,
-        Measure("plain", "Flow in US gal/min that costs 1 psi.", at_least="0.0001", at_most="100000", example="8"),
+        Measure(
+            "plain", "Flow in US gal/min at a pressure drop of 1 psi.", at_least="0.0001", at_most="100000", example="8"
+        ),
     ] = None
     rated_points: Annotated[
         list[RatedDrop[Q]] | None,
-        Items("Rated points off the data sheet, each a flow and the pressure drop at it.", 1, 5),
+        Items("Rated points from the data sheet, each a flow and the pressure drop at that flow.", 1, 5),
     ] = None
     loaded_pressure_drop: Annotated[
         Q | None,
         Measure(
             "pressure",
-            "Pressure drop of the loaded cartridge at the first rated flow, at which it is to be changed.",
+            "Pressure drop of the loaded cartridge at the first rated flow, when it is due for a change.",
             at_least="0 kPa",
             at_most="10 MPa",
             example="15 psi",
@@ -221,7 +241,7 @@ class ElevationSegment(
         Q,
         Measure(
             "length",
-            "Height of the outlet above the inlet; negative for a fall.",
+            "Height of the outlet above the inlet; negative if the outlet is lower.",
             at_least="-1000 m",
             at_most="1000 m",
             example="9 ft",
@@ -231,9 +251,9 @@ class ElevationSegment(
 
 
 def _tilted(*outputs: str) -> dict[tuple[str, str], str]:
-    """Return the outputs that may turn safer when one of several rated points gets worse."""
+    """Return the outputs that can become safer when one of several rated points gets worse."""
     points = ("segments.rated_points.rated_flow", "segments.rated_points.pressure_drop")
-    reason = "several points of one device are a curve, which one point tilts"
+    reason = "several points of one device form a curve, which each point tilts"
     return {(point, output): reason for point in points for output in outputs}
 
 
@@ -258,14 +278,14 @@ class RunRequest(Request, Generic[Q]):
     ] = default("10 degC")
     method: Annotated[FrictionMethod, Choice("Formula for straight pipe.")] = "darcy_weisbach"
     cartridges: Annotated[
-        Cartridges, Choice("State of the devices that have a loaded_pressure_drop: as new, or due for a change.")
+        Cartridges, Choice("State of the devices that have a loaded_pressure_drop: new, or due for a change.")
     ] = "clean"
     inlet_pressure: Annotated[
         Q | None,
         Measure(
             "pressure",
-            "Gauge pressure where the run starts, while the water flows: the pump's at this flow, or the cut-in "
-            "pressure of the pressure tank, which is the least it gives.",
+            "Gauge pressure at the start of the run while the water flows. Use the pump pressure at this flow, "
+            "or the lowest pressure of the tank: its cut-in pressure.",
             at_least="0 kPa",
             at_most="10 MPa",
             example="50 psi",
@@ -275,7 +295,7 @@ class RunRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "pressure",
-            "Gauge pressure that must be left where the run ends.",
+            "Gauge pressure required at the end of the run.",
             at_least="0 kPa",
             at_most="10 MPa",
             example="20 psi",
@@ -285,7 +305,7 @@ class RunRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "pressure",
-            "Pressure drop that the whole run may have, changes of elevation included.",
+            "Highest pressure drop allowed for the whole run, changes of elevation included.",
             at_least="-10 MPa",
             at_most="10 MPa",
             example="30 psi",
@@ -308,6 +328,6 @@ class PressureDropRequest(RunRequest[Q], Generic[Q], kw_only=True):
 
 
 class LargestFlowRequest(RunRequest[Q], Generic[Q]):
-    """The run, and the pressure it may take: pressure_drop_limit, or inlet_pressure and required_outlet_pressure."""
+    """The run and its pressure limit: pressure_drop_limit, or inlet_pressure and required_outlet_pressure."""
 
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = _tilted("flow", "velocity_limited_flow")

@@ -1,4 +1,4 @@
-"""Contracts of pipe/velocity, and the names of pipes that other contracts share."""
+"""Contracts of pipe/velocity, and the pipe names that other contracts share."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -56,14 +56,14 @@ class VelocityRequest(Request, Generic[Q]):
     ]
     material: Annotated[
         PipeMaterial | None,
-        Choice("Material of the pipe: with nominal_size it sets the bore, and it sets the velocity limit."),
+        Choice("Pipe material. Sets the velocity limit and, with nominal_size, the bore."),
     ] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
         Q | None,
         Measure(
             "small_length",
-            "Inside diameter, in place of a nominal size.",
+            "Inside diameter, instead of a nominal size.",
             at_least="1 mm",
             at_most="2 m",
             example="20 mm",
@@ -73,7 +73,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "velocity",
-            "Velocity to stay below, in place of the one published for the material.",
+            "Velocity limit, instead of the published limit for the material.",
             at_least="0.01 m/s",
             at_most="20 m/s",
             example="5 ft/s",
@@ -87,7 +87,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "small_length",
-            "Wall of a pipe that is given by its bore; for the surge.",
+            "Wall thickness of a pipe entered by its bore. Needed for the surge.",
             at_least="0.1 mm",
             at_most="200 mm",
             example="1.2 mm",
@@ -97,7 +97,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "pressure",
-            "Modulus of elasticity of the wall, in place of the material's; for the surge.",
+            "Modulus of elasticity of the wall, instead of the material's. Needed for the surge.",
             at_least="1 MPa",
             at_most="1000000 MPa",
             example="117000 MPa",
@@ -107,7 +107,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "length",
-            "Length of pipe from the valve back to the tank or main; for the surge.",
+            "Length of pipe from the valve back to the tank or main. Needed for the surge.",
             above="0 m",
             at_most="100000 m",
             example="40 ft",
@@ -117,7 +117,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "short_time",
-            "Time in which the valve stops the flow; at once where left out.",
+            "Time in which the valve stops the flow. Default: at once.",
             at_least="0 s",
             at_most="3600 s",
             example="0.03 s",
@@ -133,7 +133,7 @@ class VelocityRequest(Request, Generic[Q]):
         Q | None,
         Measure(
             "pressure",
-            "Pressure that the weakest part of the pipework is rated for.",
+            "Pressure rating of the weakest component of the pipework.",
             above="0 kPa",
             at_most="100 MPa",
             example="150 psi",
@@ -142,14 +142,14 @@ class VelocityRequest(Request, Generic[Q]):
 
 
 class VelocityAnswer(Answer, Generic[N]):
-    """How fast the water moves, how, and whether the pipe is wide enough."""
+    """Velocity and flow regime in the pipe, and whether the pipe is wide enough."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower(
         "velocity smallest_bore wave_speed surge_pressure closing_surge_pressure peak_pressure"
     ) | {"within_limit": True}
     undirected: ClassVar[Mapping[str, str]] = {
         "describes the flow": "bore reynolds_number velocity_limit",
-        "the time that a slow closing must exceed": "reflection_time",
+        "a slow closing must take longer than this time": "reflection_time",
     }
 
     velocity: Annotated[N, Measure("velocity", "Mean velocity over the bore.")]
@@ -157,28 +157,29 @@ class VelocityAnswer(Answer, Generic[N]):
     reynolds_number: Annotated[N, Measure("plain", "Reynolds number.")]
     regime: Annotated[str, Text("laminar, transition or turbulent.")]
     velocity_limit: Annotated[
-        N, Measure("velocity", "Velocity to stay below: the one asked for, or the one published for the material.")
+        N, Measure("velocity", "Velocity limit: from the request, or the published limit for the material.")
     ]
-    within_limit: Annotated[bool, Flag("Whether the velocity is at or below the limit.")]
-    smallest_bore: Annotated[N, Measure("small_length", "Smallest bore that keeps the velocity at the limit.")]
+    within_limit: Annotated[bool, Flag("Whether the velocity is within the limit.")]
+    smallest_bore: Annotated[N, Measure("small_length", "Smallest bore within the velocity limit.")]
     smallest_nominal_size: Annotated[
         str | None,
         Text(
-            "Smallest nominal size of the material that keeps below the limit; none without a material, or too small."
+            "Smallest nominal size of the material within the velocity limit; absent without a "
+            "material, or if its largest size is too small."
         ),
     ]
     wave_speed: Annotated[
-        N | None, Measure("velocity", "Speed of a pressure wave in the pipe; none where wall or modulus is not known.")
+        N | None, Measure("velocity", "Speed of a pressure wave in the pipe; absent if wall or modulus is unknown.")
     ]
     surge_pressure: Annotated[
-        N | None, Measure("pressure", "Rise in pressure where a valve stops this flow at once (Joukowsky).")
+        N | None, Measure("pressure", "Pressure rise if a valve stops this flow at once (Joukowsky).")
     ]
     reflection_time: Annotated[
-        N | None, Measure("short_time", "Closing time up to which a valve is quick; none without a length.")
+        N | None, Measure("short_time", "Closing times up to this one count as quick; absent without a length.")
     ]
     closing_surge_pressure: Annotated[
-        N | None, Measure("pressure", "Rise in pressure at the closing time stated; none without it and a length.")
+        N | None, Measure("pressure", "Pressure rise at this closing time; absent without a closing time and a length.")
     ]
     peak_pressure: Annotated[
-        N | None, Measure("pressure", "Static pressure and the surge together; none without a static pressure.")
+        N | None, Measure("pressure", "Static pressure plus surge; absent without a static pressure.")
     ]

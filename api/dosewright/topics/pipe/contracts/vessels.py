@@ -1,4 +1,4 @@
-"""Vessels that hold water to be chlorinated or flushed: wells, tanks, housings, chambers, pipes."""
+"""Vessels whose water is chlorinated or flushed: wells, tanks, housings, chambers, pipes."""
 
 from typing import Annotated, Generic, Literal, TypeAlias
 
@@ -33,7 +33,7 @@ TankKind: TypeAlias = Literal["diaphragm", "air_over_water"]
 class DrilledCasing(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="drilled_casing"
 ):
-    """Standing water in a drilled well: its height, or the depth of the well and of the resting water level."""
+    """Standing water in a drilled well: its height, or the depths of the well and of its static water level."""
 
     diameter: Annotated[
         Q,
@@ -57,7 +57,7 @@ class DrilledCasing(
         Q | None,
         Measure(
             "length",
-            "Depth of the resting water below the measuring point; negative where it stands above.",
+            "Static water level, as depth below the measuring point. Negative if the water is above it.",
             at_least="-100 m",
             at_most="1000 m",
             example="45 ft",
@@ -66,7 +66,7 @@ class DrilledCasing(
 
 
 class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="dug_well"):
-    """Standing water in a round dug or bored well: its height, or well depth and resting water level."""
+    """Standing water in a round dug or bored well: its height, or well depth and static water level."""
 
     diameter: Annotated[
         Q, Measure("length", "Inside diameter of the lining.", at_least="10 cm", at_most="20 m", example="4 ft")
@@ -85,7 +85,7 @@ class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
         Q | None,
         Measure(
             "length",
-            "Depth of the resting water below the measuring point; negative where it stands above.",
+            "Static water level, as depth below the measuring point. Negative if the water is above it.",
             at_least="-100 m",
             at_most="200 m",
             example="11 ft",
@@ -96,7 +96,7 @@ class DugWell(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
 class WellScreen(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="well_screen"
 ):
-    """Screened length below the casing, or open hole in rock, where its diameter differs from the casing's."""
+    """Screened length below the casing, or open hole in rock, if its diameter differs from the casing's."""
 
     diameter: Annotated[
         Q,
@@ -105,14 +105,14 @@ class WellScreen(
         ),
     ]
     length: Annotated[
-        Q, Measure("length", "Length that stands in water.", at_least="1 cm", at_most="1000 m", example="20 ft")
+        Q, Measure("length", "Length below the water level.", at_least="1 cm", at_most="1000 m", example="20 ft")
     ]
 
 
 class GravelPack(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="gravel_pack"
 ):
-    """Gravel between the screen and the wall of the hole: its pores hold water too."""
+    """Gravel between the screen and the wall of the hole. Its pores contain water too."""
 
     borehole_diameter: Annotated[
         Q,
@@ -127,39 +127,41 @@ class GravelPack(
     length: Annotated[
         Q,
         Measure(
-            "length", "Length of the pack that stands in water.", at_least="1 cm", at_most="1000 m", example="25 ft"
+            "length", "Length of the pack below the water level.", at_least="1 cm", at_most="1000 m", example="25 ft"
         ),
     ]
     porosity: Annotated[
-        Q, Measure("share", "Share of the pack that is pores.", at_least="5 %", at_most="60 %", example="35 %")
+        Q, Measure("share", "Porosity of the pack.", at_least="5 %", at_most="60 %", example="35 %")
     ] = default("40 %")
 
 
 class Cistern(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="cistern"):
-    """Cistern or storage tank: its water's volume; or depth and diameter; or depth, length and width."""
+    """Cistern or storage tank: its water volume; or depth and diameter; or depth, length and width."""
 
     volume: Annotated[
-        Q | None, Measure("volume", "Water it holds.", at_least="1 L", at_most="100000 m3", example="1500 gal")
+        Q | None, Measure("volume", "Volume of the water.", at_least="1 L", at_most="100000 m3", example="1500 gal")
     ] = None
     water_depth: Annotated[
         Q | None, Measure("length", "Depth of the water.", at_least="1 cm", at_most="50 m", example="5 ft")
     ] = None
     diameter: Annotated[
         Q | None,
-        Measure("length", "Inside diameter of a round one.", at_least="10 cm", at_most="100 m", example="6 ft"),
+        Measure("length", "Inside diameter of a round tank.", at_least="10 cm", at_most="100 m", example="6 ft"),
     ] = None
     length: Annotated[
-        Q | None, Measure("length", "Inside length of a square one.", at_least="10 cm", at_most="100 m", example="8 ft")
+        Q | None,
+        Measure("length", "Inside length of a rectangular tank.", at_least="10 cm", at_most="100 m", example="8 ft"),
     ] = None
     width: Annotated[
-        Q | None, Measure("length", "Inside width of a square one.", at_least="10 cm", at_most="100 m", example="6 ft")
+        Q | None,
+        Measure("length", "Inside width of a rectangular tank.", at_least="10 cm", at_most="100 m", example="6 ft"),
     ] = None
 
 
 class PressureTank(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pressure_tank"
 ):
-    """Pressure tank, of which the air cushion takes a part: by its share of water, or by its pressures."""
+    """Pressure tank with an air cushion: its share of water, or its pressures."""
 
     volume: Annotated[
         Q, Measure("volume", "Volume of the whole tank.", at_least="10 mL", at_most="1000 m3", example="80 gal")
@@ -168,7 +170,7 @@ class PressureTank(
         Q | None,
         Measure(
             "share",
-            "Share of the tank that holds water; all of it where neither this nor a pressure is given.",
+            "Share of the tank that is water. Default without pressures: 100 %.",
             above="0 %",
             at_most="100 %",
             example="40 %",
@@ -176,13 +178,16 @@ class PressureTank(
     ] = None
     tank: Annotated[
         TankKind | None,
-        Choice("Diaphragm or bladder with its own air, or air over water in a plain tank.", example="diaphragm"),
+        Choice(
+            "diaphragm: a diaphragm or bladder with its own air. air_over_water: a plain tank.",
+            example="diaphragm",
+        ),
     ] = None
     precharge: Annotated[
         Q | None,
         Measure(
             "pressure",
-            "Gauge pressure of its air when empty of water.",
+            "Gauge pressure of its air when the tank is empty of water.",
             at_least="0 kPa",
             at_most="1500 kPa",
             example="28 psi",
@@ -192,7 +197,7 @@ class PressureTank(
         Q | None,
         Measure(
             "pressure",
-            "Highest gauge pressure of the system, at which it holds most.",
+            "Highest gauge pressure of the system, when the tank is fullest.",
             at_least="0 kPa",
             at_most="1500 kPa",
             example="50 psi",
@@ -205,16 +210,18 @@ class WaterHeater(
 ):
     """Storage water heater."""
 
-    volume: Annotated[Q, Measure("volume", "Water it holds.", at_least="10 mL", at_most="1000 m3", example="40 gal")]
+    volume: Annotated[
+        Q, Measure("volume", "Volume of the water.", at_least="10 mL", at_most="1000 m3", example="40 gal")
+    ]
 
 
 class FilterHousing(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="filter_housing"
 ):
-    """Filter housing, its cartridge taken out: its volume, or the nominal size of its cartridge."""
+    """Filter housing without its cartridge: its volume, or the nominal size of its cartridge."""
 
     volume: Annotated[
-        Q | None, Measure("volume", "Water it holds.", at_least="10 mL", at_most="1000 m3", example="1.5 L")
+        Q | None, Measure("volume", "Volume of the water.", at_least="10 mL", at_most="1000 m3", example="1.5 L")
     ] = None
     housing_size: Annotated[
         HousingSize | None, Choice("Nominal diameter and length of its cartridge in inches.", example="4.5x10")
@@ -237,25 +244,38 @@ class Chamber(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=Tr
 
 
 class PipeRun(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="pipe"):
-    """Run of pipe: its material and nominal size, or its bore; and its length."""
+    """Run of pipe: its length, with either its material and nominal size or its bore."""
 
     length: Annotated[Q, Measure("length", "Length of the run.", at_least="1 cm", at_most="100000 m", example="60 ft")]
     material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="3/4")] = None
     bore: Annotated[
-        Q | None, Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m", example="20 mm")
+        Q | None,
+        Measure(
+            "small_length",
+            "Inside diameter, instead of material and nominal size.",
+            at_least="1 mm",
+            at_most="2 m",
+            example="20 mm",
+        ),
     ] = None
 
 
 class DeadLeg(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="dead_leg"):
-    """Pipe that leads nowhere, so that no water runs through it: material and nominal size, or bore; and length."""
+    """Dead leg, a pipe without flow: its length, with either its material and nominal size or its bore."""
 
     length: Annotated[Q, Measure("length", "Length of the leg.", at_least="1 cm", at_most="10000 m", example="6 ft")]
     material: Annotated[PipeMaterial | None, Choice("Material and series of the pipe.", example="copper_type_l")] = None
     nominal_size: Annotated[NominalSize | None, Choice("Nominal size in inches.", example="1/2")] = None
     bore: Annotated[
         Q | None,
-        Measure("small_length", "Inside diameter, instead.", at_least="1 mm", at_most="2 m", example="13 mm"),
+        Measure(
+            "small_length",
+            "Inside diameter, instead of material and nominal size.",
+            at_least="1 mm",
+            at_most="2 m",
+            example="13 mm",
+        ),
     ] = None
 
 
@@ -264,4 +284,6 @@ class PlainVolume(
 ):
     """Any other vessel of known volume."""
 
-    volume: Annotated[Q, Measure("volume", "Water it holds.", at_least="1 mL", at_most="100000 m3", example="200 L")]
+    volume: Annotated[
+        Q, Measure("volume", "Volume of the water.", at_least="1 mL", at_most="100000 m3", example="200 L")
+    ]

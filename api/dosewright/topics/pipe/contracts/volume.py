@@ -1,4 +1,4 @@
-"""Contracts of pipe/volume: what a run of pipes and devices holds, and the water and time that flush it."""
+"""Contracts of pipe/volume: contents of a run of pipes and devices, and the water and time to flush it."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic
@@ -21,7 +21,7 @@ __all__ = ["VesselContents", "VolumeAnswer", "VolumeRequest"]
 
 
 class VolumeRequest(Request, Generic[Q]):
-    """Pipes and what stands between them, and how often their contents are to be exchanged."""
+    """Pipes and devices of the run, and how many volume changes to flush."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "vessels.length vessels.bore vessels.volume vessels.chamber_bore vessels.chamber_length", "vessels.fill"
@@ -32,42 +32,44 @@ class VolumeRequest(Request, Generic[Q]):
 
     vessels: Annotated[
         list[PipeRun[Q] | FilterHousing[Q] | Chamber[Q] | PressureTank[Q] | WaterHeater[Q] | PlainVolume[Q]],
-        Items("Pipes, housings, chambers and tanks that hold the water.", at_least=1, at_most=200),
+        Items("Pipes, housings, chambers and tanks of the run.", at_least=1, at_most=200),
     ]
     exchanges: Annotated[
         Q,
-        Measure("plain", "How many times the contents are to be exchanged.", above="0", at_most="1000", example="3"),
+        Measure("plain", "Number of volume changes.", above="0", at_most="1000", example="3"),
     ] = default("1")
     flow: Annotated[
         Q | None,
-        Measure("flow", "Flow that flushes.", at_least="0.001 L/min", at_most="1 m3/s", example="5 gal/min"),
+        Measure("flow", "Flushing flow.", at_least="0.001 L/min", at_most="1 m3/s", example="5 gal/min"),
     ] = None
 
 
 class VesselContents(msgspec.Struct, Generic[N], kw_only=True):
-    """What one vessel holds."""
+    """Contents of one vessel."""
 
-    volume: Annotated[N, Measure("volume", "Water it holds.")]
+    volume: Annotated[N, Measure("volume", "Volume of the water.")]
 
 
 class VolumeAnswer(Answer, Generic[N]):
-    """What the run holds, and what flushing it takes."""
+    """Contents of the run, and the water and time to flush it."""
 
     safer: ClassVar[Mapping[str, Safe]] = lower("volume flush_volume flush_time left_if_mixed left_if_laminar")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a longer stay is neither": "transit_time",
+        "a longer stay is neither safer nor less safe": "transit_time",
     }
 
-    volume: Annotated[N, Measure("volume", "Water that all of it holds.")]
-    flush_volume: Annotated[N, Measure("volume", "Water that the exchanges take.")]
-    flush_time: Annotated[N | None, Measure("time", "Time that the exchanges take; none without a flow.")]
-    transit_time: Annotated[N | None, Measure("time", "Time for which the water stays inside; none without a flow.")]
+    volume: Annotated[N, Measure("volume", "Volume of water in the whole run.")]
+    flush_volume: Annotated[N, Measure("volume", "Water needed for the volume changes.")]
+    flush_time: Annotated[N | None, Measure("time", "Time needed for the volume changes; absent without a flow.")]
+    transit_time: Annotated[N | None, Measure("time", "Residence time of the water in the run; absent without a flow.")]
     left_if_mixed: Annotated[
         N,
-        Measure("share", "Share of the old water left where all mixes, as in a tank; pipes push it out."),
+        Measure("share", "Share of the old water that remains if everything mixes, as in a tank. Pipes push it out."),
     ]
     left_if_laminar: Annotated[
         N,
-        Measure("share", "Share of the old water left in pipes whose flow is laminar: the water at the wall lags."),
+        Measure(
+            "share", "Share of the old water that remains in pipes with laminar flow, where the water at the wall lags."
+        ),
     ]
-    vessels: Annotated[list[VesselContents[N]], Items("One entry a vessel, in the order asked.")]
+    vessels: Annotated[list[VesselContents[N]], Items("One entry per vessel, in the order of the request.")]

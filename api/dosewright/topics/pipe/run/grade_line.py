@@ -1,4 +1,4 @@
-"""Pressure along a run: where it is lowest, whether air is drawn in, and whether the water column holds."""
+"""Pressure along a run: its lowest point, air leaks, and whether the water column breaks."""
 
 import math
 from typing import Any
@@ -14,9 +14,9 @@ from dosewright.topics.pipe.run.losses import Run
 
 __all__ = ["breaks", "grade_line", "note_suction", "refuse_boiling"]
 
-_AIR = 101_325.0  # Pa, standard atmosphere; pressures of a run are above that of the air
-_LEAST_PRESSURE = 1.0  # Pa: what arithmetic leaves of a pressure that is zero
-_TRICKLE = 1e-8  # m³/s, a flow that loses next to nothing
+_AIR = 101_325.0  # Pa, standard atmosphere; pressures of a run are gauge pressures
+_LEAST_PRESSURE = 1.0  # Pa: rounding error of a zero pressure
+_TRICKLE = 1e-8  # m³/s, a flow with almost no loss
 _HALVINGS = 40
 
 
@@ -55,25 +55,25 @@ def _step(
 
 
 def note_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
-    """Warn at the lowest point of the run where it lies below the pressure of the air."""
+    """Warn at the lowest point of the run if its pressure is below atmospheric."""
     if any(one.pressure is None for one in told):
         return
     pressures: list[Any] = [one.pressure for one in told]
     lowest: Any = np.min(np.broadcast_arrays(*pressures), axis=0)[()]
     message = (
-        "Here the pressure is lowest, and below that of the air: dirty water and air are drawn in through any leak, "
-        "and vents open. Pump from lower down, widen the run, or take less flow."
+        "The pressure is lowest here, and below atmospheric. Leaks and vents draw in dirty water and air. Move "
+        "the pump lower down, use wider pipes, or use less flow."
     )
     named: Any = lowest >= -_LEAST_PRESSURE
     for number, pressure in enumerate(pressures):
-        # The first of the lowest points speaks for all at the same pressure, in this branch and in others.
+        # The warning is given only at the first of several points with the same lowest pressure.
         here = np.logical_and(pressure <= lowest + _LEAST_PRESSURE, np.logical_not(named))
         named = np.logical_or(named, here)
         notes.warn("below_air_pressure", f"segments.{number}.pressure", message, when=np.asarray(here)[()])
 
 
 def refuse_boiling(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes, *, loaded: bool) -> None:
-    """Refuse a flow at which the pressure would fall below that at which water boils, and say which flow can run."""
+    """Refuse a flow at which the water would boil in the run, with the largest flow that is possible."""
     if ask.inlet_pressure is None:
         return
     broken = np.asarray(breaks(run, flow, ask, loaded=loaded))[()]
@@ -81,22 +81,22 @@ def refuse_boiling(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Not
         return
     clogged = " with loaded cartridges" if loaded and ask.cartridges != "loaded" else ""
     message = (
-        f"At this flow{clogged} the pressure falls below that at which water boils at its temperature: the column of "
-        f"water breaks, and this flow cannot run. {_that_runs(run, flow, broken, ask, loaded=loaded)}"
+        f"At this flow{clogged} the pressure falls below the vapour pressure of the water. The water column "
+        f"breaks, so this flow is impossible. {_that_runs(run, flow, broken, ask, loaded=loaded)}"
     )
     notes.refuse("below_vapour_pressure", "segments", message, when=broken)
 
 
 def breaks(run: Run, flow: Numbers, ask: RunRequest[Numbers], *, loaded: bool) -> Any:
-    """Tell where the column of water breaks at a flow; the inlet pressure must be known."""
+    """Return whether the water column breaks at a flow. The inlet pressure must be known."""
     boiling = moist_air.saturation_pressure(ask.water_temperature) - _AIR
     return _lowest_pressure(run, flow, ask, loaded=loaded) < boiling - _LEAST_PRESSURE
 
 
 def _that_runs(run: Run, flow: Numbers, broken: Any, ask: RunRequest[Numbers], *, loaded: bool) -> str:
-    """Say the largest flow at which the water column holds in each of the rows, by halving in the logarithm."""
+    """Return a sentence with the largest flow at which the column does not break, by bisection in the logarithm."""
     if np.any(np.logical_and(broken, breaks(run, _TRICKLE, ask, loaded=loaded))):
-        return "No flow can run: the changes of elevation alone break it."
+        return "No flow is possible: the changes of elevation alone break the column."
     bounds: list[Any] = [np.log(np.broadcast_to(end, np.shape(broken))) for end in (_TRICKLE, flow)]
     for _ in range(_HALVINGS):
         middle: Any = 0.5 * (bounds[0] + bounds[1])
@@ -104,7 +104,7 @@ def _that_runs(run: Run, flow: Numbers, broken: Any, ask: RunRequest[Numbers], *
         bounds = [np.where(held, middle, bounds[0]), np.where(held, bounds[1], middle)]
     unit = KINDS["flow"].profiles[ask.units or "metric"]
     most = unit.from_si(float(np.min(np.exp(bounds[0])[np.asarray(broken)])))
-    return f"The largest flow that can run is {math.floor(most * 100.0) / 100.0:g} {unit.symbol}."
+    return f"The largest possible flow is {math.floor(most * 100.0) / 100.0:g} {unit.symbol}."
 
 
 def _lowest_pressure(run: Run, flow: Numbers, ask: RunRequest[Numbers], *, loaded: bool) -> Any:

@@ -1,4 +1,4 @@
-"""What a run loses at any flow: segments in series, branches side by side, devices by their rated points."""
+"""Losses of a run at any flow: segments in series, parallel branches, devices by their rated points."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -37,14 +37,14 @@ def rated_points(device: DeviceSegment[Numbers]) -> list[tuple[Numbers, Numbers]
 
 @dataclass(frozen=True, slots=True)
 class DeviceLaw:
-    """Pressure drop of a device over flow.
+    """Pressure drop of a device as a function of the flow.
 
     Attributes
     ----------
     clean : callable
         Pressure drop as new [Pa] at a flow [m³/s].
     loading : float or array
-        Pressure drop of the loaded cartridge over that of the new one. [1]
+        Pressure drop of the loaded cartridge, divided by that of the new one. [1]
     fit : PowerLaw or None
         The fitted curve, where there is more than one rated point.
     """
@@ -72,7 +72,7 @@ def _device_law(device: DeviceSegment[Numbers], density: Numbers) -> DeviceLaw:
 
 
 def fitting_coefficient(fitting: FittingSegment[Numbers], stream: Stream) -> Numbers:
-    """Return the velocity heads that one of the fittings loses [-]."""
+    """Return the loss coefficient of one of the fittings [-]."""
     if fitting.fitting is not None:
         row = fittings()[fitting.fitting]
         if not row.k1:
@@ -85,13 +85,13 @@ def fitting_coefficient(fitting: FittingSegment[Numbers], stream: Stream) -> Num
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Branches side by side: the numbers of the segments of each."""
+    """Parallel branches: the segment numbers of each branch."""
 
     branches: dict[str, list[int]] = field(default_factory=dict[str, list[int]])
 
 
 def series_of(segments: Sequence[Segment]) -> list[int | Group]:
-    """Return what the water meets one after the other: single segments, and groups of branches."""
+    """Return the sequence along the flow: single segments, and groups of branches."""
     series: list[int | Group] = []
     for number, segment in enumerate(segments):
         if segment.branch is None:
@@ -109,7 +109,7 @@ def _total(terms: Sequence[Numbers]) -> Numbers:
 
 
 class Run:
-    """A run of segments, ready to be asked what it loses at any flow.
+    """A run of segments, prepared to calculate its losses at any flow.
 
     Attributes
     ----------
@@ -139,7 +139,7 @@ class Run:
         }
 
     def streams(self, flows: Sequence[Numbers]) -> list[Stream | None]:
-        """Return the flow in the pipe of each segment, one stream a pipe and branch; `flows` is each segment's."""
+        """Return the flow in the pipe of each segment, one stream per pipe and branch; `flows` is each segment's."""
         known: dict[tuple[int, int], Stream] = {}
         return [self._stream(number, flow, known) for number, flow in enumerate(flows)]
 
@@ -153,7 +153,7 @@ class Run:
         return known[key]
 
     def loss(self, number: int, flow: Numbers, stream: Stream | None, *, loaded: bool) -> Numbers:
-        """Return what a segment loses [Pa]; a change of elevation loses nothing."""
+        """Return the loss of a segment [Pa]; 0 for a change of elevation."""
         segment = self.segments[number]
         if isinstance(segment, ElevationSegment):
             return 0.0
@@ -174,7 +174,7 @@ class Run:
         return loss
 
     def flows(self, flow: Numbers, *, loaded: bool = False) -> tuple[list[Numbers], Any]:
-        """Return the flow through each segment [m³/s], and where no split was found."""
+        """Return the flow through each segment [m³/s], and where no split was possible."""
         found: list[Numbers] = [flow] * len(self.segments)
         unsplit: Any = False
         for group in self.series:
@@ -193,19 +193,19 @@ class Run:
         return found, unsplit
 
     def losses(self, flow: Numbers, *, loaded: bool = False) -> Numbers:
-        """Return what the whole run loses [Pa], changes of elevation left out."""
+        """Return the loss of the whole run [Pa], without changes of elevation."""
         flows, _ = self.flows(flow, loaded=loaded)
         return self.total(self.each(flows, self.streams(flows), loaded=loaded))
 
     def each(self, flows: Sequence[Numbers], streams: Sequence[Stream | None], *, loaded: bool) -> list[Numbers]:
-        """Return what each segment loses [Pa]."""
+        """Return the loss of each segment [Pa]."""
         return [
             self.loss(number, flow, stream, loaded=loaded)
             for number, (flow, stream) in enumerate(zip(flows, streams, strict=True))
         ]
 
     def total(self, each: Sequence[Numbers]) -> Numbers:
-        """Add up along the run what belongs to each segment; of a group, along its first branch."""
+        """Add up a value of each segment along the run; in a group, along its first branch."""
         terms: list[Numbers] = []
         for part in self.series:
             numbers = [part] if isinstance(part, int) else next(iter(part.branches.values()))
@@ -213,7 +213,7 @@ class Run:
         return _total(terms)
 
     def rises(self) -> list[Numbers]:
-        """Return the pressure that each segment's change of elevation costs [Pa]."""
+        """Return the pressure drop from each segment's change of elevation [Pa]."""
         return [
             losses.elevation_pressure(segment.elevation_change, self.density)
             if isinstance(segment, ElevationSegment)
@@ -222,7 +222,7 @@ class Run:
         ]
 
     def lowest_points(self) -> Numbers:
-        """Return how much the pressure at rest is higher at the lowest point of the run than at its inlet [Pa]."""
+        """Return how much higher the static pressure is at the lowest point of the run than at its inlet [Pa]."""
         here: Numbers = 0.0
         gained: Numbers = 0.0
         for rise in self.rises():

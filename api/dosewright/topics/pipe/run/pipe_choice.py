@@ -1,4 +1,4 @@
-"""What a request's material, nominal size and temperature choose from the pipe tables."""
+"""Pipe data for a request's material, nominal size and temperature."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -32,7 +32,7 @@ _WATER = {"cold": "cold water", "hot": "hot water", "very_hot": "water above 140
 
 
 class PipeChoice(Protocol):
-    """The fields by which a request names a pipe."""
+    """The fields that identify a pipe in a request."""
 
     @property
     def material(self) -> str | None:
@@ -51,19 +51,21 @@ class PipeChoice(Protocol):
 
 
 def refuse_unclear_bore(choice: PipeChoice, notes: Notes, at: str = "", *, when: When = True) -> None:
-    """Refuse a pipe whose bore is not told, or told twice; `at` goes before the field names."""
+    """Refuse a pipe without a bore or with two; `at` is the prefix of the field names."""
     material, size = choice.material, choice.nominal_size
     if choice.bore is not None:
         if size is not None:
-            message = "Give bore or nominal_size, not both."
+            message = "Enter bore or nominal_size, not both."
             notes.refuse("given_twice", f"{at}bore", message, when=when)
     elif size is None:
         message = (
-            "Give nominal_size with the material, or bore." if material else "Give material and nominal_size, or bore."
+            "Enter nominal_size with the material, or bore."
+            if material
+            else "Enter material and nominal_size, or bore."
         )
         notes.refuse("required", f"{at}nominal_size" if material else f"{at}bore", message, when=when)
     elif material is None:
-        message = "A nominal size needs its material: the same size has another bore in each."
+        message = "A nominal size needs its material: the bore of a size differs between materials."
         notes.refuse("required", f"{at}material", message, when=when, allowed=list(pipe_materials()))
     else:
         sizes = pipe_materials()[material].sizes
@@ -73,7 +75,7 @@ def refuse_unclear_bore(choice: PipeChoice, notes: Notes, at: str = "", *, when:
 
 
 def bore_of(choice: PipeChoice, notes: Notes) -> Numbers:
-    """Return the bore of a pipe that passed `refuse_unclear_bore` [m], and say where it comes from."""
+    """Return the bore of a pipe that passed `refuse_unclear_bore` [m], and add its source to the basis."""
     if choice.bore is not None:
         return choice.bore
     bore, basis = dimensions(choice.material or "", choice.nominal_size or "")
@@ -82,27 +84,27 @@ def bore_of(choice: PipeChoice, notes: Notes) -> Numbers:
 
 
 def rest_once(notes: Notes, basis: Basis) -> None:
-    """Say what an answer rests on, unless it was said."""
+    """Add the basis of an answer, unless it is there already."""
     if basis not in notes.basis:
         notes.rest_on(basis)
 
 
 @cache
 def dimensions(material: str, nominal_size: str) -> tuple[float, Basis]:
-    """Return the bore of a size [m] and what it rests on."""
+    """Return the bore of a size [m] and its basis."""
     pipe = pipe_materials()[material]
     size = pipe.sizes[nominal_size]
     validity = f"{pipe.title}, {nominal_size} in: bore {size.bore * 1e3:.2f} mm"
     if size.average_bore is not None:
         share = 100.0 * (1.0 - size.average_bore / size.bore)
-        validity += f", at the minimum wall; the average bore printed for it is {share:.1f} % smaller"
+        validity += f", at the minimum wall; the published average bore is {share:.1f} % smaller"
     method = "bore = outside diameter - 2 x wall"
     return size.bore, Basis(method=method, source=size.source, validity=validity)
 
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """Nominal sizes of one material, smallest first, with None for wider than any of them."""
+    """Nominal sizes of one material, smallest first, with None if a larger one is needed."""
 
     bores: npt.NDArray[np.float64]
     names: tuple[str | None, ...]
@@ -110,14 +112,14 @@ class Sizes:
 
 @cache
 def sizes_of(material: str) -> Sizes:
-    """Return the sizes of a material, ready to be searched by bore."""
+    """Return the sizes of a material, ready for a search by bore."""
     sizes = pipe_materials()[material].sizes
     return Sizes(np.array([size.bore for size in sizes.values()]), (*sizes, None))
 
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
-    """Velocity limits of one material over temperature, ready for use.
+    """Velocity limits of one material by temperature.
 
     Attributes
     ----------
@@ -126,9 +128,9 @@ class _Limits:
     values : tuple of float
         The limits. [m/s]
     basis : tuple of Basis
-        What each rests on.
+        The source of each limit.
     messages : tuple of str
-        What is said of a velocity above each.
+        The warning above each limit.
     """
 
     starts: tuple[float, ...]
@@ -137,7 +139,7 @@ class _Limits:
     messages: tuple[str, ...]
 
     def at(self, temperature: Numbers) -> tuple[Any, Numbers]:
-        """Return which limit holds at a temperature, and the limit itself [m/s]."""
+        """Return the index of the limit at a temperature, and the limit itself [m/s]."""
         index: Any = 0
         for start in self.starts:
             index = index + (temperature >= start)
@@ -161,8 +163,8 @@ def _prepared(title: str, limits: tuple[VelocityLimit, ...]) -> _Limits:
         amount = f"{limit.velocity_limit:.2f} m/s ({limit.velocity_limit / 0.3048:.3g} ft/s)"
         basis.append(Basis(method=f"velocity limit {amount}", source=limit.source, validity=f"{water} in {title}"))
         messages.append(
-            f"Faster than the {amount} published for {water} in {title} ({limit.source}): "
-            "expect noise, pressure surges and wear. Take a wider pipe or less flow."
+            f"The velocity is above {amount}, the limit published for {water} in {title} ({limit.source}). Expect "
+            "noise, pressure surges and wear. Use a wider pipe or less flow."
         )
     return _Limits(
         starts=tuple(limit.lowest_temperature for limit in limits[1:]),
@@ -173,12 +175,12 @@ def _prepared(title: str, limits: tuple[VelocityLimit, ...]) -> _Limits:
 
 
 def limit_of(material: str | None, temperature: Numbers) -> Numbers:
-    """Return the velocity limit published for a material, or for pipes of any [m/s]."""
+    """Return the published velocity limit of a material, or of pipes of any material [m/s]."""
     return _limits_for(material).at(temperature)[1]
 
 
 def published_limit(material: str | None, temperature: Numbers, speed: Numbers, notes: Notes, field: str) -> Numbers:
-    """Return the velocity limit of a material [m/s], say what it rests on, and warn where the velocity is above it."""
+    """Return the velocity limit of a material [m/s]. Add its basis, and a warning where the velocity is above it."""
     limits = _limits_for(material)
     index, limit = limits.at(temperature)
     if isinstance(index, int):

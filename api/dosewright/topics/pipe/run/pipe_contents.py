@@ -1,4 +1,4 @@
-"""Pipes that hold water: their bore, what is refused of them, and what it rests on."""
+"""Pipes that contain water: their bore, checks and basis."""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -48,31 +48,33 @@ def bore_of(pipe: HeldPipe) -> Numbers:
 
 
 def check_pipe(pipe: HeldPipe, at: str, notes: Notes) -> None:
-    """Refuse a pipe without a bore, with two, or of a size that is not made."""
+    """Refuse a pipe without a bore, with two bores, or of a size that is not made."""
     named = [name for name in ("material", "nominal_size") if getattr(pipe, name) is not None]
     if pipe.bore is not None:
         if named:
-            message = "Give the bore, or the material and nominal size, not both."
+            message = "Enter the bore, or the material and nominal size, not both."
             notes.refuse("too_many_given", f"{at}/bore", message)
         return
     if pipe.material is None or pipe.nominal_size is None:
         missing = "bore" if not named else "nominal_size" if named == ["material"] else "material"
-        message = "Give material and nominal_size, or the bore."
+        message = "Enter material and nominal_size, or the bore."
         notes.refuse("required", f"{at}/{missing}", message)
         return
     if _size(pipe) is None:
         sizes = list(pipe_materials()[pipe.material].sizes)
-        message = f"{pipe.material} is not listed in {pipe.nominal_size} in; give another size, or the bore."
+        message = (
+            f"{pipe.material} is not in the table in size {pipe.nominal_size} in. Enter another size, or the bore."
+        )
         notes.refuse("size_not_listed", f"{at}/nominal_size", message, allowed=sizes)
 
 
 def note_pipes(pipes: Sequence[HeldPipe], notes: Notes) -> None:
-    """Say which tables the bores rest on, each once."""
+    """Add the tables that the bores are based on, each once."""
     sources = dict.fromkeys(size.source for pipe in pipes if (size := _size(pipe)) is not None)
     for source in sources:
         notes.rest_on(
             Basis(
-                method="bore = outside diameter less twice the wall of the standard",
+                method="bore = outside diameter minus twice the wall of the standard",
                 source=source,
                 validity="nominal dimensions",
             )

@@ -1,4 +1,4 @@
-"""What is told of a run at a flow: each segment with its grade line, warnings, and what the numbers rest on."""
+"""Answer for a run at a flow: each segment with its grade line, warnings and basis."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -29,13 +29,15 @@ __all__ = ["Report", "costliest", "report"]
 
 _FAR_BELOW, _FAR_ABOVE = 0.25, 2.0
 _POOR_FIT = 0.1
-_CLEARLY = 1.0 + 1e-9  # branches alike lose the same but for rounding: the first of them is named
+_CLEARLY = 1.0 + 1e-9  # equal branches have the same loss except for rounding; the first is named
 
 _DARCY = Basis(
     method="Darcy-Weisbach: friction factor x length / bore x density x velocity^2 / 2",
     source="laminar 64/Re; Colebrook 1939 and White from Re 4000 up, solved to 1e-12; water: IAPWS SR6-08(2011)",
-    validity="full round pipe, steady flow, Re up to 1e8, roughness up to 0.05 of the bore; between Re 2000 and 4000 "
-    "interpolated by convention",
+    validity=(
+        "full round pipe, steady flow, Re up to 1e8, roughness up to 0.05 of the bore; between Re 2000 and "
+        "4000 interpolated by convention"
+    ),
 )
 _HAZEN_WILLIAMS = Basis(
     method="Hazen-Williams: head = 10.667 length x flow^1.852 / (C^1.852 bore^4.871), in SI",
@@ -44,22 +46,22 @@ _HAZEN_WILLIAMS = Basis(
 )
 _COEFFICIENT = Basis(
     method="fittings: loss coefficient x density x velocity^2 / 2",
-    source="definition; the coefficient or equivalent length as given",
+    source="definition; the coefficient or equivalent length as entered",
     validity="turbulent flow",
 )
 _DEVICE = Basis(
-    method="devices: pressure drop grows with the square of the flow",
-    source="IEC 60534-2-1:2011 for Kv and Cv; the rated point as given",
+    method="devices: pressure drop proportional to the square of the flow",
+    source="IEC 60534-2-1:2011 for Kv and Cv; the rated point as entered",
     validity="turbulent flow through the device, near its rated flow",
 )
 _FITTED = Basis(
     method="devices: pressure drop = a x flow^n, least squares on the logarithms of the rated points",
-    source="the rated points as given",
+    source="the rated points as entered",
     validity="between the lowest and the highest rated flow",
 )
 _LOADED = Basis(
-    method="loaded cartridge: as new, times its loaded over its new pressure drop at the rated flow",
-    source="common practice, no source; the loaded pressure drop as given",
+    method="loaded cartridge: pressure drop as new, times the ratio of loaded to new pressure drop at the rated flow",
+    source="common practice, no source; the loaded pressure drop as entered",
     validity="the same cartridge and water, near the rated flow",
 )
 _ELEVATION = Basis(
@@ -68,9 +70,9 @@ _ELEVATION = Basis(
     validity="any",
 )
 _SPLIT = Basis(
-    method="branches side by side: the flows that add up to the whole and lose the same pressure",
-    source="continuity and one pressure a point; solved to 1e-13",
-    validity="steady flow, every branch open; losses where they part and meet only if given",
+    method="parallel branches: the flows that add up to the total and have the same pressure drop",
+    source="continuity and one pressure per point; solved to 1e-13",
+    validity="steady flow, every branch open; losses at the split and the junction only if entered",
 )
 
 
@@ -81,13 +83,13 @@ class Report:
     Attributes
     ----------
     segments : list of SegmentDrop
-        What each segment does.
+        The answer of each segment.
     pressure_drop : float or array
         Of the whole run, changes of elevation included. [Pa]
     each : list of float or array
-        What each segment loses. [Pa]
+        Loss of each segment. [Pa]
     lost : float or array
-        What the whole run loses. [Pa]
+        Loss of the whole run. [Pa]
     """
 
     segments: list[SegmentDrop[Numbers]]
@@ -97,10 +99,10 @@ class Report:
 
 
 def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> Report:
-    """Return a run at a flow, and say what is to be said of it."""
+    """Return a run at a flow, and add its warnings and basis."""
     loaded = ask.cartridges == "loaded"
     flows, unsplit = run.flows(flow, loaded=loaded)
-    message = "No split of the flow was found: every branch must lose some pressure, and rise with the flow."
+    message = "The flow cannot be split. Every branch must have a pressure loss that rises with the flow."
     notes.refuse("no_split", "segments", message, when=unsplit)
     streams = run.streams(flows)
     each = run.each(flows, streams, loaded=loaded)
@@ -134,8 +136,8 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
 
 
 def _warn_of_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
-    """Warn of pipes beyond their ratings; without an inlet pressure only their temperature is judged."""
-    # The pressure at rest is higher than that at any flow: what the inlet has, and what the run falls.
+    """Warn of pipes above their ratings; without an inlet pressure only the temperature is checked."""
+    # The static pressure is higher than that at any flow: inlet pressure plus the fall of the run.
     lowest = run.lowest_points()
     said: set[tuple[str | None, str | None]] = set()
     for number, inside in enumerate(run.pipes):
@@ -192,7 +194,7 @@ def _fitting(
         rest_once(notes, _source_of(segment.fitting))
         constant = not fittings()[segment.fitting].k1
     if constant:
-        message = "The loss coefficient is that of turbulent flow; below Reynolds number 4000 fittings lose more."
+        message = "The loss coefficient is for turbulent flow. Below Reynolds number 4000 fittings lose more."
         slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
         notes.warn("coefficient_needs_turbulent_flow", f"{at}.loss_coefficient", message, when=slow)
     rest_once(notes, _COEFFICIENT)
@@ -218,13 +220,16 @@ def _device(
     rest_once(notes, _DEVICE)
     for rated, _ in rated_points(segment):
         message = (
-            "The flow is far from the rated flow, and the pressure drop is scaled with its square. Cartridges, beds "
-            "and membranes lose more than that below their rated flow: look for a second point on the data sheet."
+            "The flow is far from the rated flow, and the pressure drop is scaled with its square. Below the "
+            "rated flow, cartridges, beds and membranes lose more than that. Enter a second point from the data "
+            "sheet."
         )
         far = (flow < _FAR_BELOW * rated) | (flow > _FAR_ABOVE * rated)
         notes.warn("far_from_rated_flow", field, message, when=far)
     if stream is not None:
-        message = "The pipe runs below Reynolds number 4000: a device may lose more than the square of the flow says."
+        message = (
+            "The pipe runs below Reynolds number 4000. A device can lose more than the square of the flow predicts."
+        )
         slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
         notes.warn("device_needs_turbulent_flow", field, message, when=slow)
     return told
@@ -237,16 +242,19 @@ def _note_fit(
     low, high = flows[0], flows[0]
     for rated in flows[1:]:
         low, high = np.minimum(low, rated), np.maximum(high, rated)
-    message = "The flow lies outside the rated points: the fitted power law is carried on beyond them."
+    message = "The flow is outside the rated points. The fitted power law is extrapolated."
     notes.warn("outside_rated_points", f"{at}.pressure_drop", message, when=(flow < low) | (flow > high))
-    message = "The power law misses a rated point by more than 10 %: check the points."
+    message = "The power law differs from a rated point by more than 10 %. Check the points."
     notes.warn("poor_fit", f"{at}.fit_error", message, when=error > _POOR_FIT)
-    message = "The pressure drop grows with a power of the flow outside 1 to 2, which no bed or open device has."
+    message = (
+        "The fitted exponent of the flow is outside 1 to 2, which is implausible for a bed or an open "
+        "device. Check the points."
+    )
     notes.warn("unusual_exponent", f"{at}.flow_exponent", message, when=(exponent < 0.99) | (exponent > 2.01))
 
 
 def costliest(given: Report) -> tuple[Any, Numbers]:
-    """Return the name of the segment that loses most, and its share of all losses; none where nothing is lost."""
+    """Return the segment with the largest loss, and its share of all losses; none without losses."""
     most: Any = given.each[0]
     nothing = len(given.each)
     some = np.greater(most, 0.0)
@@ -255,6 +263,6 @@ def costliest(given: Report) -> tuple[Any, Numbers]:
         above = (lost > most * _CLEARLY) | ((index == nothing) & (lost > 0.0))
         index, most = np.where(above, number, index)[()], np.where(above, lost, most)[()]
     names = [*(f"segments.{number}" for number in range(nothing)), None]
-    # Where one segment loses all, as the only pipe of a run does, the share is told once and not row by row.
+    # If one segment has the whole loss, as the only pipe of a run does, the share is one value for all rows.
     share = 1.0 if np.all(some) and np.all(most == given.lost) else np.divide(most, given.lost)
     return label(index, names), share

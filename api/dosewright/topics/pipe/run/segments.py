@@ -1,4 +1,4 @@
-"""The pipe that each segment of a run sits in, and the flow through it."""
+"""The pipe of each segment of a run, and the flow through it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -45,9 +45,9 @@ class Pipe:
     segment : int
         Number of the segment that describes it.
     material : str or None
-        Material, if named.
+        Material, if known.
     nominal_size : str or None
-        Nominal size, if named.
+        Nominal size, if known.
     bore : float or array
         Inside diameter. [m]
     roughness : float, array or None
@@ -65,7 +65,7 @@ class Pipe:
 
 
 def refuse_unclear_pipes(segments: Sequence[Segment], method: FrictionMethod, notes: Notes) -> None:
-    """Refuse segments whose pipe is not told, or told twice, or does not say what the method needs."""
+    """Refuse segments whose pipe is missing, conflicting, or incomplete for the method."""
     before = len(notes.faults)
     for number, segment in enumerate(segments):
         with known_only():
@@ -88,7 +88,7 @@ def _refuse_unfit(
 ) -> None:
     at = f"segments/{number}"
     if inside is None:
-        message = "No pipe in the run to sit in: give the fitting's material and nominal_size, or its bore."
+        message = "This fitting has no pipe to sit in. Enter the fitting's material and nominal_size, or its bore."
         notes.refuse("required", f"{at}/bore", message)
         return
     if isinstance(segment, FittingSegment) and segment.equivalent_length is None:
@@ -96,7 +96,7 @@ def _refuse_unfit(
     field = "roughness" if method == "darcy_weisbach" else "hazen_williams_c"
     if getattr(inside, field) is None:
         field = field if isinstance(segment, PipeSegment) else "material"
-        notes.refuse("required", f"{at}/{field}", f"A pipe given by its bore needs {field} too, or a material.")
+        notes.refuse("required", f"{at}/{field}", f"A pipe with a bore also needs {field}, or a material.")
     elif method == "darcy_weisbach" and inside.roughness is not None:
         message = "The roughness must be at most 0.05 of the bore, where Moody's chart ends."
         too_rough = inside.roughness > _ROUGHEST * inside.bore
@@ -108,9 +108,9 @@ def _own_pipe(segment: FittingSegment[Numbers]) -> bool:
 
 
 def pipes_of(segments: Sequence[Segment]) -> list[Pipe | None]:
-    """Return the pipe of each segment: its own, else that of the nearest pipe before it, else of the first after it.
+    """Return the pipe of each segment: its own, else the nearest pipe before it, else the first after it.
 
-    In a branch, the nearest pipe before it is one of the same branch, else the one before the split.
+    In a branch, the nearest pipe before it is in the same branch, else before the split.
     """
     found: list[Pipe | None] = []
     first = _first_pipe(segments)
@@ -185,7 +185,7 @@ class Stream:
     reynolds_number : float or array
         Reynolds number on the bore. [-]
     friction_factor : float, array or None
-        Darcy friction factor; None under Hazen-Williams, or where nothing needs it. [-]
+        Darcy friction factor; None with Hazen-Williams, or if nothing needs it. [-]
     """
 
     pipe: Pipe
@@ -220,7 +220,7 @@ def stream_in(inside: Pipe, flow: Numbers, density: Numbers, viscosity: Numbers,
 
 
 def note_stream(ask: RunRequest[Numbers], stream: Stream, notes: Notes) -> None:
-    """Say what is to be said of the flow in a pipe: tables it rests on, limits it passes, ranges it leaves."""
+    """Add basis and warnings for the flow in a pipe: its tables, its limits and their validity."""
     inside = stream.pipe
     at = f"segments.{inside.segment}"
     _rest_on_tables(ask, inside, at, notes)
@@ -250,8 +250,8 @@ def _rest_on_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Note
         share = 100.0 * (1.0 - size.average_bore / size.bore)
         more = 100.0 * ((size.bore / size.average_bore) ** 5 - 1.0)
         message = (
-            f"The bore is that at the minimum wall. At the average wall it is {share:.1f} % smaller, "
-            f"and this pipe loses up to {more:.0f} % more pressure."
+            f"The bore is for the minimum wall. With the average wall it is {share:.1f} % smaller, and this pipe "
+            f"loses up to {more:.0f} % more pressure."
         )
         notes.warn("widest_bore", f"{at}.bore", message)
 
@@ -259,28 +259,28 @@ def _rest_on_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Note
 def _warn_of_transition(reynolds: Numbers, at: str, notes: Notes) -> None:
     low, high = friction.TRANSITION_STARTS_AT, friction.TRANSITION_ENDS_AT
     message = (
-        "Reynolds number between 2000 and 4000: the flow is unsteady and no formula is exact. By convention the "
-        "friction factor is interpolated between laminar and turbulent."
+        "The Reynolds number is between 2000 and 4000. The flow is unsteady and no formula is exact. By "
+        "convention the friction factor is interpolated between laminar and turbulent flow."
     )
     notes.warn("transition_flow", f"{at}.friction_factor", message, when=(reynolds >= low) & (reynolds < high))
 
 
-_TRUST = "The Hazen-Williams formula is commonly trusted"
+_TRUST = "The Hazen-Williams formula is commonly used only"
 _MEND = "Use darcy_weisbach here."
 
 
 def warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
-    """Warn where the water is colder or warmer than the Hazen-Williams formula is trusted for."""
+    """Warn if the water is colder or warmer than the range of the Hazen-Williams formula."""
     valid = hazen_williams_validity()
     low, high = valid.lowest_temperature - 273.15, valid.highest_temperature - 273.15
-    message = f"{_TRUST} from {low:.0f} to {high:.0f} degC: it knows no temperature. {_MEND}"
+    message = f"{_TRUST} from {low:.0f} to {high:.0f} degC, since it does not depend on temperature. {_MEND}"
     outside = (temperature < valid.lowest_temperature) | (temperature > valid.highest_temperature)
     notes.warn("hazen_williams_outside_validity", "water_temperature", message, when=outside)
 
 
 def _warn_of_hazen_williams(bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
     code, narrowest = "hazen_williams_outside_validity", hazen_williams_validity().smallest_bore
-    message = f"{_TRUST} in pipes of about {narrowest * 1e3:.0f} mm bore and more. {_MEND}"
+    message = f"{_TRUST} in pipes with a bore of about {narrowest * 1000.0:.0f} mm or more. {_MEND}"
     notes.warn(code, f"{at}.bore", message, when=bore < narrowest)
     message = f"{_TRUST} in turbulent flow, from Reynolds number 4000 up. {_MEND}"
     notes.warn(code, f"{at}.reynolds_number", message, when=reynolds < friction.TRANSITION_ENDS_AT)

@@ -8,7 +8,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields import Choice, Day, Items, Measure, Text, default
+from dosewright.engine.fields import Choice, Day, Flag, Items, Measure, Text, default
 
 __all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
 
@@ -162,7 +162,7 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "flow",
-            "Derated flow of the unit, calculated with lamp_ageing_factor.",
+            "Derated flow of the unit, calculated with lamp_ageing_factor; its lower bound where it has one.",
             above="0 L/min",
             at_most="1 m3/s",
             example="10 gal/min",
@@ -181,6 +181,10 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
     peak_flow: Annotated[
         Q | None, Measure("flow", "Peak flow of the house.", above="0 L/min", at_most="1 m3/s", example="8 gal/min")
     ] = None
+    hydraulics_unknown: Annotated[
+        bool,
+        Flag("Whether the unit's hydraulics are not known: no event then says that the peak flow is covered."),
+    ] = False
     lamp_price: Annotated[
         Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000", example="95")
     ] = None
@@ -210,7 +214,9 @@ class UpkeepEvent(msgspec.Struct, Generic[N], kw_only=True):
     ]
     lamp_ageing_factor: Annotated[N, Measure("share", "Lamp ageing factor on this day, before any lamp change.")]
     derated_flow: Annotated[N | None, Measure("flow", "Derated flow on this day, before any lamp change.")]
-    covers_peak_flow: Annotated[bool | None, Text("Whether the derated flow covers the peak flow.")]
+    covers_peak_flow: Annotated[
+        bool | None, Text("Whether the derated flow covers the peak flow; with hydraulics_unknown false or absent.")
+    ]
     price: Annotated[N | None, Measure("plain", "Price; absent unless entered.")]
 
 

@@ -1,4 +1,4 @@
-"""What the ultraviolet calculations ask of lamp, sleeve, water, hydraulics and organism."""
+"""Fields for lamp, sleeve, water, hydraulics and organism that the ultraviolet calculations share."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -72,47 +72,49 @@ ARC = Measure(
 )
 CHAMBER = Measure(
     "small_length",
-    "Wetted length of the chamber, at least the arc length.",
+    "Wetted length of the chamber. At least the arc length.",
     at_least="20 mm",
     at_most="10 m",
     example="780 mm",
 )
 OUTPUT = Measure(
     "power",
-    "UV-C output (254 nm) of the new lamp before the sleeve, warmed up in this water.",
+    "UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve.",
     above="0 W",
     at_most="2 kW",
     example="17 W",
-    hint="UV-C watts are wanted, about a third of a low-pressure lamp's electric power.",
+    hint=(
+        "Enter UV-C watts, not electric power. A low-pressure lamp turns about a third of its electric power into UV-C."
+    ),
 )
 UVT = Measure(
     "share",
-    "Transmittance of the water at 254 nm over 1 cm (UVT).",
+    "UV transmittance of the water (UVT) at 254 nm over 1 cm.",
     at_least="1 %",
     at_most="100 %",
     example="88 %",
-    hint="UVT is a percentage per centimetre: for a transmittance of 0.75 write 75 %.",
+    hint="Enter UVT as a percentage per centimetre. For a transmittance of 0.75 enter 75 %.",
 )
 AGEING = Measure(
     "share",
-    "Share of the new lamp's output that is left (lamp ageing factor).",
+    "Lamp ageing factor: output now, as a share of the new lamp's output.",
     at_least="1 %",
     at_most="100 %",
     example="80 %",
 )
 FOULING = Measure(
     "share",
-    "Share of the light that the deposit on the sleeve lets through (sleeve fouling factor).",
+    "Sleeve fouling factor: share of the light that passes the deposit on the sleeve.",
     at_least="1 %",
     at_most="100 %",
     example="85 %",
 )
-TARGET = Measure("dose", "Dose wanted, a RED.", above="0 mJ/cm2", at_most="2000 mJ/cm2", example="40 mJ/cm2")
+TARGET = Measure("dose", "Required dose, as a RED.", above="0 mJ/cm2", at_most="2000 mJ/cm2", example="40 mJ/cm2")
 
 
 FLOW = Measure("flow", "Flow through the chamber.", at_least="0.01 L/min", at_most="1 m3/s", example="30 L/min")
 _RATE_BOUNDS = {"at_least": "0.0001 cm2/mJ", "at_most": "10 cm2/mJ"}
-_FLOOR = Measure("plain", "Share of the organisms that no dose inactivates.", above="0", below="0.1", example="0.00001")
+_FLOOR = Measure("plain", "Share of the organisms that survive any dose.", above="0", below="0.1", example="0.00001")
 
 
 class FirstOrder(
@@ -120,15 +122,20 @@ class FirstOrder(
 ):
     """Survival exp(-k D)."""
 
-    rate: Annotated[Q, Measure("inactivation_rate", "Rate, base e.", example="0.12 cm2/mJ", **_RATE_BOUNDS)]
+    rate: Annotated[
+        Q, Measure("inactivation_rate", "Inactivation rate, base e.", example="0.12 cm2/mJ", **_RATE_BOUNDS)
+    ]
     floor: Annotated[Q | None, _FLOOR] = None
 
 
 class Shoulder(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="shoulder"):
-    """First order behind a shoulder: small doses do little."""
+    """First order after a shoulder: small doses have little effect."""
 
     rate: Annotated[
-        Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS)
+        Q,
+        Measure(
+            "inactivation_rate", "Inactivation rate after the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS
+        ),
     ]
     shoulder_dose: Annotated[
         Q, Measure("dose", "Length of the shoulder.", at_least="0 mJ/cm2", at_most="500 mJ/cm2", example="8 mJ/cm2")
@@ -142,23 +149,43 @@ class MultiTarget(
     """Survival 1 - (1 - exp(-k D))^m."""
 
     rate: Annotated[
-        Q, Measure("inactivation_rate", "Rate behind the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS)
+        Q,
+        Measure(
+            "inactivation_rate", "Inactivation rate after the shoulder, base e.", example="0.3 cm2/mJ", **_RATE_BOUNDS
+        ),
     ]
-    targets: Annotated[Q, Measure("plain", "Targets to be hit.", at_least="1", at_most="10000", example="20")]
+    targets: Annotated[
+        Q,
+        Measure(
+            "plain", "Number of targets in one organism that must be hit.", at_least="1", at_most="10000", example="20"
+        ),
+    ]
     floor: Annotated[Q | None, _FLOOR] = None
 
 
 class TwoGroups(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="two_groups"
 ):
-    """Two groups, the tougher of which makes the tail."""
+    """Two groups of organisms. The resistant group makes the tail."""
 
     rate: Annotated[
-        Q, Measure("inactivation_rate", "Rate of the weaker group, base e.", example="0.5 cm2/mJ", **_RATE_BOUNDS)
+        Q,
+        Measure(
+            "inactivation_rate",
+            "Inactivation rate of the sensitive group, base e.",
+            example="0.5 cm2/mJ",
+            **_RATE_BOUNDS,
+        ),
     ]
-    tough_share: Annotated[Q, Measure("plain", "Share of the tougher group.", above="0", below="1", example="0.001")]
+    tough_share: Annotated[Q, Measure("plain", "Share of the resistant group.", above="0", below="1", example="0.001")]
     tough_rate: Annotated[
-        Q, Measure("inactivation_rate", "Rate of the tougher group, base e.", example="0.05 cm2/mJ", **_RATE_BOUNDS)
+        Q,
+        Measure(
+            "inactivation_rate",
+            "Inactivation rate of the resistant group, base e.",
+            example="0.05 cm2/mJ",
+            **_RATE_BOUNDS,
+        ),
     ]
     floor: Annotated[Q | None, _FLOOR] = None
 
@@ -169,22 +196,26 @@ DoseResponseItem: TypeAlias = FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | Two
 PassageChoice: TypeAlias = Annotated[
     Hydraulics | None,
     Choice(
-        "How water passes: plug_flow (mixed across the section, RED = mean dose), tanks_in_series or laminar "
-        "(streamlines that never mix); without it the bounds that laminar and plug_flow set.",
+        "How the water mixes in the chamber. plug_flow: mixed across the section, so RED = mean dose. "
+        "tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer gives "
+        "lower and upper bounds from laminar and plug_flow.",
         example="tanks_in_series",
     ),
 ]
 
 
 class LampAndSleeve(Request, Generic[Q], kw_only=True):
-    """What all chambers ask of lamp, sleeve and water."""
+    """Fields for lamp, sleeve and water that every chamber needs."""
 
     worse: ClassVar[Mapping[str, Direction]] = lower(
         "uvt lamp_ageing_factor sleeve_fouling_factor output_factor sleeve_transmittance", "wall_reflectance"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "a wider wall absorbs more but its transmittance is given": "sleeve_wall",
+        "a wider wall absorbs more, but its transmittance is an input": "sleeve_wall",
         "a property of the material": "n_air n_quartz n_water",
+    }
+    exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
+        ("sleeve_transmittance", "refused"): "a value above that of a wall without absorption is refused as impossible",
     }
 
     uvt: Annotated[Q, UVT]
@@ -194,8 +225,9 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "share",
-            "Share of uvc_output that the lamp gives now, off its maker's curves measured in water: less while it "
-            "warms up, and in water colder or hotter than its best. All of it where left out: no relation is built in.",
+            "Present output as a share of uvc_output, from the maker's curves measured in water. Output is lower "
+            "while the lamp warms up, and in water colder or hotter than its optimum. Default 100 %: no relation "
+            "is built in.",
             at_least="1 %",
             at_most="100 %",
             example="85 %",
@@ -205,8 +237,8 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "share",
-            "Share of 254 nm light that passes one wall of the clean sleeve, dry in air, off its data sheet; "
-            "refracted_line takes the losses at both faces out of it.",
+            "Share of 254 nm light that passes one wall of the clean, dry sleeve in air, from its data sheet. "
+            "refracted_line removes the reflection losses at both faces from it.",
             at_least="1 %",
             at_most="100 %",
             example="90 %",
@@ -214,46 +246,49 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
     ] = default(uv_default("sleeve_transmittance"))
     sleeve_wall: Annotated[
         Q,
-        Measure("small_length", "Wall of the quartz sleeve.", at_least="0.1 mm", at_most="20 mm", example="1.5 mm"),
+        Measure(
+            "small_length", "Wall thickness of the quartz sleeve.", at_least="0.1 mm", at_most="20 mm", example="1.5 mm"
+        ),
     ] = default(uv_default("sleeve_wall"))
     wall_reflectance: Annotated[
         Q | None,
         Measure(
             "share",
-            "Share of 254 nm light that the chamber wall throws back, like a mirror and once; without it none.",
+            "Share of 254 nm light that the chamber wall reflects, once and like a mirror. Default: no reflection.",
             at_least="0 %",
             at_most="95 %",
             example="20 %",
         ),
     ] = None
     opaque_ends: Annotated[
-        bool, Flag("Take a chamber shorter than the arc: the lamp runs on behind end plates that let no light through.")
+        bool,
+        Flag("Accept a chamber shorter than the arc. The lamp then continues behind end plates that block all light."),
     ] = False
     field_model: Annotated[
         FieldModel,
         Choice(
-            "How light spreads: refracted_line (bent and weakened at the sleeve), cosine_segments (the same for a "
-            "lamp that shines by the cosine), line_source (straight rays; the answer says how far off) or radial "
-            "(straight out of an endless lamp)."
+            "How light spreads. refracted_line: refracted and weakened at the sleeve. cosine_segments: the same, "
+            "for a lamp with cosine emission. line_source: straight rays; a warning gives its error. radial: "
+            "straight outwards from an infinitely long lamp."
         ),
     ] = "refracted_line"
     n_air: Annotated[
-        Q, Measure("plain", "Refractive index of the air in the sleeve at 254 nm.", at_least="1", at_most="1.01")
+        Q, Measure("plain", "Refractive index at 254 nm of the air in the sleeve.", at_least="1", at_most="1.01")
     ] = default(uv_default("n_air"))
     n_quartz: Annotated[
-        Q, Measure("plain", "Refractive index of the sleeve at 254 nm.", at_least="1.3", at_most="1.8")
+        Q, Measure("plain", "Refractive index at 254 nm of the sleeve.", at_least="1.3", at_most="1.8")
     ] = default(uv_default("n_quartz"))
     n_water: Annotated[
-        Q, Measure("plain", "Refractive index of the water at 254 nm.", at_least="1.3", at_most="1.5")
+        Q, Measure("plain", "Refractive index at 254 nm of the water.", at_least="1.3", at_most="1.5")
     ] = default(uv_default("n_water"))
 
 
 class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
-    """What a dose asks of hydraulics and organism beside."""
+    """Further fields for hydraulics and organism that a dose needs."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("target_dose")
     undirected: ClassVar[Mapping[str, str]] = {
-        "each model spreads the dose in its own way": "tanks",
+        "each model spreads the dose differently": "tanks",
         "a rate sets both the RED and the log inactivation it is compared with": (
             "inactivation_rate dose_response.rate dose_response.floor dose_response.shoulder_dose "
             "dose_response.targets dose_response.tough_share dose_response.tough_rate "
@@ -269,7 +304,7 @@ class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "inactivation_rate",
-            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 one).",
+            "First-order inactivation rate constant of the organism, base e (2.303 times the base-10 constant).",
             at_least="0.0001 cm2/mJ",
             at_most="10 cm2/mJ",
             example="0.12 cm2/mJ",
@@ -278,11 +313,11 @@ class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
     organism: Annotated[
         OrganismName | None,
         Choice(
-            "An organism of the table of first-order constants, in place of inactivation_rate.",
+            "Organism from the table of first-order constants, instead of inactivation_rate.",
             example="cryptosporidium_parvum",
         ),
     ] = None
     dose_response: Annotated[
         FirstOrder[Q] | Shoulder[Q] | MultiTarget[Q] | TwoGroups[Q] | None,
-        Part("Dose response of an organism of your own, in place of inactivation_rate."),
+        Part("Your own dose response, instead of inactivation_rate."),
     ] = None

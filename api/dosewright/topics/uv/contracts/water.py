@@ -1,4 +1,4 @@
-"""Contracts of the ultraviolet topic: inactivation, transmittance of the water, standing water that heats up."""
+"""Contracts of the ultraviolet topic: inactivation, transmittance of the water, and heating of standing water."""
 
 from collections.abc import Mapping
 from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
@@ -88,7 +88,7 @@ def _constant(field: str) -> str:
 
 
 class InactivationRequest(Request, Generic[Q], kw_only=True):
-    """A dose, a wanted log inactivation or credit, and the organism or the column of the regulation."""
+    """A dose, a required log inactivation or a required credit, with an organism or a column of the regulation."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("wanted_log_inactivation wanted_credit") | lower("dose")
 
@@ -100,7 +100,7 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
         Q | None,
         Measure(
             "dose",
-            "Dose that all of the water gets, or RED.",
+            "Dose that all the water receives, or a RED.",
             at_least="0 mJ/cm2",
             at_most="2000 mJ/cm2",
             example="40 mJ/cm2",
@@ -108,22 +108,24 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
     ] = None
     dose_kind: Annotated[
         DoseKind,
-        Choice("What the dose is: only a validated_dose (RED over validation factor) can earn treatment credit."),
+        Choice(
+            "Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment credit."
+        ),
     ] = "reduction_equivalent_dose"
     wanted_log_inactivation: Annotated[
-        Q | None, Measure("plain", "Log inactivation wanted.", above="0", at_most="8", example="3")
+        Q | None, Measure("plain", "Required log inactivation.", above="0", at_most="8", example="3")
     ] = None
     credit_organism: Annotated[
         CreditOrganism | None, Choice("Column of the regulatory dose table.", example="cryptosporidium")
     ] = None
     wanted_credit: Annotated[
         Q | None,
-        Measure("plain", "Treatment credit wanted, in half logs.", at_least="0.5", at_most="4", example="3"),
+        Measure("plain", "Required treatment credit, in half logs.", at_least="0.5", at_most="4", example="3"),
     ] = None
 
 
 class InactivationAnswer(Answer, Generic[N]):
-    """Log inactivation and doses of one organism; regulatory doses and credit beside it, never mixed."""
+    """Log inactivation and doses of one organism, and separately the regulatory doses and credit."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation log_at_least credit") | lower(
         "dose_needed credit_dose"
@@ -133,31 +135,35 @@ class InactivationAnswer(Answer, Generic[N]):
     }
 
     log_inactivation: Annotated[
-        N | None, Measure("plain", "Log inactivation of the organism by the dose; absent beyond its data.")
+        N | None, Measure("plain", "Log inactivation of the organism at this dose; absent outside its data.")
     ]
     log_at_least: Annotated[
         N | None,
         Measure(
             "plain",
-            "Log inactivation that is sure: above the organism's data the value at their end, below the lowest "
-            "published dose 0.",
+            "Lower bound of the log inactivation. Above the organism's data: the value at their end. Below the "
+            "lowest published dose: 0.",
         ),
     ]
     dose_needed: Annotated[
-        N | None, Measure("dose", "Dose for the log inactivation wanted; absent beyond the organism's data.")
+        N | None, Measure("dose", "Dose for the required log inactivation; absent outside the organism's data.")
     ]
-    data_dose_most: Annotated[N | None, Measure("dose", "Greatest dose that the organism's data cover.")]
-    data_log_most: Annotated[N | None, Measure("plain", "Log inactivation there.")]
-    data_status: Annotated[str | None, Text("found: read in the source. memory: recalled, to be confirmed.")]
-    credit_dose: Annotated[N | None, Measure("dose", "Validated dose that the regulation asks for the credit wanted.")]
+    data_dose_most: Annotated[N | None, Measure("dose", "Highest dose in the organism's data.")]
+    data_log_most: Annotated[N | None, Measure("plain", "Log inactivation at that dose.")]
+    data_status: Annotated[str | None, Text("found: read in the source. memory: from memory, not yet checked.")]
+    credit_dose: Annotated[N | None, Measure("dose", "Validated dose that the regulation requires for this credit.")]
     credit: Annotated[
         N | None,
-        Measure("plain", "Log credit that a validated dose reaches; 0 below the first row; absent for other doses."),
+        Measure(
+            "plain",
+            "Log credit that a validated dose reaches. 0 below the first row of the table; absent "
+            "for other types of dose.",
+        ),
     ]
 
 
 class TransmittanceRequest(Request, Generic[Q], kw_only=True):
-    """One measure of how the water dims light of 254 nm, and the path it was taken over."""
+    """One measure of how water absorbs 254 nm light, and the path it was measured over."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher("absorbance absorption_coefficient") | lower(
         "transmittance path_length"
@@ -166,7 +172,7 @@ class TransmittanceRequest(Request, Generic[Q], kw_only=True):
         "only converts": "other_path_length",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("path_length", "transmittance"): "it is over the other path, not over this one",
+        ("path_length", "transmittance"): "it applies to the other path, not to this one",
     }
 
     transmittance: Annotated[
@@ -191,11 +197,17 @@ class TransmittanceRequest(Request, Generic[Q], kw_only=True):
     ] = None
     path_length: Annotated[
         Q,
-        Measure("small_length", "Path of the measurement.", at_least="0.5 mm", at_most="1 m", example="4 cm"),
+        Measure("small_length", "Path length of the measurement.", at_least="0.5 mm", at_most="1 m", example="4 cm"),
     ] = default("1 cm")
     other_path_length: Annotated[
         Q,
-        Measure("small_length", "Path to answer for beside 1 cm.", at_least="0.1 mm", at_most="10 m", example="30 mm"),
+        Measure(
+            "small_length",
+            "Second path length to convert to, besides 1 cm.",
+            at_least="0.1 mm",
+            at_most="10 m",
+            example="30 mm",
+        ),
     ] = default("1 cm")
 
 
@@ -206,21 +218,21 @@ class TransmittanceAnswer(Answer, Generic[N]):
         "absorbance_per_centimetre absorption_coefficient absorbance"
     )
 
-    uvt: Annotated[N, Measure("share", "Transmittance over 1 cm (UVT).")]
+    uvt: Annotated[N, Measure("share", "UV transmittance over 1 cm (UVT).")]
     absorbance_per_centimetre: Annotated[N, Measure("absorption", "Absorbance over 1 cm, base 10.")]
     absorption_coefficient: Annotated[N, Measure("absorption", "Absorption coefficient, base e.")]
-    transmittance: Annotated[N, Measure("share", "Transmittance over the other path.")]
-    absorbance: Annotated[N, Measure("plain", "Absorbance over the other path, base 10.")]
+    transmittance: Annotated[N, Measure("share", "Transmittance over the second path.")]
+    absorbance: Annotated[N, Measure("plain", "Absorbance over the second path, base 10.")]
 
 
 class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
-    """A lit lamp in a chamber whose water stands still."""
+    """A lit lamp in a chamber of standing water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "lamp_power water_temperature air_temperature standing_time"
     ) | lower("limit_temperature heat_transfer_coefficient")
     undirected: ClassVar[Mapping[str, str]] = {
-        "a larger chamber holds more water but has more surface": (
+        "a larger chamber contains more water but has more surface": (
             "chamber_bore sleeve_outer_diameter chamber_length "
         ),
         "delays the heating only": "chamber_mass",
@@ -236,7 +248,7 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "power",
-            "Electric power of the lamp, all of which ends as heat.",
+            "Electric power of the lamp, all of which becomes heat.",
             above="0 W",
             at_most="2 kW",
             example="40 W",
@@ -246,7 +258,7 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "temperature",
-            "Temperature of the water that comes in and starts to stand.",
+            "Temperature of the water at the start.",
             at_least="0 degC",
             at_most="99 degC",
             example="9 degC",
@@ -254,23 +266,26 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
     ] = default("10 degC")
     air_temperature: Annotated[
         Q,
-        Measure("temperature", "Temperature of the room.", at_least="-20 degC", at_most="60 degC", example="18 degC"),
+        Measure("temperature", "Room temperature.", at_least="-20 degC", at_most="60 degC", example="18 degC"),
     ] = default("20 degC")
     limit_temperature: Annotated[
         Q | None,
-        Measure("temperature", "Temperature to stay below.", at_least="1 degC", at_most="99 degC", example="40 degC"),
+        Measure(
+            "temperature", "Temperature limit of the water.", at_least="1 degC", at_most="99 degC", example="40 degC"
+        ),
     ] = None
     standing_time: Annotated[
-        Q, Measure("time", "Time that the water stands.", at_least="0 min", at_most="30 d", example="8 h")
+        Q, Measure("time", "Time without flow.", at_least="0 min", at_most="30 d", example="8 h")
     ] = default("8 h")
     chamber_mass: Annotated[
-        Q, Measure("mass", "Mass of the steel chamber, heated with the water.", at_least="0 kg", at_most="500 kg")
+        Q,
+        Measure("mass", "Mass of the steel chamber, which heats up with the water.", at_least="0 kg", at_most="500 kg"),
     ] = default("0 kg")
     heat_transfer_coefficient: Annotated[
         Q,
         Measure(
             "heat_transfer",
-            "Heat lost to the air per area of the chamber and kelvin; 0 for none.",
+            "Heat transfer coefficient from the chamber to the air. 0 for no loss.",
             at_least="0 W/(m2.K)",
             at_most="100 W/(m2.K)",
         ),
@@ -278,7 +293,7 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
 
 
 class IdleHeatingAnswer(Answer, Generic[N]):
-    """How warm standing water gets."""
+    """Temperatures of standing water beside a lit lamp."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("time_to_limit")
@@ -289,16 +304,16 @@ class IdleHeatingAnswer(Answer, Generic[N]):
         "describes the chamber": "volume",
     }
 
-    volume: Annotated[N, Measure("volume", "Water between sleeve and chamber wall.")]
-    rise_of_first_hour: Annotated[N, Measure("temperature_difference", "Rise in the first hour.")]
+    volume: Annotated[N, Measure("volume", "Volume of water between sleeve and chamber wall.")]
+    rise_of_first_hour: Annotated[N, Measure("temperature_difference", "Temperature rise in the first hour.")]
     temperature_after: Annotated[N, Measure("temperature", "Temperature after the standing time.")]
     final_temperature: Annotated[
-        N | None, Measure("temperature", "Temperature that it runs up to; absent where nothing is lost to the air.")
+        N | None, Measure("temperature", "Final temperature; absent without heat loss to the air.")
     ]
     time_to_limit: Annotated[
-        N | None, Measure("time", "Time until the limit is reached; absent where it never is, or none is given.")
+        N | None, Measure("time", "Time until the limit is reached; absent if it is never reached, or without a limit.")
     ]
     trickle_flow: Annotated[
-        N | None, Measure("flow", "Steady flow that keeps the water at the limit; 0 where none is needed.")
+        N | None, Measure("flow", "Steady flow that keeps the water at the limit. 0 if none is required.")
     ]
-    stays_below_limit: Annotated[bool | None, Flag("Whether it stays below the limit for the standing time.")]
+    stays_below_limit: Annotated[bool | None, Flag("Whether the water stays below the limit for the standing time.")]

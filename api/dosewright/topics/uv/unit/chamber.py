@@ -1,4 +1,4 @@
-"""What the ultraviolet calculations share: the chamber and its light by any field model."""
+"""The chamber and its light by any field model, as the ultraviolet calculations share them."""
 
 from functools import cache
 from typing import Any, Literal, Protocol
@@ -36,61 +36,86 @@ __all__ = [
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
 _SIZE_NAMES = ("arc_length", "chamber_length", "sleeve_outer_diameter", "chamber_bore")
 ONLY_A_MISS = np.array([None, False], dtype=object)
-"""A verdict where no hydraulics are named, by whether even the mean dose misses."""
+"""Verdict without hydraulics, by whether even the mean dose misses the target."""
 
 NOT_VALIDATED = (
-    "a calculated dose, never a validated one: it earns no treatment credit (40 CFR 141.720(d) asks for a validated, "
-    "monitored reactor) and is no certificate"
+    "a calculated dose, never a validated one: it earns no treatment credit (40 CFR 141.720(d) requires a "
+    "validated, monitored reactor) and is no certificate"
 )
 
 _REFRACTED_LINE = Basis(
-    method="refracted_line: isotropic line lamp, Snell and first-pass Fresnel at air to quartz and quartz to water, "
-    "absorption on the slant through quartz and water, averaged over the chamber in one integral",
+    method=(
+        "refracted_line: isotropic line lamp; Snell refraction and first-pass Fresnel reflection from air to "
+        "quartz and quartz to water; absorption on the slanted path through quartz and water; averaged over "
+        "the chamber in one integral"
+    ),
     source="line source integration: Blatchley (1997), Water Research 31(9), from memory; refraction at the sleeve: "
     "Liu, Ducoste, Jin and Linden (2004), from memory; chamber average derived for Dosewright and checked against the "
     "threefold sum over lamp and water",
-    validity="lamp centred, chamber at least as long as the arc, no light thrown back by the chamber; integral good to "
-    "1e-6 for bores up to ten times the sleeve's diameter",
+    validity=(
+        "lamp centred, chamber at least as long as the arc, no light reflected by the chamber; integral "
+        "accurate to 1e-6 for bores up to ten times the sleeve's diameter"
+    ),
 )
 _LINE_SOURCE = Basis(
-    method="line_source: isotropic line lamp, straight rays, UV-C output times sleeve transmittance, averaged over the "
-    "chamber in one integral",
+    method=(
+        "line_source: isotropic line lamp, straight rays, UV-C output times sleeve transmittance, averaged "
+        "over the chamber in one integral"
+    ),
     source="line source integration: Blatchley (1997), Water Research 31(9), from memory; chamber average derived for "
     "Dosewright and checked against the threefold sum over lamp and water",
-    validity="as refracted_line, but neither bending nor slant losses at the sleeve: 8 to 50 % too high, most in clear "
-    "water and narrow gaps",
+    validity=(
+        "as refracted_line, but without refraction and slant losses at the sleeve: overestimates by 8 to 50 "
+        "%, most in clear water and narrow gaps"
+    ),
 )
 _COSINE = Basis(
-    method="cosine_segments: as refracted_line for a lamp that shines by the cosine of the angle to its normal",
-    source="Liu, Ducoste, Jin and Linden (2004), from memory; the sum over segments taken to its limit, one integral, "
-    "derived for Dosewright",
+    method="cosine_segments: as refracted_line, for a lamp with cosine emission (by the angle to its normal)",
+    source=(
+        "Liu, Ducoste, Jin and Linden (2004), from memory; the sum over segments taken to its limit, one "
+        "integral, derived for Dosewright"
+    ),
     validity="as refracted_line; the chamber average differs from it by a few percent at most",
 )
 _RADIAL = Basis(
-    method="radial: all rays run straight out of the arc, UV-C output times sleeve transmittance, absorbed on the way",
-    source="radial model, textbook; energy is right by construction, the field is not",
-    validity="a rough check: as a rule low in clear water and narrow gaps; nothing is lost at the ends",
+    method=(
+        "radial: all rays leave the arc straight outwards; UV-C output times sleeve transmittance, absorbed on the way"
+    ),
+    source="radial model, textbook; the energy is right by construction, the field is not",
+    validity="a rough check: usually underestimates in clear water and narrow gaps; no light is lost at the ends",
 )
 _REFLECTING = Basis(
-    method="wall_reflectance: light that the wall throws back, like a mirror and once, crosses the water again; what "
-    "comes back to the sleeve is lost",
+    method=(
+        "wall_reflectance: light reflected by the wall, once and like a mirror, crosses the water again; "
+        "light that returns to the sleeve is lost"
+    ),
     source="unfolding the chamber at its wall, derived for Dosewright",
-    validity="clean, smooth walls; figures for steel and PTFE vary with finish, film and age: leave it out to be safe",
+    validity=(
+        "clean, smooth walls; figures for steel and PTFE vary with finish, film and age: omit it to be on the safe side"
+    ),
 )
 
 _LAMP = Basis(
-    method="lamp output = uvc_output x lamp_ageing_factor x output_factor; no relation to water temperature or time "
-    "since switching on is built in",
-    source="each type of low-pressure lamp has its own best water temperature (Water Supply 22(1), 2022, abstract): "
-    "table uv_lamp_output",
-    validity="uvc_output of the warmed-up lamp in this water, or an output_factor off its maker's curve measured in "
-    "water (ÖNORM M 5873-1 and DIN 19294-1, 2020, say how): colder or hotter water, and the first minutes, give less",
+    method=(
+        "lamp output = uvc_output x lamp_ageing_factor x output_factor; no relation to water temperature or "
+        "time since switching on is built in"
+    ),
+    source=(
+        "each type of low-pressure lamp has its own optimum water temperature (Water Supply 22(1), 2022, "
+        "abstract): table uv_lamp_output"
+    ),
+    validity=(
+        "uvc_output of the warmed-up lamp in this water, or an output_factor from its maker's curve "
+        "measured in water (ÖNORM M 5873-1 and DIN 19294-1, 2020, say how). Output is lower in colder or "
+        "hotter water, and in the first minutes"
+    ),
 )
-_WIDEST = 10.0  # bore over sleeve, up to which the light along single streamlines was tried
+_WIDEST = 10.0  # bore over sleeve, up to which the light along single streamlines was tested
 _WIDE = (
-    "The bore is more than ten times the sleeve's diameter, wider than household chambers. Averages over a chamber at "
-    "least as long as the arc stay good to 1e-6 up to 200 times; light along single streamlines, and in a chamber "
-    "shorter than the arc, misses by up to 1e-3 at 50 times and 1e-2 at 200 times."
+    "The bore is more than ten times the sleeve's diameter, which is wider than household chambers. Averages "
+    "over a chamber at least as long as the arc stay accurate to 1e-6 up to 200 times. Light along single "
+    "streamlines, and in a chamber shorter than the arc, has an error of up to 1e-3 at 50 times and 1e-2 at 200 "
+    "times."
 )
 
 _MODELS = {
@@ -104,7 +129,7 @@ _REFRACTED: dict[str, Literal["isotropic", "cosine"]] = {"refracted_line": "isot
 
 
 class OpticsFields(Protocol):
-    """Fields that say how light passes the sleeve."""
+    """Fields that say how light passes through the sleeve."""
 
     @property
     def field_model(self) -> str:
@@ -123,7 +148,7 @@ class OpticsFields(Protocol):
 
     @property
     def wall_reflectance(self) -> Numbers | None:
-        """Share that the wall throws back [-]."""
+        """Share that the wall reflects [-]."""
         ...
 
     @property
@@ -143,7 +168,7 @@ class OpticsFields(Protocol):
 
 
 class LampFields(Protocol):
-    """Fields that say what the lamp gives."""
+    """Fields for the output of the lamp."""
 
     @property
     def uvc_output(self) -> Numbers:
@@ -152,22 +177,22 @@ class LampFields(Protocol):
 
     @property
     def lamp_ageing_factor(self) -> Numbers:
-        """Share left [-]."""
+        """Lamp ageing factor [-]."""
         ...
 
     @property
     def sleeve_fouling_factor(self) -> Numbers:
-        """Share let through [-]."""
+        """Sleeve fouling factor [-]."""
         ...
 
     @property
     def output_factor(self) -> Numbers | None:
-        """Share given now [-]."""
+        """Output factor [-]."""
         ...
 
 
 class SizeFields(Protocol):
-    """Sizes of a chamber, where they are told."""
+    """Sizes of a chamber, where they are known."""
 
     @property
     def chamber_bore(self) -> Numbers | None:
@@ -196,7 +221,7 @@ class SizeFields(Protocol):
 
     @property
     def opaque_ends(self) -> bool:
-        """Whether the lamp may run on behind the end plates."""
+        """Whether the lamp may continue behind the end plates."""
         ...
 
 
@@ -223,7 +248,7 @@ def field_by_model(
     sleeve_outer_diameter: Numbers,
     chamber_bore: Numbers,
 ) -> Field:
-    """As `field_of`, by a model of choice."""
+    """Like `field_of`, with a chosen model."""
     sizes = (arc_length, chamber_length, 0.5 * sleeve_outer_diameter, 0.5 * chamber_bore)
     if field_model in _REFRACTED:
         quartz = optics.quartz_absorption(ask.sleeve_transmittance, ask.sleeve_wall, ask.n_air, ask.n_quartz)
@@ -235,14 +260,15 @@ def field_by_model(
 
 
 def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
-    """Say which field model was used, and how far the plain one is off in this chamber."""
+    """Add the basis of the field model, and warn how wrong a plain one is in this chamber."""
     notes.rest_on(_MODELS[ask.field_model], _LAMP)
     if ask.wall_reflectance is not None:
         notes.rest_on(_REFLECTING)
         steel = plausible_limit("steel_reflectance")
         message = (
-            f"More than the {100.0 * steel:g} % that stainless steel reflects at 254 nm: only polished aluminium or "
-            "PTFE reflects more, and both lose it with deposits. Dose and flow would come out too high."
+            f"This is above the {100.0 * steel:g} % that stainless steel reflects at 254 nm. Only polished "
+            "aluminium or PTFE reflects more, and both lose reflectance with deposits. Dose and flow would be "
+            "overestimated."
         )
         notes.warn("reflectance_above_steel", "wall_reflectance", message, when=ask.wall_reflectance > steel)
     bore, outer = getattr(ask, "chamber_bore", None), getattr(ask, "sleeve_outer_diameter", None)
@@ -252,23 +278,23 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
         _warn_of_plain_line(ask, field, notes)
     if ask.field_model == "radial":
         message = (
-            "The radial model is a rough check: it knows neither bending at the sleeve nor light that spreads past the "
-            "arc. Use refracted_line for a decision."
+            "The radial model is only a rough check. It ignores refraction at the sleeve, and light that spreads "
+            "past the arc. Use refracted_line for a decision."
         )
         notes.warn("radial_model", field, message)
 
 
 def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
-    """Say which way the plain line errs in this chamber and water, and by how much.
+    """Warn which way the plain line source is wrong in this chamber and water, and by how much.
 
-    In steps, so that a batch of many chambers says it in few texts, each the same as in a single call.
+    The error is rounded to steps, so that a large batch has few texts and each is the same as in a single call.
     """
-    begin = "The plain line source knows neither bending nor reflection at the sleeve."
+    begin = "The plain line source ignores refraction and reflection at the sleeve."
     end = "Use refracted_line for a decision."
     sizes: list[Any] = [getattr(ask, name, None) for name in _SIZE_NAMES]
     outside = ask.sleeve_transmittance > most_through_sleeve(ask, always=True)
     if any(size is None for size in sizes) or np.all(outside):
-        message = f"{begin} How far it is off here cannot be computed. {end}"
+        message = f"{begin} Its error here cannot be computed. {end}"
         notes.warn("line_source_error", field, message)
         return
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
@@ -287,38 +313,47 @@ def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
 
 
 def rest_on_lamp(notes: Notes) -> None:
-    """Say what stands for the lamp's output where no field is worked out."""
+    """Add the basis of the lamp's output, where no field is computed."""
     notes.rest_on(_LAMP)
 
 
 def lamp_power(ask: LampFields) -> Numbers:
-    """UV-C output of the lamp as it is now, behind the deposit on its sleeve [W]."""
+    """UV-C output of the lamp now, after the deposit on its sleeve [W]."""
     power = ask.uvc_output * ask.lamp_ageing_factor * ask.sleeve_fouling_factor
     return power if ask.output_factor is None else power * ask.output_factor
 
 
 def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
-    """Warn of more UV-C over the arc's length than low-pressure lamps give."""
+    """Warn if UV-C output per arc length is above that of lamps, or as high as their electrical power."""
     beyond = uvc_output > plausible_limit("high_output") * arc_length
     if beyond is not False:
         notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
     household = plausible_limit("household_output")
     unusual = np.logical_and(uvc_output > household * arc_length, np.logical_not(beyond))
     message = (
-        f"More UV-C over the arc's length than the {household / 100.0:g} W/cm of household high-output lamps. Is this "
-        "the electrical power? Only 30 to 40 % of that leaves a lamp as UV-C. An amalgam lamp can give more: look it "
-        "up in its data sheet."
+        f"UV-C output per arc length is above the {household / 100.0:g} W/cm of household high-output lamps. Was "
+        "electric power entered? Only 30 to 40 % of it leaves a lamp as UV-C. An amalgam lamp can have a higher "
+        "output: check its data sheet."
     )
     notes.warn("output_like_electrical_power", "uvc_output", message, when=unusual[()])
+    standard = plausible_limit("standard_electrical_power")
+    either = np.logical_and(uvc_output > standard * arc_length, uvc_output <= household * arc_length)
+    message = (
+        f"UV-C output per arc length is above {standard / 100.0:g} W/cm. Only high-output lamps reach this. A "
+        "standard lamp has this electrical power, but at most 0.2 W/cm of UV-C. Make sure that this is not the "
+        "power on its label. If it is, dose and flow are about three times too high."
+    )
+    notes.warn("output_or_electrical_power", "uvc_output", message, when=either[()])
 
 
 @cache
 def _beyond_lamps() -> str:
     most = plausible_limit("high_output") / 100.0
     return (
-        f"UV-C output over arc length lies beyond {most:g} W/cm, the most printed for low-pressure high-output lamps "
-        "(EPA 815-R-06-007, table 2.1, from memory): no such lamp is known, and dose and flow come out too high by as "
-        "much. Is this the electrical power, the output of several lamps or of a medium-pressure one, or another unit?"
+        f"UV-C output per arc length is above {most:g} W/cm, the highest published for low-pressure high-output "
+        "lamps (EPA 815-R-06-007, table 2.1, from memory). No such lamp is known, and dose and flow would be "
+        "overestimated by the same factor. Was electric power entered, the output of several lamps or of a "
+        "medium-pressure lamp, or another unit?"
     )
 
 
@@ -326,36 +361,38 @@ def refuse_impossible_chamber(ask: SizeFields, notes: Notes) -> None:
     """Refuse a sleeve wider than the bore, a wall thicker than the sleeve, a chamber shorter than the arc."""
     outer = ask.sleeve_outer_diameter
     if outer is not None:
-        message = "The wall must be thinner than half the sleeve's outer diameter."
+        message = "The sleeve wall must be thinner than half the sleeve's outer diameter."
         notes.refuse("sleeve_impossible", "sleeve_wall", message, when=2.0 * ask.sleeve_wall >= outer)
         if ask.chamber_bore is not None:
-            message = "The sleeve must be narrower than the chamber bore: both are diameters, and water runs between."
+            message = (
+                "The sleeve must be narrower than the chamber bore. Both are diameters, and the water runs "
+                "between them."
+            )
             notes.refuse("chamber_impossible", "sleeve_outer_diameter", message, when=outer >= ask.chamber_bore)
             thinnest = (1.0 - annulus.THINNEST_GAP) * ask.chamber_bore
-            message = "The gap must be at least a thousandth of the bore's radius: thinner ones are not computed."
+            message = "The gap must be at least one thousandth of the bore's radius. Thinner gaps are not computed."
             too_thin = (outer < ask.chamber_bore) & (outer > thinnest)
             notes.refuse("gap_too_thin", "sleeve_outer_diameter", message, when=too_thin)
     if ask.arc_length is not None and ask.chamber_length is not None and not ask.opaque_ends:
         message = (
-            "The chamber must be at least as long as the arc; with opaque_ends one whose lamp runs on behind its end "
-            "plates is computed too."
+            "The chamber must be at least as long as the arc. If the lamp continues behind end plates, set opaque_ends."
         )
         notes.refuse("chamber_too_short", "chamber_length", message, when=ask.chamber_length < ask.arc_length)
 
 
 def most_through_sleeve(ask: OpticsFields, *, always: bool = False) -> Numbers:
-    """Return the most that a sleeve passes: what its faces let through where the model follows them, else all."""
+    """Return the highest transmittance of a sleeve: that of its faces if the model follows them, else 100 %."""
     if ask.field_model not in _REFRACTED and not always:
         return 1.0
     return optics.lossless_sleeve_transmittance(ask.n_air, ask.n_quartz)
 
 
 def refuse_impossible_sleeve(ask: OpticsFields, notes: Notes, *, always: bool = False) -> None:
-    """Refuse a sleeve that would pass more than a wall without any absorption."""
+    """Refuse a sleeve that would transmit more than a wall without absorption."""
     lossless = most_through_sleeve(ask, always=always)
     message = (
-        "A dry quartz wall cannot pass more than both its faces let through: (1 - R0)², 92.0 % for fused silica in "
-        "air. If the output is quoted through the sleeve, ask for line_source with 100 %."
+        "A dry quartz wall cannot pass more than both its faces transmit: (1 - R0)², 92.0 % for fused silica in "
+        "air. If the output is specified after the sleeve, use line_source with 100 %."
     )
     excess = ask.sleeve_transmittance > lossless
     notes.refuse("sleeve_impossible", "sleeve_transmittance", message, when=excess, allowed="at most (1 - R0)²")

@@ -1,4 +1,4 @@
-"""An invented unit, for the examples of the requests."""
+"""An invented UV unit for the examples of the requests."""
 
 __all__ = ["EXAMPLE_CHAMBER", "EXAMPLE_UNIT"]
 
@@ -21,4 +21,4 @@ EXAMPLE_UNIT = {
     "tanks": "3",
     "inactivation_rate": "0.12 cm2/mJ",
 }
-"""The same with a target dose, a flow model and a dose response."""
+"""The same unit with a target dose, hydraulics and a dose response."""

@@ -1,4 +1,4 @@
-"""How water passes an ultraviolet chamber, which organism it carries, and what RED follows."""
+"""Hydraulics of an ultraviolet chamber, the organism, and the RED that follows."""
 
 from typing import Any, Protocol
 
@@ -29,20 +29,26 @@ ORGANISMS = ("inactivation_rate", "organism", "dose_response")
 _LN_10 = 2.302585092994045684
 
 _PLUG_FLOW = Basis(
-    method="plug_flow: mixed across the section, none along it; RED = mean dose",
+    method="plug_flow: mixed across the section, not along it; RED = mean dose",
     source="definition",
-    validity="the upper bound for a first-order organism: jets and short circuits deliver less",
+    validity="the upper bound for a first-order organism; jets and short circuits deliver less",
 )
 _TANKS = Basis(
-    method="tanks_in_series: for a first-order organism RED = (tanks/k) ln(1 + k mean dose/tanks); for others the "
-    "doses of separate parcels, gamma distributed",
+    method=(
+        "tanks_in_series: for a first-order organism RED = (tanks/k) ln(1 + k mean dose/tanks); for others "
+        "the doses of separate parcels, gamma distributed"
+    ),
     source="equal mixed tanks in series, textbook",
-    validity="the organism given; the number of tanks comes from a tracer test",
+    validity="the entered organism; the number of tanks comes from a tracer test",
 )
 _LAMINAR = Basis(
-    method="laminar: fully developed annular profile, 64 streamlines that never mix, each with the light along its way",
+    method=(
+        "laminar: fully developed annular profile, 64 streamlines that never mix, each with the light along its path"
+    ),
     source="laminar annular flow, textbook; doses along streamlines derived for Dosewright",
-    validity="Reynolds numbers below 2000 and no stirring at the inlet: a low estimate, which short circuits undercut",
+    validity=(
+        "Reynolds numbers below 2000 and no stirring at the inlet; a low estimate, but short circuits can be worse"
+    ),
 )
 _MEASURED = Basis(
     method="residence_times: dose = mean fluence rate x time of each share of the water, mixed across the section",
@@ -50,26 +56,28 @@ _MEASURED = Basis(
     validity="the flow at which the times were measured",
 )
 _BOUNDS = Basis(
-    method="bounds: all water at the mean dose above, unmixed laminar flow below",
+    method="bounds: upper, all water at the mean dose; lower, laminar flow that never mixes",
     source="plug flow and laminar annular flow, textbook",
-    validity="first-order organisms; between them decide how well the inlet mixes and, below Reynolds 2000, whether "
-    "the streamlines last; short circuits lie below both",
+    validity=(
+        "first-order organisms; the RED between the bounds depends on the mixing at the inlet and, below "
+        "Reynolds 2000, on whether the streamlines last; short circuits are below both"
+    ),
 )
 _UNNAMED = (
-    "No hydraulics are named: the mean dose is an upper bound, which plug flow alone reaches, and unmixed laminar flow "
-    "a lower one. How well the inlet and baffles mix the water decides between them: a tracer test tells "
-    "(tanks_in_series, residence_times). Short circuits can be worse than both. A mean dose is no validated RED, and "
-    "flows and limits that rest on it are upper bounds as well."
+    "No hydraulics were chosen. The mean dose is an upper bound that only plug flow reaches. Laminar flow that "
+    "never mixes is a lower bound. The RED between them depends on how well inlet and baffles mix the water: a "
+    "tracer test measures it (tanks_in_series, residence_times). Short circuits can be worse than both. A mean "
+    "dose is not a validated RED, and flows and limits based on it are upper bounds as well."
 )
 _BY_KIND = {"plug_flow": _PLUG_FLOW, "laminar": _LAMINAR, "residence_times": _MEASURED, "tanks_in_series": _TANKS}
 
 
 class HydraulicsFields(Protocol):
-    """Fields that say how water passes, and which organism is meant."""
+    """Fields for hydraulics and organism."""
 
     @property
     def hydraulics(self) -> str | None:
-        """How water passes."""
+        """How the water mixes."""
         ...
 
     @property
@@ -79,22 +87,22 @@ class HydraulicsFields(Protocol):
 
     @property
     def inactivation_rate(self) -> Numbers | None:
-        """First-order rate, base e [m²/J]."""
+        """First-order inactivation rate, base e [m²/J]."""
         ...
 
     @property
     def organism(self) -> str | None:
-        """Name in the table."""
+        """Name in the table of organisms."""
         ...
 
     @property
     def dose_response(self) -> Any:
-        """Dose response of the caller's own."""
+        """Dose response entered by the caller."""
         ...
 
 
 def response_of(ask: HydraulicsFields) -> DoseResponse | None:
-    """Return the dose response that is meant, or None where no organism is."""
+    """Return the chosen dose response, or None without an organism."""
     if ask.inactivation_rate is not None:
         return DoseResponse("first_order", ask.inactivation_rate)
     if ask.organism is not None:
@@ -114,29 +122,29 @@ def response_of(ask: HydraulicsFields) -> DoseResponse | None:
 
 
 def hydraulics_of(ask: HydraulicsFields, notes: Notes, field: str) -> str | None:
-    """Return the named hydraulics; say what they mean, or that none are named, and what was not needed."""
+    """Return the chosen hydraulics. Add their basis, or a warning if none were chosen, and warn about unused fields."""
     if ask.hydraulics is None:
         notes.rest_on(_BOUNDS)
         notes.warn("hydraulics_not_named", field, _UNNAMED)
     else:
         notes.rest_on(_BY_KIND[ask.hydraulics])
     if ask.tanks is not None and ask.hydraulics != "tanks_in_series":
-        notes.warn("not_used", "tanks", "The number of tanks counts with hydraulics tanks_in_series only.")
+        notes.warn("not_used", "tanks", "tanks is used only with hydraulics tanks_in_series.")
     return ask.hydraulics
 
 
 def hear_target_between(mean: Numbers, lower: Numbers, target: Numbers, field: str, notes: Notes) -> None:
-    """Warn where no hydraulics are named and the target lies between the bounds; `field` is the lower one."""
-    message = "The target lies between the bounds: whether it is met hangs on how the water is mixed."
+    """Warn if the target is between the bounds without hydraulics; `field` is the lower bound."""
+    message = "The target is between the bounds. Whether it is met depends on how the water is mixed."
     notes.warn("target_between_bounds", field, message, when=(mean >= target) & (lower < target))
 
 
 def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
-    """Say where an organism of the table is from, and how far its figures can be trusted."""
+    """Add the source of an organism in the table, and how reliable its figures are."""
     if ask.organism is None:
         return
     known = organism_response(ask.organism)
-    marks = {"memory": "recalled, not yet confirmed in the source", "found": "read in the source named"}
+    marks = {"memory": "from memory, not yet checked in the source", "found": "read in the source"}
     notes.rest_on(
         Basis(
             method=f"dose response of {known.organism} {known.strain}".strip() + ": first order",
@@ -147,27 +155,27 @@ def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
     )
     if known.status == "memory":
         message = (
-            "The organism's constant was recalled and not yet confirmed in its source: check it before relying on it."
+            "The organism's constant is from memory and not yet checked in its source. Check it before you rely on it."
         )
         notes.warn("recalled_value", "organism", message)
     hear_lowest_dose(known, "organism", notes)
 
 
 def hear_lowest_dose(known: OrganismResponse, field: str, notes: Notes) -> None:
-    """Warn where the source of an organism states a rate only, and not from which dose on it holds."""
+    """Warn if the source of an organism has only a rate, without the lowest dose for it."""
     message = (
-        "The lowest dose of this organism's data is not known: its source states a rate only. At small doses a "
-        "shoulder would make the inactivation less than this rate says."
+        "The lowest dose of this organism's data is unknown: its source has only a rate. At small doses a "
+        "shoulder would make the inactivation less than this rate predicts."
     )
     notes.warn("lowest_dose_unknown", field, message, when=known.rate is not None)
 
 
 def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers, notes: Notes) -> Numbers:
-    """Return the log inactivation by a RED; not a number beyond what the organism's data cover."""
+    """Return the log inactivation for a RED; not a number outside the organism's data."""
     if response.form == "first_order" and response.floor is None:
         logs = dose.log_inactivation(red, response.rate)
     else:
-        # A RED that is no number is refused already; here it must only not be in the way.
+        # A RED that is not a number is refused already. Here it must not cause an error.
         told = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
         logs = survival.log_survival(told, response) / -_LN_10
     if ask.organism is None:
@@ -176,27 +184,28 @@ def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers
     hear_lowest_dose(known, "log_inactivation", notes)
     beyond = red > known.dose_most
     message = (
-        "The dose lies beyond the data of this organism: what it does there is not known, so no log inactivation is "
-        "given. At the end of the data it is the figure in the basis."
+        "The dose is above the data of this organism. Its effect there is unknown, so no log inactivation is "
+        "given. The basis has the value at the end of the data."
     )
     notes.warn("beyond_data", "log_inactivation", message, when=beyond)
     return np.where(beyond, np.nan, logs) if np.ndim(beyond) else (float("nan") if beyond else logs)
 
 
 def refuse_unclear_hydraulics(ask: HydraulicsFields, notes: Notes) -> None:
-    """Refuse hydraulics whose number or organism is missing, and more than one organism."""
+    """Refuse hydraulics without their number of tanks or their organism, and more than one organism."""
     named = [name for name in ORGANISMS if getattr(ask, name) is not None]
     if len(named) > 1:
-        message = f"One organism at a time: {' and '.join(named)} are given."
+        message = f"Enter only one organism. This request has {' and '.join(named)}."
         notes.refuse("more_than_one", named[1], message, allowed=f"one of {', '.join(ORGANISMS)}")
     own: DoseResponseItem[Numbers] | None = ask.dose_response
     if isinstance(own, TwoGroups):
-        message = "The tougher group must have the smaller rate."
+        message = "The resistant group must have the smaller rate."
         notes.refuse("response_impossible", "dose_response/tough_rate", message, when=own.tough_rate > own.rate)
     if ask.hydraulics in {"tanks_in_series", "laminar", "residence_times"} and not named:
         message = (
-            f"{ask.hydraulics} needs an organism, by inactivation_rate, organism or dose_response: the RED hangs on it."
+            f"{ask.hydraulics} needs an organism, since the RED depends on it. Enter inactivation_rate, organism "
+            "or dose_response."
         )
         notes.refuse("required", "inactivation_rate", message)
     if ask.hydraulics == "tanks_in_series" and ask.tanks is None:
-        notes.refuse("required", "tanks", "tanks_in_series needs the number of tanks.")
+        notes.refuse("required", "tanks", "tanks_in_series needs tanks, the number of tanks.")

@@ -15,19 +15,19 @@ __all__ = ["UNMIXED", "against_peak", "against_peak_from_points"]
 def against_peak_from_points(
     peak: Numbers | None, flow: Numbers, lower: Numbers, notes: Notes
 ) -> tuple[Any, Numbers | None]:
-    """Hold the lower bound against the peak: of the water between or beside rated points nothing was measured."""
+    """Compare the lower bound with the peak flow. Nothing was measured between or beside the rated points."""
     if peak is None:
         return None, None
-    message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
+    message = "The derated flow does not cover the peak flow. At the peak the dose falls below the target."
     notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
     message = (
-        "The peak flow lies between the lower bound and the derated flow. The lower bound decides: another rated "
-        "point, at a UVT near this water's and no higher, would narrow it."
+        "The peak flow is between the lower bound and the derated flow. The lower bound decides. Another rated "
+        "point, at a UVT near this water's and not above it, would bring the bounds closer."
     )
     notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
     message = (
-        "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
-        "hold at the conditions they name."
+        "The peak flow is covered by a calculated flow, not by a validated one. Certificate and treatment credit "
+        "apply only at the conditions that they state."
     )
     notes.warn("calculated_not_validated", "covers_peak_flow", message, when=lower >= peak)
     return lower >= peak, lower - peak
@@ -36,25 +36,25 @@ def against_peak_from_points(
 def against_peak(
     peak: Numbers | None, flow: Numbers, lower: Numbers | None, notes: Notes
 ) -> tuple[Any, Numbers | None]:
-    """Hold the flow, or its lower bound, against the peak."""
+    """Compare the flow, or its lower bound, with the peak flow."""
     if peak is None:
         return None, None
-    message = "The derated flow does not cover the peak flow: at the peak the dose falls below the target."
+    message = "The derated flow does not cover the peak flow. At the peak the dose falls below the target."
     notes.warn("peak_flow_not_covered", "derated_flow", message, when=flow < peak)
     if lower is None:
         message = (
-            "The peak flow is covered by a calculated flow, not by a validated one: certificate and treatment credit "
-            "hold at the conditions they name."
+            "The peak flow is covered by a calculated flow, not by a validated one. Certificate and treatment "
+            "credit apply only at the conditions that they state."
         )
         notes.warn("calculated_not_validated", "covers_peak_flow", message, when=flow >= peak)
         return flow >= peak, flow - peak
-    message = "The peak flow lies between the bounds: whether it is covered hangs on how the water is mixed."
+    message = "The peak flow is between the bounds. Whether it is covered depends on how the water is mixed."
     notes.warn("peak_between_bounds", "flow_lower_bound", message, when=(flow >= peak) & (lower < peak))
     return ONLY_A_MISS[1 * (flow < peak)], None
 
 
 UNMIXED = Basis(
-    method="lower bound from a rated point: the least dose of a streamline falls in darker water, not the mean",
-    source="laminar annular flow, textbook; streamlines as in Dosewright's own derivation",
+    method="lower bound from a rated point: in darker water the lowest dose of a streamline falls, not the mean",
+    source="laminar annular flow, textbook; streamlines as derived for Dosewright",
     validity="water that mixed no more at the rated point than here; a mixed chamber does better",
 )

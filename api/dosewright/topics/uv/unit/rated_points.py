@@ -1,4 +1,4 @@
-"""Rated points off a data sheet: whether they fit together, and what lies between them."""
+"""Rated points from a data sheet: whether they agree, and interpolation between them."""
 
 from collections.abc import Sequence
 from typing import Any, NamedTuple
@@ -20,7 +20,7 @@ Point = RatedPoint[Numbers]
 
 
 class Interpolated(NamedTuple):
-    """The rated point in the next clearer water, and what this water leaves of its dose times flow.
+    """The rated point in the next clearer water, and the share of its dose times flow in this water.
 
     Attributes
     ----------
@@ -45,18 +45,18 @@ def _dose_flow(point: Point) -> Numbers:
 
 
 def check_rated_points(points: Sequence[Point], uvt: Numbers, notes: Notes) -> None:
-    """Refuse points at one UVT, points that contradict each other, and water outside two or more of them."""
+    """Refuse points at one UVT, points that contradict each other, and water outside two or more points."""
     if len(points) < 2:
         return
     for second, point in enumerate(points):
         for other in points[:second]:
             same = point.uvt == other.uvt
-            message = "Two rated points share one UVT: keep the one that holds at the target dose."
+            message = "Two rated points have the same UVT. Keep the one for the target dose."
             notes.refuse("rated_points_contradict", f"rated_points/{second}/uvt", message, when=same)
             rises = (point.uvt - other.uvt) * (_dose_flow(point) - _dose_flow(other)) <= 0.0
             message = (
-                "Dose x flow over the ageing and fouling factors must rise with UVT from point to point: check the "
-                "figures, and which factors each point holds."
+                "Dose x flow, divided by the ageing and fouling factors, must rise with UVT from point to point. "
+                "Check the figures, and the factors of each point."
             )
             field = f"rated_points/{second}/rated_flow"
             notes.refuse("rated_points_contradict", field, message, when=rises & np.logical_not(same))
@@ -65,8 +65,8 @@ def check_rated_points(points: Sequence[Point], uvt: Numbers, notes: Notes) -> N
     for point in points[1:]:
         lowest, highest = np.minimum(lowest, point.uvt), np.maximum(highest, point.uvt)
     message = (
-        "The water lies outside the rated points, where nothing is known of the equipment: ask the maker for a point "
-        "there, or give one rated point and the chamber."
+        "The UVT is outside the rated points, where nothing is known of the unit. Ask the maker for a point "
+        "there, or enter one rated point and the chamber."
     )
     outside = (uvt < lowest) | (uvt > highest)
     allowed = "a UVT between the lowest and the highest of the rated points"
@@ -74,7 +74,7 @@ def check_rated_points(points: Sequence[Point], uvt: Numbers, notes: Notes) -> N
 
 
 def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
-    """Interpolate between rated points that fit together."""
+    """Interpolate between rated points that agree."""
     absorption = dose.absorption_coefficient(uvt, CENTIMETRE)
     rated = _along([dose.absorption_coefficient(point.uvt, CENTIMETRE) for point in points])
     products = _along([_dose_flow(point) for point in points])
@@ -99,32 +99,32 @@ def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
 
 
 def hear_far_scaling(share: Numbers, notes: Notes) -> None:
-    """Warn where the water leaves so little of the rated water's light that the mean no longer tells of the RED."""
+    """Warn if the water is so much darker than the rated water that the mean no longer represents the RED."""
     least = plausible_limit("darker_water_share")
     message = (
-        f"The water leaves less than {least:.0%} of the mean fluence rate that the rated water does. In darker "
-        "water the light is less even, and the RED falls faster than the mean by which the flow is scaled: the derated "
-        "flow is optimistic. Ask the maker for a rated point near this UVT, or treat the water to be clearer."
+        f"The mean fluence rate in this water is below {least:.0%} of that in the rated water. In darker water "
+        "the light is less even, and the RED falls faster than the mean that scales the flow. The derated flow "
+        "is overestimated. Ask the maker for a rated point near this UVT, or treat the water to make it clearer."
     )
     notes.warn("scaled_to_darker_water", "uvt", message, when=share < least)
 
 
 def hear_rated_flow(point: Point, chamber: Field, notes: Notes) -> None:
-    """Warn of a rated flow that no chamber of these sizes carries."""
+    """Warn if the rated flow is too high for a chamber of these sizes."""
     velocity = annulus.mean_velocity(point.rated_flow, chamber.bore_radius, chamber.sleeve_radius)
     stay = dose.residence_time(chamber.volume, point.rated_flow)
     fastest, shortest = plausible_limit("rated_velocity"), plausible_limit("rated_residence_time")
-    check = "Check its unit, and whether flow and chamber are of one unit."
+    check = "Check its unit, and whether flow and chamber are of the same UV unit."
     message = (
-        f"The water would run past the sleeve at more than {fastest:g} m/s, above any limit published for pipes: no "
-        f"such chamber carries the rated flow. {check}"
+        f"The water would pass the sleeve at more than {fastest:g} m/s, above any limit published for pipes. No "
+        f"such chamber can have this rated flow. {check}"
     )
     field = "rated_points.0.rated_flow"
     notes.warn("rated_flow_too_fast", field, message, when=velocity > fastest)
-    message = f"The water would stay less than {shortest:g} s, too short for any dose worth rating. {check}"
+    message = f"The water would stay for less than {shortest:g} s, too short for any rated dose. {check}"
     notes.warn("rated_flow_too_short_a_stay", field, message, when=stay < shortest)
 
 
 def _along(values: Sequence[Numbers]) -> Any:
-    """Stack one value a point along a last axis."""
+    """Stack one value per point along a last axis."""
     return np.stack(np.broadcast_arrays(*values), axis=-1)

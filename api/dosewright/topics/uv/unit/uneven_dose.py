@@ -1,4 +1,4 @@
-"""RED, bounds and spread of the doses in one chamber, by the hydraulics named."""
+"""RED, bounds and distribution of the doses in one chamber, for the chosen hydraulics."""
 
 import itertools
 from typing import Any, NamedTuple
@@ -21,14 +21,17 @@ __all__ = ["Passage", "bounds_of", "distribution_of", "of_another_flow", "red_of
 Ask = DoseRequest[Numbers]
 
 _UNEVEN = Basis(
-    method="red_to_mean_dose: survival falls ever more slowly as the dose rises, so that what slips through with less "
-    "than the mean is not made up by what gets more; RED below mean dose, the further the more uneven the doses and "
-    "the more sensitive the organism",
+    method=(
+        "red_to_mean_dose: survival falls more and more slowly as the dose rises, so water with more than the mean "
+        "dose does not make up for water with less. The RED is below the mean dose. The difference grows with uneven "
+        "doses and with sensitive organisms"
+    ),
     source="Jensen's inequality",
-    validity="dose responses that are convex over the doses that occur: first order and tails; a shoulder can turn it "
-    "round",
+    validity=(
+        "dose responses that are convex over the doses that occur: first order and tails; a shoulder can reverse it"
+    ),
 )
-_NO_RED = "So few organisms survive that only those no dose inactivates are left: the RED has no value."
+_NO_RED = "The RED has no value: the only surviving organisms are those that no dose inactivates."
 _LEAST_STAY, _MOST_STAY = 0.9, 1.1  # mean residence time over volume / flow
 _CHUNK = 1024
 _FINE_CHUNK = 64
@@ -37,7 +40,7 @@ _BARS = tuple(0.2 * step for step in range(11))
 
 
 class Passage(NamedTuple):
-    """Water on its way through one chamber.
+    """Water that passes through one chamber.
 
     Attributes
     ----------
@@ -46,7 +49,7 @@ class Passage(NamedTuple):
     power, absorption, flow : float or array
         UV-C output of the aged, fouled lamp, absorption of the water, flow. [W], [1/m], [m³/s]
     mean_fluence_rate, mean_dose : float or array
-        Chamber average, and what the mean stay makes of it. [W/m²], [J/m²]
+        Chamber average, and the dose in the mean residence time. [W/m²], [J/m²]
     response : DoseResponse or None
         Dose response of the organism.
     """
@@ -61,7 +64,7 @@ class Passage(NamedTuple):
 
 
 def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
-    """RED under the named hydraulics, or None where none are named."""
+    """Return the RED with the chosen hydraulics, or None without hydraulics."""
     response, mean = passage.response, passage.mean_dose
     _hear_residence_times(ask, passage, notes)
     if ask.hydraulics is None:
@@ -79,8 +82,8 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     notes.refuse("red_undefined", "dose_response", _NO_RED, when=np.isnan(red))
     if not response_is_convex(response):
         message = (
-            "With a shoulder or a tail the RED comes out above the mean dose. No more than the mean dose is credited: "
-            "log inactivation and verdict use the smaller of the two."
+            "With a shoulder or a tail the RED is above the mean dose. Log inactivation and verdict use the mean "
+            "dose instead: no more is credited."
         )
         notes.warn("red_above_mean", "reduction_equivalent_dose", message, when=red > mean)
     return red
@@ -90,29 +93,30 @@ def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
     if ask.hydraulics != "residence_times":
         for name in ("residence_times", "residence_shares"):
             if getattr(ask, name) is not None:
-                notes.warn("not_used", name, f"{name} counts with hydraulics residence_times only.")
+                notes.warn("not_used", name, f"{name} is used only with hydraulics residence_times.")
         return
     ratio = _stay_ratio(ask, passage)
     message = (
-        "The mean of the residence times is more than a tenth below volume over flow: times of another flow, a dead "
-        "zone that the tracer passed by, or a tracer that got lost."
+        "The mean of the residence times is more than 10 % below volume / flow. Possible reasons: times of "
+        "another flow, a dead zone that the tracer did not enter, or lost tracer."
     )
     notes.warn("residence_times_off", "residence_times", message, when=ratio < _LEAST_STAY)
     message = (
-        "The mean of the residence times is more than a tenth above volume over flow, which no water can stay: they "
-        "are of a lower flow, or the chamber's sizes are wrong. Dose and RED come out too high; do not rely on them."
+        "The mean of the residence times is more than 10 % above volume / flow, which is impossible. The times "
+        "are from a lower flow, or the chamber's sizes are wrong. Dose and RED are overestimated. Do not rely on "
+        "them."
     )
     notes.warn("residence_times_too_long", "residence_times", message, when=ratio > _MOST_STAY)
 
 
 def _stay_ratio(ask: Ask, passage: Passage) -> Numbers:
-    """Mean of the residence times over volume / flow."""
+    """Return the mean of the residence times, divided by volume / flow."""
     times, shares = _tracer(ask)
     return float(np.sum(times * shares) / np.sum(shares)) * passage.flow / passage.field.volume
 
 
 def of_another_flow(ask: Ask, passage: Passage) -> Any:
-    """Tell whether the residence times were measured at another flow: then they give no verdict."""
+    """Return whether the residence times were measured at another flow. Then there is no verdict."""
     if ask.hydraulics != "residence_times":
         return False
     ratio = _stay_ratio(ask, passage)
@@ -120,7 +124,7 @@ def of_another_flow(ask: Ask, passage: Passage) -> Any:
 
 
 def response_is_convex(response: DoseResponse | None) -> bool:
-    """Tell whether uneven doses can only do less than their mean."""
+    """Return whether uneven doses can only be less effective than their mean."""
     return response is None or response.convex
 
 
@@ -152,23 +156,22 @@ def _red_of_parcels(ask: Ask, passage: Passage, response: DoseResponse) -> Numbe
 
 
 def bounds_of(passage: Passage, notes: Notes) -> tuple[Numbers, Numbers]:
-    """RED of unmixed laminar flow, and of water that all gets the mean dose."""
+    """Return the RED of unmixed laminar flow, and of water that all receives the mean dose."""
     least = laminar_dose.laminar_dose(passage.field, passage.power, passage.absorption, passage.flow, passage.response)[
         0
     ]
     notes.warn("red_undefined", "red_lower_bound", _NO_RED, when=np.isnan(least))
     if not response_is_convex(passage.response):
         message = (
-            "With this dose response unmixed laminar flow does more than the mean dose would, and water in between can "
-            "do less than both: no more than the mean dose is given as the lower bound."
+            "With this dose response, unmixed laminar flow is more effective than the mean dose. Water between "
+            "these two cases can be less effective than both. The lower bound is therefore at most the mean dose."
         )
         notes.warn("red_above_mean", "red_lower_bound", message, when=least > passage.mean_dose)
-        least = np.minimum(least, passage.mean_dose)
-    return least, passage.mean_dose
+    return np.minimum(least, passage.mean_dose), passage.mean_dose
 
 
 def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | None:
-    """Percentiles and histogram of the doses under the named hydraulics; laminar where none are named."""
+    """Return percentiles and histogram of the doses with the chosen hydraulics; laminar without hydraulics."""
     average, least, missed, *rest = _percentiles_and_bars(ask, passage)
     doses, bars = rest[: len(_SHARES)], rest[len(_SHARES) :]
     ends: list[Numbers | None] = [bar * average for bar in _BARS[1:]]
@@ -185,7 +188,7 @@ def distribution_of(ask: Ask, passage: Passage) -> DoseDistribution[Numbers] | N
 
 
 def _percentiles_and_bars(ask: Ask, passage: Passage) -> tuple[Any, ...]:
-    """Return mean, least dose, share below the target, doses by share, and shares by bar."""
+    """Return mean, lowest dose, share below the target, doses by share, and shares by bar."""
     laminar = ask.hydraulics in {None, "laminar"}
 
     def kernel(
@@ -224,17 +227,17 @@ def _percentiles_and_bars(ask: Ask, passage: Passage) -> tuple[Any, ...]:
 
 
 def refuse_unclear_residence_times(ask: Ask, notes: Notes) -> None:
-    """Refuse residence times without their shares, or the other way round."""
+    """Refuse residence times without their shares, and shares without times."""
     times: object = ask.residence_times
     shares: object = ask.residence_shares
     if ask.hydraulics != "residence_times":
         return
     for name, given in (("residence_times", times), ("residence_shares", shares)):
         if given is None:
-            notes.refuse("required", name, f"residence_times needs {name}: one value for each share of the water.")
+            notes.refuse("required", name, f"residence_times needs {name}, with one value per share of the water.")
     if isinstance(times, tuple) and isinstance(shares, tuple):
         if len(times) != len(shares):  # pyright: ignore[reportUnknownArgumentType]
-            message = "residence_times and residence_shares must have as many values as each other."
+            message = "residence_times and residence_shares must have the same number of values."
             notes.refuse("lengths_differ", "residence_shares", message)
         elif not sum(shares) > 0.0:  # pyright: ignore[reportUnknownArgumentType]
-            notes.refuse("out_of_range", "residence_shares", "The shares must not all be zero.")
+            notes.refuse("shares_all_zero", "residence_shares", "At least one share must be above zero.")

@@ -61,7 +61,8 @@ def test_a_hold_without_a_time_is_never_counted_as_zero(rule: str) -> None:
 
 
 def test_no_county_is_the_law_for_everyone() -> None:
-    given = run("chlorine/shock", {name: value for name, value in BATCH.items() if name != "rule"})
+    unnamed = {name: value for name, value in BATCH.items() if name != "rule"}
+    given = run("chlorine/shock", {**unnamed, "all_rules": True})
     assert "no_local_rule" in codes(given)
     (counted,) = [rule for rule in given.rules if rule.counts]
     county = next(rule for rule in given.rules if rule.rule.startswith("san_bernardino"))

@@ -6,12 +6,13 @@ from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.registry import find
 from dosewright.engine.run import run
 from dosewright.tables import table
+from dosewright.tables.chlorination import chlorination_rules
 from dosewright.topics.chlorine.page import chlorine_page
 
 PATH = "chlorine/shock"
 WELL = {"kind": "drilled_casing", "diameter": "6 in", "water_column": "135 ft"}
 PIPE = {"kind": "pipe", "material": "pex_sdr9", "nominal_size": "3/4", "length": "120 ft"}
-ASKED = {"vessels": [WELL], "product": {"kind": "listed", "name": "household_bleach_6"}}
+ASKED = {"vessels": [WELL], "product": {"kind": "listed", "name": "household_bleach_6"}, "all_rules": True}
 
 
 def rules(**changes):
@@ -32,7 +33,7 @@ def test_every_published_step_for_wells_is_shown_with_its_source():
         for row, time in zip(rows, hours, strict=True)
     ]
     assert shown == expected
-    assert all(rule.source and rule.applies_to for rule in rules())
+    assert all(rule.source for rule in rules())
 
 
 def test_rules_that_disagree_stand_side_by_side():
@@ -49,12 +50,12 @@ def test_rules_that_disagree_stand_side_by_side():
 def test_without_a_rule_the_strictest_one_read_counts_and_says_why():
     answer = run(PATH, ASKED)
     (one,) = [rule for rule in answer.rules if rule.counts]
-    assert (one.rule, one.title) == ("north_carolina_18c_1002", answer.rule)
+    assert one.rule == "north_carolina_18c_1002"
     assert one.why is not None
     assert "none holds longer" in one.why
-    read = [rule for rule in answer.rules if rule.hold_time is not None and not rule.recalled]
+    read = [rule for rule in answer.rules if rule.hold_time is not None and "from memory" not in rule.source]
     assert one.hold_time == max(rule.hold_time for rule in read)
-    assert all(rule.why for rule in answer.rules if rule.recalled or rule.hold_time is None)
+    assert all(rule.why for rule in answer.rules if "from memory" in rule.source or rule.hold_time is None)
 
 
 def test_a_named_rule_counts_by_the_step_that_the_concentration_reaches():
@@ -105,5 +106,17 @@ def test_the_procedure_shows_the_rules_beside_each_other():
     (shown,) = [
         block for block in chlorine_page(answer).blocks if "What published rules" in str(getattr(block, "caption", ""))
     ]
-    assert [row[0] for row in shown.rows] == list(dict.fromkeys(rule.title for rule in answer.rules))
+    titles = [chlorination_rules()[rule.rule].title for rule in answer.rules]
+    assert [row[0] for row in shown.rows] == list(dict.fromkeys(titles))
     assert next(row for row in shown.rows if row[-1].startswith("Counts. No rule"))[0] == answer.rule
+
+
+def test_without_all_rules_those_farthest_apart_stand_beside_the_one_that_counts():
+    few = rules(all_rules=False)
+    every = [rule for rule in rules() if rule.hold_time is not None and "from memory" not in rule.source]
+    for name in ("free_chlorine", "hold_time"):
+        shown = [getattr(rule, name) for rule in few]
+        assert min(shown) == min(getattr(rule, name) for rule in every)
+        assert max(shown) == max(getattr(rule, name) for rule in every)
+    assert [rule.rule for rule in few if rule.counts] == ["north_carolina_18c_1002"]
+    assert len(few) < 6

@@ -13,6 +13,8 @@ from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, N
 from dosewright.present.rounding import AMOUNTS, ROUNDING, Side, amount
 from dosewright.present.wording import in_words
 from dosewright.tables import table
+from dosewright.tables.chlorination import chlorination_rules
+from dosewright.topics.chlorine.contracts.shock import ShockAnswer
 from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
 from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, DeviationAnswer
 from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer
@@ -140,7 +142,7 @@ def _rules(answer: ShockAnswer[float]) -> Iterator[tuple[str, ...]]:
             for one in steps
         )
         counted = f"Counts. {steps[0].why}" if any(one.counts for one in steps) else steps[0].source
-        yield steps[0].title, asks, counted
+        yield chlorination_rules()[steps[0].rule].title, asks, counted
 
 
 def _product(stage: Any) -> str:

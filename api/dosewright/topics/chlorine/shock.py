@@ -80,6 +80,7 @@ _FLUSHING = Basis(
             {"kind": "pipe", "material": "pex_sdr9", "nominal_size": "3/4", "length": "120 ft"},
         ],
         "product": {"kind": "listed", "name": "household_bleach_6"},
+        "all_rules": True,
         "free_chlorine": "100 mg/L",
         "chlorine_demand": "1 mg/L",
         "iron": "0.8 mg/L",

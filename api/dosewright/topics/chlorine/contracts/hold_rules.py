@@ -47,14 +47,9 @@ class PublishedRule(msgspec.Struct, Generic[N], kw_only=True):
     """One step of a published rule: what it asks for, and whether it counts."""
 
     rule: Annotated[str, Text("Name of the rule in requests.")]
-    title: Annotated[str, Text("The same in words.")]
     use: Annotated[RuleUse, Choice("What it is written for.")]
-    applies_to: Annotated[str, Text("The same in its own words.")]
     free_chlorine: Annotated[N, Measure("concentration", "Least free chlorine of this step.")]
-    highest_free_chlorine: Annotated[N | None, Measure("concentration", "Most that it allows.")]
-    end_free_chlorine: Annotated[N | None, Measure("concentration", "Least at the end of the hold.")]
     hold_time: Annotated[N | None, Measure("time", "Time to hold it; absent where none was seen.")]
     counts: Annotated[bool, Flag("Whether the answer follows it.")]
     why: Annotated[str | None, Text("Why it counts, or does not unless named.")]
     source: Annotated[str, Text("Where it is published.")]
-    recalled: Annotated[bool, Flag("Whether a figure of it is recalled, not read.")]

@@ -7,7 +7,7 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields import Choice, Items, Measure, Part, Text, default
+from dosewright.engine.fields import Choice, Flag, Items, Measure, Part, Text, default
 from dosewright.topics.chlorine.contracts.hold_rules import ChlorinationRuleName, PublishedRule
 from dosewright.topics.chlorine.contracts.hypochlorite import (
     Granules,
@@ -116,6 +116,9 @@ class ShockRequest(Request, Generic[Q]):
             example="ontario_903",
         ),
     ] = None
+    all_rules: Annotated[bool, Flag("Whether rules shows every one for this use, not only those farthest apart.")] = (
+        False
+    )
     free_chlorine: Annotated[
         Q | None,
         Measure(
@@ -349,7 +352,10 @@ class ShockAnswer(Answer, Generic[N]):
     ]
     ph_after_both: Annotated[N | None, Measure("plain", "pH after vinegar and chlorine; absent without ph_target.")]
     rule: Annotated[str, Text("Rule for the hold time.")]
-    rules: Annotated[list[PublishedRule[N]], Items("Every published rule for this use side by side.")]
+    rules: Annotated[
+        list[PublishedRule[N]],
+        Items("Published rules for this use: the deciding one and those farthest apart; all of them with all_rules."),
+    ]
     hold_time: Annotated[N | None, Measure("time", "Hold time.")]
     ct_achieved: Annotated[N | None, Measure("ct", "Free chlorine times hold time.")]
     neutraliser: Annotated[NeutraliserAmount[N], Part("Reducing agent to neutralise the water before discharge.")]

@@ -1,7 +1,7 @@
 """Concentration and hold time from a published rule, or from the request."""
 
 from functools import cache
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple, TypeAlias, cast
 
 import numpy as np
 
@@ -19,6 +19,9 @@ __all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "rules_for", "
 
 _COLD_RULE, _COLD = "awwa_c651_tablet_cold", 278.15  # K, 5 degC
 _HIGHEST_OF = "ontario_903"  # its maximum is used for rules that state none
+
+
+Step: TypeAlias = tuple[str, ChlorinationRule, int]  # a rule's name, the rule, and the number of the step
 
 
 class Hold(NamedTuple):
@@ -193,7 +196,7 @@ def note_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Note
 def rules_for(
     ask: ShockRequest[Numbers], free_chlorine: Numbers, *, source: bool, plumbing: bool
 ) -> list[PublishedRule[Numbers]]:
-    """Return every step of the published rules for this use, and which one counts.
+    """Return the steps of the published rules for this use that count or lie farthest apart, or all of them.
 
     Parameters
     ----------
@@ -206,12 +209,33 @@ def rules_for(
     uses = {"wells" if chosen is None else chosen.use}
     if uses <= {"wells", "house_plumbing"}:
         uses |= ({"wells"} if source else set()) | ({"house_plumbing"} if plumbing else set())
-    return [
-        _published(ask, name, rule, step, counts=rule is chosen and _step_of(rule, free_chlorine) == step)
+    steps = [
+        (name, rule, step)
         for name, rule in chlorination_rules().items()
         if rule.use in uses
         for step in range(len(rule.minimum_concentrations))
     ]
+    if not ask.all_rules:
+        apart = [one for use in uses for one in _farthest_apart([step for step in steps if step[1].use == use])]
+        steps = [one for one in steps if one[1] is chosen or one in apart]
+    return [
+        _published(ask, name, rule, step, counts=rule is chosen and _step_of(rule, free_chlorine) == step)
+        for name, rule, step in steps
+    ]
+
+
+def _farthest_apart(steps: list[Step]) -> list[Step]:
+    """Return the steps with the weakest and the strongest solution, and with the shortest and the longest hold."""
+    held = [
+        (rule.minimum_concentrations[step], rule.hold_times[step], (name, rule, step))
+        for name, rule, step in steps
+        if rule.hold_times is not None and not rule.recalled
+    ]
+    found: list[Step] = []
+    for key in (0, 1):
+        ends = (min(held, key=lambda one: one[key]), max(held, key=lambda one: one[key])) if held else ()
+        found += [end[2] for end in ends]
+    return found
 
 
 def _published(
@@ -229,15 +253,10 @@ def _published(
         why = "A figure of it is recalled, not read."
     return PublishedRule(
         rule=name,
-        title=rule.title,
         use=cast("RuleUse", rule.use),
-        applies_to=rule.applies_to,
         free_chlorine=rule.minimum_concentrations[step],
-        highest_free_chlorine=rule.maximum_concentration,
-        end_free_chlorine=rule.end_concentration,
         hold_time=None if rule.hold_times is None else rule.hold_times[step],
         counts=counts if np.ndim(counts) else bool(counts),
         why=why,
-        source=rule.source,
-        recalled=rule.recalled,
+        source=f"{rule.source}{' [partly from memory]' if rule.recalled else ''}",
     )

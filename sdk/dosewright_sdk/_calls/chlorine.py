@@ -782,6 +782,7 @@ class ChlorineCalls(Calls):
         | ListedProduct
         | Mapping[str, object],
         rule: Rule | None = None,
+        all_rules: bool | None = None,
         free_chlorine: QuantityInput | None = None,
         chlorine_demand: QuantityInput | None = None,
         iron: QuantityInput | None = None,
@@ -813,6 +814,8 @@ class ChlorineCalls(Calls):
         rule
             Published rule for concentration and hold time: the one that is law at the well. Without it, the
             strictest published rule for wells is used. Enter none to use only your own values.
+        all_rules
+            Whether rules shows every one for this use, not only those farthest apart. Default: false.
         free_chlorine
             Target free chlorine after the demand. Without it, the minimum of the rule is used. Allowed: at
             least 0.1 mg/L and at most 5000 mg/L.
@@ -884,6 +887,7 @@ class ChlorineCalls(Calls):
         ],
         product: Liquid[Column] | Granules[Column] | Tablets[Column] | ListedProduct | Mapping[str, object],
         rule: Rule | Sequence[Rule] | None = None,
+        all_rules: bool | None = None,
         free_chlorine: Column | None = None,
         chlorine_demand: Column | None = None,
         iron: Column | None = None,
@@ -944,6 +948,8 @@ class ChlorineCalls(Calls):
         rule
             Published rule for concentration and hold time: the one that is law at the well. Without it, the
             strictest published rule for wells is used. Enter none to use only your own values.
+        all_rules
+            Whether rules shows every one for this use, not only those farthest apart. Default: false.
         free_chlorine
             Target free chlorine after the demand. Without it, the minimum of the rule is used. Allowed: at
             least 0.1 mg/L and at most 5000 mg/L.

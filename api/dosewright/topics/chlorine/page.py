@@ -14,7 +14,6 @@ from dosewright.present.rounding import AMOUNTS, ROUNDING, Side, amount
 from dosewright.present.wording import in_words
 from dosewright.tables import table
 from dosewright.tables.chlorination import chlorination_rules
-from dosewright.topics.chlorine.contracts.shock import ShockAnswer
 from dosewright.topics.chlorine.contracts.chemistry import NeutraliseAnswer, SpeciationAnswer
 from dosewright.topics.chlorine.contracts.contact_time import ContactAnswer, DeviationAnswer
 from dosewright.topics.chlorine.contracts.emergency import EmergencyAnswer

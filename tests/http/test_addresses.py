@@ -79,3 +79,15 @@ def test_a_preflight_is_answered() -> None:
     assert "POST" in shared["access-control-allow-methods"]
     assert "content-type" in shared["access-control-allow-headers"]
     assert "access-control-allow-methods" not in asked_from("https://page.example", method="OPTIONS", **wanted)
+
+
+def test_a_refused_preflight_is_a_problem_document() -> None:
+    asked = {"origin": "https://any.example", "access-control-request-method": "POST"}
+    reply = send("OPTIONS", ASKED, headers=asked, service=create_app(["https://page.example"]))
+    assert reply.status == 400
+    assert reply.headers["content-type"] == "application/problem+json"
+    told = reply.json()
+    assert told["type"] == "/problems/preflight-refused"
+    assert told["status"] == 400
+    assert "origin" in told["detail"]
+    assert told["request_id"] == reply.headers["x-request-id"]

@@ -20,6 +20,7 @@ from dosewright.engine.registry import Calculation, calculations, entry_of
 from dosewright.engine.run import answer
 from dosewright.http import bodies, controls, query
 from dosewright.http.formats import Format, View, choose
+from dosewright.http.middleware import headers_of
 from dosewright.http.problems import ProblemError
 from dosewright.http.repeats import refuse_repeated
 from dosewright.present.html import PAGE_POLICY
@@ -45,7 +46,7 @@ class _Single:
         """Answer a question asked in an address."""
         values, chosen = query.parse(scope["query_string"], self.repeatable)
         view = controls.view_of(chosen)
-        form = choose(chosen, dict(scope["headers"]).get(b"accept", b""))
+        form = choose(chosen, headers_of(scope).get(b"accept", b""))
         if view.decimal_comma:
             values = controls.reading_commas(values)
         if self.sections:
@@ -54,7 +55,7 @@ class _Single:
 
     async def post(self, scope: Any, receive: Any) -> Reply:
         """Answer a question asked in a body."""
-        headers = dict(scope["headers"])
+        headers = headers_of(scope)
         media_type = bodies.media_type_of(headers)
         form, view = _wanted(scope, headers)
         body = await bodies.read(receive, headers, bodies.BODY_LIMIT)
@@ -115,7 +116,7 @@ def _method(scope: Any) -> str:
 
 
 async def _batch(entry: Calculation[Any, Any], scope: Any, receive: Any) -> Reply:
-    headers = dict(scope["headers"])
+    headers = headers_of(scope)
     media_type = bodies.media_type_of(headers)
     form, view = _wanted(scope, headers)
     body = await bodies.read(receive, headers, bodies.BATCH_BODY_LIMIT)

@@ -9,12 +9,14 @@ import time
 from collections.abc import Mapping
 from typing import Any
 
+import msgspec
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
 from dosewright import __version__
 from dosewright.http.bodies import pack, packing_for
+from dosewright.http.problems import ProblemError
 
-__all__ = ["CommonToReplies", "request_id_of"]
+__all__ = ["CommonToReplies", "headers_of", "request_id_of"]
 
 Headers = list[tuple[bytes, bytes]]
 
@@ -58,6 +60,7 @@ class CommonToReplies:
         asked: dict[bytes, bytes] = dict(scope["headers"])
         request_id = _given_id(asked.get(b"x-request-id")) or f"{_id_prefix}-{next(_id_count):x}"
         scope["state"]["request_id"] = request_id
+        scope["state"]["headers"] = asked
         start: Any = None
         parts: list[bytes] = []
 
@@ -71,7 +74,10 @@ class CommonToReplies:
                 if message.get("more_body"):  # length and tag need the whole
                     return
                 head: Headers = [*start["headers"]]
-                status, head, body = await _finished(start["status"], head, b"".join(parts), asked, scope["method"])
+                body = b"".join(parts)
+                if start["status"] == 400 and scope["method"] == "OPTIONS":
+                    head, body = _refused_preflight(body, request_id)
+                status, head, body = await _finished(start["status"], head, body, asked, scope["method"])
                 head += self._common
                 head.append((b"x-request-id", request_id.encode()))
                 await send({"type": "http.response.start", "status": status, "headers": head})
@@ -105,6 +111,21 @@ async def _finished(
         head.append((b"content-encoding", packing))
     head.append((b"content-length", b"%d" % len(body)))
     return status, head, b"" if method == "HEAD" else body
+
+
+def _refused_preflight(said: bytes, request_id: str) -> tuple[Headers, bytes]:
+    """Return as problem details what the framework's handling of other origins refuses in plain text."""
+    what = said.decode("latin-1").removeprefix("Disallowed CORS ").lower()
+    detail = f"Not allowed for that page: {what}. Origins are allowed with dosewright serve --cors-origin."
+    problem = ProblemError("preflight-refused", detail).problem
+    problem.request_id = request_id
+    head = [(b"content-type", b"application/problem+json"), (b"cache-control", b"no-store")]
+    return head, msgspec.json.encode(problem)
+
+
+def headers_of(scope: Mapping[str, Any]) -> dict[bytes, bytes]:
+    """Return the headers of the request by name, as the middleware put them together."""
+    return scope["state"]["headers"]
 
 
 def request_id_of(scope: Mapping[str, Any]) -> str:

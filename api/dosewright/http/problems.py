@@ -11,6 +11,7 @@ __all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "told_briefly"]
 _LONGEST_BRIEF = 250
 
 KINDS_OF_PROBLEM: dict[str, tuple[int, str]] = {
+    "preflight-refused": (400, "Calls from this origin are not allowed"),
     "unreadable-body": (400, "Body does not match its content type"),
     "unreadable-query": (400, "Unreadable query"),
     "not-found": (404, "Not found"),

@@ -156,6 +156,8 @@ async def _rendered(given: Any, form: Format, view: View, scope: Any) -> Reply:
     root = scope.get("root_path")
     if root and given.question:
         given.question = root + given.question
+    if form.name == "json":
+        return form, form.render(given, view)
     # A picture, or a page with pictures, must not keep the other requests waiting.
     pictured = form.name == "html" and isinstance(given, Answer) and entry_of(type(given)).views.web_page
     slow = form.slow or pictured

@@ -43,25 +43,25 @@ class StructReader:
         """Read a struct; a field at fault, or left out though required, is UNREAD."""
         # Checks between fields still need the good ones, so a struct at fault is built all the same.
         found = self._unasked()
+        get = raw.get
         for name, field, told in self._told:
-            given = raw.get(name)
+            given = get(name)
             if given is not None:
                 value = field.read(given, at, reading)
                 setattr(found, name, UNREAD if value is None else value)
             elif told:
-                self._left_out(field, at, reading, found)
+                self._left_out(name, field, at, reading, found)
         if not self.known.issuperset(raw):
             self._unknown(raw, at, reading)
         return found
 
     @staticmethod
-    def _left_out(field: Field, at: str, reading: Reading, found: Any) -> None:
+    def _left_out(name: str, field: Field, at: str, reading: Reading, found: Any) -> None:
         if field.default is MISSING:
-            setattr(found, field.name, UNREAD)
-            message = f"{field.name} is required."
-            reading.fault(at + field.name, "required", message, allowed=field.allowed)
+            setattr(found, name, UNREAD)
+            reading.fault(at + name, "required", f"{name} is required.", allowed=field.allowed)
         elif field.default_text is not None:
-            reading.defaults[(at + field.name)[1:].replace("/", ".")] = field.default_text
+            reading.defaults[(at + name)[1:].replace("/", ".")] = field.default_text
 
     def _unknown(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
         for key in raw:

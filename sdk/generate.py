@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
+import table_names
 from client_source import calls_sources, types_source
 from contract_digest import digest, digest_text, pack, unpack
 
@@ -53,6 +54,7 @@ def main() -> int:
 def _files() -> Iterator[tuple[Path, str]]:
     from dosewright.http.openapi.document import document  # noqa: PLC0415 - only contributors need the server extra
 
+    yield table_names.PATH, table_names.names_source()
     client = _ROOT / "sdk" / "dosewright_sdk"
     for name, source in calls_sources().items():
         yield client / "_calls" / name, source

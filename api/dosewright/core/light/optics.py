@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple, Protocol
+from typing import Final, Literal, NamedTuple, Protocol, TypeAlias
 
 import numpy as np
 
@@ -22,6 +22,7 @@ __all__ = [
     "BENT",
     "STEPS",
     "Bundle",
+    "Emission",
     "Rays",
     "RefractedRays",
     "SleeveOptics",
@@ -145,6 +146,10 @@ def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: 
     return np.log(lossless / sleeve_transmittance) / sleeve_wall
 
 
+Emission: TypeAlias = Literal["isotropic", "cosine"]
+"""How a lamp shines: alike in all directions, or by the cosine of the angle to its normal."""
+
+
 class SleeveOptics(NamedTuple):
     """A quartz sleeve of the refracted model; fields can be arrays.
 
@@ -165,7 +170,7 @@ class SleeveOptics(NamedTuple):
     n_air: Values
     n_quartz: Values
     n_water: Values
-    emission: Literal["isotropic", "cosine"] = "isotropic"
+    emission: Emission = "isotropic"
 
     def refuse_nonsense(self, sleeve_radius: Values) -> None:
         """Raise ValueError if the sleeve is impossible, or would reflect totally."""

@@ -1,12 +1,12 @@
 """What a picture shows, as plain data: axes, lines, marks, levels, and the same in words."""
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Area", "Axis", "Chart", "Level", "Line", "Mark", "Values", "shown_unit", "spoken"]
+__all__ = ["Area", "Axis", "AxisName", "Chart", "Level", "Line", "Mark", "Values", "shown_unit", "spoken"]
 
 Values = npt.NDArray[np.float64]
 
@@ -78,13 +78,16 @@ class Mark:
     role: Literal["site", "given", "note"] = "site"
 
 
+AxisName: TypeAlias = Literal["x", "y"]
+
+
 @dataclass(frozen=True, slots=True)
 class Level:
     """A straight line across the whole picture, with its name; `across` says which axis it cuts."""
 
     at: float
     name: str
-    across: Literal["x", "y"] = "y"
+    across: AxisName = "y"
     role: Literal["limit", "found"] = "limit"
 
 

@@ -6,7 +6,7 @@ import threading
 from typing import Any, Literal, TypeAlias
 from xml.sax.saxutils import escape
 
-from dosewright.present.picture.chart import Axis, Chart, shown_unit
+from dosewright.present.picture.chart import Axis, AxisName, Chart, shown_unit
 from dosewright.present.picture.labels import INK, MUTED, write_names
 from dosewright.present.picture.library import library
 
@@ -128,7 +128,7 @@ def _dots(*, dots: bool) -> dict[str, Any]:
     return {"marker": "o", "markersize": 4.5} if dots else {}
 
 
-def _set_axis(axes: Any, which: Literal["x", "y"], axis: Axis) -> None:
+def _set_axis(axes: Any, which: AxisName, axis: Axis) -> None:
     unit = shown_unit(axis.unit)
     getattr(axes, f"set_{which}label")(f"{axis.title} [{unit}]" if unit else axis.title)
     if axis.logarithmic:

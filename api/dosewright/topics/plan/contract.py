@@ -1,7 +1,7 @@
 """Contracts of the site plan: the whole job in one call."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal
+from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
 
 import msgspec
 
@@ -19,7 +19,11 @@ from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepRequest
 from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest
 
-__all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanTurn"]
+__all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanTurn", "Verdict", "Weight"]
+
+
+Weight: TypeAlias = Literal["stop", "fix_first", "look"]
+Verdict: TypeAlias = Literal["go", "treat_first", "do_not", "incomplete"]
 
 
 class PlanRequest(Request, Generic[Q], kw_only=True):
@@ -102,7 +106,7 @@ class PlanReason(msgspec.Struct, kw_only=True):
     """One reason for the verdict."""
 
     weight: Annotated[
-        Literal["stop", "fix_first", "look"],
+        Weight,
         Text("stop: do not install as planned; fix_first: fix before installing; look: check."),
     ]
     section: Annotated[str, Text("Section of the reason.")]
@@ -157,7 +161,7 @@ class PlanAnswer(Answer, Generic[N]):
     }
 
     verdict: Annotated[
-        Literal["go", "treat_first", "do_not", "incomplete"],
+        Verdict,
         Text("go, treat_first (fix the reasons first), do_not, or incomplete (not enough information)."),
     ]
     reasons: Annotated[list[PlanReason], Items("Reasons, most severe first.")]

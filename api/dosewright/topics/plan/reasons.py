@@ -1,19 +1,17 @@
 """Reasons for the verdict of a plan, from the answers of its sections, most severe first."""
 
 from collections.abc import Iterator
-from typing import Any, Literal
+from typing import Any
 
 from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import measured, quantity_text
 from dosewright.quantities import Unit
 from dosewright.tables.site import treatment_train, water_limits
-from dosewright.topics.plan.contract import PlanReason
+from dosewright.topics.plan.contract import PlanReason, Verdict, Weight
 from dosewright.topics.plan.section_answers import Found, secured_flow
 
-__all__ = ["SPECIALIST", "Weight", "reasons_of", "verdict_of", "weighs"]
+__all__ = ["SPECIALIST", "reasons_of", "verdict_of", "weighs"]
 
-Weight = Literal["stop", "fix_first", "look"]
-Verdict = Literal["go", "treat_first", "do_not", "incomplete"]
 SPECIALIST = "specialist"
 """Treatment of water for which ordinary household treatment is not enough."""
 

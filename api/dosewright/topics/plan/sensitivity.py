@@ -15,9 +15,9 @@ from dosewright.engine.registry import find
 from dosewright.engine.run import run_si
 from dosewright.quantities import Unit
 from dosewright.tables.site import water_limits
-from dosewright.topics.plan.contract import PlanReason, PlanTurn
+from dosewright.topics.plan.contract import PlanReason, PlanTurn, Weight
 from dosewright.topics.plan.gaps import judged
-from dosewright.topics.plan.reasons import SPECIALIST, Weight, verdict_of, weighs
+from dosewright.topics.plan.reasons import SPECIALIST, verdict_of, weighs
 from dosewright.topics.plan.section_answers import Found, failing_field, failing_flow
 from dosewright.topics.uv.contracts.unit import DeratedFlowRequest
 

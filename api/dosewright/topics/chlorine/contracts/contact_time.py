@@ -8,6 +8,9 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Items, Measure, Text, default
+from dosewright.tables.names import BafflingName as Baffling
+from dosewright.tables.names import CtOrganism as Organism
+from dosewright.tables.names import Disinfectant
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
@@ -28,15 +31,9 @@ __all__ = [
     "TemperatureDeviation",
 ]
 
-Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
-Organism: TypeAlias = Literal["giardia", "virus", "cryptosporidium"]
 ContactMethod: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
 Between: TypeAlias = Literal["guidance", "linear"]
 RegressionChoice: TypeAlias = Literal["smith_1995", "epa_profiling"]
-# Kept equal to the table by test.
-Baffling: TypeAlias = Literal[
-    "unbaffled", "diffuser_walls", "poor", "average", "superior", "near_plug_flow", "plug_flow"
-]
 
 _COLDEST, _WARMEST = "0 degC", "50 degC"
 _OWN = "in this segment, if different."

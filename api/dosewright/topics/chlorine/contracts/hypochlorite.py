@@ -1,13 +1,14 @@
 """Contracts of hypochlorite products: strength on the label, strength after storage, and feeding by a pump."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Measure, Part, default
+from dosewright.tables.names import ProductName
 
 __all__ = [
     "FeedAnswer",
@@ -20,18 +21,6 @@ __all__ = [
     "ProductRequest",
     "StoredProduct",
     "Tablets",
-]
-
-# Kept equal to the table by test. They are listed here so that an editor can complete them.
-ProductName: TypeAlias = Literal[
-    "household_bleach_5_25",
-    "household_bleach_6",
-    "household_bleach_8_25",
-    "sodium_hypochlorite_10_trade",
-    "sodium_hypochlorite_12_trade",
-    "sodium_hypochlorite_12_5_trade",
-    "calcium_hypochlorite_65",
-    "calcium_hypochlorite_70",
 ]
 
 

@@ -8,6 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Items, Measure, Part, Text, default
+from dosewright.tables.names import NeutraliserName
 from dosewright.topics.chlorine.contracts.hold_rules import ChlorinationRuleName, PublishedRule
 from dosewright.topics.chlorine.contracts.hypochlorite import (
     Granules,
@@ -52,18 +53,6 @@ __all__ = [
     "VesselVolume",
 ]
 
-# The names below are kept equal to the table by test: an editor completes these, a table cannot be completed.
-NeutraliserName: TypeAlias = Literal[
-    "sodium_thiosulfate_pentahydrate",
-    "sodium_thiosulfate",
-    "sodium_sulfite",
-    "sodium_bisulfite",
-    "sodium_metabisulfite",
-    "calcium_thiosulfate",
-    "ascorbic_acid",
-    "sodium_ascorbate",
-    "hydrogen_peroxide",
-]
 
 
 class ShockRequest(Request, Generic[Q]):

@@ -2,7 +2,7 @@
 
 import math
 from functools import cache
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -10,11 +10,10 @@ from dosewright.core.measures import round_up_to_step
 from dosewright.quantities import KINDS, Numbers
 from dosewright.tables.emergency import emergency_rule
 from dosewright.tables.measures import MeasureSystem, MeasureUnit, measure_system
+from dosewright.tables.names import MeasuredAs as Dimension
+from dosewright.tables.names import MeasureSystemName as System
 
 __all__ = ["Dimension", "Measured", "System", "drops_of", "measured", "tablets_of"]
-
-System = Literal["metric", "us_kitchen", "trade"]
-Dimension = Literal["volume", "mass"]
 
 _FRACTIONS = {0.0: "", 0.25: "1/4", 0.5: "1/2", 0.75: "3/4"}
 _COUNTED = 1e-6  # tolerance, so that rounding of a unit's size does not lose a count

@@ -8,6 +8,7 @@ import msgspec
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Items, Measure, Text, default
+from dosewright.tables.names import CurveName, FixtureName, FlushSystem
 
 __all__ = [
     "CurveFlow",
@@ -20,25 +21,7 @@ __all__ = [
     "PeakRequest",
 ]
 
-# Kept equal to tables/data/fixtures.csv by test.
-FixtureName: TypeAlias = Literal[
-    "bathtub",
-    "bidet",
-    "clothes_washer",
-    "dishwasher",
-    "drinking_fountain",
-    "hose_bibb",
-    "kitchen_sink",
-    "laundry_tray",
-    "lavatory",
-    "shower",
-    "water_closet_tank",
-    "water_closet_valve",
-]
 
-# Kept equal to tables/data/demand_curves.csv by test.
-CurveName: TypeAlias = Literal["illinois_table_n", "national_standard_b_5_4", "ipc_e103_3"]
-FlushSystem: TypeAlias = Literal["flush_tank", "flush_valve"]
 PeakMethod: TypeAlias = Literal["largest", "fixture_units", "probability", "simultaneous"]
 
 

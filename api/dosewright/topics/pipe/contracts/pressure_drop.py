@@ -12,6 +12,7 @@ import msgspec
 from dosewright.engine.base import Q, Request
 from dosewright.engine.directions import Direction, higher, lower
 from dosewright.engine.fields import Choice, Items, Measure, default
+from dosewright.tables.names import FittingName
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
@@ -39,55 +40,6 @@ _BRANCH = Choice(
     "group."
 )
 
-# Kept equal to the defaults of tables/data/fitting_losses.csv by test.
-FittingName: TypeAlias = Literal[
-    "elbow_90",
-    "elbow_90_welded",
-    "elbow_90_long_radius",
-    "elbow_90_mitred_1_weld",
-    "elbow_90_mitred_2_welds",
-    "elbow_90_mitred_3_welds",
-    "elbow_90_mitred_4_welds",
-    "elbow_90_mitred_5_welds",
-    "elbow_45",
-    "elbow_45_long_radius",
-    "elbow_45_mitred_1_weld",
-    "elbow_45_mitred_2_welds",
-    "elbow_square",
-    "return_bend",
-    "return_bend_welded",
-    "return_bend_long_radius",
-    "tee_branch",
-    "tee_branch_long_radius",
-    "tee_branch_welded",
-    "tee_branch_stub_in",
-    "tee_run",
-    "tee_run_welded",
-    "tee_run_stub_in",
-    "coupling",
-    "union",
-    "gate_valve_open",
-    "gate_valve_3_4_open",
-    "gate_valve_1_2_open",
-    "gate_valve_1_4_open",
-    "ball_valve_open",
-    "ball_valve_full_bore",
-    "plug_valve_open",
-    "globe_valve_open",
-    "angle_valve_open",
-    "diaphragm_valve_open",
-    "butterfly_valve_open",
-    "lift_check_valve",
-    "swing_check_valve",
-    "tilting_disc_check_valve",
-    "disc_check_valve",
-    "ball_check_valve",
-    "foot_valve",
-    "water_meter_disc",
-    "water_meter_piston",
-    "pipe_entrance",
-    "pipe_exit",
-]
 
 # With these bounds and those of flow the Reynolds number stays within Moody's chart.
 _NARROWEST, _WIDEST = "4 mm", "2 m"

@@ -1,41 +1,15 @@
 """Contracts of pipe/velocity, and the pipe names that other contracts share."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
+from typing import Annotated, ClassVar, Generic
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Measure, Text, default
+from dosewright.tables.names import MaterialName as PipeMaterial
+from dosewright.tables.names import NominalSize
 
 __all__ = ["NominalSize", "PipeMaterial", "VelocityAnswer", "VelocityRequest"]
-
-# Kept equal to tables/data/pipe_materials.csv by test: an editor completes these names, a table cannot be completed.
-PipeMaterial: TypeAlias = Literal[
-    "copper_type_k",
-    "copper_type_l",
-    "copper_type_m",
-    "pvc_schedule_40",
-    "pvc_schedule_80",
-    "cpvc_schedule_40",
-    "cpvc_schedule_80",
-    "cpvc_sdr11",
-    "pex_sdr9",
-    "pe_sidr7",
-    "pe_sidr9",
-    "pe_sidr11_5",
-    "pe_sidr15",
-    "pe_sidr19",
-    "pe_dr9",
-    "pe_dr11",
-    "pe_dr13_5",
-    "steel_schedule_40",
-    "steel_schedule_80",
-    "galvanized_steel_schedule_40",
-    "galvanized_steel_schedule_80",
-]
-
-# Kept equal to tables/data/pipe_dimensions.csv by test.
-NominalSize: TypeAlias = Literal["3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4"]
 
 
 class VelocityRequest(Request, Generic[Q]):

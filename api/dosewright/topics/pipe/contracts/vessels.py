@@ -6,6 +6,7 @@ import msgspec
 
 from dosewright.engine.base import Q
 from dosewright.engine.fields import Choice, Measure, default
+from dosewright.tables.names import HousingSize
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
 __all__ = [
@@ -25,8 +26,6 @@ __all__ = [
     "WellScreen",
 ]
 
-# Kept equal to tables/data/filter_housings.csv by test: cartridge diameter and length in inches.
-HousingSize: TypeAlias = Literal["2.5x10", "2.5x20", "4.5x10", "4.5x20"]
 TankKind: TypeAlias = Literal["diaphragm", "air_over_water"]
 
 

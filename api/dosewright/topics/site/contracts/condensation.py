@@ -1,13 +1,14 @@
 """Contracts of the condensation check."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Items, Measure, Text, default
+from dosewright.tables.names import InsulationName
 from dosewright.tables.site import default_text
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
@@ -20,8 +21,6 @@ __all__ = [
     "SurfaceState",
 ]
 
-# Kept equal to tables/data/insulation_materials.csv by test.
-InsulationName: TypeAlias = Literal["elastomeric_foam", "polyethylene_foam", "glass_fibre", "cellular_glass"]
 
 _DIAMETER = Measure(
     "small_length", "Outside diameter without insulation.", at_least="3 mm", at_most="1 m", example="89 mm"

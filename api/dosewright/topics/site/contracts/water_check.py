@@ -1,13 +1,14 @@
 """Contracts of the raw-water check."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Items, Measure, Text
+from dosewright.tables.names import WaterSourceName
 from dosewright.topics.site.laboratory import CALCIUM_CARBONATE, NITRATE, Laboratory
 
 __all__ = [
@@ -20,7 +21,6 @@ __all__ = [
     "WaterSourceName",
 ]
 
-WaterSourceName: TypeAlias = Literal["drilled_well", "dug_well", "spring", "surface_water", "rainwater"]
 
 _BED = "Inside diameter of the tank. It sets the backwash flow."
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a count."

@@ -8,6 +8,7 @@ import msgspec
 from dosewright.engine.base import Q, Request
 from dosewright.engine.directions import Direction, higher, lower
 from dosewright.engine.fields import Choice, Flag, Measure, Part, default
+from dosewright.tables.names import ConstantOrganism as OrganismName
 from dosewright.tables.ultraviolet import uv_default
 
 __all__ = [
@@ -35,29 +36,6 @@ __all__ = [
 
 FieldModel: TypeAlias = Literal["refracted_line", "cosine_segments", "line_source", "radial"]
 Hydraulics: TypeAlias = Literal["plug_flow", "tanks_in_series", "laminar"]
-OrganismName: TypeAlias = Literal[
-    "poliovirus_1",
-    "adenovirus_pooled",
-    "rotavirus_sa11",
-    "calicivirus_feline_canine",
-    "calicivirus_bovine",
-    "hepatitis_a_virus",
-    "coxsackievirus_b5",
-    "ms2_coliphage",
-    "phi_x174_coliphage",
-    "escherichia_coli",
-    "escherichia_coli_o157",
-    "legionella_pneumophila",
-    "campylobacter_jejuni",
-    "salmonella_typhi",
-    "shigella_dysenteriae",
-    "shigella_sonnei",
-    "vibrio_cholerae",
-    "yersinia_enterocolitica",
-    "streptococcus_faecalis",
-    "clostridium_perfringens_spores",
-    "cryptosporidium_parvum",
-]
 
 BORE = Measure("small_length", "Inside diameter of the chamber.", at_least="10 mm", at_most="1 m", example="80 mm")
 SLEEVE = Measure(

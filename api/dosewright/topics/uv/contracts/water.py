@@ -7,6 +7,7 @@ from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
 from dosewright.engine.fields import Choice, Flag, Measure, Text, default
 from dosewright.tables import table
+from dosewright.tables.names import CreditOrganism, ListedOrganism
 from dosewright.topics.uv.contracts.lamp import BORE, CHAMBER, SLEEVE
 
 __all__ = [
@@ -18,65 +19,6 @@ __all__ = [
     "TransmittanceRequest",
 ]
 
-ListedOrganism: TypeAlias = Literal[
-    "poliovirus_1",
-    "adenovirus_pooled",
-    "rotavirus_sa11",
-    "calicivirus_feline_canine",
-    "calicivirus_bovine",
-    "hepatitis_a_virus",
-    "coxsackievirus_b5",
-    "ms2_coliphage",
-    "phi_x174_coliphage",
-    "escherichia_coli",
-    "escherichia_coli_o157",
-    "legionella_pneumophila",
-    "campylobacter_jejuni",
-    "salmonella_typhi",
-    "shigella_dysenteriae",
-    "shigella_sonnei",
-    "vibrio_cholerae",
-    "yersinia_enterocolitica",
-    "streptococcus_faecalis",
-    "clostridium_perfringens_spores",
-    "cryptosporidium_parvum",
-    "adenovirus_40_one_log",
-    "adenovirus_41_one_log",
-    "ms2_coliphage_one_log",
-    "prd1_coliphage_one_log",
-    "poliovirus_1_one_log",
-    "campylobacter_environmental",
-    "escherichia_coli_o157_environmental",
-    "rotavirus_sa11_table",
-    "norovirus_surrogates",
-    "adenovirus_5",
-    "adenovirus_41",
-    "adenovirus_5_coloured_water",
-    "escherichia_coli_atcc_11229",
-    "hepatitis_a_hm175_wilson",
-    "hepatitis_a_hm175_wiedenmann",
-    "poliovirus_1_tree",
-    "rotavirus_sa11_wilson",
-    "rotavirus_sa11_chang",
-    "adenovirus_40_thurston_enriquez",
-    "bacillus_subtilis_spores_chang",
-    "legionella_pneumophila_atcc_33152",
-    "adenovirus_40_buffered",
-    "adenovirus_40_groundwater",
-    "ms2_coliphage_buffered",
-    "feline_calicivirus_buffered",
-    "feline_calicivirus_groundwater",
-    "escherichia_coli_effluent",
-    "feline_calicivirus_effluent",
-    "poliovirus_effluent",
-    "ms2_coliphage_effluent",
-    "feline_calicivirus_nuanualsuwan",
-    "hepatitis_a_nuanualsuwan",
-    "poliovirus_1_nuanualsuwan",
-    "ms2_coliphage_nuanualsuwan",
-    "phi_x174_nuanualsuwan",
-]
-CreditOrganism: TypeAlias = Literal["cryptosporidium", "giardia_lamblia", "virus"]
 DoseKind: TypeAlias = Literal["mean_dose", "reduction_equivalent_dose", "validated_dose"]
 
 

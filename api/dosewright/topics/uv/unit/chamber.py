@@ -1,7 +1,7 @@
 """The chamber and its light by any field model, as the ultraviolet calculations share them."""
 
 from functools import cache
-from typing import Any, Literal, Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -125,7 +125,7 @@ _MODELS = {
     "radial": _RADIAL,
 }
 _ERROR_STEP, _MOST_ERROR = 2.0, 100.0  # of the plain line source [%]
-_REFRACTED: dict[str, Literal["isotropic", "cosine"]] = {"refracted_line": "isotropic", "cosine_segments": "cosine"}
+_REFRACTED: dict[str, optics.Emission] = {"refracted_line": "isotropic", "cosine_segments": "cosine"}
 
 
 class OpticsFields(Protocol):

@@ -315,10 +315,13 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbe
 
 def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
     """Share of the flow that remains if the water never mixes. Then the lowest dose falls, not the mean dose."""
-    here, there = (
-        laminar_dose.flow_for_laminar_dose(chamber, 1.0, dose.absorption_coefficient(water, CENTIMETRE), 1.0, None)
-        for water in (uvt, rated_uvt)
-    )
+    waters: list[Any] = [dose.absorption_coefficient(water, CENTIMETRE) for water in (uvt, rated_uvt)]
+    here: Any
+    if any(isinstance(value, np.ndarray) for value in (*waters, *chamber, *(chamber.sleeve or ()))):
+        here, there = (laminar_dose.flow_for_laminar_dose(chamber, 1.0, water, 1.0, None) for water in waters)
+    else:  # both waters at once
+        both: Any = laminar_dose.flow_for_laminar_dose(chamber, 1.0, np.array(waters), 1.0, None)
+        here, there = both.tolist()
     return np.minimum(here / there / mixed, 1.0)
 
 

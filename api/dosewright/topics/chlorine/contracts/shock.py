@@ -1,7 +1,7 @@
 """Contracts of the shock chlorination."""
 
 from collections.abc import Mapping
-from typing import Annotated, ClassVar, Generic, Literal, TypeAlias
+from typing import Annotated, ClassVar, Generic
 
 import msgspec
 
@@ -52,7 +52,6 @@ __all__ = [
     "Tablets",
     "VesselVolume",
 ]
-
 
 
 class ShockRequest(Request, Generic[Q]):

@@ -60,6 +60,10 @@ ChlorinationRule: TypeAlias = Literal[
     "ground_water_trust",
     "plumbing_code_610_1",
     "state_plumbing_code_10_9_2",
+    "north_carolina_18c_1003",
+    "ontario_building_code_7_6_2_8",
+    "oregon_tank_surfaces",
+    "awwa_c652_method_1_fed",
 ]
 """tables/data/chlorination_rules.csv, name."""
 

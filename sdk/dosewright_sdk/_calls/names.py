@@ -33,7 +33,7 @@ __all__ = [
     "WaterSource",
 ]
 
-Organism: TypeAlias = Literal["giardia", "virus", "cryptosporidium"]
+Organism: TypeAlias = Literal["virus", "giardia", "cryptosporidium"]
 Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
 Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
 Between: TypeAlias = Literal["guidance", "linear"]

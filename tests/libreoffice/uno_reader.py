@@ -164,10 +164,11 @@ def read_document(desktop, request):
 
 
 def main():
-    """Answer requests until standard input closes."""
+    """Answer requests until standard input closes; then stop the office, which a killed run would leave behind."""
     desktop = connect(sys.argv[1])
     for line in sys.stdin:
         print(json.dumps(read_document(desktop, json.loads(line))), flush=True)
+    desktop.terminate()
 
 
 if __name__ == "__main__":

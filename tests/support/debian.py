@@ -19,7 +19,7 @@ __all__ = ["lack", "nobody_installs", "program", "provide"]
 @contextmanager
 def nobody_installs() -> Iterator[None]:
     """Keep other workers from installing: apt-get fails beside another, and a program half unpacked does not run."""
-    with (Path(tempfile.gettempdir()) / "dosewright-tests-apt.lock").open("w") as alone:
+    with (Path(tempfile.gettempdir()) / f"dosewright-tests-apt-{os.geteuid()}.lock").open("w") as alone:
         fcntl.flock(alone, fcntl.LOCK_EX)
         yield
 

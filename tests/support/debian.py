@@ -32,7 +32,7 @@ def provide(*packages: str) -> bool:
     quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     commands = (
         ["apt-get", "update", "-qq"],
-        ["apt-get", "install", "-y", "-qq", "--no-install-recommends", *packages],
+        ["apt-get", "install", "-y", "-qq", "--no-install-recommends", "-o", "DPkg::Lock::Timeout=300", *packages],
     )
     with nobody_installs():
         return all(

@@ -5,12 +5,14 @@ from collections.abc import Iterator
 import pytest
 from calc_sheets import Office, missing_parts
 
-from debian import lack, provide
+from debian import lack, nobody_installs, provide
 
 
 @pytest.fixture(scope="session")
 def _office_present() -> None:
-    if missing_parts():
+    with nobody_installs():
+        lacking = missing_parts()
+    if lacking:
         provide("libreoffice-calc", "python3-uno")
     if lacking := missing_parts():
         lack(" and ".join(lacking))

@@ -25,6 +25,8 @@ START_SECONDS = 60
 ALLOW_SECONDS = 5
 NOT_YET_ALLOWED = 540
 ERRORS = 4  # com.sun.star.sheet.FormulaResult.ERROR
+ANYTHING = 1 | 2 | 4 | 16  # com.sun.star.sheet.CellFlags: VALUE, DATETIME, STRING, FORMULA
+EMPTY = {"kind": "empty", "text": "", "value": None, "error": 0}
 CSV = "Text - txt - csv (StarCalc)"
 COMMA_UTF8_ENGLISH = "44,34,76,1,,1033,false,true"
 
@@ -62,9 +64,40 @@ def read_cell(cell):
     return {"kind": kind, "text": cell.String, "value": cell.Value if kind == "number" else None, "error": error}
 
 
+def read_range(cells):
+    """Return all cells of a range: the contents at one call, then one more for each number and for each in doubt."""
+    filled = in_use(cells)
+    rows = cells.getDataArray()
+    return [
+        [read_one(cells, column, row, held) if (column, row) in filled else EMPTY for column, held in enumerate(across)]
+        for row, across in enumerate(rows)
+    ]
+
+
+def in_use(cells):
+    """Return the places, by column and row within the range, of the cells that hold anything."""
+    at = cells.RangeAddress
+    return {
+        (column - at.StartColumn, row - at.StartRow)
+        for block in cells.queryContentCells(ANYTHING).RangeAddresses
+        for row in range(block.StartRow, block.EndRow + 1)
+        for column in range(block.StartColumn, block.EndColumn + 1)
+    }
+
+
+def read_one(cells, column, row, held):
+    """Return one cell whose contents are known; only an error and an empty text hang on more than they say."""
+    if held and isinstance(held, str):
+        return {"kind": "text", "text": held, "value": None, "error": 0}
+    cell = cells.getCellByPosition(column, row)
+    if isinstance(held, float):
+        return {"kind": "number", "text": cell.String, "value": held, "error": 0}
+    return read_cell(cell)
+
+
 def read_block(sheet, rows, columns):
     """Return the cells in the first rows and columns of a sheet."""
-    return [[read_cell(sheet.getCellByPosition(column, row)) for column in range(columns)] for row in range(rows)]
+    return read_range(sheet.getCellRangeByPosition(0, 0, columns - 1, rows - 1))
 
 
 def link(document, url, source):
@@ -131,10 +164,11 @@ def read_document(desktop, request):
 
 
 def main():
-    """Answer requests until standard input closes."""
+    """Answer requests until standard input closes; then stop the office, which a killed run would leave behind."""
     desktop = connect(sys.argv[1])
     for line in sys.stdin:
         print(json.dumps(read_document(desktop, json.loads(line))), flush=True)
+    desktop.terminate()
 
 
 if __name__ == "__main__":

@@ -61,7 +61,8 @@ def serving(
     A block that has already called ``stop`` is left alone.
     """
     port = port or _free_port()
-    command = [_installed_command(), "serve", "--host", "127.0.0.1", "--port", str(port), "--workers", str(workers)]
+    command = [*_ends_with_us(), _installed_command(), "serve", "--host", "127.0.0.1"]
+    command += ["--port", str(port), "--workers", str(workers)]
     command += ["--root-path", root_path, "--log-level", log_level, *options]
     # A file, not a pipe: a pipe that nobody reads fills up and stops the server.
     with tempfile.TemporaryFile("w+", encoding="utf-8") as output:
@@ -85,6 +86,12 @@ def server() -> Iterator[ServerProcess]:
     """One server of one worker, shared by the tests of a run."""
     with serving() as started:
         yield started
+
+
+def _ends_with_us() -> list[str]:
+    """Return what to start a command by so that it ends with this run, even one that is killed; Linux has it."""
+    setpriv = shutil.which("setpriv")
+    return [setpriv, "--pdeathsig", "TERM"] if setpriv else []
 
 
 def _installed_command() -> str:

@@ -1,6 +1,7 @@
 """The forms an answer comes in and the controls that choose them: as bytes, without a socket."""
 
 import csv
+import html
 import html.parser
 import io
 from typing import Any
@@ -14,7 +15,8 @@ from asgi import Reply, get, post
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.present.tabular import as_csv, as_html, own_leaves
+from dosewright.present.html import as_spreadsheet_table
+from dosewright.present.tabular import as_csv, own_leaves
 from requests_velocity import ASKED, PATHS, REQUEST
 
 
@@ -252,8 +254,8 @@ def test_a_text_that_a_spreadsheet_would_run_is_put_behind_an_apostrophe() -> No
     answer = expected()
     answer.regime = '=HYPERLINK("http://attacker.example")'
     answer.question = "+1"
-    for body in (as_csv(answer, decimal_comma=False), as_html(answer, decimal_comma=False)):
-        assert b"'=HYPERLINK" in body or b"&#x27;=HYPERLINK" in body
+    for body in (as_csv(answer, decimal_comma=False), as_spreadsheet_table(answer, decimal_comma=False)):
+        assert "'=HYPERLINK" in html.unescape(body.decode())
         assert b",+1" not in body
         assert b">+1" not in body
 

@@ -15,6 +15,7 @@ from dosewright.engine.faults import Fault
 from dosewright.engine.registry import calculations, entry_of, find
 from dosewright.http.problems import ProblemError
 from dosewright.present import tabular
+from dosewright.present.html import as_spreadsheet_table
 from dosewright.present.library import MissingPagesLibraryError
 from dosewright.present.pdf import Paper
 from dosewright.present.picture.library import MissingLibraryError
@@ -72,7 +73,7 @@ def _csv(answer: Any, view: View) -> bytes:
 def _html(answer: Any, view: View) -> bytes:
     if isinstance(answer, Answer) and entry_of(type(answer)).views.web_page:
         return _made(page_html, answer)
-    return tabular.as_html(answer, decimal_comma=view.decimal_comma)
+    return as_spreadsheet_table(answer, decimal_comma=view.decimal_comma)
 
 
 def _xml(answer: Any, view: View) -> bytes:

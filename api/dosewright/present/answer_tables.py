@@ -25,8 +25,8 @@ _LONGEST = 1000
 class Table(NamedTuple):
     """A table of texts; columns of numbers are aligned at their right."""
 
-    title: str
-    header: Sequence[str]
+    caption: str
+    head: Sequence[str]
     rows: Sequence[Sequence[str]]
     numeric: Sequence[bool]
 

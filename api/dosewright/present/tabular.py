@@ -1,6 +1,5 @@
-"""Answers as tables: rows for CSV, an HTML table, XML elements, or one JSON record a row."""
+"""Answers as tables: rows for CSV, XML elements, or one JSON record a row."""
 
-import html
 from collections.abc import Iterator
 from typing import Any, cast
 from xml.sax.saxutils import escape, quoteattr
@@ -13,10 +12,8 @@ from dosewright.present.rows import (
     batch_rows,
     column_lists,
     faults_by_row,
-    harmless,
     leaves,
     own_leaves,
-    rows_of,
     spoken,
     warnings_by_row,
     written_row,
@@ -24,7 +21,6 @@ from dosewright.present.rows import (
 
 __all__ = [
     "as_csv",
-    "as_html",
     "as_records",
     "as_xml",
     "batch_rows",
@@ -38,25 +34,6 @@ __all__ = [
 def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
     """Return comma-separated values; with a decimal comma, semicolons part the cells."""
     return rows.as_csv(answer, decimal_comma=decimal_comma).encode()
-
-
-def as_html(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
-    """Return one HTML table; each number's cell also carries its value as spreadsheets read it in any locale."""
-    told = list(rows_of(answer))
-    head = "".join(f'<th scope="col">{html.escape(str(name))}</th>' for name in told[0])
-    body = "\n".join(f"<tr>{''.join(_html_cell(value, decimal_comma) for value in row)}</tr>" for row in told[1:])
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Dosewright</title></head>\n'
-        f"<body><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}\n</tbody>\n</table></body></html>\n"
-    ).encode()
-
-
-def _html_cell(value: Any, decimal_comma: bool) -> str:  # noqa: FBT001 - a private helper of a comprehension
-    if isinstance(value, (int, float)) and not isinstance(value, bool) and value == value:
-        # sdval and sdnum are how LibreOffice marks a number and the language (1033: English) it is written in.
-        return f'<td sdval="{value!r}" sdnum="1033;">{spoken(value, decimal_comma=decimal_comma)}</td>'
-    # Format @ keeps a text a text: 3/4 would else become a date.
-    return f'<td sdnum="1033;0;@">{html.escape(harmless(spoken(value)))}</td>'
 
 
 def as_xml(answer: Answer | BatchAnswer[Any]) -> bytes:

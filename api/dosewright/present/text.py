@@ -41,9 +41,9 @@ def _breadth(header: Sequence[str], rows: Sequence[Sequence[str]], column: int) 
 def _widths(table: Table) -> list[int]:
     """Return the width of each column: where all are too wide together, the widest words give way."""
     columns = range(len(table.numeric))
-    widths = [_breadth(table.header, table.rows, column) for column in columns]
+    widths = [_breadth(table.head, table.rows, column) for column in columns]
     words = [
-        max((len(word) for cells in [table.header, *table.rows] if cells for word in cells[column].split()), default=0)
+        max((len(word) for cells in [table.head, *table.rows] if cells for word in cells[column].split()), default=0)
         for column in columns
     ]
     while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
@@ -64,15 +64,15 @@ def _parts(table: Table) -> Iterator[Table]:
             width += 2 + widths[end]
             end += 1
         part = [*range(min(count, 1)), *range(start, end)]
-        header, *rows = ([cells[index] for index in part] if cells else [] for cells in [table.header, *table.rows])
-        yield Table(table.title if start == 1 else "", header, rows, [table.numeric[index] for index in part])
+        header, *rows = ([cells[index] for index in part] if cells else [] for cells in [table.head, *table.rows])
+        yield Table(table.caption if start == 1 else "", header, rows, [table.numeric[index] for index in part])
         start = max(end, start + 1)
 
 
 def _table_text(table: Table) -> str:
-    lines = [table.title] if table.title else []
+    lines = [table.caption] if table.caption else []
     widths = _widths(table)
-    for cells in ([table.header] if table.header else []) + list(table.rows):
+    for cells in ([table.head] if table.head else []) + list(table.rows):
         wrapped = [
             [cell] if len(cell) <= width else textwrap.wrap(cell, width, break_long_words=False)
             for cell, width in zip(cells, widths, strict=True)

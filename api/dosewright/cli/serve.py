@@ -60,7 +60,7 @@ def _demo(_: argparse.Namespace) -> int:
 
 
 def _add_workbooks(commands: Any) -> None:
-    text = "write a ready workbook of every calculation, as .xlsx and .ods, that asks a service"
+    text = "write a ready workbook of every calculation, as .xlsx, that asks a service"
     made = commands.add_parser("workbooks", help=text, description=text)
     made.add_argument("folder", help="folder to write to; it is made where it does not exist")
     made.add_argument("--address", default="http://127.0.0.1:8254", help="where the service answers (default: here)")

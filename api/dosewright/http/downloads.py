@@ -12,7 +12,6 @@ from dosewright.engine.registry import calculations
 from dosewright.http.page.templates import shown
 from dosewright.http.problems import ProblemError
 from dosewright.present.workbook.layout import DEFAULT_ADDRESS, book_of
-from dosewright.present.workbook.opendocument import as_ods
 
 __all__ = ["GUIDES", "ROUTES", "workbook"]
 
@@ -23,10 +22,7 @@ GUIDES = {
     "google-sheets": "Google Sheets",
     "power-query": "Power Query",
 }
-_MEDIA_TYPES = {
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "ods": "application/vnd.oasis.opendocument.spreadsheet",
-}
+_WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 # They tell where the caller found the service, so that another caller must not be given them.
 _OWN = {"cache-control": "private, no-cache"}
@@ -49,30 +45,23 @@ def _shown(request: Request[Any, Any, Any], template: str, **values: Any) -> Tem
 def workbook_list(request: Request[Any, Any, Any]) -> Template:
     """List the workbooks."""
     entries = calculations().values()
-    return _shown(request, "workbooks.html", entries=entries, kinds=tuple(_MEDIA_TYPES), guides=GUIDES)
+    return _shown(request, "workbooks.html", entries=entries, guides=GUIDES)
 
 
 def workbook(file_name: str, address: str) -> bytes:
-    """Return a workbook's file by its name, ``<topic>-<name>.xlsx`` or ``.ods``.
+    """Return a workbook's file by its name, ``<topic>-<name>.xlsx``.
 
     Raises
     ------
     ProblemError
-        There is no such workbook, or what writes it is not installed.
+        There is no such workbook.
     """
-    stem, _, kind = file_name.rpartition(".")
-    names = {f"{entry.topic}-{entry.name}": path for path, entry in calculations().items()}
-    if stem not in names or kind not in _MEDIA_TYPES:
+    names = {f"{entry.topic}-{entry.name}.xlsx": path for path, entry in calculations().items()}
+    if file_name not in names:
         raise ProblemError("not-found", "There is no such workbook; /workbooks lists them.")
-    book = book_of(names[stem], address)
-    if kind == "ods":
-        return as_ods(book)
-    try:
-        from dosewright.present.workbook.excel import as_xlsx  # noqa: PLC0415 - the workbooks extra may not be there
-    except ModuleNotFoundError:
-        detail = "This service writes no .xlsx: pip install 'dosewright[workbooks]'. The .ods is there."
-        raise ProblemError("not-found", detail) from None
-    return as_xlsx(book)
+    from dosewright.present.workbook.excel import as_xlsx  # noqa: PLC0415 - its library loads when first needed
+
+    return as_xlsx(book_of(names[file_name], address))
 
 
 @route("/workbooks/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
@@ -80,7 +69,7 @@ def workbook_file(request: Request[Any, Any, Any], name: FromPath[str]) -> Respo
     """Return a workbook that asks this service."""
     body = workbook(name, _address(request))
     headers = {"content-disposition": f'attachment; filename="{name}"', **_OWN}
-    return Response(body, media_type=_MEDIA_TYPES[name.rpartition(".")[2]], headers=headers)
+    return Response(body, media_type=_WORKBOOK, headers=headers)
 
 
 @route("/guides", http_method=_READ, sync_to_thread=False, include_in_schema=False)

@@ -14,7 +14,7 @@ import pytest
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.http.downloads import GUIDES
-from dosewright.present.tabular import own_leaves
+from dosewright.present.rows import own_leaves
 from dosewright.present.workbook.layout import cases_of
 from dosewright_sdk import InProcess
 from serverproc import serving

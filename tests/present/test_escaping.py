@@ -10,7 +10,7 @@ import pytest
 from asgi import send
 from dosewright.engine.run import run
 from dosewright.present import blocks
-from dosewright.present.answer_tables import AnswerView, Remarks, Table
+from dosewright.present.answer_tables import AnswerView, Remarks
 from dosewright.present.html import as_html, as_notebook, as_spreadsheet_table, environment
 
 HOSTILE = "</td></p><script>alert(1)</script><img src=x onerror='a()' title=\"b\">{{ 7 * 7 }}{% raw %}&amp;"
@@ -66,7 +66,7 @@ def test_a_block_shows_what_was_written_and_is_not_markup(block: blocks.Block, t
 
 
 def test_a_notebook_shows_what_was_written() -> None:
-    table = Table(HOSTILE, (HOSTILE,), ((HOSTILE,),), (False,))
+    table = blocks.Table(HOSTILE, (HOSTILE,), ((HOSTILE,),))
     remarks = Remarks([HOSTILE], [HOSTILE], [HOSTILE], [HOSTILE])
     page = Seen(as_notebook(AnswerView(HOSTILE, remarks, [table])))
     assert page.is_harmless()

@@ -12,23 +12,15 @@ import numpy as np
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.registry import find
 from dosewright.engine.writing import AnswerField, answer_fields
+from dosewright.present.blocks import Table
 from dosewright.present.rounding import TABLE_DIGITS, Side, in_readable_units, number, sides_of
 from dosewright.present.rows import column_lists, faults_by_row, unit_of
 
-__all__ = ["AnswerView", "Remarks", "Table", "cautions_of", "view_of"]
+__all__ = ["AnswerView", "Remarks", "cautions_of", "view_of"]
 
 _MOST_ROWS = 20
 _BATCH_DIGITS = 6  # a batch does not know its calculation, so its numbers have no side to be rounded to
 _LONGEST = 1000
-
-
-class Table(NamedTuple):
-    """A table of texts; columns of numbers are aligned at their right."""
-
-    caption: str
-    head: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    numeric: Sequence[bool]
 
 
 class Remarks(NamedTuple):
@@ -83,7 +75,7 @@ def _tables(struct: type[Any], plain: dict[str, Any], units: Mapping[str, str], 
     for field in single:
         text, unit = _value(plain.get(field.name), units.get(field.name, ""), sides.get(field.name))
         rows.append((field.name, text, unit, field.doc))
-    yield Table(at, ("", "value", "unit", "meaning"), rows, (False, True, False, False))
+    yield Table(at, ("", "value", "unit", "meaning"), rows, numeric=(False, True, False, False))
     for field in fields:
         value: Any = plain.get(field.name)
         if value and isinstance(value, (list, dict)):
@@ -103,7 +95,7 @@ def _inner_tables(field: AnswerField, values: list[Any], units: Mapping[str, str
 
 def _items_table(field: AnswerField, items: list[Any], units: Mapping[str, str], title: str) -> Table:
     if not isinstance(items[0], dict):
-        return Table(title, (), [[_text(item)] for item in items], (False,))
+        return Table(title, (), [[_text(item)] for item in items])
     mappings = cast("list[dict[str, Any]]", items)
     names = [name for name in mappings[0] if any(item.get(name) is not None for item in mappings)]
     sides: Mapping[str, Side] = sides_of(field.struct) if field.struct else {}
@@ -118,7 +110,7 @@ def _items_table(field: AnswerField, items: list[Any], units: Mapping[str, str],
     ]
     numeric = [any(isinstance(item.get(name), float) for item in mappings) for name in names]
     rows = [list(cells) for cells in zip(*(cells for _, cells in columns), strict=True)]
-    return Table(title, [header for header, _ in columns], rows, numeric)
+    return Table(title, [header for header, _ in columns], rows, numeric=numeric)
 
 
 def _column(name: str, values: Sequence[Any], unit: str, rule: tuple[Side | None, int]) -> tuple[str, list[str]]:
@@ -171,9 +163,9 @@ def _batch_tables(batch: BatchAnswer[Any]) -> Iterator[Table]:
     header = ["row", *(title for title, _ in columns)]
     numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
     rows = [[str(row), *(cells[row] for _, cells in columns)] for row in range(shown)]
-    yield Table("", header, rows, numeric)
+    yield Table("", header, rows, numeric=numeric)
     if batch.rows > _MOST_ROWS:
-        yield Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
+        yield Table(f"and {batch.rows - _MOST_ROWS} rows more", (), ())
 
 
 def _rows_named(rows: Sequence[int] | None) -> str:

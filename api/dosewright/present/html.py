@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.present.answer_tables import AnswerView
 from dosewright.present.blocks import Block, Page
-from dosewright.present.rows import harmless, rows_of, spoken
+from dosewright.present.rows import harmless, spoken, value_table
 
 if TYPE_CHECKING:
     import jinja2
@@ -74,9 +74,9 @@ def as_notebook(view: AnswerView) -> str:
 
 def as_spreadsheet_table(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool) -> bytes:
     """Return one HTML table; each number's cell also carries its value as spreadsheets read it in any locale."""
-    head, *rows = rows_of(answer)
-    cells = ([_cell(value, decimal_comma=decimal_comma) for value in row] for row in rows)
-    return _written("answer.html", head=head, rows=cells).encode()
+    table = value_table(answer)
+    rows = ([_cell(value, decimal_comma=decimal_comma) for value in row] for row in table.rows)
+    return _written("answer.html", head=table.head, rows=rows).encode()
 
 
 def _cell(value: Any, *, decimal_comma: bool) -> tuple[str | None, str]:

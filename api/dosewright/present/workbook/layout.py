@@ -12,7 +12,7 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import answer
-from dosewright.present.tabular import as_csv
+from dosewright.present.csv import as_csv
 from dosewright.present.workbook import selection
 from dosewright.present.workbook.grid import Book, Chart, Formula, Sheet, reference
 from dosewright.present.workbook.inputs import MEANING, NAME, PIECE, UNIT, VALUE, Input, inputs_of, put_input, put_items
@@ -80,7 +80,7 @@ class _Layout:
         self.entry = entry
         self.address = address
         self.example = {**entry.example, "units": "metric"}
-        text = as_csv(answer(entry, self.example), decimal_comma=False).decode().replace("\r", "")
+        text = as_csv(answer(entry, self.example)).replace("\r", "")
         self.text = text.replace(",'-", ",-").replace(",\"'-", ',"-')
         self.picked: Picked = {name: (value, unit) for name, value, unit in csv.reader(io.StringIO(self.text))}
         self.main = Sheet(MAIN, (30, 20, 14, 76, 34), landscape=True)

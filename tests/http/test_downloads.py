@@ -14,7 +14,7 @@ from dosewright.engine.registry import calculations
 from dosewright.http.downloads import GUIDES
 from dosewright.present.workbook.excel import excel_formula
 from dosewright.present.workbook.grid import Formula, column_name
-from dosewright.present.workbook.layout import book_of, cases_of
+from dosewright.present.workbook.layout import book_of
 
 PATHS = list(calculations())
 HOST = {"host": "sheets.example:8254"}
@@ -107,7 +107,7 @@ def test_formulas_keep_to_what_spreadsheets_take(path: str) -> None:
 
 def test_one_request_brings_the_whole_answer() -> None:
     for path in PATHS:
-        rows = len(cases.values) if (cases := cases_of(path)) else 0
+        rows = len(cases.values) if (cases := calculations()[path].views.cases) else 0
         assert sum("WEBSERVICE(" in formula.text for formula in formulas(path)) == 1 + rows
 
 

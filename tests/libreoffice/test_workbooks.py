@@ -15,7 +15,6 @@ from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.http.downloads import GUIDES
 from dosewright.present.rows import own_leaves
-from dosewright.present.workbook.layout import cases_of
 from dosewright_sdk import InProcess
 from serverproc import serving
 
@@ -122,7 +121,7 @@ def test_a_workbook_holds_what_the_sdk_answers(
     sheets = opened.workbook(download(logged, path, tmp_path))
     answer = asked(path, **{**calculations()[path].example, "units": "metric"})
     assert compared(answer, sheets) > 0
-    cases = cases_of(path)
+    cases = calculations()[path].views.cases
     assert gets(logged) - before == 1 + (len(cases.values) if cases else 0)  # one request an answer
     texts = {cell.text for row in sheets["Calculation"] for cell in row}
     for message in (*answer.warnings, *answer.cautions):
@@ -135,12 +134,12 @@ def test_a_workbook_holds_what_the_sdk_answers(
     assert not [cell for rows in sheets.values() for row in rows for cell in row if cell.kind == "error"]
 
 
-@pytest.mark.parametrize("path", [path for path in PATHS if cases_of(path)])
+@pytest.mark.parametrize("path", [path for path in PATHS if calculations()[path].views.cases])
 def test_a_table_of_cases_holds_what_the_sdk_answers(
     opened: Office, server: ServerProcess, tmp_path: Path, path: str
 ) -> None:
     sheets = opened.workbook(download(server, path, tmp_path))
-    cases = cases_of(path)
+    cases = calculations()[path].views.cases
     assert cases is not None
     example = {**calculations()[path].example, "units": "metric"}
     for value, row in zip(cases.values, sheets["Cases"][4:], strict=True):

@@ -1,21 +1,12 @@
-"""Names and verdicts as a page says them."""
+"""Names and quantities as a page says them."""
 
 from collections.abc import Mapping
 
 from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import Side, measured
 
-__all__ = ["VERDICTS", "WEIGHTS", "in_words", "said"]
+__all__ = ["in_words", "said"]
 
-VERDICTS: Mapping[str, tuple[str, str]] = {
-    "go": ("Go", "By what was given, ultraviolet disinfection fits this water and this house."),
-    "treat_first": ("Treat or mend first", "Ultraviolet disinfection comes after what is named below is done."),
-    "do_not": ("Do not install so", "What is named below first speaks against it."),
-    "incomplete": ("Cannot be judged yet", "Too little was given to judge; what is missing is named below."),
-}
-"""A plan's verdict in words, and what it means."""
-WEIGHTS: Mapping[str, str] = {"stop": "Stops it", "fix_first": "To be done first", "look": "Worth a look"}
-"""What a reason of a plan weighs, in words."""
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
     "ph": "pH",

@@ -8,7 +8,7 @@ from dosewright.core.hydraulics import friction, pipe, surge
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer, VelocityRequest
@@ -37,6 +37,9 @@ _IMPLAUSIBLE = "No house supply drives water this fast: check flow, bore and the
 _ASKED = "Faster than the velocity limit asked for."
 
 
+_CASES = Cases("flow", "gal/min", (2, 4, 6, 8, 10, 12, 14, 16), "velocity")
+
+
 @calculation(
     "pipe/velocity",
     request=VelocityRequest,
@@ -52,6 +55,7 @@ _ASKED = "Faster than the velocity limit asked for."
         "static_pressure": "60 psi",
         "pressure_rating": "600 psi",
     },
+    views=Views(cases=_CASES),
 )
 def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numbers]:
     """Mean velocity, Reynolds number and flow regime of water in a full round pipe.

@@ -8,7 +8,7 @@ from dosewright.engine.directions import safer_of
 from dosewright.engine.writing import answer_fields
 from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.rounding import AMOUNTS, ROUNDING, measured
-from dosewright.present.wording import VERDICTS, WEIGHTS, in_words, said
+from dosewright.present.wording import in_words, said
 from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.plan.page_parts import (
     chlorination_blocks,
@@ -20,6 +20,7 @@ from dosewright.topics.plan.page_parts import (
     upkeep_blocks,
     water_blocks,
 )
+from dosewright.topics.plan.wording import VERDICTS, WEIGHTS
 
 __all__ = ["plan_page"]
 

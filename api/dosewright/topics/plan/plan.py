@@ -1,13 +1,14 @@
 """The whole job: every section asked as its own calculation, then one verdict with its reasons."""
 
 from collections.abc import Mapping
+from importlib.resources import files
 from typing import Any
 
 from dosewright.engine.base import Basis
 from dosewright.engine.compose import Composer
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import note_of
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Command, Views, calculation
 from dosewright.quantities import Unreadable
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import gaps, judged
@@ -15,6 +16,7 @@ from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow, si
 from dosewright.topics.plan.sensitivity import turns_of
+from dosewright.topics.plan.wording import in_short
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 from dosewright.topics.site.laboratory import as_quantity
 
@@ -78,11 +80,26 @@ _EXAMPLE: Mapping[str, Any] = {
         "free_chlorine": "100 mg/L",
     },
 }
+_HEAD = """\
+# The whole installation, for: dosewright plan FILE --pdf plan.pdf
+#
+# The values here are invented: put those of the site in their place, and delete the parts that are not known. What is
+# missing is named in the plan; nothing is assumed silently. A line behind # is an input that may be given.
+# Quantities carry their unit. An editor checks this file by the schema that `dosewright plan --schema` writes.
+"""
+_COMMAND = Command(
+    "plan",
+    summary="plan a whole installation from a TOML or JSON file",
+    noun="a plan of a whole installation",
+    head=_HEAD,
+    examples=files("dosewright.topics.plan") / "scenarios",
+    shown=in_short,
+)
 
 
 @calculation(
     "site/plan",
-    views=Views(page=plan_page, web_page=True),
+    views=Views(page=plan_page, web_page=True, command=_COMMAND),
     request=PlanRequest,
     answer=PlanAnswer,
     summary="The whole installation: verdict, reasons, and every part's own answer",

@@ -1,9 +1,9 @@
-"""What people read of an answer: a heading, remarks and tables of rounded texts, for a terminal and a notebook alike.
+"""What people read of an answer: a heading, remarks and tables of rounded texts, for a terminal, a notebook and a page.
 
 Warnings and cautions come before the numbers: they are what must not be missed.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 
 import msgspec
@@ -15,8 +15,9 @@ from dosewright.engine.writing import AnswerField, answer_fields
 from dosewright.present.blocks import Table
 from dosewright.present.rounding import TABLE_DIGITS, Side, in_readable_units, number, sides_of
 from dosewright.present.rows import column_lists, faults_by_row, unit_of
+from dosewright.present.wording import in_words
 
-__all__ = ["AnswerView", "Remarks", "cautions_of", "view_of"]
+__all__ = ["AnswerView", "Remarks", "cautions_of", "sources_table", "values_table", "view_of"]
 
 _MOST_ROWS = 20
 _BATCH_DIGITS = 6  # a batch does not know its calculation, so its numbers have no side to be rounded to
@@ -54,6 +55,45 @@ def view_of(answer: Answer | BatchAnswer[Any]) -> AnswerView:
 def cautions_of(answer: Answer | BatchAnswer[Any]) -> list[str]:
     """Return the dangers in the work."""
     return [caution.message for caution in answer.cautions]
+
+
+def values_table(
+    answer: msgspec.Struct,
+    caption: str,
+    shown: Callable[[AnswerField, Any, str], str | None],
+    units: Mapping[str, str] | None = None,
+    at: str = "",
+) -> Iterator[Table]:
+    """Yield the values of an answer, or of a part of it, by their meaning in the contract; nothing where there is none.
+
+    Parameters
+    ----------
+    answer : Struct
+        An answer, which has units of its own, or a part of one.
+    caption : str
+        What the values are.
+    shown : callable
+        Returns how a value of a field in a unit reads, or None where it is left out.
+    units : mapping
+        Units of the answer that a part belongs to.
+    at : str
+        Where the part is, with a point behind.
+    """
+    symbols = answer.units if isinstance(answer, Answer) else units or {}
+    rows: list[tuple[str, str, str]] = []
+    for field in answer_fields(type(answer)):
+        text = shown(field, getattr(answer, field.name), symbols.get(at + field.name, ""))
+        if text is not None:
+            rows.append((in_words(field.name), text, field.doc.replace("_", " ")))
+    if rows:
+        yield Table(caption, ("Value", "Amount", "What it is"), rows)
+
+
+def sources_table(answers: Iterable[Answer]) -> Table:
+    """Return the methods that answers rest on, each once."""
+    rows = dict.fromkeys((one.method, one.source, one.validity) for answer in answers for one in answer.basis)
+    caption = "Methods, where they are published, and where they hold"
+    return Table(caption, ("Method", "Source", "Holds for"), tuple(rows), small=True)
 
 
 def _notes(answer: Answer | BatchAnswer[Any]) -> list[str]:

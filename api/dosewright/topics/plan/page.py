@@ -6,6 +6,7 @@ from typing import Any, cast
 from dosewright.engine.base import Answer
 from dosewright.engine.directions import safer_of
 from dosewright.engine.writing import answer_fields
+from dosewright.present.answer_tables import sources_table
 from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.rounding import AMOUNTS, ROUNDING, measured
 from dosewright.present.wording import in_words, said
@@ -139,11 +140,7 @@ def _warnings(answer: PlanAnswer[float]) -> Iterator[Block]:
 
 def _sources(answer: PlanAnswer[float]) -> Iterator[Block]:
     yield Heading("Sources")
-    found: dict[tuple[str, str, str], None] = {}
-    for given in _parts(answer):
-        found.update(((basis.method, basis.source, basis.validity), None) for basis in given.basis)
-    caption = "Methods, where they are published, and where they hold"
-    yield Table(caption, ("Method", "Source", "Holds for"), tuple(found), small=True)
+    yield sources_table(_parts(answer))
     if answer.defaults:
         rows = tuple((part, "; ".join(values)) for part, values in _defaults(answer).items())
         yield Table("Usual values used where nothing was given", ("Part", "Values used"), rows, small=True)

@@ -16,9 +16,8 @@ from dosewright.engine.registry import calculations, entry_of, find
 from dosewright.http.problems import ProblemError
 from dosewright.present.csv import as_csv
 from dosewright.present.html import as_spreadsheet_table
-from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.library import MissingLibraryError
 from dosewright.present.pdf import Paper
-from dosewright.present.picture.library import MissingLibraryError
 from dosewright.present.picture.rendering import Form, render
 from dosewright.present.rows import leaves, own_leaves, records, spoken
 from dosewright.present.views import NoPictureError, chart_of, page_html, page_pdf
@@ -128,7 +127,7 @@ def _refuse_missing_value(answer: Answer, pick: str) -> NoReturn:
 def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
     try:
         return maker(*given)
-    except (MissingPagesLibraryError, MissingLibraryError) as error:
+    except MissingLibraryError as error:
         raise ProblemError("not-acceptable", str(error)) from None
 
 

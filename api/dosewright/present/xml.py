@@ -24,12 +24,12 @@ def as_xml(answer: Answer | BatchAnswer[Any]) -> bytes:
         for record in records(answer):
             item = ET.SubElement(root, "item", n=str(record.pop("row")))
             for name, value in record.items():
-                ET.SubElement(item, "value", name=_text(name)).text = _text(value)
+                ET.SubElement(item, "value", name=name).text = _text(value)
     return f"{_DECLARATION}{ET.tostring(root, encoding='unicode', short_empty_elements=False)}\n".encode()
 
 
 def _text(value: Any) -> str:
-    return _FORBIDDEN.sub("\ufffd", spoken(value))
+    return _FORBIDDEN.sub("\ufffd", value) if isinstance(value, str) else spoken(value)
 
 
 def _add_section(parent: ET.Element, answer: dict[str, Any]) -> None:

@@ -10,8 +10,8 @@ from functools import cached_property
 from pathlib import Path
 
 from dosewright.engine.base import Answer
+from dosewright.present.library import MissingLibraryError
 from dosewright.present.picture.chart import Chart
-from dosewright.present.picture.library import MissingLibraryError
 from dosewright.present.picture.rendering import FORMS, Form, render
 from dosewright.present.views import NoPictureError, chart_of
 

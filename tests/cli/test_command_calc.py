@@ -21,7 +21,7 @@ from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
 from dosewright.present.rounding import TABLE_DIGITS, number
-from dosewright.present.tabular import own_leaves
+from dosewright.present.rows import own_leaves
 
 PIPE = ["calc", "pipe", "velocity", "--flow", "9 gal/min", "--bore", "20 mm"]
 SINGLE = [path for path, entry in calculations().items() if entry.batch]

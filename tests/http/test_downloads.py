@@ -14,8 +14,7 @@ from dosewright.engine.registry import calculations
 from dosewright.http.downloads import GUIDES
 from dosewright.present.workbook.excel import excel_formula
 from dosewright.present.workbook.grid import Formula, column_name
-from dosewright.present.workbook.layout import book_of, cases_of
-from dosewright.present.workbook.opendocument import ods_formula
+from dosewright.present.workbook.layout import book_of
 
 PATHS = list(calculations())
 HOST = {"host": "sheets.example:8254"}
@@ -30,9 +29,8 @@ def formulas(path: str) -> list[Formula]:
 
 
 @pytest.mark.parametrize("path", PATHS)
-@pytest.mark.parametrize("kind", ["xlsx", "ods"])
-def test_a_workbook_is_served_and_asks_the_service_it_came_from(path: str, kind: str) -> None:
-    name = f"{path.replace('/', '-')}.{kind}"
+def test_a_workbook_is_served_and_asks_the_service_it_came_from(path: str) -> None:
+    name = f"{path.replace('/', '-')}.xlsx"
     reply = get(f"/workbooks/{name}", HOST)
     assert reply.status == 200
     assert reply.headers["content-disposition"] == f'attachment; filename="{name}"'
@@ -40,37 +38,36 @@ def test_a_workbook_is_served_and_asks_the_service_it_came_from(path: str, kind:
     with zipfile.ZipFile(io.BytesIO(reply.body)) as package:
         assert package.testzip() is None
         parts = {part: package.read(part) for part in package.namelist()}
-        first = package.infolist()[0]
     for part, body in parts.items():
         if part.endswith((".xml", ".rels")):
             ET.fromstring(body)  # noqa: S314 - our own file
     assert any(b"http://sheets.example:8254" in body for body in parts.values())
-    if kind == "ods":
-        assert (first.filename, first.compress_type) == ("mimetype", zipfile.ZIP_STORED)
 
 
 @pytest.mark.parametrize("host", ['evil.example/"><script>', "evil_example", "", "evil.example:99999999"])
 def test_an_unbelievable_host_is_not_written_into_a_workbook(host: str) -> None:
-    reply = get("/workbooks/pipe-velocity.ods", {"host": host} if host else {})
+    reply = get("/workbooks/pipe-velocity.xlsx", {"host": host} if host else {})
     if reply.status == 400:
         assert b"evil" not in reply.body
         return
     with zipfile.ZipFile(io.BytesIO(reply.body)) as package:
-        content = package.read("content.xml")
+        content = package.read("xl/sharedStrings.xml")
     assert b"evil" not in content
     assert b"http://127.0.0.1:8254" in content
 
 
 def test_behind_a_proxys_path() -> None:
-    reply = send("GET", "/workbooks/pipe-velocity.ods", headers=HOST, root_path="/tools")
+    reply = send("GET", "/workbooks/pipe-velocity.xlsx", headers=HOST, root_path="/tools")
     with zipfile.ZipFile(io.BytesIO(reply.body)) as package:
-        assert b"http://sheets.example:8254/tools<" in package.read("content.xml")
+        assert b"http://sheets.example:8254/tools<" in package.read("xl/sharedStrings.xml")
     page = send("GET", "/workbooks", headers=HOST, root_path="/tools").body
-    assert b'href="/tools/workbooks/pipe-velocity.ods"' in page
+    assert b'href="/tools/workbooks/pipe-velocity.xlsx"' in page
     assert b'href="/tools/guides/style.css"' in page
 
 
-@pytest.mark.parametrize("name", ["pipe-velocity.pdf", "pipe-velocty.ods", "pipe-velocity", "..%2Fapp.py"])
+@pytest.mark.parametrize(
+    "name", ["pipe-velocity.pdf", "pipe-velocity.ods", "pipe-velocty.xlsx", "pipe-velocity", "..%2Fapp.py"]
+)
 def test_there_is_no_other_workbook(name: str) -> None:
     assert get(f"/workbooks/{name}").status == 404
 
@@ -78,17 +75,16 @@ def test_there_is_no_other_workbook(name: str) -> None:
 def test_the_list_links_to_every_workbook() -> None:
     page = get("/workbooks").body.decode()
     for path in PATHS:
-        for kind in ("xlsx", "ods"):
-            assert f'href="/workbooks/{path.replace("/", "-")}.{kind}"' in page
+        assert f'href="/workbooks/{path.replace("/", "-")}.xlsx"' in page
 
 
 def test_the_command_writes_them_all(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["workbooks", str(tmp_path / "made"), "--address", "https://dosewright.example"]) == 0
     written = sorted(file.name for file in (tmp_path / "made").iterdir())
-    assert written == sorted(f"{path.replace('/', '-')}.{kind}" for path in PATHS for kind in ("xlsx", "ods"))
+    assert written == sorted(f"{path.replace('/', '-')}.xlsx" for path in PATHS)
     assert len(capsys.readouterr().out.splitlines()) == len(written)
-    with zipfile.ZipFile(tmp_path / "made" / "pipe-velocity.ods") as package:
-        assert b"https://dosewright.example" in package.read("content.xml")
+    with zipfile.ZipFile(tmp_path / "made" / "pipe-velocity.xlsx") as package:
+        assert b"https://dosewright.example" in package.read("xl/sharedStrings.xml")
 
 
 # Formulas
@@ -111,16 +107,13 @@ def test_formulas_keep_to_what_spreadsheets_take(path: str) -> None:
 
 def test_one_request_brings_the_whole_answer() -> None:
     for path in PATHS:
-        rows = len(cases.values) if (cases := cases_of(path)) else 0
+        rows = len(cases.values) if (cases := calculations()[path].views.cases) else 0
         assert sum("WEBSERVICE(" in formula.text for formula in formulas(path)) == 1 + rows
 
 
-def test_a_formula_in_both_notations() -> None:
+def test_a_formula_as_the_file_holds_it() -> None:
     formula = 'IF([B5]="a;""b[";WEBSERVICE([$A$1]&[Answer!$A$2]);ENCODEURL("x"))'
     assert excel_formula(formula) == ('=IF(B5="a;""b[",_xlfn.WEBSERVICE($A$1&\'Answer\'!$A$2),_xlfn.ENCODEURL("x"))')
-    assert ods_formula(formula) == (
-        'of:=IF([.B5]="a;""b[";COM.MICROSOFT.WEBSERVICE([.$A$1]&[$\'Answer\'.$A$2]);COM.MICROSOFT.ENCODEURL("x"))'
-    )
 
 
 def test_columns_are_lettered_on_past_z() -> None:

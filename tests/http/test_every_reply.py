@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 GOOD = ["/", "/health/live", "/health/ready", "/openapi.json", "/docs", "/docs/start.js", "/guides", "/guides/excel"]
-GOOD += ["/workbooks", "/workbooks/pipe-velocity.ods", "/methods", "/problems/not-found", "/v1", ASKED]
+GOOD += ["/workbooks", "/workbooks/pipe-velocity.xlsx", "/methods", "/problems/not-found", "/v1", ASKED]
 BAD = ["/nope", "/v1x", "/v1x/pipe/velocity", "/v1/pipe/velocty", "/docs/nope", "/v1/pipe/velocity?flow=x"]
 UNPACK: dict[str, Callable[[bytes], bytes]] = {
     "gzip": gzip.decompress,

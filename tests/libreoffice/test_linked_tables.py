@@ -10,7 +10,7 @@ import pytest
 from dosewright.engine.base import Answer
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
-from dosewright.present.tabular import own_leaves
+from dosewright.present.rows import own_leaves
 
 if TYPE_CHECKING:
     from calc_sheets import Cell, Office

@@ -14,6 +14,8 @@ import pytest
 from asgi import get, post
 from dosewright.engine.registry import calculations
 from dosewright.engine.run import run
+from dosewright.present import pdf
+from dosewright.present.library import library
 from dosewright.present.picture import rendering
 from dosewright.present.picture.chart import Axis, Chart, Line
 from dosewright.present.picture.rendering import FORMS
@@ -356,13 +358,24 @@ def test_the_library_is_loaded_only_for_a_picture():
     subprocess.run([sys.executable, "-c", program], check=True, timeout=60)
 
 
-def test_without_the_library_it_says_what_to_install(monkeypatch):
-    rendering.library.cache_clear()
-    monkeypatch.setitem(sys.modules, "matplotlib", None)
-    reply = post("/v1/uv/dose?format=svg", example("uv/dose"))
-    rendering.library.cache_clear()
+@pytest.mark.parametrize(
+    ("module", "target", "extra"),
+    [
+        ("matplotlib", "uv/dose?format=svg", "pictures"),
+        ("typst", "chlorine/retest?format=pdf", "pages"),
+        ("icalendar", "site/upkeep?format=ics", "pages"),
+    ],
+)
+def test_without_the_library_it_says_what_to_install(monkeypatch, module: str, target: str, extra: str):
+    for kept in (library, pdf._compiler):
+        kept.cache_clear()
+    monkeypatch.setitem(sys.modules, module, None)
+    reply = post(f"/v1/{target}", example(target.partition("?")[0]))
+    for kept in (library, pdf._compiler):
+        kept.cache_clear()
     assert reply.status == 406
-    assert "pip install 'dosewright[pictures]'" in reply.json()["detail"]
+    assert f"need {module}" in reply.json()["detail"]
+    assert f"pip install 'dosewright[{extra}]'" in reply.json()["detail"]
 
 
 def test_saved_by_the_ending_of_its_name(tmp_path):

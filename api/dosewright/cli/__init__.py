@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
 from dosewright import __version__
-from dosewright.cli import calc, completion, options, plan, serve, verify
+from dosewright.cli import calc, completion, from_file, options, serve, verify
 
 __all__ = ["main"]
 
@@ -31,7 +31,7 @@ def _parser(*, with_calculations: bool = False) -> argparse.ArgumentParser:
     calculate = commands.add_parser("calc", help=calc.SUMMARY, add_help=False)
     if with_calculations:
         options.add_tree(calculate)
-    plan.add_command(commands)
+    from_file.add_commands(commands)
     verify.add_command(commands)
     completion.add_command(commands, lambda: _parser(with_calculations=True))
     return parser

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import textwrap
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ from dosewright.engine.run import answer
 from dosewright.http import query
 from dosewright.http.formats import FORMATS, View
 from dosewright.http.problems import ProblemError
+from dosewright.present.blocks import Table
+from dosewright.present.text import table_text
 from dosewright.quantities.spelling import nearest
 
 __all__ = ["SUMMARY", "main"]
@@ -50,9 +53,8 @@ def _no_such(path: str, *, asked: bool) -> int:
         print(f"Unknown calculation: {path.replace('/', ' ')}.{hint}\n", file=sys.stderr)
     out = sys.stdout if asked or not path else sys.stderr
     print("usage: dosewright calc <topic> <name> [options]     (--help after the name lists its options)\n", file=out)
-    width = max(map(len, calculations()))
-    for name, entry in calculations().items():
-        print(f"  {name.replace('/', ' '):<{width}}  {entry.summary}", file=out)
+    rows = [(name.replace("/", " "), entry.summary) for name, entry in calculations().items()]
+    print(textwrap.indent(table_text(Table("", (), rows), whole=True), "  "), file=out)
     return 0 if asked else _USAGE
 
 

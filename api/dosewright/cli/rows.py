@@ -11,7 +11,8 @@ from dosewright.engine.base import BatchAnswer
 from dosewright.engine.batch.cases import answer_cases
 from dosewright.engine.registry import Calculation
 from dosewright.http.query import repeatable_names
-from dosewright.present.tabular import batch_rows, written_row
+from dosewright.present.csv import csv_cells, csv_writer
+from dosewright.present.rows import value_table
 
 __all__ = ["Rows", "UnreadableRows", "answer_rows", "as_csv", "read_rows"]
 
@@ -148,13 +149,13 @@ def _bar(total: int) -> Callable[[int], None]:
 def as_csv(table: Rows, answer: BatchAnswer[Any], *, comma: bool) -> bytes:
     """Return the rows as they came, then their answers' columns, then what is wrong with them."""
     out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if comma else ",", lineterminator="\r\n")
-    answered = batch_rows(answer)
-    _, *names = next(answered)
+    writer = csv_writer(out, decimal_comma=comma)
+    found = value_table(answer)
     taken = {*table.names, *table.header}
-    writer.writerow([*table.header, *(f"answer {name}" if _plain(name) in taken else name for name in names)])
-    for cells, (_, *values) in zip(table.cells, answered, strict=True):
-        writer.writerow([*cells, *written_row(values, decimal_comma=comma)])
+    names = (f"answer {name}" if _plain(name) in taken else name for name in found.head[1:])
+    writer.writerow([*table.header, *names])
+    for cells, (_, *values) in zip(table.cells, found.rows, strict=True):
+        writer.writerow([*cells, *csv_cells(values, decimal_comma=comma)])
     return out.getvalue().encode()
 
 

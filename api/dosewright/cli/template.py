@@ -1,4 +1,4 @@
-"""A plan's file to start from, and the schema by which an editor checks it; both made from the contract."""
+"""A file to start from, and the schema by which an editor checks it; both made from the contract."""
 
 import json
 import textwrap
@@ -8,27 +8,20 @@ from typing import Any, cast
 from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.section import SectionField
 from dosewright.engine.reading.reader import reader_for
-from dosewright.engine.registry import find
+from dosewright.engine.registry import Calculation, find
+from dosewright.engine.sentences import capitalised
 from dosewright.http.openapi.document import document, flat, schemas_used
-from dosewright.http.openapi.quantity_schemas import ref
+from dosewright.http.openapi.quantity_schemas import camel, ref
 
 __all__ = ["schema", "template"]
 
-_PLAN = "site/plan"
 _WIDTH = 100
-_HEAD = """\
-# The whole installation, for: dosewright plan FILE --pdf plan.pdf
-#
-# The values here are invented: put those of the site in their place, and delete the parts that are not known. What is
-# missing is named in the plan; nothing is assumed silently. Remove the # to use an optional input.
-# Quantities carry their unit. An editor checks this file by the schema that `dosewright plan --schema` writes.
-"""
 
 
-def template() -> str:
+def template(entry: Calculation[Any, Any]) -> str:
     """Return a commented file that runs as it stands."""
-    entry = find(_PLAN)
-    lines = [_HEAD.rstrip(), ""]
+    command = entry.views.command
+    lines = [command.head.rstrip(), ""] if command else []
     fields = reader_for(entry.request).fields
     for field in fields:
         if not isinstance(field, SectionField):
@@ -81,12 +74,13 @@ def _toml(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def schema() -> str:
-    """Return the JSON Schema of a plan's file."""
-    request = ref("schemas", "SitePlanRequest")
+def schema(entry: Calculation[Any, Any]) -> str:
+    """Return the JSON Schema of a file."""
+    command = entry.views.command
+    request = ref("schemas", f"{camel(entry.operation)}Request")
     whole: dict[str, Any] = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "A plan of a whole installation",
+        "title": capitalised(command.noun if command else entry.summary),
         **request,
         "$defs": schemas_used(request, flat(document()["components"]["schemas"])),
     }

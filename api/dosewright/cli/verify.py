@@ -6,6 +6,8 @@ import sys
 from typing import Any
 
 from dosewright.engine.check_values import Verdict, verdicts
+from dosewright.present.blocks import Table
+from dosewright.present.text import table_text
 from dosewright.tables import check_names
 
 __all__ = ["add_command"]
@@ -48,7 +50,7 @@ def _verify(chosen: argparse.Namespace) -> int:
     if chosen.csv:
         csv.writer(sys.stdout).writerows([_COLUMNS, *rows])
     else:
-        _print_table(rows)
+        print(table_text(Table("", _COLUMNS, rows), whole=True))
         print(f"{len(rows) - len(misses)} of {len(rows)} published values met.")
     for miss in misses:
         print(f"missed  {miss}", file=sys.stderr)
@@ -72,10 +74,3 @@ def _row(verdict: Verdict) -> list[str]:
         "met" if verdict.within else "MISSED",
         source,
     ]
-
-
-def _print_table(rows: list[list[str]]) -> None:
-    widths = [max(len(row[index]) for row in [list(_COLUMNS), *rows]) for index in range(len(_COLUMNS) - 1)]
-    for row in [list(_COLUMNS), *rows]:
-        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
-        print("  ".join([*cells, row[-1]]))

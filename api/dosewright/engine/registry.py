@@ -1,8 +1,9 @@
 """The register of calculations: one entry each, from which routes, documents and client methods follow."""
 
 import inspect
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from importlib.resources.abc import Traversable
 from types import MappingProxyType
 from typing import Any, Generic, TypeVar
 
@@ -11,7 +12,7 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.reading.places import register_fields
 from dosewright.engine.reading.reader import reader_for
 
-__all__ = ["Calculation", "Check", "Views", "calculation", "calculations", "entry_of", "find"]
+__all__ = ["Calculation", "Cases", "Check", "Command", "Views", "calculation", "calculations", "entry_of", "find"]
 
 Ask = TypeVar("Ask", bound=Request)
 Given = TypeVar("Given", bound=Answer)
@@ -26,6 +27,52 @@ class Check:
 
     fields: tuple[str, ...]
     test: Callable[[Any, Notes], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Cases:
+    """A table of cases that a workbook shows with a chart.
+
+    Attributes
+    ----------
+    field, unit : str
+        What varies.
+    values : tuple of float
+        Its values.
+    result : str
+        The field of the answer that is drawn over it.
+    """
+
+    field: str
+    unit: str
+    values: tuple[float, ...]
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A command of the terminal that asks a calculation from a file.
+
+    Attributes
+    ----------
+    name, summary : str
+        What it is called, and what it does.
+    noun : str
+        What the file holds, with its article.
+    head : str
+        How a file to start from begins.
+    examples : folder
+        Invented requests, as TOML.
+    shown : callable
+        Returns the paragraphs that it prints of an answer.
+    """
+
+    name: str
+    summary: str
+    noun: str
+    head: str
+    examples: Traversable
+    shown: Callable[[Any], Iterable[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +91,10 @@ class Views:
         Whether the page is its HTML form too, in place of a table.
     calendar : callable, optional
         Returns its events (RFC 5545).
+    cases : Cases, optional
+        What its workbook draws.
+    command : Command, optional
+        How it is asked from a file.
     """
 
     chart: Callable[[Any], Any] | None = None
@@ -51,6 +102,8 @@ class Views:
     page: Callable[[Any], Any] | None = None
     web_page: bool = False
     calendar: Callable[[Any], bytes] | None = None
+    cases: Cases | None = None
+    command: Command | None = None
 
 
 _NO_VIEWS = Views()

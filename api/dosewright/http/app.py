@@ -1,15 +1,15 @@
 """The application: the calculations beside health, documents and problem pages."""
 
-import html
 from collections.abc import Collection
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import msgspec
-from litestar import HttpMethod, Litestar, MediaType, Request, Response, route
+from litestar import HttpMethod, Litestar, Request, Response, route
 from litestar.config.cors import CORSConfig
 from litestar.params import FromPath
+from litestar.response import Template
 from swagger_ui_bundle import swagger_ui_path  # pyright: ignore[reportMissingTypeStubs, reportUnknownVariableType]
 
 import dosewright.topics  # noqa: F401 # pyright: ignore[reportUnusedImport] - registers the calculations
@@ -20,6 +20,7 @@ from dosewright.http.calculations import calculation_handlers
 from dosewright.http.middleware import CommonToReplies
 from dosewright.http.openapi import document as openapi
 from dosewright.http.page.routes import PAGE_ROUTES
+from dosewright.http.page.templates import TEMPLATES, shown
 from dosewright.http.problems import KINDS_OF_PROBLEM, ProblemError
 from dosewright.http.refusals import told
 
@@ -31,22 +32,6 @@ _PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width">
-<title>Dosewright: try every calculation</title>
-<link rel="icon" href="{root}/docs/favicon-32x32.png">
-<link rel="stylesheet" href="{root}/docs/swagger-ui.css">
-</head>
-<body>
-<div id="page"></div>
-<script src="{root}/docs/swagger-ui-bundle.js"></script>
-<script src="{root}/docs/start.js"></script>
-</body>
-</html>
-"""
 _START = """SwaggerUIBundle({
   url: new URL("../openapi.json", document.currentScript.src).href,
   dom_id: "#page", deepLinking: true, tryItOutEnabled: true, validatorUrl: null
@@ -80,12 +65,11 @@ def ready() -> _State:
     return _State("ready")
 
 
-@route("/docs", http_method=_READ, media_type=MediaType.HTML, sync_to_thread=False, include_in_schema=False)
-def docs_page(request: Request[Any, Any, Any]) -> Response[str]:
+@route("/docs", http_method=_READ, sync_to_thread=False, include_in_schema=False)
+def docs_page(request: Request[Any, Any, Any]) -> Template:
     """Show every calculation on a page to try; all its files come from here."""
     # Absolute addresses, since those of its files stand below its own.
-    page = _PAGE.format(root=html.escape(request.scope["root_path"]))
-    return Response(page, media_type=MediaType.HTML, headers={"content-security-policy": _PAGE_POLICY})
+    return shown(request, "docs.html", {"content-security-policy": _PAGE_POLICY})
 
 
 @route("/docs/{name:str}", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -164,6 +148,7 @@ def create_app(origins: Collection[str] = ()) -> Litestar:
         openapi_config=None,
         cors_config=sharing if origins else None,
         exception_handlers={Exception: told},
+        template_config=TEMPLATES,
         logging_config=None,
     )
     # What is registered as the framework's middleware does not meet a path that nothing is at.

@@ -14,12 +14,14 @@ from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.faults import Fault
 from dosewright.engine.registry import calculations, entry_of, find
 from dosewright.http.problems import ProblemError
-from dosewright.present import tabular
-from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.csv import as_csv
+from dosewright.present.html import as_spreadsheet_table
+from dosewright.present.library import MissingLibraryError
 from dosewright.present.pdf import Paper
-from dosewright.present.picture.library import MissingLibraryError
 from dosewright.present.picture.rendering import Form, render
+from dosewright.present.rows import leaves, own_leaves, records, spoken
 from dosewright.present.views import NoPictureError, chart_of, page_html, page_pdf
+from dosewright.present.xml import as_xml
 from dosewright.quantities.spelling import nearest
 
 __all__ = ["FORMATS", "Format", "View", "choose", "offers"]
@@ -66,29 +68,29 @@ def _msgpack(answer: Any, view: View) -> bytes:
 
 
 def _csv(answer: Any, view: View) -> bytes:
-    return tabular.as_csv(answer, decimal_comma=view.decimal_comma)
+    return as_csv(answer, decimal_comma=view.decimal_comma).encode()
 
 
 def _html(answer: Any, view: View) -> bytes:
     if isinstance(answer, Answer) and entry_of(type(answer)).views.web_page:
         return _made(page_html, answer)
-    return tabular.as_html(answer, decimal_comma=view.decimal_comma)
+    return as_spreadsheet_table(answer, decimal_comma=view.decimal_comma)
 
 
 def _xml(answer: Any, view: View) -> bytes:
     del view
-    return tabular.as_xml(answer)
+    return as_xml(answer)
 
 
 def _table(answer: Any, view: View) -> bytes:
     del view
-    return _JSON.encode(tabular.as_records(answer))
+    return _JSON.encode(list(records(answer)))
 
 
 def _text(answer: Any, view: View) -> bytes:
     if isinstance(answer, BatchAnswer):
-        raise ProblemError("not-acceptable", "A batch cannot be returned as plain text.")
-    return tabular.spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
+        raise ProblemError("not-acceptable", "A batch does not answer as one text.")
+    return spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
 
 
 def _picked(answer: Answer, pick: str | None) -> Any:
@@ -99,12 +101,12 @@ def _picked(answer: Answer, pick: str | None) -> Any:
     # The common case needs no copy of the whole answer.
     if pick in answer.__struct_fields__ and isinstance(getattr(answer, pick), (float, str, bool)):
         return getattr(answer, pick)
-    found = dict(tabular.leaves(msgspec.to_builtins(answer)))
+    found = dict(leaves(msgspec.to_builtins(answer)))
     if pick is not None and pick in found:
         if found[pick] is None:
             _refuse_missing_value(answer, pick)
         return found[pick]
-    allowed = [*dict(tabular.own_leaves(answer)), "warnings", "cautions", "units.<field>"]
+    allowed = [*dict(own_leaves(answer)), "warnings", "cautions", "units.<field>"]
     guess = nearest(pick, allowed) if pick else None
     hint = f" Did you mean {guess!r}?" if guess else ""
     code = "unknown_field" if pick else "required"
@@ -125,7 +127,7 @@ def _refuse_missing_value(answer: Answer, pick: str) -> NoReturn:
 def _made(maker: Callable[..., bytes], *given: Any) -> bytes:
     try:
         return maker(*given)
-    except (MissingPagesLibraryError, MissingLibraryError) as error:
+    except MissingLibraryError as error:
         raise ProblemError("not-acceptable", str(error)) from None
 
 

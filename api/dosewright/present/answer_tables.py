@@ -1,9 +1,9 @@
-"""What people read of an answer: a heading, remarks and tables of rounded texts, for a terminal and a notebook alike.
+"""What people read of an answer: a heading, remarks and tables of rounded texts, for a terminal, a notebook and a page.
 
 Warnings and cautions come before the numbers: they are what must not be missed.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, cast
 
 import msgspec
@@ -12,23 +12,16 @@ import numpy as np
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.registry import find
 from dosewright.engine.writing import AnswerField, answer_fields
+from dosewright.present.blocks import Table
 from dosewright.present.rounding import TABLE_DIGITS, Side, in_readable_units, number, sides_of
 from dosewright.present.rows import column_lists, faults_by_row, unit_of
+from dosewright.present.wording import in_words
 
-__all__ = ["AnswerView", "Remarks", "Table", "cautions_of", "view_of"]
+__all__ = ["AnswerView", "Remarks", "cautions_of", "sources_table", "values_table", "view_of"]
 
 _MOST_ROWS = 20
 _BATCH_DIGITS = 6  # a batch does not know its calculation, so its numbers have no side to be rounded to
 _LONGEST = 1000
-
-
-class Table(NamedTuple):
-    """A table of texts; columns of numbers are aligned at their right."""
-
-    title: str
-    header: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    numeric: Sequence[bool]
 
 
 class Remarks(NamedTuple):
@@ -64,6 +57,45 @@ def cautions_of(answer: Answer | BatchAnswer[Any]) -> list[str]:
     return [caution.message for caution in answer.cautions]
 
 
+def values_table(
+    answer: msgspec.Struct,
+    caption: str,
+    shown: Callable[[AnswerField, Any, str], str | None],
+    units: Mapping[str, str] | None = None,
+    at: str = "",
+) -> Iterator[Table]:
+    """Yield the values of an answer, or of a part of it, by their meaning in the contract; nothing where there is none.
+
+    Parameters
+    ----------
+    answer : Struct
+        An answer, which has units of its own, or a part of one.
+    caption : str
+        What the values are.
+    shown : callable
+        Returns how a value of a field in a unit reads, or None where it is left out.
+    units : mapping
+        Units of the answer that a part belongs to.
+    at : str
+        Where the part is, with a point behind.
+    """
+    symbols = answer.units if isinstance(answer, Answer) else units or {}
+    rows: list[tuple[str, str, str]] = []
+    for field in answer_fields(type(answer)):
+        text = shown(field, getattr(answer, field.name), symbols.get(at + field.name, ""))
+        if text is not None:
+            rows.append((in_words(field.name), text, field.doc.replace("_", " ")))
+    if rows:
+        yield Table(caption, ("Value", "Amount", "What it is"), rows)
+
+
+def sources_table(answers: Iterable[Answer]) -> Table:
+    """Return the methods that answers rest on, each once."""
+    rows = dict.fromkeys((one.method, one.source, one.validity) for answer in answers for one in answer.basis)
+    caption = "Methods, where they are published, and where they hold"
+    return Table(caption, ("Method", "Source", "Holds for"), tuple(rows), small=True)
+
+
 def _notes(answer: Answer | BatchAnswer[Any]) -> list[str]:
     notes = [f"{basis.method}: {basis.source}. Valid: {basis.validity}" for basis in answer.basis]
     defaults = ", ".join(f"{name} {value}" for name, value in answer.defaults.items())
@@ -83,7 +115,7 @@ def _tables(struct: type[Any], plain: dict[str, Any], units: Mapping[str, str], 
     for field in single:
         text, unit = _value(plain.get(field.name), units.get(field.name, ""), sides.get(field.name))
         rows.append((field.name, text, unit, field.doc))
-    yield Table(at, ("", "value", "unit", "meaning"), rows, (False, True, False, False))
+    yield Table(at, ("", "value", "unit", "meaning"), rows, numeric=(False, True, False, False))
     for field in fields:
         value: Any = plain.get(field.name)
         if value and isinstance(value, (list, dict)):
@@ -103,7 +135,7 @@ def _inner_tables(field: AnswerField, values: list[Any], units: Mapping[str, str
 
 def _items_table(field: AnswerField, items: list[Any], units: Mapping[str, str], title: str) -> Table:
     if not isinstance(items[0], dict):
-        return Table(title, (), [[_text(item)] for item in items], (False,))
+        return Table(title, (), [[_text(item)] for item in items])
     mappings = cast("list[dict[str, Any]]", items)
     names = [name for name in mappings[0] if any(item.get(name) is not None for item in mappings)]
     sides: Mapping[str, Side] = sides_of(field.struct) if field.struct else {}
@@ -118,7 +150,7 @@ def _items_table(field: AnswerField, items: list[Any], units: Mapping[str, str],
     ]
     numeric = [any(isinstance(item.get(name), float) for item in mappings) for name in names]
     rows = [list(cells) for cells in zip(*(cells for _, cells in columns), strict=True)]
-    return Table(title, [header for header, _ in columns], rows, numeric)
+    return Table(title, [header for header, _ in columns], rows, numeric=numeric)
 
 
 def _column(name: str, values: Sequence[Any], unit: str, rule: tuple[Side | None, int]) -> tuple[str, list[str]]:
@@ -171,9 +203,9 @@ def _batch_tables(batch: BatchAnswer[Any]) -> Iterator[Table]:
     header = ["row", *(title for title, _ in columns)]
     numeric = [True, *(isinstance(column, np.ndarray) for column in batch.columns.values())]
     rows = [[str(row), *(cells[row] for _, cells in columns)] for row in range(shown)]
-    yield Table("", header, rows, numeric)
+    yield Table("", header, rows, numeric=numeric)
     if batch.rows > _MOST_ROWS:
-        yield Table(f"and {batch.rows - _MOST_ROWS} rows more", (), (), ())
+        yield Table(f"and {batch.rows - _MOST_ROWS} rows more", (), ())
 
 
 def _rows_named(rows: Sequence[int] | None) -> str:

@@ -1,7 +1,8 @@
 """What a page holds, as plain data, for every way to write it."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 __all__ = ["Block", "Check", "Checklist", "Figure", "Heading", "Lines", "Listing", "Notice", "Page", "Table", "Text"]
 
@@ -39,12 +40,25 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; the first cell of each row names the row; a small one is looked up, not worked from."""
+    """A table: of rounded texts to be read, or of bare values for a file.
+
+    Attributes
+    ----------
+    head : sequence of str
+        Names of the columns; may be empty.
+    rows : iterable of sequences
+        Cells; on a page the first of each row names the row.
+    small : bool
+        Whether it is looked up, not worked from.
+    numeric : sequence of bool
+        Which columns hold numbers and are aligned at their right; empty for none.
+    """
 
     caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    head: Sequence[str]
+    rows: Iterable[Sequence[Any]]
     small: bool = False
+    numeric: Sequence[bool] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 The page goes in as data and is never read as markup, so nothing a caller wrote can change how it is set.
 """
 
-import importlib
 import json
 import threading
 from dataclasses import asdict
@@ -12,8 +11,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from dosewright.present.blocks import Block, Figure, Page, Table
-from dosewright.present.library import MissingPagesLibraryError
-from dosewright.present.picture.library import library
+from dosewright.present.library import library
 
 __all__ = ["Paper", "as_pdf"]
 
@@ -31,7 +29,7 @@ def as_pdf(page: Page, paper: Paper = "a4") -> bytes:
 
     Raises
     ------
-    MissingPagesLibraryError
+    MissingLibraryError
         The compiler is not installed.
     """
     held = json.dumps({"title": page.title, "blocks": [_plain(block) for block in page.blocks]})
@@ -41,12 +39,9 @@ def as_pdf(page: Page, paper: Paper = "a4") -> bytes:
 
 @cache
 def _compiler() -> Any:
-    try:
-        typst: Any = importlib.import_module("typst")
-    except ModuleNotFoundError:
-        raise MissingPagesLibraryError("PDF pages", "typst") from None
+    typst = library("typst", "PDF pages")
     # The pictures' letters, so that a page looks alike wherever it is made.
-    fonts = Path(library().get_data_path()) / "fonts" / "ttf"
+    fonts = Path(library("matplotlib", "PDF pages").get_data_path()) / "fonts" / "ttf"
     return typst.Compiler(str(_LAYOUT), font_paths=[str(fonts)], ignore_system_fonts=True)
 
 

@@ -1,8 +1,6 @@
-"""Answers as rows of single values: the layout that every tabular form shares."""
+"""Answers as rows of bare values: what every form for machines is made of."""
 
-import csv
-import io
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from typing import Any, cast
 
 import msgspec
@@ -10,21 +8,21 @@ import numpy as np
 
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.writing import ENVELOPE, answer_fields
+from dosewright.present.blocks import Table
 
 __all__ = [
-    "as_csv",
-    "batch_rows",
     "column_lists",
     "faults_by_row",
     "harmless",
+    "is_answer",
     "leaves",
     "own_leaves",
     "own_rows",
-    "rows_of",
+    "records",
     "spoken",
     "unit_of",
+    "value_table",
     "warnings_by_row",
-    "written_row",
 ]
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -73,11 +71,12 @@ def _own_rows(
 def _section_rows(section: dict[str, Any], at: str) -> Iterator[tuple[str, Any, str]]:
     """Yield the rows of a whole answer inside another; what all answers share is told once, by the outer one."""
     inner = {name: value for name, value in section.items() if name not in ENVELOPE}
-    nested = {name for name, value in inner.items() if _is_answer(value)}
+    nested = {name for name, value in inner.items() if is_answer(value)}
     yield from _own_rows(inner, section["units"], nested, at)
 
 
-def _is_answer(value: Any) -> bool:
+def is_answer(value: Any) -> bool:
+    """Tell whether plain data is a whole answer."""
     return isinstance(value, dict) and {"units", "basis", "inputs"} <= set(cast("dict[str, Any]", value))
 
 
@@ -90,24 +89,6 @@ def spoken(value: Any, *, decimal_comma: bool = False) -> str:
     if isinstance(value, float):
         return repr(value).replace(".", ",") if decimal_comma else repr(value)
     return str(value)
-
-
-def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool = False) -> str:
-    """Return comma-separated values; with a decimal comma, semicolons part the cells."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n", delimiter=";" if decimal_comma else ",")
-    writer.writerows(written_row(row, decimal_comma=decimal_comma) for row in rows_of(answer))
-    return out.getvalue()
-
-
-def written_row(values: Iterable[Any], *, decimal_comma: bool) -> list[str]:
-    """Return the cells of one row of comma-separated values."""
-    return [_cell(value, decimal_comma=decimal_comma) for value in values]
-
-
-def _cell(value: Any, *, decimal_comma: bool) -> str:
-    text = spoken(value, decimal_comma=decimal_comma)
-    return harmless(text) if isinstance(value, str) else text
 
 
 def harmless(text: str) -> str:
@@ -136,33 +117,53 @@ def unit_of(name: str, units: dict[str, str]) -> str:
     return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
 
 
-def rows_of(answer: Answer | BatchAnswer[Any]) -> Iterator[list[Any]]:
-    """Return an answer's rows, the first of which names the columns."""
-    return batch_rows(cast("BatchAnswer[Any]", answer)) if hasattr(answer, "columns") else _rows(cast("Answer", answer))
+def value_table(answer: Answer | BatchAnswer[Any]) -> Table:
+    """Return an answer's values by name, or a batch's rows, with what is said of them."""
+    if hasattr(answer, "columns"):
+        return _batch_table(cast("BatchAnswer[Any]", answer))
+    return Table("", ("field", "value", "unit"), _rows(cast("Answer", answer)))
 
 
-def _rows(answer: Answer) -> Iterator[list[Any]]:
-    yield ["field", "value", "unit"]
-    for row in own_rows(answer):
-        yield list(row)
+def _rows(answer: Answer) -> Iterator[tuple[str, Any, str]]:
+    yield from own_rows(answer)
     for index, warning in enumerate(answer.warnings):
-        yield [f"warnings.{index}", warning.message, ""]
+        yield f"warnings.{index}", warning.message, ""
     for index, caution in enumerate(answer.cautions):
-        yield [f"cautions.{index}", caution.message, ""]
+        yield f"cautions.{index}", caution.message, ""
     for name, value in leaves(msgspec.to_builtins(answer.basis), "basis"):
-        yield [name, value, ""]
-    yield ["question", answer.question, ""]
-    yield ["version", answer.version, ""]
+        yield name, value, ""
+    yield "question", answer.question, ""
+    yield "version", answer.version, ""
 
 
-def batch_rows(answer: BatchAnswer[Any]) -> Iterator[list[Any]]:
-    """Yield a header with units, then the rows of a batch: number, values, what is wrong."""
+def _batch_table(answer: BatchAnswer[Any]) -> Table:
+    """Return a batch's rows, numbered, with their values and what is wrong; the head has the units."""
     units = [unit_of(name, answer.units) for name in answer.columns]
-    headers = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
-    yield ["row", *headers, "warnings", "error"]
+    names = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
     wrong, warned = faults_by_row(answer), warnings_by_row(answer)
+    rows = (
+        (row, *values, warned(row) if row not in wrong else "", wrong.get(row, ""))
+        for row, values in enumerate(zip(*column_lists(answer), strict=True))
+    )
+    return Table("", ("row", *names, "warnings", "error"), rows)
+
+
+def records(answer: Answer | BatchAnswer[Any]) -> Iterator[dict[str, Any]]:
+    """Yield one flat record a row (a single answer has one), columns always in the same order.
+
+    Each record tells the units of its numbers in one text, so that a number never stands without.
+    """
+    units = "; ".join(f"{name}: {unit}" for name, unit in answer.units.items())
+    if isinstance(answer, Answer):
+        warnings = " ".join(warning.message for warning in answer.warnings)
+        yield {**dict(own_leaves(answer)), "units": units, "warnings": warnings}
+        return
+    wrong, warned = faults_by_row(answer), warnings_by_row(answer)
+    names = list(answer.columns)
     for row, values in enumerate(zip(*column_lists(answer), strict=True)):
-        yield [row, *values, warned(row) if row not in wrong else "", wrong.get(row, "")]
+        record = {name: None if value != value else value for name, value in zip(names, values, strict=True)}
+        warnings = warned(row) if row not in wrong else ""
+        yield {"row": row, **record, "units": units, "warnings": warnings, "error": wrong.get(row)}
 
 
 def column_lists(answer: BatchAnswer[Any]) -> list[list[Any]]:

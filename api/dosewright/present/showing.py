@@ -8,9 +8,9 @@ from typing import Any
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.engine.shown import FrameLibrary, set_renderer
 from dosewright.present.answer_tables import view_of
+from dosewright.present.csv import as_csv
 from dosewright.present.frame import as_frame
-from dosewright.present.notebook import as_notebook
-from dosewright.present.rows import as_csv
+from dosewright.present.html import as_notebook
 from dosewright.present.text import as_text
 
 __all__: list[str] = []

@@ -1,15 +1,19 @@
-"""Writes what people read of an answer as text for a terminal."""
+"""Writes tables and paragraphs as text for a terminal."""
 
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TypeAlias
 
-from dosewright.present.answer_tables import AnswerView, Table
+from dosewright.present.answer_tables import AnswerView
+from dosewright.present.blocks import Table
 
-__all__ = ["WIDTH", "as_text", "wrapped"]
+__all__ = ["WIDTH", "as_text", "table_text", "wrapped"]
 
 WIDTH = 100
 """Characters on a line."""
 _NARROWEST = 12  # of a column of words that must wrap
+_GAP = 2  # between columns
+_Lines: TypeAlias = list[list[str]]
 
 
 def as_text(view: AnswerView) -> str:
@@ -19,7 +23,7 @@ def as_text(view: AnswerView) -> str:
         _marked("! Warning: ", view.remarks.warnings),
         _marked("* Caution: ", view.remarks.cautions),
         _marked("x Row at fault: ", view.remarks.errors),
-        *(_table_text(part) for table in view.tables for part in _parts(table)),
+        *(table_text(table) for table in view.tables),
         _marked("- ", view.remarks.notes),
     ]
     return "\n\n".join(block for block in blocks if block)
@@ -34,54 +38,71 @@ def _marked(mark: str, texts: Iterable[str]) -> str:
     return "\n".join(wrapped(mark + text) for text in texts)
 
 
-def _breadth(header: Sequence[str], rows: Sequence[Sequence[str]], column: int) -> int:
-    return max(len(header[column]) if header else 0, *(len(row[column]) for row in rows), 0)
+def table_text(table: Table, *, whole: bool = False) -> str:
+    """Return a table as lines that fit a terminal: cells wrap, and what is too wide follows in parts.
+
+    A `whole` one keeps each row on one line, however long, as a search in them wants it.
+    """
+    lines = [list(row) for row in [table.head, *table.rows] if row]
+    count = len(lines[0]) if lines else 0
+    numeric = list(table.numeric) or [False] * count
+    if whole:
+        return _block(table.caption, lines, numeric, _breadths(lines))
+    columns = enumerate(_columns(lines))
+    parts = [_part("" if at else table.caption, lines, numeric, kept) for at, kept in columns]
+    return "\n\n".join(parts) or table.caption
 
 
-def _widths(table: Table) -> list[int]:
+def _part(title: str, lines: _Lines, numeric: list[bool], columns: Sequence[int]) -> str:
+    kept = [[line[column] for column in columns] for line in lines]
+    return _block(title, kept, [numeric[column] for column in columns], _widths(kept))
+
+
+def _breadths(lines: _Lines) -> list[int]:
+    return [max(map(len, column)) for column in zip(*lines, strict=True)]
+
+
+def _widths(lines: _Lines) -> list[int]:
     """Return the width of each column: where all are too wide together, the widest words give way."""
-    columns = range(len(table.numeric))
-    widths = [_breadth(table.header, table.rows, column) for column in columns]
-    words = [
-        max((len(word) for cells in [table.header, *table.rows] if cells for word in cells[column].split()), default=0)
-        for column in columns
-    ]
-    while sum(widths) + 2 * (len(widths) - 1) > WIDTH:
-        wide = [column for column in columns if widths[column] > max(words[column], _NARROWEST)]
+    widths = _breadths(lines)
+    words = [_longest_word(column) for column in zip(*lines, strict=True)]
+    while sum(widths) + _GAP * (len(widths) - 1) > WIDTH:
+        wide = [column for column, width in enumerate(widths) if width > max(words[column], _NARROWEST)]
         if not wide:
             break
         widths[max(wide, key=lambda column: widths[column])] -= 1
     return widths
 
 
-def _parts(table: Table) -> Iterator[Table]:
-    """Yield a table in parts that fit a terminal, each with the first column."""
-    widths, count = _widths(table), len(table.numeric)
-    start = 1
-    while start < count or start == 1:
-        end, width = start, sum(widths[:1])
-        while end < count and (end == start or width + 2 + widths[end] <= WIDTH):
-            width += 2 + widths[end]
+def _longest_word(cells: Iterable[str]) -> int:
+    return max((len(word) for cell in cells for word in cell.split()), default=0)
+
+
+def _columns(lines: _Lines) -> Iterator[Sequence[int]]:
+    """Yield the columns of each part of a table that fits a terminal; the first is in each."""
+    widths = _widths(lines)
+    count, start = len(widths), 1
+    while start < count or (start == 1 and count):
+        end, width = start, widths[0]
+        while end < count and (end == start or width + _GAP + widths[end] <= WIDTH):
+            width += _GAP + widths[end]
             end += 1
-        part = [*range(min(count, 1)), *range(start, end)]
-        header, *rows = ([cells[index] for index in part] if cells else [] for cells in [table.header, *table.rows])
-        yield Table(table.title if start == 1 else "", header, rows, [table.numeric[index] for index in part])
+        yield [0, *range(start, end)]
         start = max(end, start + 1)
 
 
-def _table_text(table: Table) -> str:
-    lines = [table.title] if table.title else []
-    widths = _widths(table)
-    for cells in ([table.header] if table.header else []) + list(table.rows):
-        wrapped = [
+def _block(title: str, lines: _Lines, numeric: list[bool], widths: list[int]) -> str:
+    written = [title] if title else []
+    for cells in lines:
+        folded = [
             [cell] if len(cell) <= width else textwrap.wrap(cell, width, break_long_words=False)
             for cell, width in zip(cells, widths, strict=True)
         ]
-        for number in range(max((len(cell) for cell in wrapped), default=0)):
-            parts = [cell[number] if number < len(cell) else "" for cell in wrapped]
+        for number in range(max(map(len, folded))):
+            parts = [cell[number] if number < len(cell) else "" for cell in folded]
             aligned = [
-                part.rjust(width) if numeric else part.ljust(width)
-                for part, width, numeric in zip(parts, widths, table.numeric, strict=True)
+                part.rjust(width) if right else part.ljust(width)
+                for part, width, right in zip(parts, widths, numeric, strict=True)
             ]
-            lines.append("  ".join(aligned).rstrip())
-    return "\n".join(lines)
+            written.append((" " * _GAP).join(aligned).rstrip())
+    return "\n".join(written)

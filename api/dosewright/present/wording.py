@@ -1,21 +1,12 @@
-"""Names and verdicts in the words of a page."""
+"""Names and quantities in the words of a page."""
 
 from collections.abc import Mapping
 
 from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import Side, measured
 
-__all__ = ["VERDICTS", "WEIGHTS", "in_words", "said"]
+__all__ = ["in_words", "said"]
 
-VERDICTS: Mapping[str, tuple[str, str]] = {
-    "go": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
-    "treat_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
-    "do_not": ("Do not install", "Do not install this unit as planned. Reasons below."),
-    "incomplete": ("Not enough information", "The plan cannot be judged yet. Missing information is listed below."),
-}
-"""A plan's verdict in words, and what it means."""
-WEIGHTS: Mapping[str, str] = {"stop": "Must be solved", "fix_first": "Fix first", "look": "Check"}
-"""How severe a reason of a plan is, in words."""
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
     "ph": "pH",

@@ -15,11 +15,14 @@ from hypothesis import given, settings
 from dosewright.cli import main, source_lines
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import RequestRefused
+from dosewright.engine.registry import find
 from dosewright.engine.run import run
 from sites import SITES, site, source
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+PLAN = find("site/plan")
 
 
 def test_faults_of_a_file_are_reported_by_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -201,13 +204,13 @@ def test_the_template_runs_unchanged_and_agrees_with_the_schema(
 ) -> None:
     target = tmp_path / "site.toml"
     assert main(["plan", "--template", str(target)]) == 0
-    assert target.read_text(encoding="utf-8") == template()
+    assert target.read_text(encoding="utf-8") == template(PLAN)
     page = tmp_path / "plan.html"
     assert main(["plan", str(target), "--html", str(page)]) == 0
     assert b"<h1>" in page.read_bytes()
     assert "Verdict:" in capsys.readouterr().out
-    checker = jsonschema_rs.Draft202012Validator(json.loads(schema()))
-    for text in (template(), *map(source, SITES)):
+    checker = jsonschema_rs.Draft202012Validator(json.loads(schema(PLAN)))
+    for text in (template(PLAN), *map(source, SITES)):
         request = tomllib.loads(text)
         request["upkeep"] = {**request.get("upkeep", {"daily_use": "1 L/d"}), "installed": "2026-05-04"}
         assert list(checker.iter_errors(request)) == []
@@ -216,7 +219,7 @@ def test_the_template_runs_unchanged_and_agrees_with_the_schema(
 
 
 def test_every_commented_field_of_the_template_is_valid() -> None:
-    sections = tomllib.loads(re.sub(r"(?m)^# ([a-z_]+) = ", r"\1 = ", template()))
+    sections = tomllib.loads(re.sub(r"(?m)^# ([a-z_]+) = ", r"\1 = ", template(PLAN)))
     with pytest.raises(RequestRefused) as refused:
         run("site/plan", {**sections, "clearence": {}})
     assert [fault.pointer for fault in refused.value.faults if fault.code == "unknown_field"] == ["/clearence"]

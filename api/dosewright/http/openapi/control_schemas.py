@@ -2,6 +2,7 @@
 
 from functools import cache
 
+from dosewright.engine.registry import calculations
 from dosewright.http.controls import CONTROLS
 from dosewright.http.formats import FORMATS, offers
 from dosewright.http.openapi.quantity_schemas import UNITS_DOC, Schema, named_texts, ref
@@ -12,7 +13,7 @@ __all__ = ["control_parameters", "control_schemas", "form_set"]
 def control_schemas() -> dict[str, Schema]:
     """Return the schemas of the controls' closed sets of values, by name."""
     listed = [name for name in FORMATS if name not in _UNLISTED]
-    own = {f"AnswerFormat{more}": _EXTRA_PATHS[more] for more in _EXTRA_PATHS}
+    own = {f"AnswerFormat{more}": path for more, path in _extra_paths().items()}
     common = [name for name in listed if not (FORMATS[name].picture or FORMATS[name].only)]
     return {
         "AnswerFormat": named_texts(common, _FORMAT_DOC),
@@ -27,25 +28,27 @@ def control_schemas() -> dict[str, Schema]:
     }
 
 
-# Sets of forms that go beyond the common ones, each by a calculation that has it.
-_EXTRA_PATHS = {
-    "OrPicture": "pipe/pressure-drop",
-    "OrDrawing": "site/clearance",
-    "OrCalendar": "site/upkeep",
-    "OrPage": "site/plan",
-    "OrPageOrPicture": "chlorine/shock",
-}
 _PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
+
+
+# What a calculation may offer beyond the common forms, by the form that tells it; a picture is a drawing too.
+_EXTRAS = {"pdf": "OrPage", "png": "OrPicture", "svg": "OrDrawing", "ics": "OrCalendar"}
 
 
 @cache
 def form_set(path: str) -> str:
     """Return what names the set of forms that a calculation answers in; empty for the common one."""
-    own = {name for name in FORMATS if offers(path, FORMATS[name])}
-    for more, like in _EXTRA_PATHS.items():
-        if own == {name for name in FORMATS if offers(like, FORMATS[name])}:
-            return more
-    return ""
+    extras = {form: name for form, name in _EXTRAS.items() if offers(path, FORMATS[form])}
+    if "png" in extras:
+        del extras["svg"]
+    return "".join(extras.values())
+
+
+@cache
+def _extra_paths() -> dict[str, str]:
+    """Return each set of forms that goes beyond the common ones, with a calculation that has it."""
+    sets = {form_set(path): path for path in calculations()}
+    return {name: sets[name] for name in sorted(sets) if name}
 
 
 # JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
@@ -65,7 +68,7 @@ def control_parameters() -> dict[str, Schema]:
     """Return the parameters that every calculation's address takes, by name."""
     return {
         "Format": _control("format", "AnswerFormat", _FORMAT_DOC),
-        **{f"Format{more}": _control("format", f"AnswerFormat{more}", _PICTURE_DOC) for more in _EXTRA_PATHS},
+        **{f"Format{more}": _control("format", f"AnswerFormat{more}", _PICTURE_DOC) for more in _extra_paths()},
         "Paper": _control("paper", "Paper", _PAPER_DOC),
         "BatchFormat": _control("format", "BatchFormat", _FORMAT_DOC),
         "Decimal": _control("decimal", "DecimalSign", _DECIMAL_DOC),

@@ -1,20 +1,34 @@
-"""What the method sheets say of each calculation beside its contract: equations and their symbols, from data files.
+r"""What the method sheets say of each calculation beside its contract: equations and their symbols, from data files.
 
-A file ``methods/<name>.toml`` of the topic holds ``[[equation]]`` entries (``says`` and ``form``, in the notation of
-:mod:`mathml`) and one table of ``symbols``. It may name the ``tables`` the calculation reads whose sources disagree.
+A file ``methods/<name>.toml`` of the topic holds ``[[equation]]`` entries (``says`` and ``form``, in LaTeX) and one
+table of ``symbols``, whose keys are written as in the equations. It may name the ``tables`` the calculation reads whose
+sources disagree. In an equation a letter is a name, with its subscript and a ``\Delta`` or ``\text{d}`` before it;
+so is a word in ``\text{…}``.
 """
 
+import importlib
+import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from dosewright.engine.registry import find
-from dosewright.http.page.mathml import equation
 from dosewright.tables import table
 
-__all__ = ["Method", "method"]
+__all__ = ["Method", "mathml", "method", "names_in"]
+
+_NAME = re.compile(
+    r"(?:\\Delta |\\text\{d\})?(?:\\text\{\w+\}|\\[A-Za-z]+|[A-Za-z])(?:_(?:\\text\{\w+\}|\\[A-Za-z]+|\{\w+\}|\w))?"
+)
+_NO_NAMES = frozenset(
+    (
+        "approx", "arcsin", "cdot", "cos", "exp", "frac", "ge", "int", "le", "left", "ln", "log", "max", "min", "pm",
+        "quad", "right", "rightleftharpoons", "sin", "sqrt", "sum", "times", "to",
+    )
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +65,53 @@ def method(path: str) -> Method:
     topic = ".".join(entry.body.__module__.split(".")[:3])  # the package, whatever folder of it the body is in
     source = files(topic) / "methods" / f"{entry.name}.toml"
     told: dict[str, Any] = tomllib.loads(source.read_text(encoding="utf-8"))
-    equations = [(str(one["says"]), equation(one["form"])) for one in told["equation"]]
-    used = {name for _, translated in equations for name in translated.names}
+    equations = [(str(one["says"]), str(one["form"])) for one in told["equation"]]
     symbols: dict[str, str] = told["symbols"]
-    if used != set(symbols):
-        raise ValueError(f"{path}: symbols used but not explained, or the reverse: {sorted(used ^ set(symbols))}")
+    used = {name for _, form in equations for name in names_in(form)}
+    explained = {name for symbol in symbols for name in names_in(symbol)}
+    if used != explained:
+        raise ValueError(f"{path}: symbols used but not explained, or the reverse: {sorted(used ^ explained)}")
     return Method(
-        tuple((says, translated.mathml) for says, translated in equations),
-        tuple((_inline(symbol), meaning) for symbol, meaning in symbols.items()),
+        tuple((says, mathml(form, block=True)) for says, form in equations),
+        tuple((mathml(symbol), meaning) for symbol, meaning in symbols.items()),
         tuple((table(name).about["title"], table(name).about["settled"]) for name in told.get("tables", ())),
     )
 
 
-def _inline(symbol: str) -> str:
-    return equation(symbol).mathml.replace(' display="block"', "")
+def names_in(form: str) -> Iterator[str]:
+    """Yield the names in an equation, as they are written; commands that are no names are left out."""
+    for found in _NAME.finditer(form):
+        command = re.match(r"\\([A-Za-z]+)", found.group())
+        if command is None or command.group(1) not in _NO_NAMES:
+            yield found.group()
+
+
+def mathml(form: str, *, block: bool = False) -> str:
+    r"""Return an equation as MathML.
+
+    Parameters
+    ----------
+    form : str
+        LaTeX, e.g. ``\frac{E V}{Q}``.
+    block : bool
+        Whether it takes lines for itself.
+
+    Raises
+    ------
+    ValueError
+        It is no LaTeX that the library reads; what the library would show as it is written is refused too.
+    """
+    try:
+        written = str(_converter().convert(form, display="block" if block else "inline"))
+    except Exception as error:  # the library's own faults share no other class
+        raise ValueError(f"{form!r}: {type(error).__name__}") from error
+    left = form.replace(r"\{", "").replace(r"\}", "")
+    if "\\" in written or "&<" in written or left.count("{") != left.count("}"):
+        raise ValueError(f"{form!r}: an unknown command, or a brace without its other")
+    return written
+
+
+@cache
+def _converter() -> Any:
+    """Return the library, loaded with the first sheet: its table of signs takes a third of a second to read."""
+    return importlib.import_module("latex2mathml.converter")

@@ -1,16 +1,17 @@
 """Routes of the page and the method sheets."""
 
 from functools import cache
-from html import escape
 from importlib.resources import files
 from typing import Any
 
 from litestar import HttpMethod, Request, Response, route
 from litestar.params import FromPath
+from litestar.response import Template
 
 from dosewright.engine.registry import calculations
 from dosewright.http.page.contract import contract, contract_of
-from dosewright.http.page.sheets import list_of_sheets, sheet
+from dosewright.http.page.sheets import sheet
+from dosewright.http.page.templates import shown
 from dosewright.http.problems import ProblemError
 from dosewright.quantities.spelling import nearest
 
@@ -39,20 +40,15 @@ def _sent(body: bytes, media_type: str) -> Response[bytes]:
     return Response(body, media_type=media_type, headers=_HEADERS)  # which adds the charset of a text
 
 
-def _root(request: Request[Any, Any, Any]) -> str:
-    return str(request.scope["root_path"])
-
-
 @cache
 def _file(name: str) -> bytes:
     return (_STATIC / name).read_bytes()
 
 
 @route("/", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-def page(request: Request[Any, Any, Any]) -> Response[bytes]:
+def page(request: Request[Any, Any, Any]) -> Template:
     """Show the page on which each calculation can be tried."""
-    text = _file("index.html").decode().replace("{root}", escape(_root(request)))
-    return _sent(text.encode(), "text/html")
+    return shown(request, "home.html", _HEADERS)
 
 
 @route("/page/contract.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
@@ -70,9 +66,9 @@ def page_file(name: FromPath[str]) -> Response[bytes]:
 
 
 @route("/methods", http_method=_READ, sync_to_thread=False, include_in_schema=False)
-def method_sheets(request: Request[Any, Any, Any]) -> Response[bytes]:
+def method_sheets(request: Request[Any, Any, Any]) -> Template:
     """List the method sheets."""
-    return _sent(list_of_sheets(_root(request)).encode(), "text/html")
+    return shown(request, "methods.html", _HEADERS, entries=calculations())
 
 
 def _path(topic: str, name: str) -> str:
@@ -92,9 +88,9 @@ def page_form(topic: FromPath[str], name: FromPath[str]) -> Response[bytes]:
 
 # In a thread, since the first sheet of a calculation recomputes its check values.
 @route("/methods/{topic:str}/{name:str}", http_method=_READ, sync_to_thread=True, include_in_schema=False)
-def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Response[bytes]:
+def method_sheet(topic: FromPath[str], name: FromPath[str], request: Request[Any, Any, Any]) -> Template:
     """Show the method sheet of a calculation."""
-    return _sent(sheet(_path(topic, name), _root(request)).encode(), "text/html")
+    return shown(request, "method.html", _HEADERS, **sheet(_path(topic, name)))
 
 
 PAGE_ROUTES = (page, page_contract, page_file, page_form, method_sheets, method_sheet)

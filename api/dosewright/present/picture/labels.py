@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from dosewright.present.picture.chart import Chart, Values
-from dosewright.present.picture.library import library
+from dosewright.present.picture.plotting import plotting
 
 __all__ = ["INK", "MUTED", "write_names"]
 
@@ -116,7 +116,7 @@ def _write(room: _Room, name: str, ends: list[tuple[float, float, float, float]]
     """Write a name at the best of several places: a point, and which part of the name lies there (0 start, 1 end)."""
     halo = {"boxstyle": "round,pad=0.12", "facecolor": "white", "edgecolor": "none", "alpha": 0.8}
     text = room.axes.text(
-        0.0, 0.0, name, transform=library("transforms").IdentityTransform(), zorder=6, bbox=halo, **style
+        0.0, 0.0, name, transform=plotting("transforms").IdentityTransform(), zorder=6, bbox=halo, **style
     )
     size = text.get_window_extent()
     boxes = [

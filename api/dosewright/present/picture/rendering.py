@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 
 from dosewright.present.picture.chart import Axis, AxisName, Chart, shown_unit
 from dosewright.present.picture.labels import INK, MUTED, write_names
-from dosewright.present.picture.library import library
+from dosewright.present.picture.plotting import plotting
 
 __all__ = ["FORMS", "Form", "render"]
 
@@ -68,7 +68,7 @@ def render(chart: Chart, form: Form) -> bytes:
     MissingLibraryError
         The library is not installed.
     """
-    with _drawing, library().rc_context(_STYLE):
+    with _drawing, plotting().rc_context(_STYLE):
         figure = _drawn(chart)
         out = io.BytesIO()
         if form == "svg":
@@ -96,7 +96,7 @@ def _drawn(chart: Chart) -> Any:
     ticks_below = 0.14 * max((label.count("\n") for _, label in chart.x.ticks), default=0)
     below = 0.52 + ticks_below + _KEY_LINE * rows + (0.14 if rows else 0.0)
     height = _PLOT_HEIGHT + below + _ABOVE
-    figure = library("figure").Figure(figsize=(_WIDTH, height), facecolor="white")
+    figure = plotting("figure").Figure(figsize=(_WIDTH, height), facecolor="white")
     axes = figure.add_axes((_LEFT / _WIDTH, below / height, 1 - (_LEFT + _RIGHT) / _WIDTH, _PLOT_HEIGHT / height))
     axes.set_axisbelow(True)
     axes.grid(visible=True)
@@ -144,7 +144,7 @@ def _set_axis(axes: Any, which: AxisName, axis: Axis) -> None:
         decades = [step * 10.0**power for power in range(-6, 7) for step in (1, 2, 5)]
         side.set_ticks([tick for tick in decades if low <= tick <= high])
         side.set_major_formatter(_plainly)
-        side.set_minor_locator(library("ticker").NullLocator())
+        side.set_minor_locator(plotting("ticker").NullLocator())
     if axis.ticks:
         side.set_ticks([place for place, _ in axis.ticks], [text for _, text in axis.ticks], fontsize=8)
 
@@ -159,8 +159,8 @@ def _write_legend(axes: Any, chart: Chart) -> float:
     for line in chart.lines:
         if line.name:
             style = {name: value for name, value in _LINES[line.role].items() if name != "zorder"}
-            samples.append(library("lines").Line2D([], [], label=line.name, **style, **_dots(dots=line.dots)))
-    patch = library("patches").Patch
+            samples.append(plotting("lines").Line2D([], [], label=line.name, **style, **_dots(dots=line.dots)))
+    patch = plotting("patches").Patch
     samples += [patch(facecolor=_WASH, edgecolor=MUTED, linewidth=0.5, label=a.name) for a in chart.areas if a.name]
     if not samples:
         return 0.0

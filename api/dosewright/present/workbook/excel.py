@@ -1,17 +1,19 @@
 """Writes a workbook as Office Open XML; the only module that knows the library for it."""
 
 import io
+import re
 from typing import Any
 
 import xlsxwriter  # pyright: ignore[reportMissingTypeStubs]
 
-from dosewright.present.workbook.grid import Book, Cell, Formula, Sheet, translated
+from dosewright.present.workbook.grid import Book, Cell, Formula, Sheet
 from dosewright.present.workbook.looks import LOOKS, Look
 
 __all__ = ["as_xlsx", "excel_formula"]
 
 # Functions younger than the format carry a prefix in the file.
-_YOUNG = {name: f"_xlfn.{name}" for name in ("WEBSERVICE", "ENCODEURL", "NUMBERVALUE")}
+_YOUNG = frozenset({"WEBSERVICE", "ENCODEURL", "NUMBERVALUE"})
+_TOKENS = re.compile(r'(?P<text>"(?:[^"]|"")*")|(?P<reference>\[[^\]]+\])|(?P<semicolon>;)|(?P<function>[A-Z]+)(?=\()')
 _LONGEST_INLINE_LIST = 255
 _LINE_POINTS = 13.5
 _LISTS = "Lists"
@@ -19,11 +21,17 @@ _LISTS = "Lists"
 
 def excel_formula(formula: str) -> str:
     """Return a formula in the format's notation."""
-    return "=" + translated(formula, _reference, _YOUNG, ",")
+    return f"={_TOKENS.sub(_translated, formula)}"
 
 
-def _reference(sheet: str, address: str) -> str:
-    return f"'{sheet}'!{address}" if sheet else address
+def _translated(found: re.Match[str]) -> str:
+    text = found[0]
+    if found["reference"]:
+        sheet, _, address = text[1:-1].rpartition("!")
+        return f"'{sheet}'!{address}" if sheet else address
+    if found["function"]:
+        return f"_xlfn.{text}" if text in _YOUNG else text
+    return "," if found["semicolon"] else text
 
 
 def as_xlsx(book: Book) -> bytes:

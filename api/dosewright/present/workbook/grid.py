@@ -1,16 +1,13 @@
-"""A workbook before it is a file: sheets of cells, with formulas in one notation for every file format.
+"""A workbook before it is a file: sheets of cells, with formulas.
 
-A formula is written as OpenDocument writes it, ``;`` between arguments, with a reference in brackets: ``[B5]``,
+A formula has ``;`` between arguments and its references in brackets: ``[B5]``,
 ``[$B$5]``, ``[Answer!$A$3]``.
 """
 
-import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-__all__ = ["Book", "Cell", "Chart", "Formula", "Sheet", "column_name", "reference", "translated"]
-
-_TOKENS = re.compile(r'(?P<text>"(?:[^"]|"")*")|(?P<reference>\[[^\]]+\])|(?P<semicolon>;)|(?P<function>[A-Z]+)(?=\()')
+__all__ = ["Book", "Cell", "Chart", "Formula", "Sheet", "column_name", "reference"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +20,7 @@ class Formula:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """Content and look of a cell; looks are named in the writers."""
+    """Content and look of a cell; looks are named in :mod:`looks`."""
 
     content: str | float | Formula
     look: str = "plain"
@@ -123,30 +120,3 @@ def reference(row: int, column: int, sheet: str = "", *, fixed: bool = True) -> 
     sign = "$" if fixed else ""
     there = f"{sheet}!" if sheet else ""
     return f"[{there}{sign}{column_name(column)}{sign}{row + 1}]"
-
-
-def translated(formula: str, reference_as: Callable[[str, str], str], functions: dict[str, str], separator: str) -> str:
-    """Return a formula in a file format's own notation.
-
-    Parameters
-    ----------
-    formula : str
-        As written here, without the equals sign.
-    reference_as : callable
-        Takes a sheet's name (empty for the same sheet) and an address.
-    functions : dict of str to str
-        Names that the format writes otherwise.
-    separator : str
-        Between arguments.
-    """
-
-    def one(found: re.Match[str]) -> str:
-        text = found[0]
-        if found["reference"]:
-            sheet, _, address = text[1:-1].rpartition("!")
-            return reference_as(sheet, address)
-        if found["semicolon"]:
-            return separator
-        return functions.get(text, text) if found["function"] else text
-
-    return _TOKENS.sub(one, formula)

@@ -2,24 +2,21 @@
 
 import csv
 import io
-import tomllib
-from functools import cache
-from importlib.resources import files
-from typing import Any, NamedTuple
+from typing import Any
 
 from dosewright import __version__
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields.items import ItemsField
-from dosewright.engine.registry import Calculation, find
+from dosewright.engine.registry import Calculation, Cases, find
 from dosewright.engine.run import answer
-from dosewright.present.tabular import as_csv
+from dosewright.present.csv import as_csv
 from dosewright.present.workbook import selection
 from dosewright.present.workbook.grid import Book, Chart, Formula, Sheet, reference
 from dosewright.present.workbook.inputs import MEANING, NAME, PIECE, UNIT, VALUE, Input, inputs_of, put_input, put_items
 from dosewright.present.workbook.results import Picked, put_messages, put_result, put_table, results_of
 from dosewright.quantities import PROFILES
 
-__all__ = ["DEFAULT_ADDRESS", "book_of", "cases_of"]
+__all__ = ["DEFAULT_ADDRESS", "book_of"]
 
 DEFAULT_ADDRESS = "http://127.0.0.1:8254"
 MAIN, ANSWER, CASES, ABOUT = "Calculation", "Answer", "Cases", "About"
@@ -36,23 +33,6 @@ _PERMIT = (
     "A calculation is not a permit, a certificate or a validated dose. Local plumbing, electrical, well and health "
     "rules, the makers' instructions and licensed practice come first."
 )
-
-
-class Cases(NamedTuple):
-    """A table of cases: the field that varies, its unit and values, the result shown."""
-
-    field: str
-    unit: str
-    values: list[float]
-    result: str
-
-
-@cache
-def cases_of(path: str) -> Cases | None:
-    """Return the table of cases of a calculation, where there is one."""
-    text = (files("dosewright.present.workbook") / "cases.toml").read_text(encoding="utf-8")
-    found = tomllib.loads(text).get(path)
-    return Cases(**found) if found else None
 
 
 def book_of(path: str, address: str = DEFAULT_ADDRESS) -> Book:
@@ -80,7 +60,7 @@ class _Layout:
         self.entry = entry
         self.address = address
         self.example = {**entry.example, "units": "metric"}
-        text = as_csv(answer(entry, self.example), decimal_comma=False).decode().replace("\r", "")
+        text = as_csv(answer(entry, self.example)).replace("\r", "")
         self.text = text.replace(",'-", ",-").replace(",\"'-", ',"-')
         self.picked: Picked = {name: (value, unit) for name, value, unit in csv.reader(io.StringIO(self.text))}
         self.main = Sheet(MAIN, (30, 20, 14, 76, 34), landscape=True)
@@ -96,7 +76,7 @@ class _Layout:
         self._messages(row)
         self._state()
         sheets = [self.main, *self.lists]
-        cases = cases_of(self.entry.path)
+        cases = self.entry.views.cases
         if cases:
             sheets.append(self._cases(cases))
         return Book(self.entry.summary, [*sheets, self._answer(), self._about()])

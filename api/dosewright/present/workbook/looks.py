@@ -1,4 +1,4 @@
-"""How cells look, for both file formats."""
+"""How cells look."""
 
 from dataclasses import dataclass
 

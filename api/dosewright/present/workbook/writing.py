@@ -6,13 +6,12 @@ from pathlib import Path
 from dosewright.engine.registry import calculations
 from dosewright.present.workbook.excel import as_xlsx
 from dosewright.present.workbook.layout import book_of
-from dosewright.present.workbook.opendocument import as_ods
 
 __all__ = ["write_all"]
 
 
 def write_all(folder: Path, address: str) -> Iterator[Path]:
-    """Write every workbook in both formats; yield each file.
+    """Write every workbook; yield each file.
 
     Parameters
     ----------
@@ -23,8 +22,6 @@ def write_all(folder: Path, address: str) -> Iterator[Path]:
     """
     folder.mkdir(parents=True, exist_ok=True)
     for path in calculations():
-        book = book_of(path, address)
-        for kind, write in (("xlsx", as_xlsx), ("ods", as_ods)):
-            target = folder / f"{path.replace('/', '-')}.{kind}"
-            target.write_bytes(write(book))
-            yield target
+        target = folder / f"{path.replace('/', '-')}.xlsx"
+        target.write_bytes(as_xlsx(book_of(path, address)))
+        yield target

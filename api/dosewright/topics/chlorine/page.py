@@ -8,7 +8,8 @@ from urllib.parse import parse_qsl
 import msgspec
 
 from dosewright.engine.base import Answer
-from dosewright.engine.writing import answer_fields
+from dosewright.engine.writing import AnswerField, answer_fields
+from dosewright.present.answer_tables import sources_table, values_table
 from dosewright.present.blocks import Block, Check, Checklist, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.rounding import AMOUNTS, ROUNDING, Side, amount
 from dosewright.present.wording import in_words
@@ -197,17 +198,12 @@ def _results(answer: Answer) -> Iterator[Block]:
 def _values(
     answer: msgspec.Struct, caption: str, units: Mapping[str, str] | None = None, at: str = ""
 ) -> Iterator[Block]:
-    whole = isinstance(answer, Answer)
-    symbols = answer.units if whole else units or {}
-    sides = _sides(answer) if whole else SIDES
-    rows: list[tuple[str, ...]] = []
-    for field in answer_fields(type(answer)):
-        value = getattr(answer, field.name)
-        if field.struct is None and value is not None:
-            shown = _shown(field.name, value, symbols.get(at + field.name, ""), sides)
-            rows.append((in_words(field.name), shown, field.doc.replace("_", " ")))
-    if rows:
-        yield Table(caption, ("Name", "Value", "Meaning"), tuple(rows))
+    sides = _sides(answer) if isinstance(answer, Answer) else SIDES
+
+    def shown(field: AnswerField, value: Any, unit: str) -> str | None:
+        return None if field.struct is not None or value is None else _shown(field.name, value, unit, sides)
+
+    yield from values_table(answer, caption, shown, units, at)
 
 
 def _shown(name: str, value: Any, unit: str, sides: Mapping[str, Side]) -> str:
@@ -278,8 +274,7 @@ def _asked(answer: Answer) -> Iterator[Block]:
 
 def _sources(answer: Answer) -> Iterator[Block]:
     yield Heading("Sources")
-    rows = tuple(dict.fromkeys((basis.method, basis.source, basis.validity) for basis in answer.basis))
-    yield Table("Methods, sources and validity", ("Method", "Source", "Valid for"), rows, small=True)
+    yield sources_table([answer])
     if answer.defaults:
         rows = tuple((_place(name), text.replace("_", " ")) for name, text in answer.defaults.items())
         yield Table("Assumed values", ("Input", "Value"), rows, small=True)

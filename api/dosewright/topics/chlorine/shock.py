@@ -9,7 +9,7 @@ from dosewright.core.chlorine import chlorine, dechlorination
 from dosewright.core.constants import ROUNDING
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.chlorination import chlorine_limit
 from dosewright.topics.chlorine import charts
@@ -60,9 +60,12 @@ _FLUSHING = Basis(
 )
 
 
+_CASES = Cases("free_chlorine", "mg/L", (50, 75, 100, 125, 150, 175, 200), "product_volume")
+
+
 @calculation(
     "chlorine/shock",
-    views=Views(chart=charts.holding, page=chlorine_page),
+    views=Views(chart=charts.holding, page=chlorine_page, cases=_CASES),
     request=ShockRequest,
     answer=ShockAnswer,
     summary="Shock chlorination of a well and its plumbing: how much hypochlorite, and how long to hold it",

@@ -8,7 +8,7 @@ import numpy as np
 from dosewright.core.constants import ROUNDING
 from dosewright.core.hydraulics.friction import HIGHEST_RELATIVE_ROUGHNESS
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import pipe_materials
 from dosewright.topics.pipe import charts
@@ -28,9 +28,12 @@ from dosewright.topics.pipe.run.report import Report, costliest, report
 __all__ = ["pressure_drop"]
 
 
+_CASES = Cases("flow", "gal/min", (2, 4, 6, 8, 10, 12, 14, 16), "pressure_drop")
+
+
 @calculation(
     "pipe/pressure-drop",
-    views=Views(chart=charts.grade_line),
+    views=Views(chart=charts.grade_line, cases=_CASES),
     request=PressureDropRequest,
     answer=PressureDropAnswer,
     summary="Pressure drop of a run of pipes, fittings, devices and branches, and its grade line",

@@ -8,7 +8,7 @@ from dosewright.core.hydraulics import friction, pipe, surge
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer, VelocityRequest
@@ -42,6 +42,9 @@ _IMPLAUSIBLE = "No house supply has water this fast. Check flow, bore and their 
 _ASKED = "The velocity is above the limit in this request. Use a wider pipe or less flow."
 
 
+_CASES = Cases("flow", "gal/min", (2, 4, 6, 8, 10, 12, 14, 16), "velocity")
+
+
 @calculation(
     "pipe/velocity",
     request=VelocityRequest,
@@ -57,6 +60,7 @@ _ASKED = "The velocity is above the limit in this request. Use a wider pipe or l
         "static_pressure": "60 psi",
         "pressure_rating": "600 psi",
     },
+    views=Views(cases=_CASES),
 )
 def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numbers]:
     """Calculate mean velocity, Reynolds number and flow regime of water in a full round pipe.

@@ -6,9 +6,10 @@ from typing import Any, cast
 from dosewright.engine.base import Answer
 from dosewright.engine.directions import safer_of
 from dosewright.engine.writing import answer_fields
+from dosewright.present.answer_tables import sources_table
 from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.rounding import AMOUNTS, ROUNDING, measured
-from dosewright.present.wording import VERDICTS, WEIGHTS, in_words, said
+from dosewright.present.wording import in_words, said
 from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.plan.page_parts import (
     chlorination_blocks,
@@ -20,6 +21,7 @@ from dosewright.topics.plan.page_parts import (
     upkeep_blocks,
     water_blocks,
 )
+from dosewright.topics.plan.wording import VERDICTS, WEIGHTS
 
 __all__ = ["plan_page"]
 
@@ -140,11 +142,7 @@ def _warnings(answer: PlanAnswer[float]) -> Iterator[Block]:
 
 def _sources(answer: PlanAnswer[float]) -> Iterator[Block]:
     yield Heading("Sources")
-    found: dict[tuple[str, str, str], None] = {}
-    for given in _parts(answer):
-        found.update(((basis.method, basis.source, basis.validity), None) for basis in given.basis)
-    caption = "Methods, sources and validity"
-    yield Table(caption, ("Method", "Source", "Valid for"), tuple(found), small=True)
+    yield sources_table(_parts(answer))
     if answer.defaults:
         rows = tuple((part, "; ".join(values)) for part, values in _defaults(answer).items())
         yield Table("Assumed values", ("Section", "Values"), rows, small=True)

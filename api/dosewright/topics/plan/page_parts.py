@@ -7,7 +7,8 @@ import msgspec
 
 from dosewright.engine.base import Answer
 from dosewright.engine.sentences import capitalised
-from dosewright.engine.writing import answer_fields
+from dosewright.engine.writing import AnswerField
+from dosewright.present.answer_tables import values_table
 from dosewright.present.blocks import Block, Check, Checklist, Figure, Heading, Listing, Table, Text
 from dosewright.present.picture.rendering import render
 from dosewright.present.rounding import Side, amount, duration, measured, number, sides_of
@@ -43,17 +44,14 @@ def _values(
 
     `sides` gives the side to round each to, for amounts that a person measures out.
     """
-    symbols = answer.units if isinstance(answer, Answer) else units or {}
-    rows: list[tuple[str, ...]] = []
-    for field in answer_fields(type(answer)):
-        value = getattr(answer, field.name)
-        if field.kind is not None and isinstance(value, float):
-            unit = symbols.get(at + field.name, "")
-            side = (sides or sides_of(type(answer))).get(field.name)
-            shown = duration(value, unit, side) if sides is None else amount(value, unit, side)
-            rows.append((in_words(field.name), shown, field.doc))
-    if rows:
-        yield Table(caption, ("Name", "Value", "Meaning"), tuple(rows))
+    rounded = sides_of(type(answer)) if sides is None else sides
+
+    def shown(field: AnswerField, value: Any, unit: str) -> str | None:
+        if field.kind is None or not isinstance(value, float):
+            return None
+        return (duration if sides is None else amount)(value, unit, rounded.get(field.name))
+
+    yield from values_table(answer, caption, shown, units, at)
 
 
 def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:

@@ -1,6 +1,7 @@
 """The whole job: each section runs as its own calculation, then one verdict with its reasons."""
 
 from collections.abc import Mapping
+from importlib.resources import files
 from typing import Any
 
 from dosewright.engine.base import Basis
@@ -8,13 +9,14 @@ from dosewright.engine.compose import Composer, Part, in_si
 from dosewright.engine.fields.measure import known
 from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Command, Views, calculation
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import gaps, is_upper_bound, judged
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import Found, secured_flow
 from dosewright.topics.plan.sensitivity import turns_of
+from dosewright.topics.plan.wording import in_short
 
 __all__ = ["plan"]
 
@@ -77,11 +79,26 @@ _EXAMPLE: Mapping[str, Any] = {
         "free_chlorine": "100 mg/L",
     },
 }
+_HEAD = """\
+# The whole installation, for: dosewright plan FILE --pdf plan.pdf
+#
+# The values here are invented: put those of the site in their place, and delete the parts that are not known. What is
+# missing is named in the plan; nothing is assumed silently. A line behind # is an input that may be given.
+# Quantities carry their unit. An editor checks this file by the schema that `dosewright plan --schema` writes.
+"""
+_COMMAND = Command(
+    "plan",
+    summary="plan a whole installation from a TOML or JSON file",
+    noun="a plan of a whole installation",
+    head=_HEAD,
+    examples=files("dosewright.topics.plan") / "scenarios",
+    shown=in_short,
+)
 
 
 @calculation(
     "site/plan",
-    views=Views(page=plan_page, web_page=True),
+    views=Views(page=plan_page, web_page=True, command=_COMMAND),
     request=PlanRequest,
     answer=PlanAnswer,
     summary="The whole installation: verdict, reasons, and the answer of each section",

@@ -2,11 +2,9 @@
 
 import datetime as dt
 import hashlib
-import importlib
-from typing import Any
 
 from dosewright import __version__
-from dosewright.present.library import MissingPagesLibraryError
+from dosewright.present.library import library
 from dosewright.present.rounding import measured
 from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepEvent
 
@@ -23,14 +21,11 @@ def as_calendar(answer: UpkeepAnswer[float]) -> bytes:
 
     Raises
     ------
-    MissingPagesLibraryError
+    MissingLibraryError
         The library is not installed.
     """
-    try:
-        library: Any = importlib.import_module("icalendar")
-    except ModuleNotFoundError:
-        raise MissingPagesLibraryError("Calendars", "icalendar") from None
-    calendar = library.Calendar()
+    icalendar = library("icalendar", "Calendars")
+    calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//Dosewright//{__version__}//EN")
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
@@ -40,7 +35,7 @@ def as_calendar(answer: UpkeepAnswer[float]) -> bytes:
     cautions = "\n".join(caution.message for caution in answer.cautions)
     twins: dict[str, int] = {}
     for event in answer.events:
-        entry = library.Event()
+        entry = icalendar.Event()
         twin = twins[event.day + event.meaning] = twins.get(event.day + event.meaning, 0) + 1
         entry.add("uid", _name(answer.inputs["installed"], event, twin))
         entry.add("dtstamp", stamp)

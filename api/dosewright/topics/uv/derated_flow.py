@@ -12,7 +12,7 @@ from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
@@ -105,9 +105,12 @@ class _Steps:
         self.taken.append(DeratingStep(name=name, meaning=meaning, factor=factor, flow=self.flow))
 
 
+_CASES = Cases("uvt", "%", (70, 74, 78, 82, 86, 90, 94, 98), "derated_flow")
+
+
 @calculation(
     "uv/derated-flow",
-    views=Views(chart=charts.derated_flow),
+    views=Views(chart=charts.derated_flow, cases=_CASES),
     request=DeratedFlowRequest,
     answer=DeratedFlowAnswer,
     summary="Flow that still delivers the target dose, and whether it covers the peak flow",

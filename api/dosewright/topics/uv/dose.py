@@ -11,7 +11,7 @@ from dosewright.core.light.field import Field
 from dosewright.core.water_and_air import water
 from dosewright.engine.base import Basis
 from dosewright.engine.notes import Notes, label
-from dosewright.engine.registry import Views, calculation
+from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.topics.uv import charts
 from dosewright.topics.uv.contracts.unit import DoseAnswer, DoseRequest, EnergyShares
@@ -71,9 +71,12 @@ _OTHER_RESPONSE = Basis(
 )
 
 
+_CASES = Cases("flow", "L/min", (10, 15, 20, 25, 30, 40, 50, 60), "mean_dose")
+
+
 @calculation(
     "uv/dose",
-    views=Views(chart=charts.dose),
+    views=Views(chart=charts.dose, cases=_CASES),
     request=DoseRequest,
     answer=DoseAnswer,
     summary="Dose of an ultraviolet chamber, compared with a target",

@@ -1,4 +1,4 @@
-"""The command that plans a whole installation from a file."""
+"""The commands that ask a calculation from a file, as its registration says."""
 
 import argparse
 import datetime as dt
@@ -7,26 +7,24 @@ import re
 import sys
 import tomllib
 from collections.abc import Mapping
-from importlib.resources import files
+from functools import partial
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, TypeAlias, cast
 
 from dosewright.cli import source_lines
 from dosewright.cli.template import schema, template
 from dosewright.engine.faults import Fault, RequestRefused
+from dosewright.engine.registry import Calculation, Command, calculations
 from dosewright.engine.run import run
 from dosewright.engine.sentences import capitalised
 from dosewright.http.formats import FORMATS, View
 from dosewright.http.problems import ProblemError
 from dosewright.present.text import wrapped
-from dosewright.present.wording import VERDICTS, WEIGHTS, said
 
-__all__ = ["add_command"]
+__all__ = ["add_commands"]
 
-_SUMMARY = "plan a whole installation from a TOML or JSON file"
 _USAGE = 2
-_SCENARIOS = files("dosewright.topics.plan") / "scenarios"
-_NAMES = ("cottage", "iron_well", "lake_cottage")
+_Entry: TypeAlias = Calculation[Any, Any]
 
 
 # What the readers of both languages say, in words of what to mend.
@@ -45,64 +43,75 @@ _MENDED = (
 
 
 class _FileRefusedError(ValueError):
-    """Raised where a file holds no plan."""
+    """Raised where a file holds no request."""
 
     def __init__(self, message: str, line: int | None = None) -> None:
         super().__init__(message)
         self.line = line
 
 
-def add_command(commands: Any) -> None:
-    """Add ``plan``."""
-    plan = commands.add_parser(
-        "plan", help=_SUMMARY, description=f"{capitalised(_SUMMARY)}; faults are reported with their line."
-    )
-    source = plan.add_mutually_exclusive_group(required=True)
-    source.add_argument("file", nargs="?", metavar="FILE", help="the plan's request; a name ending in .json is JSON")
-    source.add_argument("--scenario", choices=_NAMES, help="plan an invented site instead of a file")
+def add_commands(commands: Any) -> None:
+    """Add the command of each calculation that has one."""
+    for entry in calculations().values():
+        if entry.views.command:
+            _add(commands, entry, entry.views.command)
+
+
+def _add(commands: Any, entry: _Entry, command: Command) -> None:
+    does = f"{capitalised(command.summary)}; what is at fault is told by its line."
+    parser = commands.add_parser(command.name, help=command.summary, description=does)
+    source = parser.add_mutually_exclusive_group(required=True)
+    source.add_argument("file", nargs="?", metavar="FILE", help="the request; a file whose name ends in .json is JSON")
+    source.add_argument("--scenario", choices=_names(command), help="take an invented example instead of a file")
     source.add_argument("--template", metavar="FILE", help="write a commented file to start from; - prints it")
     source.add_argument("--schema", action="store_true", help="print the JSON Schema of the file, for editors")
     for form, what in (("pdf", "a page to print"), ("html", "a page to read"), ("json", "the whole answer")):
-        plan.add_argument(f"--{form}", metavar="FILE", help=f"write {what}; - is standard output")
-    plan.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF (default: a4)")
-    plan.set_defaults(run=_plan)
+        parser.add_argument(f"--{form}", metavar="FILE", help=f"write {what}; - is standard output")
+    parser.add_argument("--paper", choices=("a4", "letter"), default="a4", help="paper of the PDF (default: a4)")
+    parser.set_defaults(run=partial(_run, entry, command))
 
 
-def _plan(chosen: argparse.Namespace) -> int:
+def _names(command: Command) -> list[str]:
+    return sorted(file.name.removesuffix(".toml") for file in command.examples.iterdir() if file.name.endswith(".toml"))
+
+
+def _run(entry: _Entry, command: Command, chosen: argparse.Namespace) -> int:
     if chosen.schema:
-        sys.stdout.write(schema())
+        sys.stdout.write(schema(entry))
         return 0
     if chosen.template:
-        _write(template().encode(), chosen.template)
+        _write(template(entry).encode(), chosen.template)
         return 0
     name = chosen.file or f"{chosen.scenario}.toml"
     try:
-        source = Path(chosen.file) if chosen.file else _SCENARIOS / f"{chosen.scenario}.toml"
+        source = Path(chosen.file) if chosen.file else command.examples / name
         text = source.read_text(encoding="utf-8-sig")
-        found = _answered(text, name)
+        found = _answered(entry, text, name)
         if found is None:
             return _USAGE
         outputs = {form: getattr(chosen, form) for form in ("pdf", "html", "json") if getattr(chosen, form)}
         for form, target in outputs.items():
             _write(FORMATS[form].render(found, View(paper=chosen.paper)), target)
     except ProblemError as problem:
-        print(f"dosewright plan: {problem.problem.detail}", file=sys.stderr)
-        return _USAGE
+        return _refused(f"dosewright {command.name}: {problem.problem.detail}")
     except _FileRefusedError as error:
         _say(f"{name}:{error.line or 1}: {error}")
         return _USAGE
     except UnicodeDecodeError:
-        print(f"dosewright plan {name}: The file is not text in UTF-8.", file=sys.stderr)
-        return _USAGE
+        return _refused(f"dosewright {command.name} {name}: The file is not text in UTF-8.")
     except OSError as error:
-        print(f"dosewright plan {name}: {error}", file=sys.stderr)
-        return _USAGE
+        return _refused(f"dosewright {command.name} {name}: {error}")
     if "-" not in outputs.values():
-        print(_told(found))
+        print("\n".join(wrapped(line, "    ") for line in command.shown(found)))
     return 0
 
 
-def _answered(text: str, name: str) -> Any:
+def _refused(message: str) -> int:
+    print(message, file=sys.stderr)
+    return _USAGE
+
+
+def _answered(entry: _Entry, text: str, name: str) -> Any:
     toml = not name.lower().endswith(".json")
     request = _read(text, toml=toml)
     # JSON's reader keeps the last of two and says nothing; that of TOML refuses them.
@@ -111,7 +120,7 @@ def _answered(text: str, name: str) -> Any:
         place, line = repeated[0]
         raise _FileRefusedError(f"{place[-1]} was given twice. Keep one.", line)
     try:
-        return run("site/plan", request)
+        return run(entry.path, request)
     except RequestRefused as refused:
         _tell(refused.faults, name, source_lines.places(text, toml=toml))
         return None
@@ -123,7 +132,7 @@ def _read(text: str, *, toml: bool) -> Mapping[str, Any]:
     except ValueError as error:
         raise _unreadable(str(error), text, toml=toml) from None
     if not isinstance(request, dict):
-        raise _FileRefusedError("The file must hold one object, with the plan's fields.")
+        raise _FileRefusedError("The file must hold one object, with the request's fields.")
     return cast("dict[str, Any]", _plain(request))
 
 
@@ -159,17 +168,6 @@ def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_line
         if fault.allowed:
             allowed = fault.allowed if isinstance(fault.allowed, str) else ", ".join(fault.allowed)
             print(wrapped(f"allowed: {allowed}", "    ", "    "), file=sys.stderr)
-
-
-def _told(answer: Any) -> str:
-    title, meaning = VERDICTS[answer.verdict]
-    lines = [f"Verdict: {title}. {meaning}"]
-    for reason in answer.reasons:
-        by = f" (short by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
-        lines.append(f"{WEIGHTS[reason.weight]}: {reason.message}{by}")
-    lines += [f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}." for gap in answer.missing]
-    lines += [f"Caution: {caution.message}" for caution in answer.cautions]
-    return "\n".join(wrapped(line, "    ") for line in lines)
 
 
 def _write(body: bytes, name: str) -> None:

@@ -1,0 +1,31 @@
+"""The verdict and reasons of a plan in words, and the plan in a terminal."""
+
+from collections.abc import Iterator, Mapping
+
+from dosewright.present.wording import said
+from dosewright.topics.plan.contract import PlanAnswer
+
+__all__ = ["VERDICTS", "WEIGHTS", "in_short"]
+
+VERDICTS: Mapping[str, tuple[str, str]] = {
+    "go": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
+    "treat_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
+    "do_not": ("Do not install", "Do not install this unit as planned. Reasons below."),
+    "incomplete": ("Not enough information", "The plan cannot be judged yet. Missing information is listed below."),
+}
+"""A plan's verdict in words, and what it means."""
+WEIGHTS: Mapping[str, str] = {"stop": "Must be solved", "fix_first": "Fix first", "look": "Check"}
+"""How severe a reason of a plan is, in words."""
+
+
+def in_short(answer: PlanAnswer[float]) -> Iterator[str]:
+    """Yield the lines of a plan in a terminal: verdict, reasons, missing information, cautions."""
+    title, meaning = VERDICTS[answer.verdict]
+    yield f"Verdict: {title}. {meaning}"
+    for reason in answer.reasons:
+        by = f" (short by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
+        yield f"{WEIGHTS[reason.weight]}: {reason.message}{by}"
+    for gap in answer.missing:
+        yield f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}."
+    for caution in answer.cautions:
+        yield f"Caution: {caution.message}"

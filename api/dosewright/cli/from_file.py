@@ -58,11 +58,13 @@ def add_commands(commands: Any) -> None:
 
 
 def _add(commands: Any, entry: _Entry, command: Command) -> None:
-    does = f"{capitalised(command.summary)}; what is at fault is told by its line."
+    does = f"{capitalised(command.summary)}; faults are reported with their line."
     parser = commands.add_parser(command.name, help=command.summary, description=does)
     source = parser.add_mutually_exclusive_group(required=True)
-    source.add_argument("file", nargs="?", metavar="FILE", help="the request; a file whose name ends in .json is JSON")
-    source.add_argument("--scenario", choices=_names(command), help="take an invented example instead of a file")
+    source.add_argument(
+        "file", nargs="?", metavar="FILE", help="file with the request; .json is read as JSON, any other as TOML"
+    )
+    source.add_argument("--scenario", choices=_names(command), help="use an invented example instead of a file")
     source.add_argument("--template", metavar="FILE", help="write a commented file to start from; - prints it")
     source.add_argument("--schema", action="store_true", help="print the JSON Schema of the file, for editors")
     for form, what in (("pdf", "a page to print"), ("html", "a page to read"), ("json", "the whole answer")):

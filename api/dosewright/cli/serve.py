@@ -60,7 +60,7 @@ def _demo(_: argparse.Namespace) -> int:
 
 
 def _add_workbooks(commands: Any) -> None:
-    text = "write a ready workbook of every calculation, as .xlsx, that asks a service"
+    text = "write a workbook for every calculation, as .xlsx, that calls a service"
     made = commands.add_parser("workbooks", help=text, description=text)
     made.add_argument("folder", help="folder to write to; created if missing")
     made.add_argument(

@@ -58,7 +58,7 @@ def workbook(file_name: str, address: str) -> bytes:
     """
     names = {f"{entry.topic}-{entry.name}.xlsx": path for path, entry in calculations().items()}
     if file_name not in names:
-        raise ProblemError("not-found", "There is no such workbook; /workbooks lists them.")
+        raise ProblemError("not-found", "No workbook has this name. See the list at /workbooks.")
     from dosewright.present.workbook.excel import as_xlsx  # noqa: PLC0415 - its library loads when first needed
 
     return as_xlsx(book_of(names[file_name], address))

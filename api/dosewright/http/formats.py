@@ -89,7 +89,7 @@ def _table(answer: Any, view: View) -> bytes:
 
 def _text(answer: Any, view: View) -> bytes:
     if isinstance(answer, BatchAnswer):
-        raise ProblemError("not-acceptable", "A batch does not answer as one text.")
+        raise ProblemError("not-acceptable", "A batch cannot be returned as plain text.")
     return spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
 
 

@@ -83,7 +83,7 @@ _HEAD = """\
 # The whole installation, for: dosewright plan FILE --pdf plan.pdf
 #
 # The values here are invented: put those of the site in their place, and delete the parts that are not known. What is
-# missing is named in the plan; nothing is assumed silently. A line behind # is an input that may be given.
+# missing is named in the plan; nothing is assumed silently. Remove the # to use an optional input.
 # Quantities carry their unit. An editor checks this file by the schema that `dosewright plan --schema` writes.
 """
 _COMMAND = Command(

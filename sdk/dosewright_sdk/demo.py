@@ -151,7 +151,7 @@ def _derated_flow(questions: _Questions, site: Mapping[str, Any]) -> None:
         )
     covered = "covers" if answer.covers_peak_flow else "DOES NOT COVER"
     _line("Derated flow", f"{_number(answer, 'derated_flow')}: {covered} the peak of {site['demand']['peak_flow']}")
-    _line("Head-room", _number(answer, "head_room"))
+    _line("Head-room", _number(answer, "flow_margin"))
     _tell(
         "Go by the derated flow: it rests on the data sheet's dose. The chamber's own is the most that perfectly even "
         "flow would give, and real flow is uneven."

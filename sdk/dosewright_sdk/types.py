@@ -26,9 +26,9 @@ from dosewright.topics.chlorine.contracts.shock import (
     ChlorinationStage,
     ChlorinationStep,
     Discharge,
-    KeepOut,
     MeasuredAmount,
     NeutraliserAmount,
+    NoDischargePlace,
     Retest,
     ShockAnswer,
     ShockRequest,
@@ -60,7 +60,7 @@ from dosewright.topics.pipe.contracts.vessels import (
     WellScreen,
 )
 from dosewright.topics.pipe.contracts.volume import VesselContents, VolumeAnswer
-from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanGap, PlanReason, PlanTurn
+from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanGap, PlanReason, PlanSensitivity
 from dosewright.topics.site.contracts.clearance import (
     CartridgeHousing,
     ClearanceAnswer,
@@ -121,7 +121,6 @@ from dosewright.topics.uv.contracts.unit import (
 from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 from dosewright_sdk._calls.names import (
     Agent,
-    Between,
     Cartridges,
     Clarity,
     CreditOrganism,
@@ -132,6 +131,7 @@ from dosewright_sdk._calls.names import (
     FieldModel,
     Hydraulics,
     Insulation,
+    Interpolation,
     Material,
     Method,
     Mounting,
@@ -153,7 +153,6 @@ from dosewright_sdk._calls.names import (
 __all__ = [
     "Agent",
     "AgentAmount",
-    "Between",
     "CarbonBed",
     "CarbonFilter",
     "Cartridge",
@@ -221,7 +220,7 @@ __all__ = [
     "IdleHeatingAnswer",
     "InactivationAnswer",
     "Insulation",
-    "KeepOut",
+    "Interpolation",
     "LargestFlowAnswer",
     "LimitsAnswer",
     "Liquid",
@@ -238,6 +237,7 @@ __all__ = [
     "NeutraliseAnswer",
     "Neutraliser",
     "NeutraliserAmount",
+    "NoDischargePlace",
     "NominalSize",
     "Organism",
     "ParameterResult",
@@ -253,7 +253,7 @@ __all__ = [
     "PlanChoice",
     "PlanGap",
     "PlanReason",
-    "PlanTurn",
+    "PlanSensitivity",
     "PressureDropAnswer",
     "PressureDropRequest",
     "PressureTank",

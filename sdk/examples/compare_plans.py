@@ -87,7 +87,7 @@ def tell(name: str, plan: PlanAnswer[float]) -> None:
     flow = f"{chosen.derated_flow:.3g} {plan.units['choices.derated_flow']}"
     print(f"{name}: {plan.verdict}; unit {chosen.number + 1} carries {flow}")
     for reason in plan.reasons:
-        print(f"  {reason.weight}: {reason.message}")
+        print(f"  {reason.severity}: {reason.message}")
 
 
 with Client(address) as client:
@@ -109,5 +109,5 @@ with Client(address) as client:
     tell("after a wet spring", site(water_test=replace(water, uvt="72 %", turbidity="1.6")))
     tell("two in parallel", site(peak_flow="14 gal/min", equipment=[unit, replace(unit, units_in_parallel=2)]))
     # Or asked outright: which input, moved how far, turns the verdict.
-    for turn in site(sensitivity=True).turns:
-        print(f"{turn.input}: {turn.now} now, {turn.verdict_then} past {turn.turns_at}")
+    for turn in site(sensitivity=True).sensitivity:
+        print(f"{turn.input}: {turn.now} now, {turn.verdict_beyond} past {turn.threshold}")

@@ -52,7 +52,7 @@ def chart(name, rows):
         def flows(uvts, asked=asked):
             texts = ", ".join(repr(float(uvt)) for uvt in uvts)
             answer = run("uv/derating-curve", {**asked, "uvts": f"{texts} %"})
-            return np.array([point.derated_flow for point in answer.over_uvt])
+            return np.array([point.derated_flow for point in answer.by_uvt])
 
         lines.append(Line(UVTS, flows(UVTS), said, role))
         places = np.array([float(row["uvt"]) for row in golden])

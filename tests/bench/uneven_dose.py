@@ -23,7 +23,12 @@ ORGANISM = DoseResponse("first_order", 0.012)
 FIRST_ORDER = {"inactivation_rate": "0.12 cm2/mJ"}
 SHOULDER = {"dose_response": {"kind": "shoulder", "rate": "0.2 cm2/mJ", "shoulder_dose": "8 mJ/cm2"}}
 TAIL = {
-    "dose_response": {"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.05 cm2/mJ"}
+    "dose_response": {
+        "kind": "two_groups",
+        "rate": "0.3 cm2/mJ",
+        "resistant_fraction": 0.001,
+        "resistant_rate": "0.05 cm2/mJ",
+    }
 }
 LAMINAR, TANKS = {"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "3"}
 PASSAGES = {

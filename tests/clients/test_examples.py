@@ -75,13 +75,13 @@ def test_a_hundred_calls_at_once_say_what_the_batch_says(server: ServerProcess, 
 
 def test_one_input_of_a_plan_is_changed_to_compare(server: ServerProcess, tmp_path: Path) -> None:
     told = run_example(sys.executable, "compare_plans.py", server.base_url, tmp_path)
-    verdicts = re.findall(r"^([a-z ]+): (go|treat_first|do_not|incomplete); unit (\d)", told, re.MULTILINE)
+    verdicts = re.findall(r"^([a-z ]+): (go|fix_first|not_suitable|incomplete); unit (\d)", told, re.MULTILINE)
     assert verdicts == [
-        ("as it is", "go", "1"),
-        ("after a wet spring", "do_not", "1"),
-        ("two in parallel", "treat_first", "2"),
+        ("as it is", "suitable", "1"),
+        ("after a wet spring", "not_suitable", "1"),
+        ("two in parallel", "fix_first", "2"),
     ]
-    assert re.search(r"^water_test\.uvt: 87 % now, do_not past [0-9.]+ %$", told, re.MULTILINE)
+    assert re.search(r"^water_test\.uvt: 87 % now, not_suitable past [0-9.]+ %$", told, re.MULTILINE)
 
 
 @pytest.mark.parametrize("name", ["first_day.py", "compare_plans.py"])

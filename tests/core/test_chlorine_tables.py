@@ -13,7 +13,7 @@ from dosewright.tables import table
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 # Abridged standard atomic weights, IUPAC 2021 (Prohaska et al., 2022), from memory.
-WEIGHTS = {"H": 1.008, "C": 12.011, "O": 15.999, "Na": 22.990, "S": 32.06, "Cl": 35.45, "Ca": 40.078}
+SEVERITIES = {"H": 1.008, "C": 12.011, "O": 15.999, "Na": 22.990, "S": 32.06, "Cl": 35.45, "Ca": 40.078}
 REACTIONS = [row for row in table("neutralisers").rows if row["basis"] == "stoichiometric"]
 HANDBOOK = [row for row in table("neutralisers").rows if row["basis"] == "handbook"]
 
@@ -41,16 +41,17 @@ def test_reaction_balances_and_gives_the_numbers_of_its_row(row):
     agent_number, agent = re.match(r"(?:(\d+) )?(\S+)", left).groups()
     chlorine_number = re.search(r"(?:(\d+) )?Cl2", left).group(1)
     assert float(row["chlorine_reduced"]) == int(chlorine_number or 1) / int(agent_number or 1)
-    mass = sum(WEIGHTS[element] * count for element, count in atoms(agent).items())
+    mass = sum(SEVERITIES[element] * count for element, count in atoms(agent).items())
     if row["agent"].endswith("pentahydrate"):
-        mass += 5 * (2 * WEIGHTS["H"] + WEIGHTS["O"])
+        mass += 5 * (2 * SEVERITIES["H"] + SEVERITIES["O"])
     assert float(row["molar_mass"]) == pytest.approx(mass, abs=5e-4)
 
 
 def test_molar_masses_of_the_core():
-    assert pytest.approx(2 * WEIGHTS["Cl"] / 1000, abs=1e-12) == chlorine.CHLORINE
+    assert pytest.approx(2 * SEVERITIES["Cl"] / 1000, abs=1e-12) == chlorine.CHLORINE
     assert (
-        pytest.approx((WEIGHTS["Na"] + WEIGHTS["O"] + WEIGHTS["Cl"]) / 1000, abs=1e-12) == chlorine.SODIUM_HYPOCHLORITE
+        pytest.approx((SEVERITIES["Na"] + SEVERITIES["O"] + SEVERITIES["Cl"]) / 1000, abs=1e-12)
+        == chlorine.SODIUM_HYPOCHLORITE
     )
 
 

@@ -111,7 +111,7 @@ class TestVelocityAnswer:
     @pytest.mark.parametrize(
         ("changes", "fault"),
         [
-            ({"wall": "1 mm"}, ("/wall", "given_twice")),
+            ({"wall": "1 mm"}, ("/wall", "conflicting_inputs")),
             ({"static_pressure": None, "pressure_rating": "300 psi"}, ("/static_pressure", "required")),
             ({"length": None, "closing_time": "1 s"}, ("/length", "required")),
         ],

@@ -16,7 +16,7 @@ RESPONSES = [
     DoseResponse("shoulder", 0.03, shoulder_dose=80.0),
     DoseResponse("shoulder", 0.03, shoulder_dose=80.0, floor=1e-5),
     DoseResponse("multi_target", 0.03, targets=20.0),
-    DoseResponse("two_groups", 0.05, tough_share=1e-3, tough_rate=0.004),
+    DoseResponse("two_groups", 0.05, resistant_fraction=1e-3, resistant_rate=0.004),
 ]
 DOSES = [0.0, 1e-3, 1.0, 40.0, 300.0, 2000.0, 10_000.0]
 
@@ -32,8 +32,8 @@ def exactly(dose: float, response: DoseResponse) -> mpmath.mpf:
         elif response.form == "multi_target":
             s = 1 - (1 - e) ** mpmath.mpf(response.targets)
         elif response.form == "two_groups":
-            b = mpmath.mpf(response.tough_share)
-            s = (1 - b) * e + b * mpmath.exp(-mpmath.mpf(response.tough_rate) * d)
+            b = mpmath.mpf(response.resistant_fraction)
+            s = (1 - b) * e + b * mpmath.exp(-mpmath.mpf(response.resistant_rate) * d)
         else:
             s = e
         floor = mpmath.mpf(response.floor or 0)
@@ -68,7 +68,7 @@ def test_limits_of_the_forms_are_first_order():
     for same in (
         DoseResponse("shoulder", 0.03, shoulder_dose=0.0),
         DoseResponse("multi_target", 0.03, targets=1.0),
-        DoseResponse("two_groups", 0.03, tough_share=0.3, tough_rate=0.03),
+        DoseResponse("two_groups", 0.03, resistant_fraction=0.3, resistant_rate=0.03),
     ):
         for dose in DOSES:
             assert float(log_survival(dose, same)) == pytest.approx(log_survival(dose, plain), rel=1e-12, abs=1e-15)
@@ -87,8 +87,8 @@ def test_below_a_floor_there_is_no_dose():
         DoseResponse("first_order", 0.0),
         DoseResponse("shoulder", 0.1, shoulder_dose=-1.0),
         DoseResponse("multi_target", 0.1, targets=0.5),
-        DoseResponse("two_groups", 0.1, tough_share=0.1, tough_rate=0.2),
-        DoseResponse("two_groups", 0.1, tough_share=0.0, tough_rate=0.01),
+        DoseResponse("two_groups", 0.1, resistant_fraction=0.1, resistant_rate=0.2),
+        DoseResponse("two_groups", 0.1, resistant_fraction=0.0, resistant_rate=0.01),
         DoseResponse("first_order", 0.1, floor=1.0),
     ],
 )

@@ -14,7 +14,7 @@ FIRST = DoseResponse("first_order", 0.012)
 RESPONSES = [
     DoseResponse("shoulder", 0.03, shoulder_dose=80.0),
     DoseResponse("multi_target", 0.03, targets=20.0),
-    DoseResponse("two_groups", 0.05, tough_share=1e-3, tough_rate=0.005),
+    DoseResponse("two_groups", 0.05, resistant_fraction=1e-3, resistant_rate=0.005),
     DoseResponse("first_order", 0.03, floor=1e-4),
 ]
 RESPONSE = pytest.mark.parametrize("response", RESPONSES, ids=lambda one: f"{one.form}{'_floor' if one.floor else ''}")

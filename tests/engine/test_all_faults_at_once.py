@@ -39,7 +39,7 @@ SEGMENT_FAULTS = {
     ("/segments/4/fitting", "wrong_type"),
     ("/segments/5/kind", "unknown_choice"),
     ("/segments/6/material", "unknown_choice"),
-    ("/segments/7/cv", "given_twice"),
+    ("/segments/7/cv", "conflicting_inputs"),
 }
 WELL = {"kind": "drilled_casing", "diameter": "6 in", "well_depth": "180 ft", "water_level": "45 ft"}
 BAD_VESSELS = [
@@ -100,7 +100,7 @@ CASES: dict[str, tuple[dict[str, Any], set[tuple[str, str]]]] = {
             ("/segments/4/volume", "number_unreadable"),
             ("/segments/5/kind", "unknown_choice"),
             ("/segments/5/volume", "unit_unknown"),
-            ("/segments/6/baffling_factor", "too_many_given"),
+            ("/segments/6/baffling_factor", "too_many"),
         },
     ),
     "demand/peak": (

@@ -56,7 +56,7 @@ def _registered() -> Iterator[None]:
     )
     def pieces(ask: PiecesRequest[Numbers], notes: Notes) -> PiecesAnswer[Numbers]:
         """Count pieces."""
-        notes.rest_on(Basis(method=f"counting {ask.form}", source="made up", validity="here"))
+        notes.add_basis(Basis(method=f"counting {ask.form}", source="made up", validity="here"))
         notes.refuse("too_big", "size", "Too big.", when=ask.size > 10.0)
         notes.warn("big", "size", "Big.", when=ask.size > 5.0)
         core.refuse_unless(np.not_equal(ask.size, 3.0), "size must not be 3 m")

@@ -59,7 +59,7 @@ def test_what_the_caller_gives_replaces_what_a_section_is_built_with() -> None:
     found = composer.ask_part(SECTION, FLOW, RawSection({"bore": "1 in"}, query=False))
     assert found.inputs["bore"] == pytest.approx(0.0254, rel=1e-15)
     assert found.inputs["flow"] == FLOW
-    assert composer.asked == ["velocity.bore=1%20in"]
+    assert composer.query_parameters == ["velocity.bore=1%20in"]
 
 
 def test_a_built_request_out_of_bounds_is_refused() -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 
-from dosewright.quantities import KINDS, PROFILES, Kind, Quantity, Unreadable, from_pint, read, spoken
+from dosewright.quantities import KINDS, PROFILES, Kind, Quantity, Unreadable, from_pint, read, shortened
 from unit_rows import BY_DIMENSION, KIND, REGISTRY, UNITS, in_si
 
 if TYPE_CHECKING:
@@ -184,11 +184,11 @@ def test_a_unit_of_another_dimension_is_told_its_own() -> None:
 
 
 def test_what_is_repeated_of_a_callers_text_is_short() -> None:
-    assert spoken("x" * 100_000) == f"{'x' * 40}… (100000 characters)"
-    assert len(spoken(10**4000)) < 100
-    assert len(spoken([1] * 1000)) < 100
-    assert len(spoken(10**10_000)) < 100
-    assert len(spoken({"value": "9" * 100_000, "unit": "m" * 100_000})) < 100
+    assert shortened("x" * 100_000) == f"{'x' * 40}… (100000 characters)"
+    assert len(shortened(10**4000)) < 100
+    assert len(shortened([1] * 1000)) < 100
+    assert len(shortened(10**10_000)) < 100
+    assert len(shortened({"value": "9" * 100_000, "unit": "m" * 100_000})) < 100
 
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)

@@ -113,5 +113,5 @@ def test_the_rule_finds_an_answer_that_gets_safer(data):
     assert is_safer(high, high * 1.01, "higher")
     assert not is_safer(high, high * 1.01, "lower")
     assert is_safer(before=False, after=True, safe=True)
-    assert is_safer("do_not", "ok", ("ok", "do_not"))
-    assert not is_safer("ok", "do_not", ("ok", "do_not"))
+    assert is_safer("not_suitable", "suitable", ("suitable", "not_suitable"))
+    assert not is_safer("suitable", "not_suitable", ("suitable", "not_suitable"))

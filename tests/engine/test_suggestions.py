@@ -224,7 +224,7 @@ TANK = {"kind": "pressure_tank", "volume": "80 gal", "fill": "45 %", "precharge"
         ),
         ("uv/derated-flow", {"units_in_parallel": "x", "units_in_series": 1.5}, "/units_in_series"),
         ("uv/uncertainty", {"draws": "x", "seed": 1.5}, "/seed"),
-        ("site/upkeep", {"media": [7, {"kind": "cartridge", "duty": "sediment"}]}, "/media/1/rated_volume"),
+        ("site/upkeep", {"media": [7, {"kind": "cartridge", "purpose": "sediment"}]}, "/media/1/rated_volume"),
         (
             "chlorine/retest",
             {"samples": [7, *({"taken_after": time, "coliform": "absent"} for time in ("9 d", "8 d"))]},

@@ -264,7 +264,7 @@ def test_a_text_that_a_spreadsheet_would_run_is_put_behind_an_apostrophe() -> No
 def test_a_negative_number_stays_a_number_in_csv() -> None:
     example = {**calculations()["uv/derated-flow"].example, "peak_flow": "60 L/min"}
     rows = csv.reader(io.StringIO(as_csv(run("uv/derated-flow", example))))
-    assert float(dict(row[:2] for row in rows)["head_room"]) < 0
+    assert float(dict(row[:2] for row in rows)["flow_margin"]) < 0
 
 
 def test_a_format_by_its_media_type() -> None:

@@ -144,8 +144,8 @@ def test_dew_point_over_humidity_is_what_the_calculation_answers():
 
 def test_derating_curve_shows_the_points_answered():
     answer, chart = charted("uv/derating-curve", units="us")
-    assert list(chart.lines[0].y) == pytest.approx([point.derated_flow for point in answer.over_uvt])
-    assert list(chart.lines[0].x) == pytest.approx([point.uvt for point in answer.over_uvt])
+    assert list(chart.lines[0].y) == pytest.approx([point.derated_flow for point in answer.by_uvt])
+    assert list(chart.lines[0].x) == pytest.approx([point.uvt for point in answer.by_uvt])
     hours = {name: value for name, value in example("uv/derating-curve").items() if name != "uvts"}
     chart = chart_of(run("uv/derating-curve", hours))
     assert "lamp" in chart.x.title

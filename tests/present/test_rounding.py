@@ -87,8 +87,10 @@ def test_tables_have_four_figures_and_json_has_all() -> None:
 def test_a_turning_point_on_the_page_is_not_further_than_it_is() -> None:
     example = dict(calculations()["site/plan"].example)
     answer: Any = run("site/plan", {**example, "sensitivity": True})
-    turn = next(turn for turn in answer.turns if turn.input == "peak_flow" and turn.verdict_then == "do_not")
-    at, _, unit = turn.turns_at.partition(" ")
+    turn = next(
+        turn for turn in answer.sensitivity if turn.input == "peak_flow" and turn.verdict_beyond == "not_suitable"
+    )
+    at, _, unit = turn.threshold.partition(" ")
     side: Side = "down" if float(at) > float(turn.now.partition(" ")[0]) else "up"
     rows = [row for block in plan_page(answer).blocks for row in getattr(block, "rows", ())]
     shown = [row for row in rows if row[0] == "Peak flow" and len(row) == 4]

@@ -15,7 +15,7 @@ CABIN = {
     "uvt": "91 %",
 }
 SHOULDER = {"kind": "shoulder", "rate": "0.2 cm2/mJ", "shoulder_dose": "8 mJ/cm2"}
-TAIL = {"kind": "two_groups", "rate": "0.3 cm2/mJ", "tough_share": 0.001, "tough_rate": "0.05 cm2/mJ"}
+TAIL = {"kind": "two_groups", "rate": "0.3 cm2/mJ", "resistant_fraction": 0.001, "resistant_rate": "0.05 cm2/mJ"}
 PASSAGES = [
     {"hydraulics": "plug_flow"},
     {"hydraulics": "tanks_in_series", "tanks": "3", "inactivation_rate": "0.12 cm2/mJ"},

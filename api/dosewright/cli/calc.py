@@ -38,9 +38,9 @@ def main(arguments: Sequence[str]) -> int:
     try:
         return _run(entry, chosen, _given(chosen, entry) | _unknown(parser, rest))
     except RequestRefused as refusal:
-        terminal.tell_faults(refusal.faults)
+        terminal.print_faults(refusal.faults)
     except ProblemError as problem:
-        terminal.tell_faults(problem.problem.errors, problem.problem.detail)
+        terminal.print_faults(problem.problem.errors, problem.problem.detail)
     except (OSError, rows.UnreadableRows) as error:
         print(f"dosewright calc {path}: {error}", file=sys.stderr)
     return _USAGE
@@ -102,7 +102,7 @@ def _run_rows(entry: Calculation[Any, Any], chosen: argparse.Namespace, given: M
     found = rows.answer_rows(entry, table, given, comma=comma)
     body = rows.as_csv(table, found, comma=comma) if chosen.format in {None, "csv"} else _rendered(found, chosen)
     _write(body, chosen.output)
-    terminal.tell_cautions(found.cautions)
+    terminal.print_cautions(found.cautions)
     bad = {row for fault in found.errors for row in fault.rows or ()}
     if bad:
         print(f"{len(bad)} of {found.rows} rows have errors. The error column says why.", file=sys.stderr)

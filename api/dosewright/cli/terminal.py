@@ -7,16 +7,16 @@ from dosewright.engine.base import Caution
 from dosewright.engine.faults import Fault
 from dosewright.present.text import wrapped
 
-__all__ = ["tell_cautions", "tell_faults"]
+__all__ = ["print_cautions", "print_faults"]
 
 
-def tell_cautions(cautions: Iterable[Caution]) -> None:
+def print_cautions(cautions: Iterable[Caution]) -> None:
     """Print the dangers to standard error, beside rows that have no place for them."""
     for caution in cautions:
         print(wrapped(f"Caution: {caution.message}"), file=sys.stderr)
 
 
-def tell_faults(faults: Iterable[Fault], detail: str = "") -> None:
+def print_faults(faults: Iterable[Fault], detail: str = "") -> None:
     """Print every fault to standard error, by the option it concerns, with how to fix it."""
     told = list(faults)
     if not told:

@@ -7,10 +7,10 @@ import numpy as np
 from dosewright.core.arrays import Values, refuse_unless
 from dosewright.core.bounds import refuse_unless_positive
 
-__all__ = ["room_to_draw"]
+__all__ = ["lamp_clearance"]
 
 
-def room_to_draw(lamp_length: Values, sleeve_length: Values, hand_room: Values) -> Values:
+def lamp_clearance(lamp_length: Values, sleeve_length: Values, hand_clearance: Values) -> Values:
     """Room in front of the chamber's end for a straight pull of lamp and sleeve, neither of which bends.
 
     Parameters
@@ -19,7 +19,7 @@ def room_to_draw(lamp_length: Values, sleeve_length: Values, hand_room: Values) 
         Whole length of the lamp with its caps. [m]
     sleeve_length : float or array
         Whole length of the sleeve. [m]
-    hand_room : float or array
+    hand_clearance : float or array
         Room for a hand and a tool behind it. [m]
 
     Returns
@@ -43,5 +43,5 @@ def room_to_draw(lamp_length: Values, sleeve_length: Values, hand_room: Values) 
     """
     refuse_unless_positive("lamp length", lamp_length)
     refuse_unless_positive("sleeve length", sleeve_length)
-    refuse_unless((hand_room >= 0.0) & (hand_room < np.inf), "hand room must be finite and not negative")
-    return np.maximum(lamp_length, sleeve_length) + hand_room
+    refuse_unless((hand_clearance >= 0.0) & (hand_clearance < np.inf), "hand room must be finite and not negative")
+    return np.maximum(lamp_length, sleeve_length) + hand_clearance

@@ -96,7 +96,7 @@ class Composer:
         self.ran: dict[str, Ran] = {}
         self.faults: list[Fault] = []
         self._of_taken: list[Fault] = []
-        self.asked: list[str] = []
+        self.query_parameters: list[str] = []
         self.lacking: dict[str, list[str]] = {}
         # What was read of sections at fault, for those that share their values.
         self._read: dict[str, tuple[Any, Reading]] = {}
@@ -169,7 +169,7 @@ class Composer:
             self._keep_faults(section, refused, taken, shared)
             if section in self.lacking:
                 # It was not asked, but it is part of the question all the same.
-                self._keep_question(section, reading.asked, taken)
+                self._keep_question(section, reading.query_parameters, taken)
             return None
         units = units_for(entry.answer, reading.profile, ask.answer_units)
         describe(entry, ask, answer, notes, reading, units)
@@ -177,7 +177,7 @@ class Composer:
 
     def _keep(self, section: str, ran: Ran, taken: Mapping[str, Any]) -> Any:
         self.ran[section] = ran
-        self._keep_question(section, [*ran.notes.asked, *ran.reading.asked], taken)
+        self._keep_question(section, [*ran.notes.query_parameters, *ran.reading.query_parameters], taken)
         return ran.answer
 
     def _keep_faults(
@@ -194,9 +194,9 @@ class Composer:
 
     def _keep_question(self, section: str, asked: Sequence[str], taken: Mapping[str, Any]) -> None:
         # A field's parameters are its name with a value, or with a point and the fields within.
-        left_out = tuple(f"{name}{end}" for name in (*taken, "units") for end in "=.")
+        omitted = tuple(f"{name}{end}" for name in (*taken, "units") for end in "=.")
         place = section.replace("/", ".")
-        self.asked.extend(f"{place}.{parameter}" for parameter in asked if not parameter.startswith(left_out))
+        self.query_parameters.extend(f"{place}.{parameter}" for parameter in asked if not parameter.startswith(omitted))
 
     def value(self, section: str, field: str) -> Known | None:
         """Return a quantity of a section's request, to be shared; None where it was not given or is at fault."""
@@ -207,7 +207,7 @@ class Composer:
         if value is None or value is UNREAD:
             return None
         start = f"{field}="
-        return Known(value, next((one[len(start) :] for one in reading.asked if one.startswith(start)), ""))
+        return Known(value, next((one[len(start) :] for one in reading.query_parameters if one.startswith(start)), ""))
 
     def take_fault(self, section: str, code: str) -> str | None:
         """Take back a section's only fault, if it is of this kind, and return its message."""
@@ -235,7 +235,7 @@ class Composer:
             found.update((caution.code, caution) for caution in ran.answer.cautions if caution.code not in found)
         return list(found.values())
 
-    def tell(self, notes: Notes, *, carried: bool = True) -> None:
+    def add_to_notes(self, notes: Notes, *, carried: bool = True) -> None:
         """Give the sections' warnings, cautions, inputs, defaults and parameters to the whole request's notes.
 
         `carried` says that the whole answer carries the sections' own answers, so that it names their units too.
@@ -254,7 +254,7 @@ class Composer:
             for warning in given.warnings:
                 notes.warn(warning.code, f"{place}.{warning.field}", warning.message)
         notes.caution(*(caution.code for caution in self.cautions()))
-        notes.asked.extend(self.asked)
+        notes.query_parameters.extend(self.query_parameters)
 
     def write(self) -> None:
         """Bring the sections' answers into their units, in place: the last step, once nothing computes with them.

@@ -58,7 +58,7 @@ def _holds_anywhere(when: When) -> bool:
 class Notes:
     """Collects what a calculation says. A condition is a flag, or one flag a row in a batch."""
 
-    __slots__ = ("asked", "basis", "cautions", "defaults", "faults", "inputs", "units", "warnings")
+    __slots__ = ("basis", "cautions", "defaults", "faults", "inputs", "query_parameters", "units", "warnings")
 
     def __init__(self) -> None:
         self.warnings: list[tuple[Warn, When]] = []
@@ -66,7 +66,7 @@ class Notes:
         self.basis: list[Basis] = []
         self.faults: list[tuple[Fault, When]] = []
         # What sections of the request asked, understood and defaulted to; see composing.
-        self.asked: list[str] = []
+        self.query_parameters: list[str] = []
         self.inputs: dict[str, Any] = {}
         self.defaults: dict[str, str] = {}
         self.units: dict[str, str] = {}
@@ -81,7 +81,7 @@ class Notes:
         for code in codes:
             self.cautions.append(caution(code))
 
-    def rest_on(self, *basis: Basis) -> None:
+    def add_basis(self, *basis: Basis) -> None:
         """Say which methods the answer rests on."""
         self.basis.extend(basis)
 

@@ -125,7 +125,7 @@ def describe(
     given.basis = notes.basis
     given.defaults = reading.defaults
     given.defaults.update(notes.defaults)
-    question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.asked + reading.asked)}"
+    question = f"{_QUESTION_ROOT}{entry.path}?{'&'.join(notes.query_parameters + reading.query_parameters)}"
     longest = _LONGEST_QUESTION if entry.batch else _LONGEST_WHOLE_QUESTION
     given.question = question if len(question) <= longest else None
 

@@ -12,7 +12,7 @@ import numpy as np
 from dosewright.engine.base import Answer
 from dosewright.engine.faults import MOST_FAULTS, Fault, RequestRefused, pointer_to
 from dosewright.engine.fields.field import AnswerField, Description, strip_none
-from dosewright.quantities import Kind, Unit, UnitProfile, spoken
+from dosewright.quantities import Kind, Unit, UnitProfile, shortened
 from dosewright.quantities.spelling import nearest
 
 __all__ = ["ENVELOPE", "AnswerField", "AnswerUnits", "answer_fields", "columns_of", "not_finite", "unit_faults"]
@@ -146,14 +146,14 @@ def unit_faults(struct: type[Any], chosen: Mapping[str, str] | None) -> Iterator
         if kind is None:
             guess = nearest(name, tuple(kinds))
             hint = f" Did you mean {guess!r}?" if guess else ""
-            message = f"{spoken(name)!r} is not a numeric field of this answer.{hint}"
+            message = f"{shortened(name)!r} is not a numeric field of this answer.{hint}"
             yield Fault(pointer=pointer, code="unknown_field", message=message, allowed=list(kinds))
         elif symbol not in kind.lookup:
             guess = nearest(symbol, tuple(kind.lookup))
             hint = f" Did you mean {guess!r}?" if guess else ""
-            message = f"{spoken(symbol)!r} is not a unit for {name}.{hint}"
+            message = f"{shortened(symbol)!r} is not a unit for {name}.{hint}"
             allowed = list(kind.symbols)
-            yield Fault(pointer=pointer, code="unit_unknown", message=message, given=spoken(symbol), allowed=allowed)
+            yield Fault(pointer=pointer, code="unit_unknown", message=message, given=shortened(symbol), allowed=allowed)
     if len(chosen) > len(kinds):
         message = f"Units are chosen for more fields than this answer has ({len(kinds)})."
         yield Fault(pointer="/answer_units", code="out_of_range", message=message, allowed=list(kinds))

@@ -22,7 +22,7 @@ from dosewright.http.openapi import document as openapi
 from dosewright.http.page.routes import PAGE_ROUTES
 from dosewright.http.page.templates import TEMPLATES, shown
 from dosewright.http.problems import KINDS_OF_PROBLEM, ProblemError
-from dosewright.http.refusals import told
+from dosewright.http.refusals import problem_response
 
 __all__ = ["create_app"]
 
@@ -147,7 +147,7 @@ def create_app(origins: Collection[str] = ()) -> Litestar:
         [*_HANDLERS, *calculation_handlers()],
         openapi_config=None,
         cors_config=sharing if origins else None,
-        exception_handlers={Exception: told},
+        exception_handlers={Exception: problem_response},
         template_config=TEMPLATES,
         logging_config=None,
     )

@@ -19,7 +19,7 @@ from dosewright.present.html import as_spreadsheet_table
 from dosewright.present.library import MissingLibraryError
 from dosewright.present.pdf import Paper
 from dosewright.present.picture.rendering import Form, render
-from dosewright.present.rows import leaves, own_leaves, records, spoken
+from dosewright.present.rows import leaves, own_leaves, plain_text, records
 from dosewright.present.views import NoPictureError, chart_of, page_html, page_pdf
 from dosewright.present.xml import as_xml
 from dosewright.quantities.spelling import nearest
@@ -90,7 +90,7 @@ def _table(answer: Any, view: View) -> bytes:
 def _text(answer: Any, view: View) -> bytes:
     if isinstance(answer, BatchAnswer):
         raise ProblemError("not-acceptable", "A batch cannot be returned as plain text.")
-    return spoken(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
+    return plain_text(_picked(answer, view.pick), decimal_comma=view.decimal_comma).encode()
 
 
 def _picked(answer: Answer, pick: str | None) -> Any:

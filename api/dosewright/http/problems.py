@@ -6,7 +6,7 @@ import msgspec
 
 from dosewright.engine.faults import Fault
 
-__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "told_briefly"]
+__all__ = ["KINDS_OF_PROBLEM", "Problem", "ProblemError", "brief_text"]
 
 _LONGEST_BRIEF = 250
 
@@ -63,7 +63,7 @@ class ProblemError(Exception):
         )
 
 
-def told_briefly(problem: Problem) -> bytes:
+def brief_text(problem: Problem) -> bytes:
     """Return a refusal as a short text that fits a spreadsheet cell, begun by a word that a formula can look for."""
     faults = problem.errors
     told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or problem.detail

@@ -11,23 +11,23 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.registry import calculations
 from dosewright.http.controls import wants_text_errors
 from dosewright.http.middleware import request_id_of
-from dosewright.http.problems import Problem, ProblemError, told_briefly
+from dosewright.http.problems import Problem, ProblemError, brief_text
 from dosewright.quantities.spelling import nearest
 
-__all__ = ["told"]
+__all__ = ["problem_response"]
 
 _log = logging.getLogger("dosewright.requests")
 _PREFIX = "/v1/"
 _OF_THE_FRAMEWORK = {404: "not-found", 405: "method-not-allowed", 413: "body-too-large"}
 
 
-def told(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
+def problem_response(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
     """Answer a fault as problem details, or as a short text where that was asked for."""
     problem, headers = _problem(request, error)
     problem.request_id = request_id_of(request.scope)
     headers["cache-control"] = "no-store"
     if request.method == "GET" and wants_text_errors(request.scope["query_string"]):
-        return Response(told_briefly(problem), media_type="text/plain; charset=utf-8", headers=headers)
+        return Response(brief_text(problem), media_type="text/plain; charset=utf-8", headers=headers)
     body = msgspec.json.encode(problem)
     return Response(body, status_code=problem.status, media_type="application/problem+json", headers=headers)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import IO, Any
 
 from dosewright.engine.base import Answer, BatchAnswer
-from dosewright.present.rows import harmless, spoken, value_table
+from dosewright.present.rows import harmless, plain_text, value_table
 
 __all__ = ["as_csv", "csv_cells", "csv_writer"]
 
@@ -32,5 +32,5 @@ def csv_cells(values: Iterable[Any], *, decimal_comma: bool) -> list[str]:
 
 
 def _cell(value: Any, *, decimal_comma: bool) -> str:
-    text = spoken(value, decimal_comma=decimal_comma)
+    text = plain_text(value, decimal_comma=decimal_comma)
     return harmless(text) if isinstance(value, str) else text

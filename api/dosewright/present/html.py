@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from dosewright.engine.base import Answer, BatchAnswer
 from dosewright.present.answer_tables import AnswerView
 from dosewright.present.blocks import Block, Page
-from dosewright.present.rows import harmless, spoken, value_table
+from dosewright.present.rows import harmless, plain_text, value_table
 
 if TYPE_CHECKING:
     import jinja2
@@ -82,5 +82,5 @@ def as_spreadsheet_table(answer: Answer | BatchAnswer[Any], *, decimal_comma: bo
 def _cell(value: Any, *, decimal_comma: bool) -> tuple[str | None, str]:
     """Return the value that a cell carries where it is a number, and what it shows."""
     if isinstance(value, (int, float)) and not isinstance(value, bool) and value == value:
-        return repr(value), spoken(value, decimal_comma=decimal_comma)
-    return None, harmless(spoken(value))
+        return repr(value), plain_text(value, decimal_comma=decimal_comma)
+    return None, harmless(plain_text(value))

@@ -13,7 +13,7 @@ from dosewright.engine.registry import find
 from dosewright.engine.writing import answer_fields
 from dosewright.present.picture.chart import shown_unit
 from dosewright.quantities import KINDS
-from dosewright.quantities.durations import EXACT, SECONDS, as_read
+from dosewright.quantities.durations import EXACT, SECONDS, readable_time
 
 __all__ = [
     "AMOUNTS",
@@ -99,14 +99,14 @@ def duration(value: float | None, unit: str, side: Side | None = None) -> str:
     """Return a time in the largest unit that it holds at least twice; as it is where it is no time."""
     if value is None or unit not in SECONDS:
         return measured(value, unit, side)
-    return measured(*as_read(value, unit), side)
+    return measured(*readable_time(value, unit), side)
 
 
 def in_readable_units(value: float, unit: str) -> tuple[float, str]:
     """Return a value and its unit as people read them in a table: a long time in hours or days, the rest as it is."""
     if unit not in SECONDS or not math.isfinite(value):
         return value, unit
-    read, larger = as_read(value, unit)
+    read, larger = readable_time(value, unit)
     return (read, larger) if SECONDS[larger] > SECONDS[unit] else (value, unit)
 
 

@@ -18,8 +18,8 @@ __all__ = [
     "leaves",
     "own_leaves",
     "own_rows",
+    "plain_text",
     "records",
-    "spoken",
     "unit_of",
     "value_table",
     "warnings_by_row",
@@ -80,7 +80,7 @@ def is_answer(value: Any) -> bool:
     return isinstance(value, dict) and {"units", "basis", "inputs"} <= set(cast("dict[str, Any]", value))
 
 
-def spoken(value: Any, *, decimal_comma: bool = False) -> str:
+def plain_text(value: Any, *, decimal_comma: bool = False) -> str:
     """Return a value as bare text: no unit, no separator of thousands."""
     if value is None or (isinstance(value, float) and value != value):
         return ""

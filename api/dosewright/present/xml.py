@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import msgspec
 
 from dosewright.engine.base import Answer, BatchAnswer
-from dosewright.present.rows import is_answer, records, spoken
+from dosewright.present.rows import is_answer, plain_text, records
 
 __all__ = ["as_xml"]
 
@@ -29,7 +29,7 @@ def as_xml(answer: Answer | BatchAnswer[Any]) -> bytes:
 
 
 def _text(value: Any) -> str:
-    return _FORBIDDEN.sub("\ufffd", value) if isinstance(value, str) else spoken(value)
+    return _FORBIDDEN.sub("\ufffd", value) if isinstance(value, str) else plain_text(value)
 
 
 def _add_section(parent: ET.Element, answer: dict[str, Any]) -> None:

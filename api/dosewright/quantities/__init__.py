@@ -15,7 +15,7 @@ from dosewright.quantities.quantity import (
     Unreadable,
     from_pint,
     read,
-    spoken,
+    shortened,
 )
 
 __all__ = [
@@ -33,5 +33,5 @@ __all__ = [
     "Unreadable",
     "from_pint",
     "read",
-    "spoken",
+    "shortened",
 ]

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-__all__ = ["EXACT", "SECONDS", "as_read"]
+__all__ = ["EXACT", "SECONDS", "readable_time"]
 
 SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 """Seconds in each unit that a time is told in, smallest first."""
@@ -11,7 +11,7 @@ EXACT = 1e-9
 """What arithmetic leaves of a number that is round, relative."""
 
 
-def as_read(value: float, unit: str) -> tuple[float, str]:
+def readable_time(value: float, unit: str) -> tuple[float, str]:
     """Return a time in the largest unit that it holds at least twice: 1440 min as 24 h, 10,080 min as 7 d.
 
     Raises

@@ -31,7 +31,7 @@ __all__ = [
     "Unreadable",
     "from_pint",
     "read",
-    "spoken",
+    "shortened",
 ]
 
 Numbers: TypeAlias = float | npt.NDArray[np.float64]
@@ -114,14 +114,14 @@ class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a faul
         return f"{self._message} Did you mean {guess!r}?" if guess else self._message
 
 
-def spoken(value: object) -> str:
+def shortened(value: object) -> str:
     """Return what was given, short enough to repeat in a message."""
     if isinstance(value, Quantity):
         value = {"value": value.value, "unit": value.unit}
     if isinstance(value, Mapping):
         pair = cast("Mapping[str, object]", value)
         if set(pair) == {"value", "unit"}:
-            return spoken(f"{spoken(pair['value'])} {spoken(pair['unit'])}")
+            return shortened(f"{shortened(pair['value'])} {shortened(pair['unit'])}")
         return "an object"
     if isinstance(value, str):
         text = value
@@ -248,7 +248,7 @@ def _plain(value: object) -> Any:
         return number
     if isinstance(value, (list, tuple, np.ndarray)):
         return cast("Any", value)
-    raise Unreadable("number_unreadable", f"{spoken(value)} is not a number.", "a number")
+    raise Unreadable("number_unreadable", f"{shortened(value)} is not a number.", "a number")
 
 
 _LENGTH, _TIME, _MASS = "[length]", "[time]", "[mass]"

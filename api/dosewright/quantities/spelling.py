@@ -46,7 +46,7 @@ def likely(name: str, known: Sequence[str]) -> list[str]:
 
 
 def in_own_words(name: str, known: Sequence[str]) -> list[str]:
-    """Return the known names that the table of spoken names has for a word."""
+    """Return the known names that the table of shortened names has for a word."""
     starts = _said_otherwise().get(_SPACES.sub("_", name.strip().lower()), ())
     return list(dict.fromkeys(one for start in starts for one in known if _begins(one, start)))
 

@@ -111,7 +111,7 @@ class WaterSource:
     ----------
     title : str
         In words.
-    treat_first : bool
+    fix_first : bool
         Whether it wants treatment ahead of the light, whatever a test says.
     stage : str
         Stage of the train that it wants; empty for none.
@@ -122,7 +122,7 @@ class WaterSource:
     """
 
     title: str
-    treat_first: bool
+    fix_first: bool
     stage: str
     code: str
     message: str
@@ -200,8 +200,8 @@ def water_source(name: str) -> WaterSource:
     row = table("water_sources").row(water_source=name)
     if row is None:
         raise LookupError(f"table water_sources has no {name}")
-    treat_first = row["verdict"] == "treat_first"
-    return WaterSource(row["title"], treat_first, row["stage"], row["code"], row["message"], _source(row))
+    fix_first = row["verdict"] == "fix_first"
+    return WaterSource(row["title"], fix_first, row["stage"], row["code"], row["message"], _source(row))
 
 
 @cache
@@ -230,7 +230,7 @@ def langelier_offset() -> tuple[tuple[float, ...], tuple[float, ...]]:
 @cache
 def uv_cannot_remove() -> tuple[tuple[str, str], ...]:
     """Return what ultraviolet light does not take out of water, each with its remedy."""
-    return tuple((row["what"], row["remedy"]) for row in table("uv_cannot_remove").rows)
+    return tuple((row["item"], row["remedy"]) for row in table("uv_cannot_remove").rows)
 
 
 @cache

@@ -46,9 +46,9 @@ if TYPE_CHECKING:
     )
     from dosewright_sdk._calls.names import (
         Agent,
-        Between,
         Clarity,
         Disinfectant,
+        Interpolation,
         Method,
         Neutraliser,
         Organism,
@@ -80,7 +80,7 @@ class ChlorineCalls(Calls):
         flow: QuantityInput | None = None,
         disinfectant: Disinfectant | None = None,
         method: Method | None = None,
-        between: Between | None = None,
+        interpolation: Interpolation | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> ContactAnswer[float]:
@@ -107,7 +107,7 @@ class ChlorineCalls(Calls):
             Disinfectant. Default: free_chlorine.
         method
             CT table, or one of two published regressions for Giardia by free chlorine. Default: table.
-        between
+        interpolation
             Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation.
             Default: guidance.
         units
@@ -135,7 +135,7 @@ class ChlorineCalls(Calls):
         flow: Column | None = None,
         disinfectant: Disinfectant | Sequence[Disinfectant] | None = None,
         method: Method | Sequence[Method] | None = None,
-        between: Between | Sequence[Between] | None = None,
+        interpolation: Interpolation | Sequence[Interpolation] | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
@@ -146,7 +146,7 @@ class ChlorineCalls(Calls):
             "log_inactivation_credited",
             "ct_required",
             "ct_achieved",
-            "solved",
+            "solved_for",
             "residual",
             "flow",
             "contact_time",
@@ -180,7 +180,7 @@ class ChlorineCalls(Calls):
             Disinfectant. Default: free_chlorine.
         method
             CT table, or one of two published regressions for Giardia by free chlorine. Default: table.
-        between
+        interpolation
             Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation.
             Default: guidance.
         units
@@ -246,7 +246,7 @@ class ChlorineCalls(Calls):
             "cells",
             "cells_below",
             "below",
-            "furthest_cell",
+            "largest_deviation_cell",
         ]
     ]:
         """Deviation of a published CT regression from the table, cell by cell, over columns.
@@ -469,7 +469,7 @@ class ChlorineCalls(Calls):
             "product_mass",
             "water_volume",
             "daily_solution",
-            "tank_lasts",
+            "tank_duration",
         ]
     ]:
         """Feed pump setting for continuous chlorination, over columns.
@@ -671,7 +671,7 @@ class ChlorineCalls(Calls):
         raw_coliform: RawColiform | None = None,
         raw_e_coli: RawColiform | None = None,
         first_sample_after: QuantityInput | None = None,
-        samples_apart: QuantityInput | None = None,
+        sample_interval: QuantityInput | None = None,
         clear_samples: QuantityInput | None = None,
         chlorine_limit: QuantityInput | None = None,
         units: UnitProfile | None = None,
@@ -691,7 +691,7 @@ class ChlorineCalls(Calls):
         first_sample_after
             Minimum time from the end of flushing to a valid sample. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
-        samples_apart
+        sample_interval
             Minimum time between two valid samples. Allowed: at least 0 h and at most 60 d. Default: 24 h.
         clear_samples
             Required number of consecutive clear samples. Allowed: at least 1 and at most 10. Default: 2.
@@ -718,12 +718,19 @@ class ChlorineCalls(Calls):
         raw_coliform: RawColiform | Sequence[RawColiform] | None = None,
         raw_e_coli: RawColiform | Sequence[RawColiform] | None = None,
         first_sample_after: Column | None = None,
-        samples_apart: Column | None = None,
+        sample_interval: Column | None = None,
         clear_samples: Column | None = None,
         chlorine_limit: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["verdict", "clear_in_a_row", "still_wanted", "next_sample_after"]]:
+    ) -> BatchAnswer[
+        Literal[
+            "verdict",
+            "consecutive_clear_samples",
+            "required_samples_remaining",
+            "next_sample",
+        ]
+    ]:
         """Do the samples after a chlorination clear the water, over columns.
 
         Parameters
@@ -738,7 +745,7 @@ class ChlorineCalls(Calls):
         first_sample_after
             Minimum time from the end of flushing to a valid sample. Allowed: at least 0 h and at most 60 d.
             Default: 7 d.
-        samples_apart
+        sample_interval
             Minimum time between two valid samples. Allowed: at least 0 h and at most 60 d. Default: 24 h.
         clear_samples
             Required number of consecutive clear samples. Allowed: at least 1 and at most 10. Default: 2.
@@ -917,9 +924,9 @@ class ChlorineCalls(Calls):
             "trade_strength",
             "available_chlorine",
             "product_density",
-            "strength_left",
-            "law_strength_left",
-            "table_strength_left",
+            "remaining_strength",
+            "law_remaining_strength",
+            "table_remaining_strength",
             "product_volume",
             "product_mass",
             "product_drops",

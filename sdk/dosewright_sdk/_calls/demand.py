@@ -95,7 +95,7 @@ class DemandCalls(Calls):
             "simultaneous_flow",
             "all_fixtures_flow",
             "supply_flow",
-            "limited_flow",
+            "supply_limited_flow",
             "draw_down_time",
         ]
     ]:

@@ -4,7 +4,6 @@ from typing import Literal, TypeAlias
 
 __all__ = [
     "Agent",
-    "Between",
     "Cartridges",
     "Clarity",
     "CreditOrganism",
@@ -15,6 +14,7 @@ __all__ = [
     "FieldModel",
     "Hydraulics",
     "Insulation",
+    "Interpolation",
     "Material",
     "Method",
     "Mounting",
@@ -36,7 +36,7 @@ __all__ = [
 Organism: TypeAlias = Literal["virus", "giardia", "cryptosporidium"]
 Disinfectant: TypeAlias = Literal["free_chlorine", "chlorine_dioxide", "ozone", "chloramine"]
 Method: TypeAlias = Literal["table", "smith_1995", "epa_profiling"]
-Between: TypeAlias = Literal["guidance", "linear"]
+Interpolation: TypeAlias = Literal["guidance", "linear"]
 Regression: TypeAlias = Literal["smith_1995", "epa_profiling"]
 Clarity: TypeAlias = Literal["clear", "cloudy"]
 Agent: TypeAlias = Literal[

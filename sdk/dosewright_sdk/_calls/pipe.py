@@ -111,8 +111,8 @@ class PipeCalls(Calls):
             "velocity_limited_flow",
             "pressure_drop",
             "outlet_pressure",
-            "costliest_segment",
-            "costliest_share",
+            "largest_loss_segment",
+            "largest_loss_share",
         ]
     ]:
         """Largest flow through a run at a given pressure, over columns.
@@ -229,8 +229,8 @@ class PipeCalls(Calls):
             "within_limit",
             "loaded_pressure_drop",
             "loaded_outlet_pressure",
-            "costliest_segment",
-            "costliest_share",
+            "largest_loss_segment",
+            "largest_loss_share",
             "smallest_nominal_size",
         ]
     ]:
@@ -423,7 +423,7 @@ class PipeCalls(Calls):
             | PlainVolume[QuantityInput]
             | Mapping[str, object]
         ],
-        exchanges: QuantityInput | None = None,
+        volume_changes: QuantityInput | None = None,
         flow: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -434,7 +434,7 @@ class PipeCalls(Calls):
         ----------
         vessels
             Pipes, housings, chambers and tanks of the run.
-        exchanges
+        volume_changes
             Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
             Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.
@@ -463,7 +463,7 @@ class PipeCalls(Calls):
             | PlainVolume[Column]
             | Mapping[str, object]
         ],
-        exchanges: Column | None = None,
+        volume_changes: Column | None = None,
         flow: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
@@ -473,8 +473,8 @@ class PipeCalls(Calls):
             "flush_volume",
             "flush_time",
             "transit_time",
-            "left_if_mixed",
-            "left_if_laminar",
+            "remaining_if_mixed",
+            "remaining_if_laminar",
         ]
     ]:
         """Contents of a run of pipes and devices, and the water and time to flush it, over columns.
@@ -483,7 +483,7 @@ class PipeCalls(Calls):
         ----------
         vessels
             Pipes, housings, chambers and tanks of the run.
-        exchanges
+        volume_changes
             Number of volume changes. Allowed: above 0 and at most 1000. Default: 1.
         flow
             Flushing flow. Allowed: at least 0.001 L/min and at most 1 m3/s.

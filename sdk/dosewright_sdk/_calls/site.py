@@ -55,12 +55,12 @@ class SiteCalls(Calls):
             | Mapping[str, object]
         ]
         | None = None,
-        hand_room: QuantityInput | None = None,
+        hand_clearance: QuantityInput | None = None,
         device_gap: QuantityInput | None = None,
         pipe_height: QuantityInput | None = None,
         ceiling_height: QuantityInput | None = None,
         wall_width: QuantityInput | None = None,
-        draw: bool | None = None,
+        include_drawing: bool | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> ClearanceAnswer[float]:
@@ -81,7 +81,7 @@ class SiteCalls(Calls):
             vertical_drawn_up.
         devices
             Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.
-        hand_room
+        hand_clearance
             Clearance for a hand beyond the lamp or sleeve when it is drawn out. Allowed: at least 0 mm and at
             most 1 m. Default: 100 mm.
         device_gap
@@ -94,7 +94,7 @@ class SiteCalls(Calls):
             Height of the room. Allowed: at least 50 cm and at most 20 m.
         wall_width
             Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
-        draw
+        include_drawing
             Whether to draw the elevation. A batch can have at most 1000 rows. Default: false.
         units
             Unit profile of bare numbers and of the answer.
@@ -119,17 +119,17 @@ class SiteCalls(Calls):
         mounting: Mounting | Sequence[Mounting] | None = None,
         devices: Sequence[CartridgeHousing[Column] | FloorTank[Column] | ControlBox[Column] | Mapping[str, object]]
         | None = None,
-        hand_room: Column | None = None,
+        hand_clearance: Column | None = None,
         device_gap: Column | None = None,
         pipe_height: Column | None = None,
         ceiling_height: Column | None = None,
         wall_width: Column | None = None,
-        draw: bool | None = None,
+        include_drawing: bool | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
         Literal[
-            "room_to_draw",
+            "lamp_clearance",
             "footprint_width",
             "footprint_depth",
             "lowest_point",
@@ -157,7 +157,7 @@ class SiteCalls(Calls):
             vertical_drawn_up.
         devices
             Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.
-        hand_room
+        hand_clearance
             Clearance for a hand beyond the lamp or sleeve when it is drawn out. Allowed: at least 0 mm and at
             most 1 m. Default: 100 mm.
         device_gap
@@ -170,7 +170,7 @@ class SiteCalls(Calls):
             Height of the room. Allowed: at least 50 cm and at most 20 m.
         wall_width
             Width of the wall or board. Allowed: at least 10 cm and at most 50 m.
-        draw
+        include_drawing
             Whether to draw the elevation. A batch can have at most 1000 rows. Default: false.
         units
             Unit profile of bare numbers and of the answer.
@@ -193,7 +193,7 @@ class SiteCalls(Calls):
         chlorination: ShockRequest[QuantityInput] | Mapping[str, object] | None = None,
         carbon_filters: Sequence[CarbonFilter[QuantityInput] | Mapping[str, object]] | None = None,
         line_volume: QuantityInput | None = None,
-        line_exchanges: QuantityInput | None = None,
+        line_volume_changes: QuantityInput | None = None,
         leak_check_time: QuantityInput | None = None,
         lamp_warm_up: QuantityInput | None = None,
         first_sample_after: QuantityInput | None = None,
@@ -216,7 +216,7 @@ class SiteCalls(Calls):
             Carbon filters in the train.
         line_volume
             Volume of water in the train and its pipes. Allowed: above 0 L and at most 10 m3.
-        line_exchanges
+        line_volume_changes
             How many times a flush replaces the water in the line. Allowed: at least 1 and at most 100. Default:
             3.
         leak_check_time
@@ -314,7 +314,7 @@ class SiteCalls(Calls):
         margin: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
-    ) -> BatchAnswer[Literal["dew_point", "highest_humidity", "sweats"]]:
+    ) -> BatchAnswer[Literal["dew_point", "highest_dry_humidity", "sweats"]]:
         """Will pipes and chamber sweat, and the insulation that stops it, over columns.
 
         Parameters
@@ -658,8 +658,8 @@ class SiteCalls(Calls):
             "verdict",
             "uv_verdict",
             "complete",
-            "bacteria_found",
-            "greatest_backwash_flow",
+            "bacteria_present",
+            "largest_backwash_flow",
             "saturation_ph",
             "langelier_index",
             "ryznar_index",

@@ -211,7 +211,7 @@ class UvCalls(Calls):
             "method",
             "flow_lower_bound",
             "covers_peak_flow",
-            "head_room",
+            "flow_margin",
         ]
     ]:
         """Flow that still delivers the target dose, and whether it covers the peak flow, over columns.
@@ -1301,7 +1301,7 @@ class UvCalls(Calls):
     ) -> BatchAnswer[
         Literal[
             "volume",
-            "rise_of_first_hour",
+            "first_hour_rise",
             "temperature_after",
             "final_temperature",
             "time_to_limit",
@@ -1355,9 +1355,9 @@ class UvCalls(Calls):
         organism: UvInactivationOrganism | None = None,
         dose: QuantityInput | None = None,
         dose_kind: DoseKind | None = None,
-        wanted_log_inactivation: QuantityInput | None = None,
+        required_log_inactivation: QuantityInput | None = None,
         credit_organism: CreditOrganism | None = None,
-        wanted_credit: QuantityInput | None = None,
+        required_credit: QuantityInput | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> InactivationAnswer[float]:
@@ -1372,11 +1372,11 @@ class UvCalls(Calls):
         dose_kind
             Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
             credit. Default: reduction_equivalent_dose.
-        wanted_log_inactivation
+        required_log_inactivation
             Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
-        wanted_credit
+        required_credit
             Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
@@ -1397,18 +1397,18 @@ class UvCalls(Calls):
         organism: UvInactivationOrganism | Sequence[UvInactivationOrganism] | None = None,
         dose: Column | None = None,
         dose_kind: DoseKind | Sequence[DoseKind] | None = None,
-        wanted_log_inactivation: Column | None = None,
+        required_log_inactivation: Column | None = None,
         credit_organism: CreditOrganism | Sequence[CreditOrganism] | None = None,
-        wanted_credit: Column | None = None,
+        required_credit: Column | None = None,
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> BatchAnswer[
         Literal[
             "log_inactivation",
-            "log_at_least",
-            "dose_needed",
-            "data_dose_most",
-            "data_log_most",
+            "log_lower_bound",
+            "required_dose",
+            "data_dose_maximum",
+            "data_log_maximum",
             "data_status",
             "credit_dose",
             "credit",
@@ -1425,11 +1425,11 @@ class UvCalls(Calls):
         dose_kind
             Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment
             credit. Default: reduction_equivalent_dose.
-        wanted_log_inactivation
+        required_log_inactivation
             Required log inactivation. Allowed: above 0 and at most 8.
         credit_organism
             Column of the regulatory dose table.
-        wanted_credit
+        required_credit
             Required treatment credit, in half logs. Allowed: at least 0.5 and at most 4.
         units
             Unit profile of bare numbers and of the answer.
@@ -1608,7 +1608,7 @@ class UvCalls(Calls):
             "meets_target",
             "highest_flow",
             "highest_flow_lower_bound",
-            "head_room",
+            "flow_margin",
             "lowest_uvt",
             "uvt_limit",
             "lowest_lamp_ageing_factor",
@@ -1618,7 +1618,7 @@ class UvCalls(Calls):
             "optimistic_lowest_uvt",
             "optimistic_lowest_lamp_ageing_factor",
             "optimistic_lowest_sleeve_fouling_factor",
-            "lamp_hours_left_from_new",
+            "lamp_hours_to_limit",
         ]
     ]:
         """Lowest UVT, lamp ageing and sleeve fouling for a flow, and its dose, over columns.

@@ -68,9 +68,9 @@ def test_cold_water_needs_the_relation_that_covers_it():
 
 def test_missing_dissolved_solids_give_a_warning():
     dilute = {"ph": "7.2", "water_temperature": "12 degC"}
-    assert "ionic_strength_not_counted" in codes(run("chlorine/speciation", dilute))
+    assert "ionic_strength_not_included" in codes(run("chlorine/speciation", dilute))
     counted = run("chlorine/speciation", {**dilute, "total_dissolved_solids": "450 mg/L"})
-    assert "ionic_strength_not_counted" not in codes(counted)
+    assert "ionic_strength_not_included" not in codes(counted)
     assert counted.pka < counted.dilute_pka
     none = run("chlorine/speciation", {**dilute, "total_dissolved_solids": "0 mg/L"})
     assert none.pka == none.dilute_pka
@@ -134,7 +134,7 @@ def test_storage_loses_chlorine_to_chlorate_and_chloride_alone(trade, days, cels
     kept = given_.stored.chlorine_concentration / 70.90
     formed = given_.stored.chlorate / 83.447
     assert kept + 3 * formed == pytest.approx(trade * 10 / 70.90, rel=1e-12)
-    assert given_.stored.strength_left == pytest.approx(given_.stored.trade_strength / trade * 100, rel=1e-12)
+    assert given_.stored.remaining_strength == pytest.approx(given_.stored.trade_strength / trade * 100, rel=1e-12)
 
 
 def test_storage_needs_both_time_and_temperature_and_a_liquid():
@@ -155,9 +155,9 @@ def test_an_old_product_gives_a_warning():
         "storage_temperature": "30 degC",
     }
     given_ = run("chlorine/product", request)
-    assert given_.stored.strength_left < 50
+    assert given_.stored.remaining_strength < 50
     assert {"product_old", "decay_from_memory"} <= codes(given_)
-    assert "strength_falls" not in codes(given_)
+    assert "strength_decreases" not in codes(given_)
 
 
 def test_every_danger_of_a_product_has_its_caution():
@@ -187,7 +187,7 @@ def test_all_agents_are_compared():
     agents = list(dict.fromkeys(row.agent for row in given_.amounts))
     assert len(agents) == len(get_args(NeutraliserName)) == 9
     for agent in agents:
-        ways = {row.by for row in given_.amounts if row.agent == agent}
+        ways = {row.method for row in given_.amounts if row.agent == agent}
         assert "stoichiometry" in ways
         assert ways & {"handbook", "surplus"}, agent
     for row in given_.amounts:
@@ -212,7 +212,7 @@ def test_amounts_are_linear_in_volume_and_chlorine_and_inverse_in_purity(volume,
 def test_peroxide_has_a_surplus_since_it_has_no_handbook_amount():
     given_ = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "10 mg/L", "agent": "hydrogen_peroxide"})
     reaction, surplus = given_.amounts
-    assert (reaction.by, surplus.by) == ("stoichiometry", "surplus")
+    assert (reaction.method, surplus.method) == ("stoichiometry", "surplus")
     assert surplus.mass == pytest.approx(1.1 * reaction.mass, rel=1e-12)
     assert "no_handbook_amount" in codes(given_)
     other = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "10 mg/L", "agent": "ascorbic_acid"})
@@ -240,7 +240,7 @@ def test_electrons_of_each_reaction_balance():
     given_ = run("chlorine/neutralise", {"volume": "1 m3", "chlorine": "70.90 mg/L"})
     seen = 0
     for row in given_.amounts:
-        if row.by == "stoichiometry" and row.agent in electrons:
+        if row.method == "stoichiometry" and row.agent in electrons:
             assert row.mass / molar[row.agent] * electrons[row.agent][row.detail] == pytest.approx(2.0, rel=1e-9)
             seen += 1
     assert seen == 8
@@ -347,11 +347,11 @@ def test_chlorine_is_conserved_from_the_label_to_the_neutraliser(share, density,
     assert sum(stage.product_volume for stage in shock.stages) == pytest.approx(shock.product_volume, rel=1e-12)
     assert shock.discharge.chlorine_mass / 70.90 == pytest.approx(moles, rel=1e-12)
     # One mole of sulfite for one of chlorine.
-    assert shock.neutraliser.most_stoichiometric_mass / 126.037 == pytest.approx(moles, rel=1e-12)
+    assert shock.neutraliser.maximum_stoichiometric_mass / 126.037 == pytest.approx(moles, rel=1e-12)
     strength = run("chlorine/product", {"product": product, "answer_units": {"chlorine_concentration": "g/L"}})
     assert shock.product_volume / 1000 * strength.chlorine_concentration / 70.90 == pytest.approx(moles, rel=1e-12)
     agents = run(
         "chlorine/neutralise",
         {"volume": f"{shock.volume!r} L", "chlorine": f"{shock.dose!r} mg/L", "agent": "sodium_sulfite"},
     )
-    assert agents.amounts[0].mass == pytest.approx(shock.neutraliser.most_stoichiometric_mass, rel=1e-12)
+    assert agents.amounts[0].mass == pytest.approx(shock.neutraliser.maximum_stoichiometric_mass, rel=1e-12)

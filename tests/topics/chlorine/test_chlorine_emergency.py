@@ -65,7 +65,7 @@ def test_boiling_comes_first_and_the_limits_of_bleach_are_listed():
     assert answer.steps[0].step == "boil"
     assert {step.step: step.duration for step in answer.steps if step.duration} == {"boil": 1, "wait": 30, "smell": 15}
     assert {limit.hazard for limit in answer.not_removed} == {"chemicals", "cryptosporidium", "parasites"}
-    assert {"boil_if_possible", "strength_falls", "above_drinking_limit"} <= codes(answer)
+    assert {"boil_if_possible", "strength_decreases", "above_drinking_limit"} <= codes(answer)
     assert {"emergency_water", "chlorine_mixing"} <= {caution.code for caution in answer.cautions}
 
 

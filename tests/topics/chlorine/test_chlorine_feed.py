@@ -14,7 +14,7 @@ def at(path, request, **units):
 
 
 def test_feed_by_hand():
-    given_ = at("chlorine/feed", FEED, feed_rate="mL/min", product_volume="L", chlorine_feed="g", tank_lasts="d")
+    given_ = at("chlorine/feed", FEED, feed_rate="mL/min", product_volume="L", chlorine_feed="g", tank_duration="d")
     assert given_.dose == pytest.approx(3)
     assert given_.feed_rate == pytest.approx(30_000 * 3 / 6000)
     assert given_.pump_setting == pytest.approx(25)
@@ -22,7 +22,7 @@ def test_feed_by_hand():
     assert given_.product_volume == pytest.approx(5)
     assert given_.water_volume == pytest.approx(95)
     assert given_.daily_solution == pytest.approx(0.5)
-    assert given_.tank_lasts == pytest.approx(200)
+    assert given_.tank_duration == pytest.approx(200)
     assert given_.chlorine_feed == pytest.approx(30 * 3e-3 * 1440)
 
 
@@ -53,7 +53,7 @@ def test_undiluted_product_is_fed_without_a_solution():
     assert given_.feed_rate == pytest.approx(30_000 * 1 / 120_000)
     assert given_.pump_setting is None
     assert given_.water_volume is None
-    assert "demand_not_counted" in codes(given_)
+    assert "demand_not_included" in codes(given_)
 
 
 @pytest.mark.parametrize(
@@ -79,7 +79,7 @@ def test_impossible_feeds_are_rejected(changes, expected):
         ({"pump_capacity": "10 mL/min"}, "pump_too_small"),
         ({"pump_capacity": "2 L/min"}, "pump_too_large"),
         ({"free_chlorine": "5 mg/L"}, "above_drinking_limit"),
-        ({"chlorine_demand": "0 mg/L"}, "demand_not_counted"),
+        ({"chlorine_demand": "0 mg/L"}, "demand_not_included"),
     ],
 )
 def test_feed_warnings_appear_only_when_they_apply(changes, code):

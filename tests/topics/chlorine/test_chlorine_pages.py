@@ -54,8 +54,8 @@ def test_the_procedure_has_amounts_steps_and_lines_to_write_on():
     for stage in answer.stages:
         assert f"{stage.metric}, or {stage.customary}" in html
     assert html.count('type="checkbox"') == len(answer.steps)
-    for place in answer.keep_out:
-        assert place.why in html
+    for place in answer.no_discharge_places:
+        assert place.reason in html
     assert "Second sample" in html
     assert f"Vinegar: {answer.vinegar_volume * 1000:.3g} mL." in html
     assert f"Product: {answer.stages[0].metric}, or {answer.stages[0].customary}. Water: 37.9 L." in html

@@ -95,9 +95,9 @@ def test_steps_have_their_amounts():
 
 def test_samples_afterwards():
     retest = ask(
-        answer_units={f"retest.{name}": "d" for name in ("first_sample_after", "samples_apart", "earliest_clear")}
+        answer_units={f"retest.{name}": "d" for name in ("first_sample_after", "sample_interval", "earliest_clear")}
     ).retest
-    assert (retest.first_sample_after, retest.samples_apart, retest.clear_samples) == (7, 1, 2)
+    assert (retest.first_sample_after, retest.sample_interval, retest.clear_samples) == (7, 1, 2)
     assert retest.earliest_clear == 8
 
 
@@ -106,5 +106,5 @@ def test_discharge_by_hand():
     assert given_.discharge.volume == pytest.approx(given_.volume + given_.flush_volume, rel=1e-12)
     assert given_.discharge.chlorine_mass == pytest.approx(given_.volume * 0.060, rel=1e-12)
     assert given_.discharge.dilution == pytest.approx(60 / 0.019, rel=1e-9)
-    assert {"stream or lake", "storm drain", "septic system"} <= {place.place for place in given_.keep_out}
-    assert chlorine_limit("slurry_water")[0] == pytest.approx(10 * 231 * 0.0254**3, rel=1e-12)
+    assert {"stream or lake", "storm drain", "septic system"} <= {place.place for place in given_.no_discharge_places}
+    assert chlorine_limit("dilution_water")[0] == pytest.approx(10 * 231 * 0.0254**3, rel=1e-12)

@@ -23,7 +23,7 @@ def ask(*samples, **changes):
 
 
 def counts(given):
-    return [one.counts for one in given.samples]
+    return [one.counted for one in given.samples]
 
 
 DAY = 1440.0
@@ -32,26 +32,26 @@ DAY = 1440.0
 @pytest.mark.parametrize(
     ("samples", "verdict", "expected", "due"),
     [
-        ([sample(7)], "sample_again", ["clear"], 8),
-        ([sample(7), sample(8)], "cleared", ["clear", "clear"], None),
-        ([sample(7), sample(7.5)], "sample_again", ["clear", "too_soon"], 8),
-        ([sample(7), sample(7.5), sample(8.1)], "cleared", ["clear", "too_soon", "clear"], None),
-        ([sample(3)], "sample_again", ["too_early"], 7),
-        ([sample(3), sample(8), sample(9)], "cleared", ["too_early", "clear", "clear"], None),
-        ([sample(8, chlorine="0.4 mg/L")], "sample_again", ["chlorinated"], 7),
-        ([sample(7), sample(8, chlorine="0.4 mg/L"), sample(9)], "cleared", ["clear", "chlorinated", "clear"], None),
-        ([sample(7), sample(9, "present")], "disinfect_again", ["clear", "not_clear"], None),
-        ([sample(2, "present")], "disinfect_again", ["not_clear"], None),
-        ([sample(7, "present"), sample(9)], "disinfect_again", ["not_clear", "clear"], None),
-        ([sample(7, "present"), sample(9), sample(11)], "cleared", ["not_clear", "clear", "clear"], None),
-        ([sample(7), sample(9, "e_coli")], "do_not_use", ["clear", "not_clear"], None),
+        ([sample(7)], "incomplete", ["clear"], 8),
+        ([sample(7), sample(8)], "suitable", ["clear", "clear"], None),
+        ([sample(7), sample(7.5)], "incomplete", ["clear", "too_soon"], 8),
+        ([sample(7), sample(7.5), sample(8.1)], "suitable", ["clear", "too_soon", "clear"], None),
+        ([sample(3)], "incomplete", ["too_early"], 7),
+        ([sample(3), sample(8), sample(9)], "suitable", ["too_early", "clear", "clear"], None),
+        ([sample(8, chlorine="0.4 mg/L")], "incomplete", ["chlorinated"], 7),
+        ([sample(7), sample(8, chlorine="0.4 mg/L"), sample(9)], "suitable", ["clear", "chlorinated", "clear"], None),
+        ([sample(7), sample(9, "present")], "fix_first", ["clear", "not_clear"], None),
+        ([sample(2, "present")], "fix_first", ["not_clear"], None),
+        ([sample(7, "present"), sample(9)], "fix_first", ["not_clear", "clear"], None),
+        ([sample(7, "present"), sample(9), sample(11)], "suitable", ["not_clear", "clear", "clear"], None),
+        ([sample(7), sample(9, "e_coli")], "not_suitable", ["clear", "not_clear"], None),
     ],
 )
 def test_samples_together(samples, verdict, expected, due):
     given = ask(*samples)
     assert given.verdict == verdict
     assert counts(given) == expected
-    assert given.next_sample_after == (None if due is None else pytest.approx(due * DAY))
+    assert given.next_sample == (None if due is None else pytest.approx(due * DAY))
 
 
 def by_rule(samples, wait, apart, wanted):
@@ -63,9 +63,9 @@ def by_rule(samples, wait, apart, wanted):
         elif days >= wait and (not clear or days - clear[-1] >= apart):
             clear.append(days)
     if len(clear) >= wanted:
-        return "cleared"
+        return "suitable"
     found = {coliform for _, coliform in samples}
-    return "do_not_use" if "e_coli" in found else "disinfect_again" if "present" in found else "sample_again"
+    return "not_suitable" if "e_coli" in found else "fix_first" if "present" in found else "incomplete"
 
 
 def test_every_short_history_against_the_rule_by_hand():
@@ -80,17 +80,17 @@ def test_every_short_history_against_the_rule_by_hand():
 
 
 def test_other_rules():
-    assert ask(sample(3), first_sample_after="2 d", clear_samples="1").verdict == "cleared"
-    assert {"wait_short", "too_few_samples"} <= codes(ask(sample(3), first_sample_after="2 d", clear_samples="1"))
+    assert ask(sample(3), first_sample_after="2 d", clear_samples="1").verdict == "suitable"
+    assert {"wait_too_short", "too_few_samples"} <= codes(ask(sample(3), first_sample_after="2 d", clear_samples="1"))
     assert codes(ask(sample(7), sample(8))) == {"raw_sample_needed"}
     three = ask(sample(7), sample(8), clear_samples="3")
-    assert (three.verdict, three.still_wanted) == ("sample_again", 1)
+    assert (three.verdict, three.required_samples_remaining) == ("incomplete", 1)
 
 
 def test_defaults_are_the_rules_of_the_table():
     given = ask(sample(7))
     assert given.inputs["first_sample_after"] == retest_rule("wait")[0]
-    assert given.inputs["samples_apart"] == retest_rule("apart")[0]
+    assert given.inputs["sample_interval"] == retest_rule("apart")[0]
     assert given.inputs["clear_samples"] == retest_rule("clear_samples")[0]
 
 
@@ -102,16 +102,16 @@ def test_bacteria_give_their_warnings():
 def test_a_sample_without_a_chlorine_measurement_is_not_valid():
     bare = {"taken_after": "8 d", "coliform": "absent"}
     given = ask(bare, {**bare, "taken_after": "10 d"})
-    assert given.verdict == "sample_again"
+    assert given.verdict == "incomplete"
     assert counts(given) == ["chlorine_not_measured"] * 2
     assert "chlorine_not_measured" in codes(given)
 
 
 def test_e_coli_has_its_own_field():
     untested = ask({"taken_after": "8 d", "coliform": "present", "total_chlorine": "0 mg/L"})
-    assert untested.verdict == "disinfect_again"
+    assert untested.verdict == "fix_first"
     assert "e_coli_not_tested" in codes(untested)
-    assert ask({"taken_after": "8 d", "coliform": "absent", "e_coli": "present"}).verdict == "do_not_use"
+    assert ask({"taken_after": "8 d", "coliform": "absent", "e_coli": "present"}).verdict == "not_suitable"
 
 
 @pytest.mark.parametrize(
@@ -150,10 +150,10 @@ def test_a_batch_gives_what_single_requests_give():
     for row in range(40):
         alone = ask(sample(float(first[row]), chlorine=f"{chlorine[row]} mg/L"), sample(float(second[row]), kinds[row]))
         assert together["verdict"][row] == alone.verdict
-        assert together["samples.0.counts"][row] == alone.samples[0].counts
-        assert together["clear_in_a_row"][row] == alone.clear_in_a_row
-        due = together["next_sample_after"][row]
-        assert np.isnan(due) if alone.next_sample_after is None else due == alone.next_sample_after
+        assert together["samples.0.counted"][row] == alone.samples[0].counted
+        assert together["consecutive_clear_samples"][row] == alone.consecutive_clear_samples
+        due = together["next_sample"][row]
+        assert np.isnan(due) if alone.next_sample is None else due == alone.next_sample
 
 
 CLEAR = [{"taken_after": f"{days} d", "coliform": "absent", "total_chlorine": "0 mg/L"} for days in (8, 10)]
@@ -162,17 +162,17 @@ CLEAR = [{"taken_after": f"{days} d", "coliform": "absent", "total_chlorine": "0
 @pytest.mark.parametrize(
     ("raw", "verdict", "code"),
     [
-        ({}, "cleared", "raw_sample_needed"),
-        ({"raw_coliform": "absent"}, "cleared", None),
-        ({"raw_coliform": "present"}, "disinfect_again", "raw_water_not_clear"),
-        ({"raw_coliform": "present", "raw_e_coli": "absent"}, "disinfect_again", "raw_water_not_clear"),
-        ({"raw_e_coli": "present"}, "do_not_use", "raw_water_not_clear"),
+        ({}, "suitable", "raw_sample_needed"),
+        ({"raw_coliform": "absent"}, "suitable", None),
+        ({"raw_coliform": "present"}, "fix_first", "raw_water_not_clear"),
+        ({"raw_coliform": "present", "raw_e_coli": "absent"}, "fix_first", "raw_water_not_clear"),
+        ({"raw_e_coli": "present"}, "not_suitable", "raw_water_not_clear"),
     ],
 )
 def test_clear_treated_water_is_not_cleared_while_the_raw_water_has_bacteria(raw, verdict, code):
     answer = run("chlorine/retest", {"samples": CLEAR, **raw})
     assert answer.verdict == verdict
-    assert answer.still_wanted == (0 if verdict == "cleared" else 2)
+    assert answer.required_samples_remaining == (0 if verdict == "suitable" else 2)
     codes = {warning.code for warning in answer.warnings} & {"raw_sample_needed", "raw_water_not_clear"}
     assert codes == ({code} if code else set())
     open_question = "e_coli_not_tested" in {warning.code for warning in answer.warnings}

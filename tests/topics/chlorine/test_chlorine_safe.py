@@ -24,7 +24,7 @@ SHOCK: dict[str, Any] = {
 def test_cold_mains_hold_longer(temperature: str, hours: int) -> None:
     given = run("chlorine/shock", {**SHOCK, "rule": "awwa_c651_tablet", "water_temperature": temperature})
     assert given.hold_time == 60 * hours
-    assert ("cold_water_holds_longer" in codes(given)) is (hours == 48)
+    assert ("cold_water_hold_longer" in codes(given)) is (hours == 48)
 
 
 @pytest.mark.parametrize(
@@ -36,7 +36,7 @@ def test_every_rule_for_mains_holds_48_h_below_5_degc(rule: str, warm: int) -> N
     assert cold.hold_time == 60 * 48
     assert run("chlorine/shock", {**SHOCK, "rule": rule, "water_temperature": "5 degC"}).hold_time == 60 * warm
     # The longer hold is pointed out only where it differs from the rule's own.
-    assert ("cold_water_holds_longer" in codes(cold)) is (warm < 48)
+    assert ("cold_water_hold_longer" in codes(cold)) is (warm < 48)
     own = {"rule": rule, "water_temperature": "4.9 degC", "hold_time": "24 h"}
     assert "hold_time_below_rule" in codes(run("chlorine/shock", {**SHOCK, **own}))
 
@@ -44,7 +44,7 @@ def test_every_rule_for_mains_holds_48_h_below_5_degc(rule: str, warm: int) -> N
 def test_a_rule_for_wells_keeps_its_hold_time_in_cold_water() -> None:
     given = run("chlorine/shock", {**SHOCK, "rule": "ontario_903", "water_temperature": "2 degC"})
     assert given.hold_time == 60 * 12
-    assert "cold_water_holds_longer" not in codes(given)
+    assert "cold_water_hold_longer" not in codes(given)
 
 
 @pytest.mark.parametrize(("chlorine", "hours"), [("50 mg/L", 24), ("200 mg/L", 3)])
@@ -68,7 +68,7 @@ def test_the_feed_includes_the_demand_of_the_water() -> None:
 def test_an_unmeasured_organic_demand_gives_a_warning(path: str) -> None:
     request = {**(SHOCK if path == "chlorine/shock" else dict(find(path).example)), "chlorine_demand": "0 mg/L"}
     assert "organic_demand_not_measured" in codes(run(path, {**request, "iron": "1 mg/L"}))
-    assert "demand_not_counted" in codes(run(path, request))
+    assert "demand_not_included" in codes(run(path, request))
     assert "organic_demand_not_measured" not in codes(run(path, {**request, "chlorine_demand": "1 mg/L"}))
 
 
@@ -76,9 +76,9 @@ def test_an_unmeasured_organic_demand_gives_a_warning(path: str) -> None:
 def test_no_missing_demand_warning_when_a_demand_is_included(metal: str) -> None:
     plain = {**dict(find("chlorine/feed").example), "chlorine_demand": "0 mg/L"}
     counted = run("chlorine/feed", {**plain, metal: "1 mg/L"})
-    assert "demand_not_counted" not in codes(counted)
+    assert "demand_not_included" not in codes(counted)
     assert not [one for one in counted.warnings if one.message.startswith("No chlorine demand is counted")]
-    assert len([one for one in run("chlorine/feed", plain).warnings if one.code == "demand_not_counted"]) == 1
+    assert len([one for one in run("chlorine/feed", plain).warnings if one.code == "demand_not_included"]) == 1
     # What the metal takes up is something to feed, though no free chlorine is aimed at.
     only = run("chlorine/feed", {**plain, "free_chlorine": "0 mg/L", metal: "1 mg/L"})
     assert only.dose > 0.6
@@ -104,7 +104,7 @@ def test_the_vinegar_step_has_an_amount_or_adds_none() -> None:
         (step,) = [step for step in given.steps if step.step == "vinegar"]
         assert step.volume == given.vinegar_volume
         assert (step.volume > 0.0) is (target == "7")
-        assert step.does.startswith("Add no vinegar") is (target == "9")
+        assert step.action.startswith("Add no vinegar") is (target == "9")
     assert given.ph_after_both == given.chlorinated_ph < 9.0
 
 
@@ -130,15 +130,17 @@ def test_storage_shows_both_laws_and_uses_the_weaker_result(strength: str, tempe
     kept = {"storage_time": "180 d", "storage_temperature": temperature}
     product = {"kind": "liquid", "trade_strength": strength}
     given = run("chlorine/product", {"product": product, **kept}).stored
-    assert given.strength_left == min(given.law_strength_left, given.table_strength_left)
-    assert given.law_strength_left != given.table_strength_left
-    assert given.trade_strength == pytest.approx(float(strength.split(maxsplit=1)[0]) * given.strength_left / 100.0)
+    assert given.remaining_strength == min(given.law_remaining_strength, given.table_remaining_strength)
+    assert given.law_remaining_strength != given.table_remaining_strength
+    assert given.trade_strength == pytest.approx(
+        float(strength.split(maxsplit=1)[0]) * given.remaining_strength / 100.0
+    )
     shock = run("chlorine/shock", {**SHOCK, "product": product, **kept})
-    both = (shock.strength_left, shock.law_strength_left, shock.table_strength_left)
-    assert both == (given.strength_left, given.law_strength_left, given.table_strength_left)
+    both = (shock.remaining_strength, shock.law_remaining_strength, shock.table_remaining_strength)
+    assert both == (given.remaining_strength, given.law_remaining_strength, given.table_remaining_strength)
     # The amount follows from the weaker strength.
     fresh = run("chlorine/shock", {**SHOCK, "product": product})
-    assert shock.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.strength_left)
+    assert shock.product_volume == pytest.approx(fresh.product_volume * 100.0 / given.remaining_strength)
 
 
 TABLETS: dict[str, Any] = {"kind": "tablets", "tablet_mass": "7 g", "available_chlorine": "65 %"}

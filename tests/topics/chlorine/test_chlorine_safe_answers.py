@@ -64,7 +64,7 @@ def test_no_county_is_the_law_for_everyone() -> None:
     unnamed = {name: value for name, value in BATCH.items() if name != "rule"}
     given = run("chlorine/shock", {**unnamed, "all_rules": True})
     assert "no_local_rule" in codes(given)
-    (counted,) = [rule for rule in given.rules if rule.counts]
+    (counted,) = [rule for rule in given.rules if rule.decides]
     county = next(rule for rule in given.rules if rule.rule.startswith("san_bernardino"))
     assert counted.rule != county.rule
     assert given.free_chlorine > county.free_chlorine

@@ -365,9 +365,9 @@ def test_without_a_concentration_the_rule_gives_it():
 def test_thiosulfate_shows_the_range_of_its_reactions():
     given = ask(neutraliser="sodium_thiosulfate_pentahydrate").neutraliser
     chlorine = ask().available_chlorine_mass
-    assert given.least_stoichiometric_mass / chlorine == pytest.approx(0.8751, abs=1e-4)
+    assert given.minimum_stoichiometric_mass / chlorine == pytest.approx(0.8751, abs=1e-4)
     assert given.mass / chlorine == pytest.approx(1.9, rel=1e-12)
-    assert given.most_stoichiometric_mass / chlorine == pytest.approx(7.0006, abs=1e-3)
+    assert given.maximum_stoichiometric_mass / chlorine == pytest.approx(7.0006, abs=1e-3)
 
 
 def test_peroxide_is_pure_without_a_handbook_amount_and_with_its_own_caution():
@@ -376,7 +376,7 @@ def test_peroxide_is_pure_without_a_handbook_amount_and_with_its_own_caution():
     assert "no_handbook_amount" in told
     assert "34 times" in told["peroxide_strength"]
     assert "hydrogen_peroxide" in {caution.code for caution in answer.cautions}
-    assert answer.neutraliser.mass == pytest.approx(1.1 * answer.neutraliser.most_stoichiometric_mass, rel=1e-12)
+    assert answer.neutraliser.mass == pytest.approx(1.1 * answer.neutraliser.maximum_stoichiometric_mass, rel=1e-12)
     assert "sulfite_asthma" in {caution.code for caution in ask(neutraliser="sodium_bisulfite").cautions}
 
 

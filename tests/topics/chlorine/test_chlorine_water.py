@@ -35,7 +35,7 @@ def faults(**changes):
     return {(fault.pointer, fault.code) for fault in refusal.value.faults}
 
 
-WEIGHTS = {"H": 1.008, "N": 14.007, "O": 15.999, "S": 32.06, "Cl": 35.45, "Mn": 54.938, "Fe": 55.845}
+SEVERITIES = {"H": 1.008, "N": 14.007, "O": 15.999, "S": 32.06, "Cl": 35.45, "Mn": 54.938, "Fe": 55.845}
 
 
 def sides(reaction):
@@ -59,7 +59,7 @@ def test_each_demand_follows_from_a_balanced_reaction(row):
     assert charge == charge_after
     first, chlorine = re.match(r"(?:(\d+) )?(\w+)", row["reaction"]), re.search(r"(?:(\d+) )?Cl2", row["reaction"])
     element = {"iron": "Fe", "manganese": "Mn", "ammonia": "N"}.get(row["name"])
-    mass = WEIGHTS[element] if element else 2 * WEIGHTS["H"] + WEIGHTS["S"]
+    mass = SEVERITIES[element] if element else 2 * SEVERITIES["H"] + SEVERITIES["S"]
     ratio = int(chlorine.group(1) or 1) * 70.90 / (int(first.group(1) or 1) * mass)
     assert ratio == pytest.approx(float(row["stoichiometric_ratio"]), abs=1.5e-3)
     assert float(row["ratio"]) >= ratio * 0.9995
@@ -81,9 +81,9 @@ def test_dissolved_substances_add_to_the_demand():
     [
         ({"ammonia": "0.5 mg/L"}, "breakpoint"),
         ({"ammonia": "40 mg/L"}, "breakpoint_not_passed"),
-        ({"iron": "0.5 mg/L"}, "metals_fall_out"),
-        ({"manganese": "0.5 mg/L"}, "metals_fall_out"),
-        ({"chlorine_demand": "0 mg/L"}, "demand_not_counted"),
+        ({"iron": "0.5 mg/L"}, "metals_precipitate"),
+        ({"manganese": "0.5 mg/L"}, "metals_precipitate"),
+        ({"chlorine_demand": "0 mg/L"}, "demand_not_included"),
         ({**WATER, "ph_target": "9"}, "acid_not_needed"),
         ({"raw_ph": "7.2", "alkalinity": "86 mg/L", "ph_target": "6.5"}, "acid_exceeds_alkalinity"),
         ({**WATER, "alkalinity": "15 mg/L"}, "ph_high"),
@@ -95,7 +95,7 @@ def test_each_warning_appears_only_when_it_applies(changes, code):
 
 
 def test_demand_by_substance_is_included():
-    assert "demand_not_counted" not in codes(ask(chlorine_demand="0 mg/L", iron="1 mg/L"))
+    assert "demand_not_included" not in codes(ask(chlorine_demand="0 mg/L", iron="1 mg/L"))
 
 
 @pytest.mark.parametrize(
@@ -199,10 +199,10 @@ def test_an_aged_product_is_dosed_by_its_remaining_strength():
         "chlorine/product",
         {"product": WHOLE["product"], "storage_time": "120 d", "storage_temperature": "25 degC"},
     )
-    assert aged.strength_left == alone.stored.strength_left
+    assert aged.remaining_strength == alone.stored.remaining_strength
     assert aged.trade_strength == pytest.approx(alone.stored.trade_strength, rel=1e-12)
-    assert aged.product_volume == pytest.approx(fresh.product_volume / (aged.strength_left / 100), rel=1e-12)
-    assert fresh.strength_left is None
+    assert aged.product_volume == pytest.approx(fresh.product_volume / (aged.remaining_strength / 100), rel=1e-12)
+    assert fresh.remaining_strength is None
     assert aged.available_chlorine_mass == fresh.available_chlorine_mass
 
 

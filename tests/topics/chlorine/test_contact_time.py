@@ -28,7 +28,7 @@ def test_by_hand():
     assert given_.inactivation_ratio == pytest.approx(0.8 * time * 3 / 175, rel=1e-12)
     assert given_.log_inactivation_achieved == pytest.approx(0.8 * time * 3 / 175, rel=1e-12)
     assert given_.sufficient is False
-    assert given_.solved == "nothing"
+    assert given_.solved_for == "nothing"
 
 
 def test_the_cell_is_the_next_colder_higher_and_higher():
@@ -79,14 +79,14 @@ def test_values_outside_the_table_are_rejected_with_the_nearest_value(changes, p
     ("changes", "expected"),
     [
         ({"organism": "cryptosporidium"}, {("/organism", "no_table")}),
-        ({"disinfectant": "ozone", "method": "smith_1995"}, {("/method", "not_for_this")}),
+        ({"disinfectant": "ozone", "method": "smith_1995"}, {("/method", "not_applicable")}),
         ({"ph": None}, {("/ph", "required")}),
         ({"residual": None, "flow": None}, {("/flow", "too_many_unknown")}),
         ({"residual": None, "segments": [{"kind": "tank", "baffling": "poor"}]},
          {("/segments/0/volume", "too_many_unknown")}),
         ({"segments": [{"kind": "tank", "volume": "1 m3"}]}, {("/segments/0/baffling", "required")}),
         ({"segments": [{"kind": "tank", "volume": "1 m3", "baffling": "poor", "baffling_factor": "0.4"}]},
-         {("/segments/0/baffling_factor", "too_many_given")}),
+         {("/segments/0/baffling_factor", "too_many")}),
         ({"segments": [{"kind": "pipe", "length": "9 m"}]}, {("/segments/0/bore", "required")}),
         ({"segments": []}, {("/segments", "out_of_range")}),
     ],
@@ -114,7 +114,7 @@ def test_regressions_are_used_only_on_request_and_with_their_deviation():
     )
     assert smith.ct_required_table == pytest.approx(73 / 3, rel=1e-12)
     assert smith.deviation_from_table == pytest.approx(-11.2, abs=0.05)
-    assert {"below_table", "regression_asked_for"} <= codes(smith)
+    assert {"below_table", "regression_requested"} <= codes(smith)
     safe = ask(method="epa_profiling", segments=measured("30 min"), water_temperature="10 degC", ph="7.5")
     assert safe.deviation_from_table > 0
     assert "below_table" not in codes(safe)
@@ -124,7 +124,7 @@ def test_regressions_are_used_only_on_request_and_with_their_deviation():
 
 def test_interpolation_lies_between_cells_and_warns_below_the_guidance():
     steps = ask(segments=measured("9 min"))
-    linear = ask(segments=measured("9 min"), between="linear")
+    linear = ask(segments=measured("9 min"), interpolation="linear")
     table = ct_table("free_chlorine", "giardia")
     assert table.values[0, 2, 2, 2] / 3 < linear.ct_required < steps.ct_required
     assert linear.ct_required_table == pytest.approx(steps.ct_required, rel=1e-12)
@@ -240,7 +240,7 @@ def field_of(value, path):
 
 @pytest.mark.parametrize("unknown", [None, "residual", "flow", "volume"])
 @pytest.mark.parametrize(
-    ("method", "between"), [("table", "guidance"), ("table", "linear"), ("epa_profiling", "guidance")]
+    ("method", "interpolation"), [("table", "guidance"), ("table", "linear"), ("epa_profiling", "guidance")]
 )
 def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, between):
     rows = 30
@@ -259,7 +259,7 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, be
             "organism": "giardia",
             "log_inactivation": 0.5,
             "method": method,
-            "between": between,
+            "interpolation": between,
             **{
                 name: pick(columns[name]) for name in ("water_temperature", "ph", "residual", "flow") if name != unknown
             },
@@ -297,7 +297,7 @@ def test_the_regressions_are_compared_with_every_cell():
     assert (smith.cells, smith.cells_below) == (588, 282)
     assert smith.below == pytest.approx(48, abs=0.05)
     assert [row.cells_below for row in smith.temperatures] == [60, 21, 78, 21, 82, 20]
-    assert smith.furthest_cell.endswith("10 degC, pH 6, 0.4 mg/L")
+    assert smith.largest_deviation_cell.endswith("10 degC, pH 6, 0.4 mg/L")
     assert "below_table" in codes(smith)
     safe = run("chlorine/ct-regression", {"regression": "epa_profiling"})
     assert safe.cells_below == 0

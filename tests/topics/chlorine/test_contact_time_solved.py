@@ -18,7 +18,7 @@ waters = {
     "ph": st.floats(6.0, 9.0).map(lambda value: f"{value!r}"),
     "log_inactivation": st.floats(0.5, 3.0).map(lambda value: f"{value!r}"),
     "method": st.sampled_from(["table", "smith_1995", "epa_profiling"]),
-    "between": st.sampled_from(["guidance", "linear"]),
+    "interpolation": st.sampled_from(["guidance", "linear"]),
 }
 
 
@@ -39,23 +39,23 @@ def test_each_unknown_solved_and_put_back_returns_the_start(water, residual):
     assert forward.contact_time_to_meet == pytest.approx(forward.contact_time, rel=1e-12)
 
     without_flow = run(PATH, {**start, "flow": None})
-    assert without_flow.solved == "flow"
+    assert without_flow.solved_for == "flow"
     assert without_flow.flow == pytest.approx(forward.flow, rel=1e-12)
 
     _, pipe = start["segments"]
     without_volume = run(PATH, {**start, "segments": [{"kind": "tank", "baffling": "poor"}, pipe]})
-    assert without_volume.solved == "volume"
+    assert without_volume.solved_for == "volume"
     assert without_volume.segments[0].volume == pytest.approx(1000.0, rel=1e-9)
 
     as_time = [{"kind": "measured"}, pipe]
     without_time = run(PATH, {**start, "segments": as_time})
-    assert without_time.solved == "contact_time"
+    assert without_time.solved_for == "contact_time"
     assert without_time.segments[0].contact_time == pytest.approx(forward.segments[0].contact_time, rel=1e-9)
 
     without_residual = run(PATH, {**start, "residual": None})
-    assert without_residual.solved == "residual"
+    assert without_residual.solved_for == "residual"
     assert without_residual.inactivation_ratio == pytest.approx(1.0, rel=1e-9)
-    stepped = water["method"] == "table" and water["between"] == "guidance"
+    stepped = water["method"] == "table" and water["interpolation"] == "guidance"
     if not stepped:
         assert without_residual.residual == pytest.approx(residual, rel=1e-9)
     else:
@@ -64,8 +64,8 @@ def test_each_unknown_solved_and_put_back_returns_the_start(water, residual):
 
 
 WAYS = {
-    "cells": {"method": "table", "between": "guidance"},
-    "interpolated": {"method": "table", "between": "linear"},
+    "cells": {"method": "table", "interpolation": "guidance"},
+    "interpolated": {"method": "table", "interpolation": "linear"},
     "smith_1995": {"method": "smith_1995"},
     "epa_profiling": {"method": "epa_profiling"},
 }
@@ -95,11 +95,11 @@ def without(request, unknown):
 def with_solved(left, answer):
     """The same request with what was solved put in, to the last digit."""
     full = copy.deepcopy(left)
-    if answer.solved == "residual":
+    if answer.solved_for == "residual":
         full["residual"] = f"{answer.residual!r} mg/L"
-    elif answer.solved == "flow":
+    elif answer.solved_for == "flow":
         full["flow"] = f"{answer.flow!r} L/min"
-    elif answer.solved == "volume":
+    elif answer.solved_for == "volume":
         full["segments"][0]["volume"] = f"{answer.segments[0].volume!r} L"
     else:
         full["segments"][0]["contact_time"] = f"{answer.segments[0].contact_time!r} min"
@@ -130,8 +130,8 @@ def test_the_solution_entered_again_meets_the_target_exactly(way, unknown, water
         assert unknown == "residual"
         return
     forward = run(PATH, with_solved(left, backward))
-    assert backward.solved == unknown
-    assert forward.solved == "nothing"
+    assert backward.solved_for == unknown
+    assert forward.solved_for == "nothing"
     assert forward.sufficient
     assert forward.inactivation_ratio == pytest.approx(1.0, rel=1e-9)
 
@@ -140,7 +140,7 @@ def test_a_residual_solved_by_cells_is_described_as_the_lowest_safe_one():
     left = {key: value for key, value in WHOLE.items() if key != "residual"}
     for way, told in (("cells", True), ("interpolated", False), ("smith_1995", False)):
         solved = run(PATH, {**left, **WAYS[way], "log_inactivation": "0.5"})
-        said = [warning.message for warning in solved.warnings if warning.code == "residual_in_steps"]
+        said = [warning.message for warning in solved.warnings if warning.code == "residual_stepwise"]
         assert bool(said) == told, way
         assert not told or "lowest residual" in said[0].lower()
 

@@ -20,7 +20,7 @@ def rules(**changes):
 
 
 def counted(**changes):
-    return [(rule.rule, rule.free_chlorine, rule.hold_time) for rule in rules(**changes) if rule.counts]
+    return [(rule.rule, rule.free_chlorine, rule.hold_time) for rule in rules(**changes) if rule.decides]
 
 
 def test_every_published_step_for_wells_is_shown_with_its_source():
@@ -49,13 +49,13 @@ def test_rules_that_disagree_stand_side_by_side():
 
 def test_without_a_rule_the_strictest_one_read_counts_and_says_why():
     answer = run(PATH, ASKED)
-    (one,) = [rule for rule in answer.rules if rule.counts]
+    (one,) = [rule for rule in answer.rules if rule.decides]
     assert one.rule == "north_carolina_18c_1002"
-    assert one.why is not None
-    assert "none holds longer" in one.why
+    assert one.reason is not None
+    assert "none holds longer" in one.reason
     read = [rule for rule in answer.rules if rule.hold_time is not None and "from memory" not in rule.source]
     assert one.hold_time == max(rule.hold_time for rule in read)
-    assert all(rule.why for rule in answer.rules if "from memory" in rule.source or rule.hold_time is None)
+    assert all(rule.reason for rule in answer.rules if "from memory" in rule.source or rule.hold_time is None)
 
 
 def test_a_named_rule_counts_by_the_step_that_the_concentration_reaches():
@@ -64,7 +64,7 @@ def test_a_named_rule_counts_by_the_step_that_the_concentration_reaches():
         ((name, _, time),) = counted(**asked)
         assert name == "michigan_325_1661"
         assert time == pytest.approx(held) == pytest.approx(run(PATH, {**ASKED, **asked}).hold_time)
-    assert {rule.why for rule in rules(rule="michigan_325_1661") if rule.counts} == {"You named it."}
+    assert {rule.reason for rule in rules(rule="michigan_325_1661") if rule.decides} == {"You named it."}
     assert counted(rule="none", free_chlorine="80 mg/L") == []
 
 
@@ -89,7 +89,7 @@ def test_a_batch_marks_the_step_that_counts_row_by_row():
     batch = run_batch(PATH, {**ASKED, "rule": "michigan_325_1661", "free_chlorine": strengths})
     for row, strength in enumerate(strengths):
         single = rules(rule="michigan_325_1661", free_chlorine=strength)
-        assert [batch.columns[f"rules.{n}.counts"][row] for n in range(len(single))] == [one.counts for one in single]
+        assert [batch.columns[f"rules.{n}.counts"][row] for n in range(len(single))] == [one.decides for one in single]
 
 
 @pytest.mark.parametrize("rule", ["north_carolina_18c_1003", "ontario_building_code_7_6_2_8"])
@@ -118,5 +118,5 @@ def test_without_all_rules_those_farthest_apart_stand_beside_the_one_that_counts
         shown = [getattr(rule, name) for rule in few]
         assert min(shown) == min(getattr(rule, name) for rule in every)
         assert max(shown) == max(getattr(rule, name) for rule in every)
-    assert [rule.rule for rule in few if rule.counts] == ["north_carolina_18c_1002"]
+    assert [rule.rule for rule in few if rule.decides] == ["north_carolina_18c_1002"]
     assert len(few) < 6

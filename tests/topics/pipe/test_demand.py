@@ -180,19 +180,19 @@ class TestPeak:
         assert given.all_fixtures_flow == pytest.approx(2 * 3 + 3 * 0.8 + 2 * 2.5 + 4 + 1.75 + 2.75 + 4, rel=1e-14)
         assert given.peak_flow == given.fixture_unit_flow
         assert given.supply_flow == pytest.approx(7 + 9 / 10, rel=1e-14)
-        assert given.limited_flow == given.peak_flow  # while the tank lasts
+        assert given.supply_limited_flow == given.peak_flow  # while the tank lasts
         assert given.draw_down_time == pytest.approx(9 / (given.peak_flow - 7), rel=1e-12)
-        assert {"pump_below_peak", "supply_below_peak", "no_code_named"} <= set(codes(given))
+        assert {"pump_below_peak", "supply_below_peak", "plumbing_code_not_named"} <= set(codes(given))
         dry = run(PEAK, {name: value for name, value in HOUSE.items() if name != "tank_draw_down"} | {"units": "us"})
-        assert dry.limited_flow == 7.0
+        assert dry.supply_limited_flow == 7.0
 
     def test_a_strong_pump_is_no_limit(self):
         given = run(PEAK, {**HOUSE, "pump_flow": "25 gal/min"})
-        assert given.limited_flow == given.peak_flow
+        assert given.supply_limited_flow == given.peak_flow
         assert given.draw_down_time is None
         assert not {"pump_below_peak", "supply_below_peak"} & set(codes(given))
         alone = run(PEAK, {name: value for name, value in HOUSE.items() if name == "fixtures"})
-        assert (alone.supply_flow, alone.limited_flow, alone.draw_down_time) == (None, None, None)
+        assert (alone.supply_flow, alone.supply_limited_flow, alone.draw_down_time) == (None, None, None)
 
     @pytest.mark.parametrize("method", ["fixture_units", "probability", "simultaneous"])
     def test_chosen_method(self, method):
@@ -237,7 +237,7 @@ class TestPeak:
         own = peak({"fixture": "shower", "fixture_units": "8"}, curve="illinois_table_n", units="us")
         assert own.fixture_unit_flow == pytest.approx(6.5, rel=1e-12)
         open_code = peak({"fixture": "shower", "count": "3"})
-        assert {"no_code_named", "units_of_another_code"} <= set(codes(open_code))
+        assert {"plumbing_code_not_named", "fixture_units_from_other_code"} <= set(codes(open_code))
 
     def test_above_the_end_of_a_table_it_is_refused_not_dropped(self):
         assert refused(fixtures=[{"fixture_units": "90", "flow": "4 L/min", "count": "1000"}]) == {

@@ -63,7 +63,7 @@ def test_the_largest_flow_passes_where_it_is_given_back(
         assert told <= {"no_pressure_left", "flow_out_of_range", "below_vapour_pressure"}, told
         return
     assert back.within_limit is True
-    assert "limit_passed" not in {warning.code for warning in back.warnings}
+    assert "pressure_drop_above_limit" not in {warning.code for warning in back.warnings}
     assert more.within_limit is False
 
 

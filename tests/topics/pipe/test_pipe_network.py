@@ -60,7 +60,7 @@ def test_of_branches_with_equal_loss_the_first_is_the_largest(path, turned):
     for amount in range(3, 40):
         ask = {"flow": f"{amount / 3} gal/min"} if "drop" in path else {"pressure_drop_limit": f"{amount} psi"}
         answer = run(path, {**ask, "segments": [PIPE, *(reversed(branches) if turned else branches)]})
-        assert answer.costliest_segment == "segments.1"
+        assert answer.largest_loss_segment == "segments.1"
 
 
 @pytest.mark.parametrize("path", ASKED)

@@ -90,7 +90,7 @@ def test_a_table_without_a_column_for_flush_valves_says_that_it_cannot_be_used()
 def test_the_flow_that_is_limited_is_that_of_a_full_tank() -> None:
     given = peak([{"fixture": "shower", "count": "4"}], pump_flow="2 gal/min", tank_draw_down="1 gal")
     assert given.draw_down_time > 0.0
-    assert given.limited_flow == given.peak_flow > given.supply_flow
+    assert given.supply_limited_flow == given.peak_flow > given.supply_flow
 
 
 def test_the_lowest_point_decides_on_suction_whatever_else_is_given() -> None:

@@ -61,7 +61,7 @@ class TestVelocity:
     def test_no_size_is_wide_enough(self):
         given = run(VELOCITY, {"flow": "200 gal/min", "material": "pex_sdr9", "nominal_size": "1"})
         assert given.smallest_nominal_size is None
-        told = {"velocity_above_limit", "no_size_wide_enough", "noise", "implausible_velocity", "stiffest_grade"}
+        told = {"velocity_above_limit", "no_size_large_enough", "noise", "implausible_velocity", "stiffest_grade"}
         assert set(codes(given)) == told
 
     def test_a_velocity_implausible_in_a_house(self):
@@ -111,7 +111,7 @@ class TestVelocity:
             ({"material": "copper_type_l"}, {("/nominal_size", "required")}),
             ({"nominal_size": "3/4"}, {("/material", "required")}),
             ({"material": "copper_type_l", "nominal_size": "4"}, {("/nominal_size", "unknown_choice")}),
-            ({"bore": "20 mm", "material": "pex_sdr9", "nominal_size": "1"}, {("/bore", "given_twice")}),
+            ({"bore": "20 mm", "material": "pex_sdr9", "nominal_size": "1"}, {("/bore", "conflicting_inputs")}),
             ({"bore": "0.5 mm"}, {("/bore", "out_of_range")}),
             ({"bore": "20 gal"}, {("/bore", "unit_wrong_dimension")}),
             ({"bore": "20 mm", "flow": "0 L/min"}, {("/flow", "out_of_range")}),

@@ -28,7 +28,7 @@ def test_by_hand():
     assert given.flush_volume == pytest.approx(3 * given.volume, rel=1e-14)
     assert given.flush_time == pytest.approx(given.flush_volume / (2.5 * 3.785411784), rel=1e-12)
     assert given.transit_time == pytest.approx(given.flush_time / 3, rel=1e-12)
-    assert given.left_if_mixed == pytest.approx(100 * np.exp(-3), rel=1e-13)
+    assert given.remaining_if_mixed == pytest.approx(100 * np.exp(-3), rel=1e-13)
 
 
 @pytest.mark.parametrize(
@@ -51,14 +51,14 @@ def test_scaling(bore, length, exchanges):
     here = at(bore, length, exchanges)
     assert at(2 * bore, length, exchanges).volume == pytest.approx(4 * here.volume, rel=1e-12)
     assert at(bore, 2 * length, exchanges).flush_time == pytest.approx(2 * here.flush_time, rel=1e-12)
-    assert at(bore, length, 2 * exchanges).left_if_mixed < here.left_if_mixed
+    assert at(bore, length, 2 * exchanges).remaining_if_mixed < here.remaining_if_mixed
     assert at(bore, length, 2 * exchanges).transit_time == here.transit_time
 
 
 def test_tanks_mix():
     tank = {"kind": "pressure_tank", "volume": "80 L", "fill": "40 %"}
     assert "tank_mixes" in {warning.code for warning in held(tank).warnings}
-    assert held(tank, exchanges="3").warnings == []  # no pipe, so no flow is required
+    assert held(tank, volume_changes="3").warnings == []  # no pipe, so no flow is required
     assert held(tank).volume == pytest.approx(32, rel=1e-14)
     assert held(tank).flush_time is None
 
@@ -74,35 +74,39 @@ def test_batch_is_the_single_calls_bit_for_bit():
 
     def asked(length, exchange):
         pipe = {"kind": "pipe", "length": length, "material": "pex_sdr9", "nominal_size": "3/4"}
-        return {"vessels": [pipe, {"kind": "filter_housing", "volume": 1.5}], "exchanges": exchange, "units": "metric"}
+        return {
+            "vessels": [pipe, {"kind": "filter_housing", "volume": 1.5}],
+            "volume_changes": exchange,
+            "units": "metric",
+        }
 
     batch = run_batch(VOLUME, asked(lengths, exchanges))
     for row, values in enumerate(zip(lengths, exchanges, strict=True)):
         one = run(VOLUME, asked(*values))
-        for name in ("volume", "flush_volume", "left_if_mixed"):
+        for name in ("volume", "flush_volume", "remaining_if_mixed"):
             assert batch[name][row] == getattr(one, name)
 
 
 def test_one_volume_of_laminar_flow_leaves_a_quarter_of_the_old_water():
     pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
     slow = run("pipe/volume", {"vessels": [pipe], "flow": "3 L/min"})
-    assert slow.left_if_laminar == pytest.approx(25.0, rel=1e-12)
+    assert slow.remaining_if_laminar == pytest.approx(25.0, rel=1e-12)
     assert "laminar_flush" in {warning.code for warning in slow.warnings}
     fast = run("pipe/volume", {"vessels": [pipe], "flow": "30 L/min"})
     assert "laminar_flush" not in {warning.code for warning in fast.warnings}
 
 
-@pytest.mark.parametrize(("exchanges", "says"), [("1", True), ("3", True), ("4.9", True), ("5.1", False)])
+@pytest.mark.parametrize(("volume_changes", "says"), [("1", True), ("3", True), ("4.9", True), ("5.1", False)])
 def test_without_a_flow_the_flush_is_assumed_laminar(exchanges, says):
     """A parabolic profile leaves 1 / (4 n) of the old water: below 5 % from five volumes on (Hagen-Poiseuille flow)."""
     pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
     given = held(pipe, exchanges=exchanges)
     assert ("flow_not_given" in {warning.code for warning in given.warnings}) is says
-    assert given.left_if_laminar == pytest.approx(25.0 / float(exchanges), rel=1e-12)
+    assert given.remaining_if_laminar == pytest.approx(25.0 / float(exchanges), rel=1e-12)
     assert "flow_not_given" not in {w.code for w in held(pipe, exchanges=exchanges, flow="3 L/min").warnings}
 
 
-@pytest.mark.parametrize("exchanges", [0.2, 0.7, 1.0, 3.0])
+@pytest.mark.parametrize("volume_changes", [0.2, 0.7, 1.0, 3.0])
 def test_old_water_after_laminar_flow_against_streamlines(exchanges):
     """Independent route: each streamline of the parabolic profile is new up to the distance of its water."""
     radius = (np.arange(200_000) + 0.5) / 200_000

@@ -92,16 +92,16 @@ OUTSIDE = ("uvt", "iron", "manganese", "hardness", "turbidity", "e_coli")
 @pytest.mark.parametrize(
     ("name", "verdict", "codes"),
     [
-        ("cottage", "go", []),
-        ("iron_well", "treat_first", [f"{name}_outside_limit" for name in OUTSIDE]),
-        ("lake_cottage", "treat_first", ["surface_water", "e_coli_outside_limit", "pressure_too_low"]),
+        ("cottage", "suitable", []),
+        ("iron_well", "fix_first", [f"{name}_outside_limit" for name in OUTSIDE]),
+        ("lake_cottage", "fix_first", ["surface_water", "e_coli_outside_limit", "pressure_too_low"]),
     ],
 )
 def test_verdicts_of_the_invented_sites(name: str, verdict: str, codes: list[str]) -> None:
     answer = run("site/plan", site(name))
     assert answer.verdict == verdict
-    assert [reason.code for reason in answer.reasons if reason.weight != "look"] == codes
-    assert [reason.weight for reason in answer.reasons] == sorted(reason.weight for reason in answer.reasons)
+    assert [reason.code for reason in answer.reasons if reason.severity != "check"] == codes
+    assert [reason.severity for reason in answer.reasons] == sorted(reason.severity for reason in answer.reasons)
 
 
 def test_the_shortfall_of_pressure_is_required_less_available() -> None:
@@ -110,7 +110,7 @@ def test_the_shortfall_of_pressure_is_required_less_available() -> None:
     left = answer.plumbing.outlet_pressure
     wanted = 20 * 6894.757293168361
     (reason,) = (one for one in answer.reasons if one.code == "pressure_too_low")
-    value, unit = reason.beyond_by.split()
+    value, unit = reason.exceeds_limit_by.split()
     assert unit == "Pa"
     assert float(value) == pytest.approx(wanted - left, rel=1e-3)
 
@@ -150,18 +150,18 @@ def with_test(**changed: str | None) -> dict[str, Any]:
 
 def codes(request: dict[str, Any]) -> tuple[str, set[str]]:
     answer = run("site/plan", request)
-    return answer.verdict, {reason.code for reason in answer.reasons if reason.weight != "look"}
+    return answer.verdict, {reason.code for reason in answer.reasons if reason.severity != "check"}
 
 
 def test_scale_on_the_sleeve_is_a_reason_to_treat_first() -> None:
     hard = with_test(calcium_hardness="300 mg/L", alkalinity="300 mg/L", ph="8.2")
-    assert codes(hard) == ("treat_first", {"scale_forming"})
+    assert codes(hard) == ("fix_first", {"scale_forming"})
 
 
 def test_e_coli_must_be_fixed_first_and_other_coliforms_are_left_to_uv() -> None:
-    assert codes(with_test(total_coliform="9 1/100mL", e_coli="1 1/100mL")) == ("treat_first", {"e_coli_outside_limit"})
+    assert codes(with_test(total_coliform="9 1/100mL", e_coli="1 1/100mL")) == ("fix_first", {"e_coli_outside_limit"})
     answer = run("site/plan", with_test(total_coliform="9000 1/100mL"))
-    assert answer.verdict == "go"
+    assert answer.verdict == "suitable"
     assert [reason.code for reason in answer.reasons] == ["total_coliform_outside_limit"]
 
 
@@ -182,7 +182,7 @@ def test_a_missing_shared_value_is_named_and_the_rest_is_judged(
     assert {gap.section for gap in answer.missing} == lacking
     assert getattr(answer, still_judged)
     assert not any(getattr(answer, name) for name in lacking)
-    assert answer.verdict == ("go" if taken == "water_temperature" else "incomplete")
+    assert answer.verdict == ("suitable" if taken == "water_temperature" else "incomplete")
     assert run("site/plan", json.loads(json.dumps(request))).missing == answer.missing
 
 
@@ -207,7 +207,7 @@ def test_an_upper_bound_of_the_dose_never_gives_a_go() -> None:
     for unit in request["equipment"]:
         unit.update(hydraulics="tanks_in_series", tanks="3", inactivation_rate="0.12 cm2/mJ")
     named = run("site/plan", {**request, "peak_flow": "5 L/min"})
-    assert named.verdict == "go"
+    assert named.verdict == "suitable"
     assert named.missing == []
 
 
@@ -226,7 +226,7 @@ def test_two_units_in_parallel_carry_twice_the_flow_with_a_warning() -> None:
 
 def moved(request: dict[str, Any], turn: Any, share: float) -> dict[str, Any]:
     """The request with one input at its threshold times a share."""
-    value, _, unit = turn.turns_at.partition(" ")
+    value, _, unit = turn.threshold.partition(" ")
     section, _, field = turn.input.rpartition(".")
     changed = json.loads(json.dumps(request))
     amount = float(value) * share if float(value) else (share > 1.0)
@@ -244,14 +244,14 @@ def test_each_threshold_changes_the_verdict_as_stated(name: str) -> None:
         request["water_test"] |= {"e_coli": "0 1/100mL", "water_source": "drilled_well"}
     answer = run("site/plan", request)
     turned = 0
-    assert len(answer.turns) >= 15
-    for turn in answer.turns:
-        assert turn.turns_at is not None
+    assert len(answer.sensitivity) >= 15
+    for turn in answer.sensitivity:
+        assert turn.threshold is not None
         before, after = (run("site/plan", moved(request, turn, share)).verdict for share in (1.0 - 2e-5, 1.0 + 2e-5))
-        assert turn.verdict_then in {before, after}, turn
-        if turn.verdict_then != answer.verdict:
+        assert turn.verdict_beyond in {before, after}, turn
+        if turn.verdict_beyond != answer.verdict:
             assert before != after, turn
-            assert {before, after} >= {turn.verdict_then}, turn
+            assert {before, after} >= {turn.verdict_beyond}, turn
             turned += 1
     assert turned >= (20 if name == "cottage" else 3)
 
@@ -260,10 +260,10 @@ def test_a_threshold_that_only_changes_the_choice_is_marked() -> None:
     request = site("cottage")
     answer = run("site/plan", {**request, "peak_flow": "20 L/min"})
     assert [choice.covers_peak_flow for choice in answer.choices] == [True, True]
-    first, last = (turn for turn in answer.turns if turn.input == "peak_flow")
-    assert (first.reason, first.verdict_then) == ("other_unit_chosen", "go")
-    assert (last.reason, last.verdict_then) == ("unit_too_small", "do_not")
-    assert run("site/plan", {**request, "peak_flow": first.turns_at}).verdict == "go"
+    first, last = (turn for turn in answer.sensitivity if turn.input == "peak_flow")
+    assert (first.reason, first.verdict_beyond) == ("unit_choice_changes", "suitable")
+    assert (last.reason, last.verdict_beyond) == ("unit_too_small", "not_suitable")
+    assert run("site/plan", {**request, "peak_flow": first.threshold}).verdict == "suitable"
 
 
 def test_the_lowest_uvt_is_that_of_a_rated_point_or_none() -> None:
@@ -273,17 +273,17 @@ def test_the_lowest_uvt_is_that_of_a_rated_point_or_none() -> None:
     unit = {name: request["equipment"][1][name] for name in ("lamp_ageing_factor", "sleeve_fouling_factor")}
     request["equipment"] = [{**unit, "rated_points": [point, lower]}]
     answer = run("site/plan", {**request, "peak_flow": "27 L/min"})
-    found = {turn.input: turn for turn in answer.turns}
-    at = found["water_test.uvt"].turns_at
+    found = {turn.input: turn for turn in answer.sensitivity}
+    at = found["water_test.uvt"].threshold
     assert at == "95 %"
-    assert found["peak_flow"].turns_at.split()[0] == f"{answer.choices[0].flow_lower_bound:.6g}"
+    assert found["peak_flow"].threshold.split()[0] == f"{answer.choices[0].flow_lower_bound:.6g}"
     for step, covered in ((-1e-3, False), (0.0, True)):
         unit = {**request["equipment"][0], "uvt": f"{float(at[:-2]) + step!r} %"}
         given = run("site/plan", {**request, "equipment": [unit], "peak_flow": "27 L/min"})
         assert given.choices[0].covers_peak_flow is covered
         assert ("unit_too_small" in {reason.code for reason in given.reasons}) is not covered
     nowhere = run("site/plan", {**request, "peak_flow": "20 L/min"})
-    assert next(turn for turn in nowhere.turns if turn.input == "water_test.uvt").turns_at is None
+    assert next(turn for turn in nowhere.sensitivity if turn.input == "water_test.uvt").threshold is None
 
 
 def test_an_impossible_peak_flow_is_a_reason_and_not_an_error() -> None:
@@ -291,9 +291,9 @@ def test_an_impossible_peak_flow_is_a_reason_and_not_an_error() -> None:
     request["plumbing"]["inlet_pressure"] = "10 psi"
     answer = run("site/plan", {**request, "peak_flow": "40 L/min"})
     (reason,) = (one for one in answer.reasons if one.code == "pressure_too_low")
-    assert reason.weight == "fix_first"
+    assert reason.severity == "fix_first"
     assert "this flow is impossible" in reason.message
-    assert answer.verdict != "go"
+    assert answer.verdict != "suitable"
 
 
 def test_other_sections_read_laboratory_results() -> None:

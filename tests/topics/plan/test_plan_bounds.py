@@ -59,13 +59,13 @@ def test_a_peak_between_the_bounds_is_a_reason_of_the_upkeep() -> None:
     request = {**chambers(), "peak_flow": f"{between!r} L/min"}
     answer = run("site/plan", request)
     assert chosen(answer).covers_peak_flow is None
-    assert ("lamp_kept_too_long", "look") in {(reason.code, reason.weight) for reason in answer.reasons}
+    assert ("lamp_changed_too_late", "check") in {(reason.code, reason.severity) for reason in answer.reasons}
     assert {event.covers_peak_flow for event in answer.upkeep.events} == {False}
     assert answer.verdict == "incomplete"
     late = {**request["upkeep"], "lamp_end_factor": "30 %", "lamp_interval": "1000 d"}
     kept = run("site/plan", {**request, "upkeep": late})
-    assert ("lamp_kept_too_long", "fix_first") in {(reason.code, reason.weight) for reason in kept.reasons}
-    assert kept.verdict == "treat_first"
+    assert ("lamp_changed_too_late", "fix_first") in {(reason.code, reason.severity) for reason in kept.reasons}
+    assert kept.verdict == "fix_first"
 
 
 def test_a_flow_of_the_callers_own_stays_what_it_is() -> None:
@@ -103,8 +103,8 @@ def test_the_peak_turns_where_even_the_mean_dose_misses(peak: str) -> None:
     request.pop("upkeep")
     answer = run("site/plan", request)
     most = max(choice.derated_flow for choice in answer.choices)
-    (turn,) = (one for one in answer.turns if one.input == "peak_flow" and one.reason == "unit_too_small")
-    assert float(turn.turns_at.split()[0]) == pytest.approx(most, rel=1e-5)
+    (turn,) = (one for one in answer.sensitivity if one.input == "peak_flow" and one.reason == "unit_too_small")
+    assert float(turn.threshold.split()[0]) == pytest.approx(most, rel=1e-5)
     for share, too_small in ((0.999, False), (1.001, True)):
         moved = run("site/plan", {**request, "peak_flow": f"{most * share!r} gal/min"})
         assert ("unit_too_small" in {reason.code for reason in moved.reasons}) is too_small
@@ -116,11 +116,11 @@ def test_the_shortfall_is_that_of_the_flow_that_is_sure() -> None:
     answer = run("site/plan", request)
     (reason,) = (one for one in answer.reasons if one.code == "unit_too_small")
     unit = answer.equipment[chosen(answer).number]
-    assert float(reason.beyond_by.split()[0]) >= answer.peak_flow - unit.flow_lower_bound
+    assert float(reason.exceeds_limit_by.split()[0]) >= answer.peak_flow - unit.flow_lower_bound
 
 
 def heavy(answer: Any) -> set[tuple[str, str, str]]:
-    return {(reason.section, reason.code, reason.weight) for reason in answer.reasons}
+    return {(reason.section, reason.code, reason.severity) for reason in answer.reasons}
 
 
 @pytest.mark.parametrize(
@@ -130,7 +130,7 @@ def heavy(answer: Any) -> set[tuple[str, str, str]]:
         ("plumbing", "flow", "3 L/min", ("plumbing", "smaller_peak_flow", "fix_first")),
         ("upkeep", "peak_flow", "3 L/min", ("upkeep", "smaller_peak_flow", "fix_first")),
         ("upkeep", "derated_flow", "90 L/min", ("upkeep", "larger_derated_flow", "fix_first")),
-        ("equipment", "uvt", "92 %", ("equipment.1", "clearer_than_tested", "look")),
+        ("equipment", "uvt", "92 %", ("equipment.1", "uvt_above_tested", "check")),
     ],
 )
 def test_a_value_of_a_sections_own_that_is_better_than_the_plans_is_a_reason(
@@ -138,9 +138,9 @@ def test_a_value_of_a_sections_own_that_is_better_than_the_plans_is_a_reason(
 ) -> None:
     request = site("cottage")
     plain = run("site/plan", request)
-    assert plain.verdict == "go"
+    assert plain.verdict == "suitable"
     assert not any(
-        code in {"smaller_peak_flow", "larger_derated_flow", "clearer_than_tested"} for _, code, _ in heavy(plain)
+        code in {"smaller_peak_flow", "larger_derated_flow", "uvt_above_tested"} for _, code, _ in heavy(plain)
     )
     place = request[section][1] if section == "equipment" else request[section]
     place[name] = own
@@ -148,7 +148,7 @@ def test_a_value_of_a_sections_own_that_is_better_than_the_plans_is_a_reason(
         place["lamp_ageing_factor"] = "80 %"
     answer = run("site/plan", request)
     assert reason in heavy(answer)
-    assert answer.verdict == ("go" if reason[2] == "look" else "treat_first")
+    assert answer.verdict == ("suitable" if reason[2] == "check" else "fix_first")
 
 
 @pytest.mark.parametrize(
@@ -167,4 +167,4 @@ def test_a_value_of_a_sections_own_that_is_no_better_is_none(section: str, name:
     if name == "derated_flow":
         place["lamp_ageing_factor"] = "80 %"
     codes = {code for _, code, _ in heavy(run("site/plan", request))}
-    assert not codes & {"smaller_peak_flow", "larger_derated_flow", "clearer_than_tested"}
+    assert not codes & {"smaller_peak_flow", "larger_derated_flow", "uvt_above_tested"}

@@ -48,7 +48,7 @@ def test_the_page_shows_the_verdict_and_every_caution(name: str) -> None:
     pdf = PdfReader(io.BytesIO(page_pdf(answer)))
     printed = squeezed(" ".join(page.extract_text() for page in pdf.pages))
     wanted = [caution.message for caution in answer.cautions] + [reason.message[1:] for reason in answer.reasons]
-    wanted += [gap.cannot_judge for gap in answer.missing]
+    wanted += [gap.not_assessed for gap in answer.missing]
     if answer.commissioning:
         wanted += [step.title for step in answer.commissioning.steps]
     if answer.upkeep:

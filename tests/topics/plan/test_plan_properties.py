@@ -12,7 +12,7 @@ from dosewright.engine.faults import RequestRefused
 from dosewright.engine.run import run
 from sites import site
 
-ORDER = ("go", "incomplete", "treat_first", "do_not")
+ORDER = ("suitable", "incomplete", "fix_first", "not_suitable")
 WORSE = {
     "uvt": st.floats(1.0, 87.0).map("{:.3f} %".format),
     "iron": st.floats(0.1, 20.0).map("{:.3f} mg/L".format),
@@ -38,7 +38,7 @@ def test_worse_water_never_improves_the_verdict(case: tuple[str, str, str]) -> N
         try:
             verdicts.append(run("site/plan", request).verdict)
         except RequestRefused:
-            return  # out of the range of a model: refused, not judged
+            return  # out of the range of a model: refused, not all_assessed
     assert ORDER.index(verdicts[0]) <= ORDER.index(verdicts[1]), (name, better, worse)
 
 
@@ -52,7 +52,7 @@ def test_water_worse_in_several_ways_never_improves_the_verdict(data: st.DataObj
         try:
             verdicts.append(run("site/plan", {**request, "water_test": test}).verdict)
         except RequestRefused:
-            return  # out of the range of a model: refused, not judged
+            return  # out of the range of a model: refused, not all_assessed
         for way in sorted(ways):
             drawn, held = data.draw(WORSE[way]), test[way]
             worst = min if way == "uvt" else max
@@ -68,7 +68,7 @@ def test_more_demand_never_raises_head_room(flow: float, more: float) -> None:
     verdicts = []
     for peak in (flow, flow + more):
         answer = run("site/plan", {**request, "peak_flow": f"{peak!r} L/min"})
-        rooms.append([choice.head_room for choice in answer.choices])
+        rooms.append([choice.flow_margin for choice in answer.choices])
         verdicts.append(ORDER.index(answer.verdict))
     assert all(after <= before for before, after in zip(*rooms, strict=True))
     assert verdicts[0] <= verdicts[1]
@@ -84,7 +84,9 @@ def test_the_order_of_lists_changes_nothing_but_order(units: list[int], vessels:
     turned["upkeep"]["media"] = [request["upkeep"]["media"][place] for place in media]
     plan, other = run("site/plan", request), run("site/plan", turned)
     assert other.verdict == plan.verdict
-    assert {(one.code, one.beyond_by) for one in other.reasons} == {(one.code, one.beyond_by) for one in plan.reasons}
+    assert {(one.code, one.exceeds_limit_by) for one in other.reasons} == {
+        (one.code, one.exceeds_limit_by) for one in plan.reasons
+    }
     assert [other.equipment[units.index(place)].derated_flow for place in range(2)] == [
         unit.derated_flow for unit in plan.equipment
     ]

@@ -107,7 +107,9 @@ PARTS: dict[str, Any] = {
         lamp_length="830 mm",
         chamber_length="890 mm",
         chamber_diameter="92 mm",
-        devices=[CartridgeHousing(purpose="sediment_filter", diameter="140 mm", height="330 mm", draw_room="75 mm")],
+        devices=[
+            CartridgeHousing(purpose="sediment_filter", diameter="140 mm", height="330 mm", service_clearance="75 mm")
+        ],
     ),
     "commissioning": CommissioningRequest(
         flush_flow="6 gal/min", working_pressure="60 psi", carbon_filters=[CarbonFilter(bed_volume="3 L")]
@@ -115,7 +117,7 @@ PARTS: dict[str, Any] = {
     "upkeep": UpkeepRequest(
         installed="2026-05-04",  # pyright: ignore[reportArgumentType] - a text serves as a day
         daily_use="180 gal/d",
-        media=[Cartridge(duty="sediment", rated_volume="15000 gal", interval="180 d")],
+        media=[Cartridge(purpose="sediment", rated_volume="15000 gal", interval="180 d")],
     ),
 }
 
@@ -167,10 +169,10 @@ def test_one_input_is_changed_to_compare(door: Door) -> None:
         return door({**PARTS, **changed})
 
     clear, dim = plan(), plan(water_test=replace(WATER, uvt="80 %"))
-    assert (clear.verdict, dim.verdict) == ("go", "go")
+    assert (clear.verdict, dim.verdict) == ("suitable", "suitable")
     assert dim.choices[0].derated_flow < clear.choices[0].derated_flow
     assert dim.plumbing == clear.plumbing
-    assert plan(water_test=replace(WATER, uvt="70 %")).verdict == "treat_first"
+    assert plan(water_test=replace(WATER, uvt="70 %")).verdict == "fix_first"
     small = replace(UNIT, rated_points=[replace(POINT, rated_flow="20 L/min")])
     sizes = plan(equipment=[small, UNIT, replace(UNIT, units_in_parallel=2)], peak_flow="14 gal/min")
     assert [choice.chosen for choice in sizes.choices] == [False, False, True]

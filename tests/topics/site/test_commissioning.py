@@ -12,9 +12,9 @@ EXAMPLE = dict(find("site/commissioning").example)
 def test_each_step_comes_after_the_step_it_depends_on() -> None:
     seen: set[str] = set()
     for step in run("site/commissioning", {**EXAMPLE, "discharge_neutralised": True}).steps:
-        assert step.waits_for is None or step.waits_for in seen
+        assert step.after is None or step.after in seen
         assert step.number == len(seen) + 1
-        assert step.goes_wrong
+        assert step.risk
         assert step.caution
         seen.add(step.step)
     assert {
@@ -34,7 +34,7 @@ def test_amounts_equal_the_chlorination_bit_for_bit() -> None:
     alone = run("chlorine/shock", {**EXAMPLE["chlorination"], "units": "metric"})
     steps = {step.step: step for step in whole.steps}
     assert steps["first_sample"].duration == alone.retest.first_sample_after
-    assert steps["second_sample"].duration == alone.retest.samples_apart
+    assert steps["second_sample"].duration == alone.retest.sample_interval
     assert steps["chlorinate"].volume == alone.volume
     assert steps["hold"].duration == alone.hold_time
     assert steps["flush_chlorine"].volume == alone.flush_volume

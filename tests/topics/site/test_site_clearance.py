@@ -16,13 +16,13 @@ from dosewright.engine.run import run
 PATH = "site/clearance"
 # Invented devices.
 CHAMBER = {"lamp_length": "860 mm", "sleeve_length": "900 mm", "chamber_length": "920 mm", "chamber_diameter": "90 mm"}
-TANK = {"kind": "tank", "purpose": "softener", "diameter": "260 mm", "height": "1.4 m", "room_above": "300 mm"}
+TANK = {"kind": "tank", "purpose": "softener", "diameter": "260 mm", "height": "1.4 m", "clearance_above": "300 mm"}
 HOUSING = {
     "kind": "housing",
     "purpose": "fine_filter",
     "diameter": "140 mm",
     "height": "330 mm",
-    "draw_room": "75 mm",
+    "service_clearance": "75 mm",
 }
 CONTROLS = {"kind": "controls", "width": "250 mm", "height": "200 mm", "depth": "120 mm"}
 TRAIN = [TANK, HOUSING, CONTROLS]
@@ -35,9 +35,9 @@ def asked(**changes):
 
 def test_clearance_by_hand():
     answer = asked()
-    assert answer.room_to_draw == pytest.approx(1000.0)  # the sleeve of 900 mm and 100 mm for the hand
-    assert asked(sleeve_length=None).room_to_draw == pytest.approx(960.0)
-    assert asked(hand_room="0 mm").room_to_draw == pytest.approx(900.0)
+    assert answer.lamp_clearance == pytest.approx(1000.0)  # the sleeve of 900 mm and 100 mm for the hand
+    assert asked(sleeve_length=None).lamp_clearance == pytest.approx(960.0)
+    assert asked(hand_clearance="0 mm").lamp_clearance == pytest.approx(900.0)
     assert answer.lowest_point == pytest.approx(1.1 - 0.46)
     assert answer.highest_point == pytest.approx(1.1 + 0.46 + 1.0)
     assert answer.footprint_width == pytest.approx(0.09)
@@ -63,7 +63,7 @@ def test_each_mounting(mounting, low, high, width):
     assert room.height == pytest.approx(high - low)
     assert room.width == pytest.approx(width)
     assert room.fits is (low >= 0.0)
-    assert max(room.room_above, room.room_below, room.room_beside) == pytest.approx(1000.0)
+    assert max(room.clearance_above, room.clearance_below, room.clearance_beside) == pytest.approx(1000.0)
 
 
 def test_the_train_by_hand():
@@ -96,9 +96,9 @@ def test_controls_are_above_everything_with_water_and_nothing_overlaps(devices, 
 @given(st.floats(200, 1500), st.floats(1.0, 1.5), st.floats(0, 400))
 def test_a_longer_lamp_or_more_hand_clearance_never_needs_less_space(lamp, longer, hand):
     base = {"sleeve_length": None, "chamber_length": "1600 mm"}
-    one = asked(**base, lamp_length=f"{lamp} mm", hand_room=f"{hand} mm")
-    other = asked(**base, lamp_length=f"{lamp * longer} mm", hand_room=f"{hand + 1} mm")
-    assert one.room_to_draw < other.room_to_draw
+    one = asked(**base, lamp_length=f"{lamp} mm", hand_clearance=f"{hand} mm")
+    other = asked(**base, lamp_length=f"{lamp * longer} mm", hand_clearance=f"{hand + 1} mm")
+    assert one.lamp_clearance < other.lamp_clearance
     assert one.highest_point < other.highest_point
 
 
@@ -107,7 +107,7 @@ def shapes(drawing):
 
 
 def test_the_drawing_is_to_scale_and_described_in_words():
-    answer = asked(devices=TRAIN, ceiling_height="2.6 m", draw=True)
+    answer = asked(devices=TRAIN, ceiling_height="2.6 m", include_drawing=True)
     root = shapes(answer.drawing)
     assert root.get("role") == "img"
     assert {root[0].get("id"), root[1].get("id")} == set(root.get("aria-labelledby").split())
@@ -137,7 +137,7 @@ def test_the_drawing_is_to_scale_and_described_in_words():
 )
 def test_everything_is_drawn_inside_the_sheet_in_grey(mounting, pipe_height, devices, ceiling):
     more = {"devices": devices or None, "ceiling_height": ceiling and f"{ceiling} m", "pipe_height": f"{pipe_height} m"}
-    drawing = asked(mounting=mounting, draw=True, **more).drawing
+    drawing = asked(mounting=mounting, include_drawing=True, **more).drawing
     root = shapes(drawing)
     width, height = float(root.get("width")), float(root.get("height"))
     for rect in root.iter(f"{SVG}rect"):
@@ -153,31 +153,33 @@ def test_everything_is_drawn_inside_the_sheet_in_grey(mounting, pipe_height, dev
 
 def test_no_drawing_unless_requested_and_the_same_in_any_unit():
     assert asked().drawing is None
-    metric = asked(devices=TRAIN, draw=True, units="metric").drawing
-    assert asked(devices=TRAIN, draw=True, units="us").drawing == metric
+    metric = asked(devices=TRAIN, include_drawing=True, units="metric").drawing
+    assert asked(devices=TRAIN, include_drawing=True, units="us").drawing == metric
 
 
 def test_a_batch_equals_single_calls_including_drawings():
     lengths = ["860 mm", "400 mm", "1200 mm"]
     heights = ["1.1 m", "1.5 m", "0.7 m"]
-    fixed = {"devices": TRAIN, "draw": True, "ceiling_height": "2.4 m"}
+    fixed = {"devices": TRAIN, "include_drawing": True, "ceiling_height": "2.4 m"}
     batch = run_batch(PATH, {**CHAMBER, **fixed, "lamp_length": lengths, "pipe_height": heights})
     for row in range(3):
         single = asked(**fixed, lamp_length=lengths[row], pipe_height=heights[row])
         assert batch["drawing"][row] == single.drawing
-        assert batch["room_to_draw"][row] == single.room_to_draw
+        assert batch["lamp_clearance"][row] == single.lamp_clearance
         assert batch["clears_ceiling"][row] == single.clears_ceiling
     many = run_batch(PATH, {**CHAMBER, "lamp_length": {"value": np.full(5000, 860.0), "unit": "mm"}})
     assert many["drawing"] == [None] * 5000
     with pytest.raises(RequestRefused):
-        run_batch(PATH, {**CHAMBER, "draw": True, "lamp_length": {"value": np.full(1001, 860.0), "unit": "mm"}})
+        run_batch(
+            PATH, {**CHAMBER, "include_drawing": True, "lamp_length": {"value": np.full(1001, 860.0), "unit": "mm"}}
+        )
 
 
 @pytest.mark.parametrize(
     ("changes", "fault"),
     [
         ({"lamp_length": "2 m"}, ("/lamp_length", "contradiction")),
-        ({"devices": [CONTROLS] * 4}, ("/devices/3/kind", "too_many_given")),
+        ({"devices": [CONTROLS] * 4}, ("/devices/3/kind", "too_many")),
         ({"mounting": "sideways"}, ("/mounting", "unknown_choice")),
     ],
 )

@@ -33,7 +33,7 @@ def test_bare_cold_pipe_and_chamber_sweat():
     for surface in answer.surfaces:
         assert surface.surface_temperature == pytest.approx(10.0, abs=1e-9)
         assert surface.sweats is surface.sweats_bare is True
-        assert 1.0 < surface.insulation_thickness_needed < 30.0
+        assert 1.0 < surface.required_insulation_thickness < 30.0
     assert answer.surfaces[0].outer_diameter == pytest.approx(22.225)
     assert "surface_sweats" in codes(answer)
     assert {"controls_above_plumbing", "mould_from_damp"} <= {caution.code for caution in answer.cautions}
@@ -41,18 +41,18 @@ def test_bare_cold_pipe_and_chamber_sweat():
 
 def test_the_insulation_returned_keeps_the_margin_and_less_does_not():
     for surface in (PIPE, CHAMBER):
-        need = asked(surface).surfaces[0].insulation_thickness_needed
+        need = asked(surface).surfaces[0].required_insulation_thickness
         (enough,) = asked({**surface, "insulation_thickness": f"{need * 1.0001!r} mm"}).surfaces
         (short,) = asked({**surface, "insulation_thickness": f"{need * 0.99!r} mm"}).surfaces
-        assert enough.keeps_margin is True
+        assert enough.margin_ok is True
         assert enough.sweats is False
-        assert short.keeps_margin is False
+        assert short.margin_ok is False
         margin = site_default("condensation_margin")[0] / 1.8
         assert enough.surface_temperature == pytest.approx(asked().dew_point + margin, abs=1e-3)
 
 
 def test_a_surface_close_to_the_dew_point_gives_a_warning():
-    need = asked(PIPE, margin="0 K").surfaces[0].insulation_thickness_needed
+    need = asked(PIPE, margin="0 K").surfaces[0].required_insulation_thickness
     answer = asked({**PIPE, "insulation_thickness": f"{need * 1.01!r} mm"})
     assert answer.surfaces[0].sweats is False
     assert "margin_not_kept" in codes(answer)
@@ -63,26 +63,26 @@ def test_a_surface_close_to_the_dew_point_gives_a_warning():
 def test_water_warmer_than_the_dew_point_needs_no_insulation():
     answer = asked(water_temperature="20 degC")
     assert answer.sweats is False
-    assert answer.surfaces[0].insulation_thickness_needed == 0.0
-    assert asked(water_temperature="30 degC").highest_humidity is None
+    assert answer.surfaces[0].required_insulation_thickness == 0.0
+    assert asked(water_temperature="30 degC").highest_dry_humidity is None
 
 
 def test_no_insulation_is_enough_in_saturated_air():
     answer = asked(relative_humidity="99 %")
-    assert answer.surfaces[0].insulation_thickness_needed is None
-    assert "no_insulation_enough" in codes(answer)
+    assert answer.surfaces[0].required_insulation_thickness is None
+    assert "insulation_insufficient" in codes(answer)
 
 
 def test_a_bare_surface_sweats_just_above_the_highest_humidity():
-    limit = asked().highest_humidity
+    limit = asked().highest_dry_humidity
     assert asked(relative_humidity=f"{limit * 0.999!r} %").sweats is False
     assert asked(relative_humidity=f"{limit * 1.001!r} %").sweats is True
 
 
 def test_a_lower_emittance_or_an_upright_surface_needs_more_insulation():
-    plain = asked(CHAMBER).surfaces[0].insulation_thickness_needed
-    assert asked(CHAMBER, emittance="10 %").surfaces[0].insulation_thickness_needed > plain
-    lying = asked({**CHAMBER, "height": None}).surfaces[0].insulation_thickness_needed
+    plain = asked(CHAMBER).surfaces[0].required_insulation_thickness
+    assert asked(CHAMBER, emittance="10 %").surfaces[0].required_insulation_thickness > plain
+    lying = asked({**CHAMBER, "height": None}).surfaces[0].required_insulation_thickness
     assert plain > lying
 
 
@@ -90,7 +90,7 @@ def test_an_entered_film_coefficient_is_used():
     wanted = asked().dew_point + 0.75 / 1.8
     r, k, h = 22.225e-3 / 2, 0.036, 8.0
     need = asked(film_coefficient="8 W/(m2.K)", insulation_conductivity="0.036 W/(m.K)")
-    outer = r + need.surfaces[0].insulation_thickness_needed / 1000
+    outer = r + need.surfaces[0].required_insulation_thickness / 1000
     through = (wanted - 10.0) * k / np.log(outer / r)
     assert h * outer * (24.0 - wanted) == pytest.approx(through, rel=1e-9)
 
@@ -107,7 +107,7 @@ def test_damper_air_and_thinner_insulation_never_help(water, air, one, other, th
     assert low.dew_point <= high.dew_point
     for a, b in zip(low.surfaces, high.surfaces, strict=True):
         assert a.sweats <= b.sweats
-        assert (a.insulation_thickness_needed or 0.0) <= (b.insulation_thickness_needed or np.inf)
+        assert (a.required_insulation_thickness or 0.0) <= (b.required_insulation_thickness or np.inf)
     assert low.surfaces[0].surface_temperature <= low.surfaces[1].surface_temperature + 1e-9
 
 
@@ -134,7 +134,7 @@ def test_a_batch_is_its_single_calls():
     [
         ({"kind": "pipe"}, ("/surfaces/0/outer_diameter", "required")),
         ({"kind": "pipe", "material": "pex_sdr9"}, ("/surfaces/0/nominal_size", "required")),
-        ({**PIPE, "outer_diameter": "22 mm"}, ("/surfaces/0/outer_diameter", "given_twice")),
+        ({**PIPE, "outer_diameter": "22 mm"}, ("/surfaces/0/outer_diameter", "conflicting_inputs")),
         ({**PIPE, "material": "pex_sdr9", "nominal_size": "4"}, ("/surfaces/0/nominal_size", "unknown_choice")),
     ],
 )
@@ -157,6 +157,6 @@ def test_air_too_dry_for_a_dew_point_needs_no_insulation():
     answer = asked(PIPE, CHAMBER, air_temperature="-20 degC", relative_humidity="1 %")
     assert answer.dew_point < -50.0
     for surface in answer.surfaces:
-        assert surface.insulation_thickness_needed == 0.0
+        assert surface.required_insulation_thickness == 0.0
         assert surface.sweats is surface.sweats_bare is False
-        assert surface.keeps_margin is True
+        assert surface.margin_ok is True

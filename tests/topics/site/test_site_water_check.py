@@ -19,7 +19,7 @@ from dosewright.tables.site import treatment_train, water_limits
 from requests_water import GOOD
 
 PATH = "site/water-check"
-RANK = ("ok", "incomplete", "treat_first", "unsuitable")
+RANK = ("suitable", "incomplete", "fix_first", "not_suitable")
 UNITS = {"uvt": "%", "hardness": "gpg", "total_coliform": "1/100mL", "e_coli": "1/100mL", "turbidity": "", "ph": ""}
 
 
@@ -59,12 +59,14 @@ def test_check_rows_name_source_status_and_basis():
 
 def test_good_water_is_ok():
     answer = asked()
-    assert answer.verdict == "ok"
+    assert answer.verdict == "suitable"
     assert answer.complete is True
-    assert answer.bacteria_found is False
+    assert answer.bacteria_present is False
     assert answer.not_tested == []
     assert needed(answer) == ["fine_filter", "ultraviolet"]
-    assert all(entry.within and entry.beyond_by == 0.0 and entry.treatment is None for entry in answer.parameters)
+    assert all(
+        entry.within and entry.exceeds_limit_by == 0.0 and entry.treatment is None for entry in answer.parameters
+    )
 
 
 @pytest.mark.parametrize(
@@ -84,9 +86,9 @@ def test_good_water_is_ok():
 def test_a_result_outside_its_limit_names_excess_and_treatment(name, value, by, stage):
     answer = asked(**{name: value})
     entry = parameter(answer, name)
-    assert answer.verdict == "treat_first"
+    assert answer.verdict == "fix_first"
     assert entry.within is False
-    assert entry.beyond_by == pytest.approx(by, rel=1e-9)
+    assert entry.exceeds_limit_by == pytest.approx(by, rel=1e-9)
     assert entry.treatment == stage
     assert stage in needed(answer)
 
@@ -102,14 +104,14 @@ def test_a_result_outside_its_limit_names_excess_and_treatment(name, value, by, 
 )
 def test_water_beyond_household_treatment_is_unsuitable(name, value):
     answer = asked(**{name: value})
-    assert answer.verdict == "unsuitable"
+    assert answer.verdict == "not_suitable"
     assert parameter(answer, name).treatment == "specialist"
     assert "specialist_needed" in codes(answer)
 
 
 def test_iron_and_manganese_load_a_filter_together():
-    assert asked(iron="4 mg/L", manganese="1 mg/L").verdict == "treat_first"
-    assert asked(iron="5.5 mg/L", manganese="1 mg/L").verdict == "unsuitable"
+    assert asked(iron="4 mg/L", manganese="1 mg/L").verdict == "fix_first"
+    assert asked(iron="5.5 mg/L", manganese="1 mg/L").verdict == "not_suitable"
 
 
 @pytest.mark.parametrize("name", ["uvt", "iron", "hardness", "turbidity", "ph", "nitrate_nitrogen", "manganese"])
@@ -126,22 +128,22 @@ def test_a_limit_itself_is_within_in_any_unit(name):
 
 def test_coliforms_alone_do_not_change_the_verdict():
     answer = asked(total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
-    assert answer.verdict == "treat_first"
-    assert asked(total_coliform="20 CFU/100mL").verdict == "ok"
-    assert answer.bacteria_found is True
-    assert {"bacteria_found", "faecal_pollution"} <= codes(answer)
+    assert answer.verdict == "fix_first"
+    assert asked(total_coliform="20 CFU/100mL").verdict == "suitable"
+    assert answer.bacteria_present is True
+    assert {"bacteria_present", "faecal_pollution"} <= codes(answer)
     assert "boil_until_safe" in {caution.code for caution in answer.cautions}
-    assert parameter(answer, "total_coliform").beyond_by == pytest.approx(20.0)
-    assert asked(e_coli=None, total_coliform=None).bacteria_found is None
+    assert parameter(answer, "total_coliform").exceeds_limit_by == pytest.approx(20.0)
+    assert asked(e_coli=None, total_coliform=None).bacteria_present is None
 
 
 def test_nitrate_is_treated_at_the_tap_and_does_not_change_the_uv_verdict():
     answer = asked(nitrate_nitrogen="15 mg/L")
-    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    assert (answer.verdict, answer.uv_verdict) == ("fix_first", "suitable")
     assert parameter(answer, "nitrate_nitrogen").treatment == "tap_reverse_osmosis"
     assert "nitrate_above_limit" in codes(answer)
     assert "nitrate_infants" in {caution.code for caution in answer.cautions}
-    assert "nitrate" in [entry.what for entry in answer.uv_cannot_remove]
+    assert "nitrate" in [entry.item for entry in answer.uv_cannot_remove]
 
 
 @pytest.mark.parametrize("name", [name for name in GOOD if name != "water_source"])
@@ -149,10 +151,10 @@ def test_what_was_not_tested_is_named(name):
     answer = asked(**{name: None})
     (missing,) = answer.not_tested
     assert missing.name == name
-    assert missing.cannot_judge == water_limits()[name].judges
+    assert missing.not_assessed == water_limits()[name].judges
     assert ("not_tested", name) in {(warning.code, warning.field) for warning in answer.warnings}
     assert answer.complete is False
-    assert answer.verdict == ("incomplete" if missing.needed else "ok")
+    assert answer.verdict == ("incomplete" if missing.needed else "suitable")
 
 
 def test_coliforms_without_an_e_coli_test_make_the_verdict_incomplete():
@@ -164,7 +166,7 @@ def test_e_coli_in_open_or_shallow_water_needs_a_cyst_filter(source):
     answer = asked(water_source=source, total_coliform="20 CFU/100mL", e_coli="1 CFU/100mL")
     assert "cyst_filter" in needed(answer)
     assert "cyst_filter_needed" in codes(answer)
-    assert answer.verdict == "treat_first"
+    assert answer.verdict == "fix_first"
 
 
 def test_e_coli_in_a_drilled_well_needs_no_cyst_filter():
@@ -175,18 +177,18 @@ def test_e_coli_in_a_drilled_well_needs_no_cyst_filter():
 def test_the_source_of_the_water_is_required_and_never_assumed():
     answer = asked(water_source=None)
     assert (answer.verdict, answer.complete) == ("incomplete", False)
-    assert ("source_not_told", "water_source") in {(warning.code, warning.field) for warning in answer.warnings}
-    assert asked(water_source=None, iron="2 mg/L").verdict == "treat_first"
+    assert ("source_not_given", "water_source") in {(warning.code, warning.field) for warning in answer.warnings}
+    assert asked(water_source=None, iron="2 mg/L").verdict == "fix_first"
 
 
 @pytest.mark.parametrize(
     ("source", "verdict", "code", "stages"),
     [
-        ("drilled_well", "ok", None, []),
-        ("dug_well", "ok", "surface_influence", []),
-        ("spring", "ok", "surface_influence", []),
-        ("surface_water", "treat_first", "surface_water", ["cyst_filter"]),
-        ("rainwater", "treat_first", "rainwater", ["sediment_filter"]),
+        ("drilled_well", "suitable", None, []),
+        ("dug_well", "suitable", "surface_influence", []),
+        ("spring", "suitable", "surface_influence", []),
+        ("surface_water", "fix_first", "surface_water", ["cyst_filter"]),
+        ("rainwater", "fix_first", "rainwater", ["sediment_filter"]),
     ],
 )
 def test_clear_water_can_contain_what_no_bacteria_test_shows(source, verdict, code, stages):
@@ -195,7 +197,7 @@ def test_clear_water_can_contain_what_no_bacteria_test_shows(source, verdict, co
     assert answer.verdict == verdict
     assert answer.complete is True
     assert [warning.code for warning in answer.warnings if warning.field == "water_source"] == ([code] if code else [])
-    assert asked(water_source=source, iron="2 mg/L").verdict == "treat_first"
+    assert asked(water_source=source, iron="2 mg/L").verdict == "fix_first"
     assert asked(water_source=source, nitrate_nitrogen="15 mg/L").verdict == asked(nitrate_nitrogen="15 mg/L").verdict
 
 
@@ -211,13 +213,13 @@ def test_the_surface_water_warning_names_the_doses_against_viruses():
 def test_a_batch_judges_each_source_by_itself():
     columns = {**GOOD, "water_source": ["drilled_well", "surface_water", "spring"]}
     batch = run_batch(PATH, columns)
-    assert batch["verdict"] == ["ok", "treat_first", "ok"]
+    assert batch["verdict"] == ["suitable", "fix_first", "suitable"]
     told = {warning.code: warning.rows for warning in batch.warnings if warning.field == "water_source"}
     assert told == {"surface_water": [1], "surface_influence": [2]}
 
 
 def test_a_missing_test_hides_no_failure():
-    assert asked(uvt=None, iron="2 mg/L").verdict == "treat_first"
+    assert asked(uvt=None, iron="2 mg/L").verdict == "fix_first"
 
 
 def test_the_train_is_in_order_with_carbon_ahead_of_uv():
@@ -244,7 +246,7 @@ def test_backwash_by_hand():
     )
     stage = next(stage for stage in answer.train if stage.name == "oxidising_filter")
     assert stage.backwash_flow == pytest.approx(10.0 * np.pi / 4.0)  # 10 gal/min for each square foot, 1 ft across
-    assert answer.greatest_backwash_flow == pytest.approx(10.0 * np.pi / 4.0)
+    assert answer.largest_backwash_flow == pytest.approx(10.0 * np.pi / 4.0)
     assert "backwash_short" in codes(answer)
     assert "backwash_short" not in codes(asked(oxidising_filter_diameter="12 in", supply_flow="7 gal/min"))
 
@@ -253,7 +255,7 @@ SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_tempera
 
 
 @pytest.mark.parametrize(
-    ("left_out", "named"),
+    ("omitted", "named"),
     [
         ("ph", "pH"),
         ("calcium_hardness", "calcium hardness"),
@@ -262,10 +264,10 @@ SCALE = {"calcium_hardness": "150 mg/L", "alkalinity": "34 mg/L", "water_tempera
         ("total_dissolved_solids", "total dissolved solids"),
     ],
 )
-def test_there_is_no_index_without_an_input(left_out, named):
-    answer = asked(**{**SCALE, left_out: None})
+def test_there_is_no_index_without_an_input(omitted, named):
+    answer = asked(**{**SCALE, omitted: None})
     assert answer.langelier_index is answer.ryznar_index is answer.saturation_ph is answer.scaling is None
-    (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_judged")
+    (warning,) = (warning for warning in answer.warnings if warning.code == "scaling_not_assessed")
     assert warning.message == f"No scaling index: enter {named}."
 
 
@@ -277,7 +279,7 @@ def test_a_warm_sleeve_scales_sooner_and_needs_a_softener():
     warm = asked(**hard, sleeve_temperature="60 degC")
     assert warm.langelier_index_at_sleeve > 0.5 > warm.langelier_index
     assert warm.scaling == "scale_forming"
-    assert warm.verdict == "treat_first"
+    assert warm.verdict == "fix_first"
     assert "softener" in needed(warm)
 
 
@@ -302,7 +304,7 @@ def test_worse_water_never_improves_the_verdict(data):
     better, worse = sorted((data.draw(STEPS[name]), data.draw(STEPS[name])), key=lambda pair: pair[0])
     one, other = asked(**{**water, name: better[1]}), asked(**{**water, name: worse[1]})
     assert RANK.index(one.verdict) <= RANK.index(other.verdict)
-    assert parameter(one, name).beyond_by <= parameter(other, name).beyond_by
+    assert parameter(one, name).exceeds_limit_by <= parameter(other, name).exceeds_limit_by
 
 
 @given(st.floats(0, 14), st.floats(0, 14))
@@ -326,7 +328,7 @@ def test_a_batch_is_its_single_calls():
     fixed |= {"lead": 0.001, "copper": 0.1, "arsenic": 0.001, "fluoride": 0.3, "uranium": 0.001}
     fixed |= {"total_dissolved_solids": 300.0, "oxidising_filter_diameter": 10.0, "supply_flow": 3.0, "units": "us"}
     batch = run_batch(PATH, {**columns, **fixed})
-    assert batch["verdict"] == ["ok", "treat_first", "unsuitable", "treat_first"]
+    assert batch["verdict"] == ["suitable", "fix_first", "not_suitable", "fix_first"]
     for row in range(4):
         single = run(PATH, {**{name: column[row] for name, column in columns.items()}, **fixed})
         for name, column in batch.columns.items():
@@ -390,7 +392,7 @@ def test_a_missing_test_is_described_in_words():
 def test_a_chemical_above_its_limit_is_not_ok_and_boiling_does_not_help(name):
     limit = water_limits()[name].upper
     answer = asked(**{name: f"{1.5 * limit!r} mg/L"})
-    assert (answer.verdict, answer.uv_verdict) == ("treat_first", "ok")
+    assert (answer.verdict, answer.uv_verdict) == ("fix_first", "suitable")
     (message,) = (one.message for one in answer.warnings if one.code == "chemical_above_limit")
     assert "Boiling does not remove it" in message
     assert "tap_reverse_osmosis" in needed(answer)
@@ -487,7 +489,7 @@ def test_a_bound_that_shows_no_safe_value_is_rejected(name, printed, code):
 def test_a_bound_in_a_batch_leaves_its_row_without_a_verdict(name, printed, code):
     batch = run_batch(PATH, {**GOOD, name: [GOOD[name], printed]})
     assert (f"/{name}", code, [1]) in [(fault.pointer, fault.code, fault.rows) for fault in batch.errors]
-    assert batch["verdict"] == ["ok", None]
+    assert batch["verdict"] == ["suitable", None]
 
 
 def test_a_bound_taken_as_its_value_is_listed_in_defaults():

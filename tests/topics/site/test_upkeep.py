@@ -31,15 +31,15 @@ def test_a_lamp_on_for_half_the_day_lasts_twice_as_long_by_hours() -> None:
 
 
 def test_a_cartridge_is_changed_by_what_comes_first() -> None:
-    cartridge = {"kind": "cartridge", "duty": "sediment", "rated_volume": "10000 L", "interval": "180 d"}
+    cartridge = {"kind": "cartridge", "purpose": "sediment", "rated_volume": "10000 L", "interval": "180 d"}
     by_volume = run("site/upkeep", {**PLAIN, "media": [cartridge]})  # 10,000 L at 100 L/d: 100 days
-    assert [(e.day, e.due_by) for e in by_volume.events if e.task == "change_sediment"] == [
+    assert [(e.day, e.due_by_measure) for e in by_volume.events if e.task == "change_sediment"] == [
         ("2026-04-11", "volume"),
         ("2026-07-20", "volume"),
         ("2026-10-28", "volume"),
     ]
     slow = run("site/upkeep", {**PLAIN, "media": [{**cartridge, "rated_volume": "40000 L"}]})
-    assert [(e.day, e.due_by) for e in slow.events if e.task == "change_sediment"] == [
+    assert [(e.day, e.due_by_measure) for e in slow.events if e.task == "change_sediment"] == [
         ("2026-06-30", "days"),
         ("2026-12-27", "days"),
     ]
@@ -48,7 +48,7 @@ def test_a_cartridge_is_changed_by_what_comes_first() -> None:
 def test_a_cartridge_by_its_pressure_drop() -> None:
     loaded = {
         "kind": "cartridge",
-        "duty": "sediment",
+        "purpose": "sediment",
         "clean_pressure_drop": "2 psi",
         "pressure_drop_now": "4 psi",
         "pressure_drop_limit": "12 psi",
@@ -70,7 +70,7 @@ def test_more_deposits_need_more_frequent_sleeve_cleaning(iron: str, interval: f
     answer = run("site/upkeep", {**PLAIN, "iron": iron, "hardness": "1 gpg", "manganese": "0.01 mg/L"})
     assert answer.sleeve_interval == interval
     assert any(basis.source == "common practice, no source" for basis in answer.basis)
-    assert ("treat_first" in {warning.code for warning in answer.warnings}) == (interval == 90.0)
+    assert ("fix_first" in {warning.code for warning in answer.warnings}) == (interval == 90.0)
 
 
 def test_a_missing_test_gives_a_warning() -> None:
@@ -112,9 +112,9 @@ def test_the_yearly_cost_is_the_sum_of_everything_with_a_price() -> None:
     [
         ({"derated_flow": "10 L/min"}, "/lamp_ageing_factor"),
         ({"peak_flow": "10 L/min"}, "/derated_flow"),
-        ({"media": [{"kind": "cartridge", "duty": "other"}]}, "/media/0/rated_volume"),
+        ({"media": [{"kind": "cartridge", "purpose": "other"}]}, "/media/0/rated_volume"),
         (
-            {"media": [{"kind": "cartridge", "duty": "other", "pressure_drop_now": "3 psi"}]},
+            {"media": [{"kind": "cartridge", "purpose": "other", "pressure_drop_now": "3 psi"}]},
             "/media/0/pressure_drop_now",
         ),
         ({"installed": "2026-02-30"}, "/installed"),
@@ -156,7 +156,9 @@ def test_events_are_in_order_within_the_years_and_repeat(
 
 def test_pressure_drops_that_do_not_rise_contradict_each_other() -> None:
     drops = {"clean_pressure_drop": "4 psi", "pressure_drop_now": "3 psi", "pressure_drop_limit": "10 psi"}
-    cartridge = {"kind": "cartridge", "duty": "sediment", "volume_passed": "4000 gal", **drops}
+    cartridge = {"kind": "cartridge", "purpose": "sediment", "volume_passed": "4000 gal", **drops}
     with pytest.raises(RequestRefused) as refused:
         run("site/upkeep", {**PLAIN, "media": [cartridge]})
-    assert [(one.pointer, one.code) for one in refused.value.faults] == [("/media/0/pressure_drop_now", "not_rising")]
+    assert [(one.pointer, one.code) for one in refused.value.faults] == [
+        ("/media/0/pressure_drop_now", "not_increasing")
+    ]

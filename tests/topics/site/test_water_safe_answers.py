@@ -14,7 +14,7 @@ from dosewright.topics.site.contracts.water_check import WaterSourceName
 from requests_water import GOOD
 from sites import site
 
-VERDICT = {"ok": "go", "incomplete": "incomplete", "treat_first": "treat_first", "unsuitable": "do_not"}
+VERDICT = {"suitable": "suitable", "incomplete": "incomplete", "fix_first": "fix_first", "not_suitable": "not_suitable"}
 DRINKING = ("nitrate_nitrogen", "lead", "copper", "arsenic", "fluoride", "uranium")
 WATERS = {
     "good": {},
@@ -69,7 +69,7 @@ def test_the_plan_agrees_with_the_water_check(changes):
 @pytest.mark.parametrize("name", DRINKING)
 def test_an_untested_health_parameter_is_never_assumed_absent(name):
     answer = asked(**{name: None})
-    assert (answer.verdict, answer.uv_verdict) == ("incomplete", "ok")
+    assert (answer.verdict, answer.uv_verdict) == ("incomplete", "suitable")
     whole = run("site/plan", {**site("cottage"), "water_test": water(**{name: None})})
     assert whole.verdict == "incomplete"
     assert f"{name}_not_tested" in {reason.code for reason in whole.reasons}
@@ -89,7 +89,7 @@ def test_e_coli_is_needed_if_coliforms_are_present_or_not_tested():
     assert is_needed(total_coliform="3 1/100mL") is True
     assert is_needed(total_coliform=None) is True
     batch = run_batch("site/water-check", {**water(e_coli=None), "total_coliform": ["0 1/100mL", "3 1/100mL"]})
-    assert batch["verdict"] == ["ok", "incomplete"]
+    assert batch["verdict"] == ["suitable", "incomplete"]
 
 
 @pytest.mark.parametrize(
@@ -114,7 +114,7 @@ def test_a_ph_above_the_secondary_standard_gives_a_warning():
     """40 CFR 143.3: 6.5 to 8.5."""
     assert "ph_above_secondary" in codes(asked(ph="8.6"))
     assert "ph_above_secondary" not in codes(asked(ph="8.5"))
-    assert asked(ph="8.6").verdict == "ok"
+    assert asked(ph="8.6").verdict == "suitable"
 
 
 LIME = {"alkalinity": "200 mg/L", "total_dissolved_solids": "300 mg/L", "hardness": "6 gpg"}
@@ -158,16 +158,16 @@ def test_the_correction_of_the_chart_agrees_with_phreeqc(calcium, dioxide, least
 def test_faecal_bacteria_are_never_ok_in_the_check_or_the_plan(source, found):
     results = {"total_coliform": "TNTC", "e_coli": found, "water_source": source}
     answer = asked(**results)
-    assert answer.verdict == "treat_first"
-    assert answer.uv_verdict != "ok"
+    assert answer.verdict == "fix_first"
+    assert answer.uv_verdict != "suitable"
     assert "faecal_pollution" in codes(answer)
     whole = run("site/plan", {**site("cottage"), "water_test": water(**results)})
-    assert whole.verdict in {"treat_first", "do_not"}
+    assert whole.verdict in {"fix_first", "not_suitable"}
 
 
 def test_nitrate_is_not_for_infants_until_it_is_treated_at_the_tap():
     answer = asked(nitrate_nitrogen="45 mg/L as NO3", e_coli="absent")
-    assert answer.verdict == "treat_first"
+    assert answer.verdict == "fix_first"
     (message,) = (one.message for one in answer.cautions if one.code == "nitrate_infants")
     assert "infant" in message.lower()
     assert "reverse osmosis" in " ".join(one.message for one in answer.warnings).lower()

@@ -14,7 +14,7 @@ from assertions import codes
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
 from dosewright.engine.fields import Measure
-from dosewright.engine.reading.reader import note_of
+from dosewright.engine.reading.reader import description_of
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
@@ -230,7 +230,7 @@ def test_output_above_that_of_low_pressure_lamps_gives_a_warning(path):
     request = {name: value for name, value in CABIN.items() if name in entry.request.__struct_fields__} | own
     for output, beyond in (("188 W", False), ("190 W", True), ("1000 W", True)):
         told = {
-            w.field for w in run(path, {**request, "uvc_output": output}).warnings if w.code == "output_beyond_lamps"
+            w.field for w in run(path, {**request, "uvc_output": output}).warnings if w.code == "output_implausible"
         }
         assert told == ({"uvc_output"} if beyond else set())
 
@@ -363,7 +363,7 @@ def test_quantity_fields_have_a_meaning(request_type):
     for info in msgspec.structs.fields(request_type):
         if info.name in {"units", "answer_units"}:
             continue
-        note = note_of(request_type, info.name)
+        note = description_of(request_type, info.name)
         assert note.doc.endswith(".")
         if isinstance(note, Measure):
             assert note.allowed != "any finite number"

@@ -33,7 +33,7 @@ OTHER_PAIRS = {
     "optimistic_lowest_sleeve_fouling_factor": "lowest_sleeve_fouling_factor",
     "low": "high",
     "least": "mean",
-    "log_at_least": "log_inactivation",
+    "log_lower_bound": "log_inactivation",
 }
 CHAMBERS = {**CHAMBER, "target_dose": "20 mJ/cm2"}
 POINT = {"rated_flow": "45 L/min", "uvt": "95 %", "dose": "40 mJ/cm2", "lamp_ageing_factor": "80 %"}
@@ -52,7 +52,14 @@ ORGANISMS: list[dict[str, Any]] = [
     {"inactivation_rate": "0.001 cm2/mJ"},
     {"dose_response": {"kind": "multi_target", "rate": "0.05 m2/J", "targets": "20"}},
     {"dose_response": {"kind": "shoulder", "rate": "0.05 m2/J", "shoulder_dose": "30 mJ/cm2"}},
-    {"dose_response": {"kind": "two_groups", "rate": "0.05 m2/J", "tough_share": "0.001", "tough_rate": "0.001 m2/J"}},
+    {
+        "dose_response": {
+            "kind": "two_groups",
+            "rate": "0.05 m2/J",
+            "resistant_fraction": "0.001",
+            "resistant_rate": "0.001 m2/J",
+        }
+    },
     {"dose_response": {"kind": "first_order", "rate": "0.01 m2/J", "floor": "0.001"}},
 ]
 NAMED = [{"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "3"}]

@@ -21,7 +21,7 @@ from invented_chamber import CHAMBER
 SHOULDERS: list[dict[str, Any]] = [
     {"kind": "multi_target", "rate": "0.05 m2/J", "targets": "20"},
     {"kind": "shoulder", "rate": "0.05 m2/J", "shoulder_dose": "30 mJ/cm2"},
-    {"kind": "two_groups", "rate": "0.05 m2/J", "tough_share": "0.001", "tough_rate": "0.001 m2/J"},
+    {"kind": "two_groups", "rate": "0.05 m2/J", "resistant_fraction": "0.001", "resistant_rate": "0.001 m2/J"},
 ]
 ORGANISMS = next(one for one in reader_for(find("uv/inactivation").request).fields if one.name == "organism").names
 MIXED = [{"hydraulics": "laminar"}, {"hydraulics": "tanks_in_series", "tanks": "4"}]
@@ -147,14 +147,14 @@ def test_a_red_above_the_mean_dose_is_not_credited() -> None:
 @pytest.mark.parametrize("organism", ORGANISMS)
 def test_every_organism_has_at_least_the_log_at_the_end_of_its_data(organism: str) -> None:
     given = run("uv/inactivation", {"organism": organism, "dose": "40 mJ/cm2"})
-    assert given.log_at_least is not None
+    assert given.log_lower_bound is not None
     if given.log_inactivation is None:
-        assert given.log_at_least == given.data_log_most
-        assert "beyond_data" in {warning.code for warning in given.warnings}
+        assert given.log_lower_bound == given.data_log_maximum
+        assert "outside_data" in {warning.code for warning in given.warnings}
     elif "below_data" in {warning.code for warning in given.warnings}:
-        assert given.log_at_least == 0.0
+        assert given.log_lower_bound == 0.0
     else:
-        assert given.log_at_least == given.log_inactivation
+        assert given.log_lower_bound == given.log_inactivation
 
 
 @pytest.mark.parametrize("organism", ORGANISMS)
@@ -162,14 +162,14 @@ def test_below_the_lowest_published_dose_every_organism_has_a_warning(organism: 
     """A straight line from zero dose is not a lower bound: a shoulder would make the inactivation less."""
     known = organism_response(organism)
     below = run("uv/inactivation", {"organism": organism, "dose": f"{0.099 * known.doses[1]!r} mJ/cm2"})
-    need = {"organism": organism, "wanted_log_inactivation": repr(0.99 * known.logs[1])}
+    need = {"organism": organism, "required_log_inactivation": repr(0.99 * known.logs[1])}
     code = "below_data" if known.rate is None else "lowest_dose_unknown"
-    for answer, field in ((below, "log_inactivation"), (run("uv/inactivation", need), "dose_needed")):
+    for answer, field in ((below, "log_inactivation"), (run("uv/inactivation", need), "required_dose")):
         assert (code, field) in {(warning.code, warning.field) for warning in answer.warnings}
-    assert below.log_at_least == (0.0 if known.rate is None else below.log_inactivation)
+    assert below.log_lower_bound == (0.0 if known.rate is None else below.log_inactivation)
     at_point = run("uv/inactivation", {"organism": organism, "dose": f"{0.1 * known.doses[1]!r} mJ/cm2"})
     assert "below_data" not in {warning.code for warning in at_point.warnings}
-    assert at_point.log_at_least == pytest.approx(known.logs[1])
+    assert at_point.log_lower_bound == pytest.approx(known.logs[1])
 
 
 RATED = next(one for one in reader_for(find("uv/dose").request).fields if one.name == "organism").names
@@ -208,14 +208,14 @@ def test_an_organism_with_a_rate_only_gives_a_warning_everywhere(path: str, orga
 
 def test_without_hydraulics_the_limits_are_those_of_unmixed_flow() -> None:
     given = run("uv/limits", {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2"})
-    assert given.head_room is None
+    assert given.flow_margin is None
     assert given.optimistic_lowest_uvt < given.lowest_uvt
     assert given.optimistic_lowest_lamp_ageing_factor < given.lowest_lamp_ageing_factor
     assert given.optimistic_lowest_sleeve_fouling_factor < given.lowest_sleeve_fouling_factor
     named = run("uv/limits", {**CHAMBER, "flow": "20 L/min", "target_dose": "20 mJ/cm2", "hydraulics": "plug_flow"})
     assert named.lowest_uvt == given.optimistic_lowest_uvt
     assert named.optimistic_lowest_uvt is None
-    assert named.head_room == pytest.approx(named.highest_flow - 20.0, rel=1e-12)
+    assert named.flow_margin == pytest.approx(named.highest_flow - 20.0, rel=1e-12)
 
 
 @pytest.mark.parametrize(

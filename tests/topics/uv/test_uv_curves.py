@@ -21,7 +21,7 @@ def test_each_point_of_a_curve_is_a_derated_flow(passage):
         "uv/derating-curve",
         {**base, **AGEING, "uvts": "70, 91, 99 %", "lamp_hours": "0, 9000 h", "sleeve_fouling_factors": "60, 80 %"},
     )
-    for point in [*curve.over_uvt, *curve.over_lamp_hours, *curve.over_fouling]:
+    for point in [*curve.by_uvt, *curve.by_lamp_hours, *curve.by_fouling]:
         alone = run(
             "uv/derated-flow",
             {
@@ -32,9 +32,9 @@ def test_each_point_of_a_curve_is_a_derated_flow(passage):
             },
         )
         assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-8)
-        assert point.head_room == pytest.approx(alone.head_room, rel=1e-6, abs=1e-9)
-    assert curve.over_uvt[1].derated_flow == pytest.approx(curve.derated_flow, rel=1e-12)
-    assert [point.lamp_ageing_factor for point in curve.over_lamp_hours] == pytest.approx([100.0, 80.0])
+        assert point.flow_margin == pytest.approx(alone.flow_margin, rel=1e-6, abs=1e-9)
+    assert curve.by_uvt[1].derated_flow == pytest.approx(curve.derated_flow, rel=1e-12)
+    assert [point.lamp_ageing_factor for point in curve.by_lamp_hours] == pytest.approx([100.0, 80.0])
 
 
 @pytest.mark.parametrize("organism", [{"inactivation_rate": "0.12 cm2/mJ"}, {"dose_response": TAIL}])
@@ -45,15 +45,15 @@ def test_many_points_of_a_laminar_curve_are_derated_flows_and_rows_of_a_batch_ar
     request = {**base, "uvts": ", ".join(map(repr, uvts.tolist())) + " %"}
     curve = run("uv/derating-curve", request)
     assert any("flows interpolated" in basis.method for basis in curve.basis)
-    for point, uvt in zip(curve.over_uvt[::3], uvts[::3].tolist(), strict=True):
+    for point, uvt in zip(curve.by_uvt[::3], uvts[::3].tolist(), strict=True):
         alone = run("uv/derated-flow", {**base, "uvt": f"{uvt!r} %"})
         assert point.derated_flow == pytest.approx(alone.derated_flow, rel=1e-6)
     columns = {"chamber_bore": ["76 mm", "120 mm", "1000 mm"], "uvc_output": ["14 W", "20 W", "30 W"]}
     together = run_batch("uv/derating-curve", {**request, **columns})
     for row in range(3):
         single = run("uv/derating-curve", {**request, **{name: values[row] for name, values in columns.items()}})
-        flows = [together[f"over_uvt.{number}.derated_flow"][row] for number in range(40)]
-        assert flows == [point.derated_flow for point in single.over_uvt]
+        flows = [together[f"by_uvt.{number}.derated_flow"][row] for number in range(40)]
+        assert flows == [point.derated_flow for point in single.by_uvt]
 
 
 def test_a_batch_of_organisms_has_curves_too():
@@ -64,7 +64,7 @@ def test_a_batch_of_organisms_has_curves_too():
     for row, rate in enumerate(rates):
         single = run("uv/derating-curve", {**request, "dose_response": {**shoulder, "rate": f"{rate} cm2/mJ"}})
         assert together["derated_flow"][row] == single.derated_flow
-        assert together["over_uvt.1.derated_flow"][row] == single.over_uvt[1].derated_flow
+        assert together["by_uvt.1.derated_flow"][row] == single.by_uvt[1].derated_flow
 
 
 @PASSAGE
@@ -77,7 +77,7 @@ def test_the_derated_flow_gives_the_target(passage):
 def test_ageing_by_points_and_its_ends():
     points = {"ageing_hours": "0, 1000, 9000 h", "ageing_factors": "100, 92, 80 %"}
     curve = run("uv/derating-curve", {**CABIN, **points, "lamp_hours": "500, 5000 h"})
-    assert [point.lamp_ageing_factor for point in curve.over_lamp_hours] == pytest.approx([96.0, 86.0])
+    assert [point.lamp_ageing_factor for point in curve.by_lamp_hours] == pytest.approx([96.0, 86.0])
     path = "uv/derating-curve"
     assert faults(path, {**CABIN, **points, "lamp_hours": "9001 h"}) == {("/lamp_hours", "outside_ageing_curve")}
     assert faults(path, {**CABIN, **AGEING, "lamp_hours": "9001 h"}) == {("/lamp_hours", "outside_ageing_curve")}
@@ -86,8 +86,8 @@ def test_ageing_by_points_and_its_ends():
         ("/end_of_life_factor", "required"),
     }
     rising = {**points, "ageing_factors": "90, 92, 80 %"}
-    assert faults(path, {**CABIN, **rising}) == {("/ageing_factors", "not_falling")}
-    assert faults(path, {**CABIN, **points, "ageing_hours": "0, 0, 9 h"}) == {("/ageing_hours", "not_rising")}
+    assert faults(path, {**CABIN, **rising}) == {("/ageing_factors", "not_decreasing")}
+    assert faults(path, {**CABIN, **points, "ageing_hours": "0, 0, 9 h"}) == {("/ageing_hours", "not_increasing")}
     assert faults(path, {**CABIN, **points, "ageing_hours": "0, 9 h"}) == {("/ageing_factors", "lengths_differ")}
 
 
@@ -110,7 +110,7 @@ def test_limits_are_where_the_target_is_just_met(passage):
     ):
         assert red(**changed) == pytest.approx(30.0, rel=1e-6), changed
     hours = 9000.0 * np.log(limits.lowest_lamp_ageing_factor / 100.0) / np.log(0.8)
-    assert limits.lamp_hours_left_from_new == pytest.approx(hours, rel=1e-9)
+    assert limits.lamp_hours_to_limit == pytest.approx(hours, rel=1e-9)
 
 
 @pytest.mark.parametrize("organism", [{}, {"inactivation_rate": "0.12 cm2/mJ"}])
@@ -152,7 +152,7 @@ def test_limits_that_no_condition_meets_are_absent():
     hopeless = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "400 L/min"})
     assert hopeless.meets_target is False
     assert "calculated_not_validated" not in {warning.code for warning in hopeless.warnings}
-    assert hopeless.head_room < 0.0
+    assert hopeless.flow_margin < 0.0
     assert hopeless.lowest_uvt is None
     assert hopeless.lowest_lamp_ageing_factor is None
     easy = run("uv/limits", {**CABIN, "hydraulics": "plug_flow", "flow": "0.05 L/min"})
@@ -211,10 +211,10 @@ def test_a_target_that_tanks_never_reach_is_refused(path):
     with pytest.raises(RequestRefused) as refusal:
         run(path, {**request, **more.get(path, {}), "target_dose": "280 mJ/cm2"})
     (fault,) = refusal.value.faults
-    assert (fault.pointer, fault.code, fault.allowed) == ("/target_dose", "target_out_of_reach", "below 280 mJ/cm2")
+    assert (fault.pointer, fault.code, fault.allowed) == ("/target_dose", "target_unreachable", "below 280 mJ/cm2")
     run(path, {**request, **more.get(path, {}), "target_dose": "279 mJ/cm2"})
     batch = run_batch(path, {**request, **more.get(path, {}), "target_dose": ["40 mJ/cm2", "300 mJ/cm2"]})
-    assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [("/target_dose", "target_out_of_reach", [1])]
+    assert [(one.pointer, one.code, one.rows) for one in batch.errors] == [("/target_dose", "target_unreachable", [1])]
 
 
 def test_field_models_side_by_side_are_those_of_the_dose():

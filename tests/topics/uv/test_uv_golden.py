@@ -54,7 +54,7 @@ def test_derating_curve_is_the_golden_one(curve):
     rows = CURVES[curve]
     uvts = ", ".join(row["uvt"] for row in rows)
     answer = run("uv/derating-curve", {**asked(rows[0]), "uvt": "90 %", "uvts": f"{uvts} %"})
-    flows = [point.derated_flow for point in answer.over_uvt]
+    flows = [point.derated_flow for point in answer.by_uvt]
     assert flows == pytest.approx([float(row["derated_flow"]) for row in rows], rel=1e-6)
 
 

@@ -125,15 +125,15 @@ def test_a_curve_without_hydraulics_has_lower_bounds_and_no_head_room(
     uvt_text = ", ".join(map(str, uvts)) + " %"
     curve = run("uv/derating-curve", {**base, "uvts": uvt_text, **extra, **life})
     assert "plan_by_lower_bound" in codes(curve)
-    for point in [*curve.over_uvt, *curve.over_lamp_hours, *curve.over_fouling]:
-        assert point.head_room is None
+    for point in [*curve.by_uvt, *curve.by_lamp_hours, *curve.by_fouling]:
+        assert point.flow_margin is None
         assert 0.0 < point.flow_lower_bound < point.derated_flow
         conditions = {name: getattr(point, name) for name in ("uvt", "lamp_ageing_factor", "sleeve_fouling_factor")}
         plain = {name: value for name, value in base.items() if name != "peak_flow"}
         alone = run("uv/limits", {**plain, **conditions, "flow": "5 L/min"})
         assert point.flow_lower_bound == pytest.approx(alone.highest_flow_lower_bound, rel=1e-6)
-    bounds = [point.flow_lower_bound for point in curve.over_uvt]
+    bounds = [point.flow_lower_bound for point in curve.by_uvt]
     assert bounds == sorted(bounds)
     named = run("uv/derating-curve", {**base, "uvts": uvt_text, "hydraulics": "plug_flow"})
     assert named.flow_lower_bound is None
-    assert all(point.head_room is not None for point in named.over_uvt)
+    assert all(point.flow_margin is not None for point in named.by_uvt)

@@ -85,7 +85,7 @@ def test_impossible_spreads_are_refused():
 
     assert told(SPREADS[0], SPREADS[0]) == {("/spreads/1/of", "repeated")}
     assert told({"kind": "standard", "of": "uvt", "uncertainty": "20 %"}) == {
-        ("/spreads/0/uncertainty", "too_near_to_all")
+        ("/spreads/0/uncertainty", "too_close_to_all")
     }
     assert told({"kind": "range", "of": "uvt", "low": "90 %", "high": "120 %"}) == {("/spreads/0/high", "above_all")}
     sleeve = {"kind": "range", "of": "sleeve_transmittance", "low": "90 %", "high": "105 %"}
@@ -115,14 +115,14 @@ BEYOND = [
         "2250 W",
         "133.333 %",
     ),
-    ("sleeve_transmittance", {"uncertainty": "2 %"}, {}, "uncertainty", "too_near_to_all", "92.0357 %", "1.13096 %"),
-    ("uvt", {"uncertainty": "50 %"}, {"uvt": "3 %"}, "uncertainty", "too_near_to_bound", "0.3919", "at least 1 %"),
+    ("sleeve_transmittance", {"uncertainty": "2 %"}, {}, "uncertainty", "too_close_to_all", "92.0357 %", "1.13096 %"),
+    ("uvt", {"uncertainty": "50 %"}, {"uvt": "3 %"}, "uncertainty", "too_close_to_bound", "0.3919", "at least 1 %"),
     (
         "uvc_output",
         {"uncertainty": "30 %"},
         {"uvc_output": "1 kW"},
         "uncertainty",
-        "too_near_to_bound",
+        "too_close_to_bound",
         "3099",
         "2000 W",
     ),

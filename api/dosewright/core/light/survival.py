@@ -30,7 +30,7 @@ class DoseResponse(NamedTuple):
         ``shoulder``: length of the shoulder. [J/m²]
     targets : float or array
         ``multi_target``: number of targets, at least 1. [-]
-    tough_share, tough_rate : float or array
+    resistant_fraction, resistant_rate : float or array
         ``two_groups``: share and rate of the resistant group. [-], [m²/J]
     floor : float or array
         Share that no dose inactivates. [-]
@@ -40,8 +40,8 @@ class DoseResponse(NamedTuple):
     rate: Values
     shoulder_dose: Values = 0.0
     targets: Values = 1.0
-    tough_share: Values = 0.0
-    tough_rate: Values = 0.0
+    resistant_fraction: Values = 0.0
+    resistant_rate: Values = 0.0
     floor: Values | None = None
 
     def refuse_nonsense(self) -> None:
@@ -51,10 +51,11 @@ class DoseResponse(NamedTuple):
         refuse_unless((self.targets >= 1.0) & (self.targets < np.inf), "targets must be at least 1")
         if self.form == "two_groups":
             refuse_unless(
-                (self.tough_share > 0.0) & (self.tough_share < 1.0), "resistant share must be between 0 and 1"
+                (self.resistant_fraction > 0.0) & (self.resistant_fraction < 1.0),
+                "resistant share must be between 0 and 1",
             )
             refuse_unless(
-                (self.tough_rate > 0.0) & (self.tough_rate <= self.rate),
+                (self.resistant_rate > 0.0) & (self.resistant_rate <= self.rate),
                 "the resistant group must have the smaller rate",
             )
         if self.floor is not None:
@@ -119,8 +120,8 @@ def _without_floor(dose: Values, response: DoseResponse) -> Values:
         # At high doses only one target remains to be hit, and 1 - (1 - e)^m is m e.
         return np.where(steps > 500.0, np.log(response.targets) - steps, left)
     if response.form == "two_groups":
-        weak = np.log1p(-response.tough_share) - steps
-        return np.logaddexp(weak, np.log(response.tough_share) - response.tough_rate * dose)
+        weak = np.log1p(-response.resistant_fraction) - steps
+        return np.logaddexp(weak, np.log(response.resistant_fraction) - response.resistant_rate * dose)
     return 0.0 - steps
 
 
@@ -166,13 +167,13 @@ def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Value
 
 def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
     """Newton's steps on a convex, falling curve from the left never overshoot."""
-    weak, tough = np.log1p(-response.tough_share), np.log(response.tough_share)
-    dose = np.maximum((weak - wanted) / response.rate, (tough - wanted) / response.tough_rate)
+    weak, tough = np.log1p(-response.resistant_fraction), np.log(response.resistant_fraction)
+    dose = np.maximum((weak - wanted) / response.rate, (tough - wanted) / response.resistant_rate)
     dose = np.maximum(dose, 0.0)
     for _ in range(_NEWTON_STEPS):
-        first, second = weak - response.rate * dose, tough - response.tough_rate * dose
+        first, second = weak - response.rate * dose, tough - response.resistant_rate * dose
         together = np.logaddexp(first, second)
-        slope = response.rate * np.exp(first - together) + response.tough_rate * np.exp(second - together)
+        slope = response.rate * np.exp(first - together) + response.resistant_rate * np.exp(second - together)
         dose = dose + (together - wanted) / slope
     return np.maximum(dose, 0.0)  # for a survival of 1, rounding can put the last step just below zero
 

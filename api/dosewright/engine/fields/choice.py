@@ -9,7 +9,7 @@ import numpy as np
 from dosewright.engine.faults import MOST_FAULTS, Fault
 from dosewright.engine.fields.field import Alias, Description, Field, Reading, Refs, Structs, quoted
 from dosewright.engine.fields.measure import COLUMN_TYPES
-from dosewright.quantities import spoken
+from dosewright.quantities import shortened
 from dosewright.quantities.spelling import meant
 
 __all__ = ["Category", "Choice", "ChoiceField"]
@@ -43,7 +43,7 @@ class Choice(Description):
 class ChoiceField(Field):
     """One of a closed set of names."""
 
-    __slots__ = ("asked", "names")
+    __slots__ = ("names", "query_parameters")
 
     control = "choice"
     varies = True
@@ -51,7 +51,7 @@ class ChoiceField(Field):
     def __init__(self, name: str, default: Any, choice: Choice, names: tuple[str, ...]) -> None:
         super().__init__(name, default, choice)
         self.names = names
-        self.asked = {name: f"{self.name}={quoted(name)}" for name in names}
+        self.query_parameters = {name: f"{self.name}={quoted(name)}" for name in names}
 
     @property
     def allowed(self) -> list[str]:
@@ -86,9 +86,9 @@ class ChoiceField(Field):
         if isinstance(given, str):
             if given in self.names:
                 if not reading.batch:
-                    reading.asked.append(self.asked[given])
+                    reading.query_parameters.append(self.query_parameters[given])
                 return given
-            message = f"{spoken(given)!r} is not one of the allowed names.{meant(given, self.names)}"
+            message = f"{shortened(given)!r} is not one of the allowed names.{meant(given, self.names)}"
             reading.fault(at + self.name, "unknown_choice", message, given, list(self.names))
             return None
         if reading.batch and isinstance(given, COLUMN_TYPES):
@@ -110,7 +110,7 @@ class ChoiceField(Field):
         """Tell each unknown name once, with its rows and what it may have meant."""
         rows: dict[str, list[int]] = {}
         for row in bad:
-            shown = spoken(given[row]) if len(rows) < MOST_FAULTS else ""
+            shown = shortened(given[row]) if len(rows) < MOST_FAULTS else ""
             rows.setdefault(shown if shown in rows or len(rows) < MOST_FAULTS - 1 else "", []).append(row)
         for shown, where in rows.items():
             message = f"{shown!r} is not one of the allowed names.{meant(shown, self.names)}"

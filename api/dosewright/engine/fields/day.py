@@ -63,5 +63,5 @@ class DayField(Field):
             reading.fault(at + self.name, "wrong_type", message, given, "YYYY-MM-DD")
             return None
         if not reading.batch:
-            reading.asked.append(f"{self.name}={day.isoformat()}")
+            reading.query_parameters.append(f"{self.name}={day.isoformat()}")
         return day

@@ -13,7 +13,7 @@ from urllib.parse import quote
 import msgspec
 
 from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
-from dosewright.quantities import Kind, UnitProfile, spoken
+from dosewright.quantities import Kind, UnitProfile, shortened
 
 __all__ = [
     "MISSING",
@@ -67,7 +67,7 @@ class Reading:
         Defaults used.
     """
 
-    __slots__ = ("asked", "batch", "defaults", "faults", "profile", "query", "row_faults")
+    __slots__ = ("batch", "defaults", "faults", "profile", "query", "query_parameters", "row_faults")
 
     def __init__(self, *, batch: bool = False, query: bool = False) -> None:
         self.batch = batch
@@ -75,14 +75,14 @@ class Reading:
         self.profile: UnitProfile | None = None
         self.faults: list[Fault] = []
         self.row_faults: list[Fault] = []
-        self.asked: list[str] = []
+        self.query_parameters: list[str] = []
         self.defaults: dict[str, str] = {}
 
     def fault(self, pointer: str, code: str, message: str, given: object = MISSING, allowed: Any = None) -> None:
         """Note a fault of the whole request."""
         if self.full:
             return
-        shown = None if given is MISSING else spoken(given)
+        shown = None if given is MISSING else shortened(given)
         self.faults.append(Fault(pointer=pointer, code=code, message=message, given=shown, allowed=allowed))
         if self.full:
             self.faults.append(more_faults())

@@ -57,5 +57,5 @@ class FlagField(Field):
             reading.fault(at + self.name, "wrong_type", "Expected true or false.", given, ["true", "false"])
             return None
         if not reading.batch:
-            reading.asked.append(f"{self.name}={'true' if value else 'false'}")
+            reading.query_parameters.append(f"{self.name}={'true' if value else 'false'}")
         return value

@@ -22,7 +22,7 @@ from dosewright.engine.fields.field import (
     strip_none,
 )
 from dosewright.engine.fields.unread import UNREAD
-from dosewright.quantities import spoken
+from dosewright.quantities import shortened
 from dosewright.quantities.spelling import meant
 
 __all__ = ["Items", "ItemsField", "Part", "item_texts"]
@@ -205,11 +205,11 @@ class ItemsField(Field):
                 self._unknown_kind(tag, at, reading)
                 self._whatever_kind(raw, at, reading)
                 return UNREAD
-        inner, reading.asked = reading.asked, []
+        inner, reading.query_parameters = reading.query_parameters, []
         item = reader.read(raw, at, reading)
-        pieces, reading.asked = reading.asked, inner
+        pieces, reading.query_parameters = reading.query_parameters, inner
         if not reading.batch:
-            reading.asked += self._question(tag, pieces, at)
+            reading.query_parameters += self._question(tag, pieces, at)
         return item
 
     def _question(self, tag: str, pieces: list[str], at: str) -> list[str]:
@@ -238,7 +238,7 @@ class ItemsField(Field):
                 continue
             takers = [field for reader in self.readers.values() for field in reader.fields if field.name == name]
             if not takers:
-                message = f"{spoken(name)!r} is an unknown field for every kind.{meant(str(name), names)}"
+                message = f"{shortened(name)!r} is an unknown field for every kind.{meant(str(name), names)}"
                 reading.fault(pointer_to(at, str(name)), "unknown_field", message, allowed=names)
                 continue
             trials = [self._trial(field, given, at, reading) for field in takers]

@@ -14,7 +14,7 @@ from dosewright.engine.faults import MOST_FAULTS, Fault, more_faults
 from dosewright.engine.fields.field import Alias, AnswerField, Description, Field, Reading, Refs, Structs, quoted
 from dosewright.engine.fields.known import Known
 from dosewright.engine.sentences import capitalised
-from dosewright.quantities import KINDS, Kind, Unit, UnitProfile, Unreadable, read, spoken
+from dosewright.quantities import KINDS, Kind, Unit, UnitProfile, Unreadable, read, shortened
 
 __all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_texts", "known", "number_text"]
 
@@ -202,7 +202,7 @@ class MeasureField(Field):
             return self._read(given, at, reading)
         si, asked = understood
         if not reading.batch:
-            reading.asked.append(asked)
+            reading.query_parameters.append(asked)
         return si
 
     def _read(self, given: Any, at: str, reading: Reading) -> Any:
@@ -227,7 +227,7 @@ class MeasureField(Field):
             self._refuse_outside(given, at, reading)
             return None
         if not reading.batch:
-            reading.asked.append(self.asked(value, unit))
+            reading.query_parameters.append(self.asked(value, unit))
         return si
 
     def asked(self, value: float, unit: Unit) -> str:
@@ -244,7 +244,7 @@ class MeasureField(Field):
             )
             reading.fault(at + self.name, "out_of_range", message, unquote(shown), self.measure.allowed)
             return None
-        reading.asked.append(f"{self.name}={shown}")
+        reading.query_parameters.append(f"{self.name}={shown}")
         return si
 
     def _refuse_outside(self, given: object, at: str, reading: Reading) -> None:
@@ -331,7 +331,7 @@ def read_column(
     if not all_finite:
         outside &= finite
     if outside.any():
-        first = spoken(float(si[outside][0])) + f" {field.kind.profiles['si'].symbol}".rstrip()
+        first = shortened(float(si[outside][0])) + f" {field.kind.profiles['si'].symbol}".rstrip()
         message = f"{field.name} must be {field.measure.allowed}."
         reading.row_faults.append(_fault(pointer, "out_of_range", message, outside, field.measure.allowed, first))
         si = np.where(outside, np.nan, si)
@@ -377,6 +377,6 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
     for rows, first, fault in wrong.values():
         told, allowed = fault.message, fault.allowed
         reading.row_faults.append(
-            Fault(pointer=pointer, code=fault.code, message=told, given=spoken(first), allowed=allowed, rows=rows)
+            Fault(pointer=pointer, code=fault.code, message=told, given=shortened(first), allowed=allowed, rows=rows)
         )
     return si

@@ -10,7 +10,7 @@ import numpy as np
 from dosewright.engine.fields.field import Alias, Description, Field, Reading, Refs, Structs, quoted
 from dosewright.engine.fields.known import Known
 from dosewright.engine.fields.measure import Measure, MeasureField, number_text
-from dosewright.quantities import Quantity, Unit, Unreadable, read, spoken
+from dosewright.quantities import Quantity, Unit, Unreadable, read, shortened
 
 __all__ = ["Series", "SeriesField"]
 
@@ -142,7 +142,7 @@ class SeriesField(Field):
         if len(reading.faults) > before:
             return None
         if not reading.batch:
-            reading.asked.append(f"{self.name}={quoted_series(asked, units)}")
+            reading.query_parameters.append(f"{self.name}={quoted_series(asked, units)}")
         return tuple(values)
 
 
@@ -192,7 +192,7 @@ def _list_of(given: Any) -> list[Any]:
         return [*flat.tolist()]
     if isinstance(given, (list, tuple)):
         return [*cast("Sequence[Any]", given)]
-    raise Unreadable("wrong_type", f"Expected a list of quantities, not {spoken(given)}.", None)
+    raise Unreadable("wrong_type", f"Expected a list of quantities, not {shortened(given)}.", None)
 
 
 def _parted(text: str) -> list[str]:

@@ -18,10 +18,10 @@ from dosewright.engine.fields.field import Description, Field, Reading, strip_no
 from dosewright.engine.fields.measure import QUOTED_UNITS
 from dosewright.engine.fields.unread import UNREAD
 from dosewright.engine.reading.places import place_elsewhere, place_within
-from dosewright.quantities import PROFILES, spoken
+from dosewright.quantities import PROFILES, shortened
 from dosewright.quantities.spelling import meant
 
-__all__ = ["RequestReader", "StructReader", "note_of", "reader_for"]
+__all__ = ["RequestReader", "StructReader", "description_of", "reader_for"]
 
 
 class StructReader:
@@ -72,7 +72,7 @@ class StructReader:
             name = str(key)
             within = place_within(self.fields, name, in_item=at != "/")
             hint = within or meant(name, self.names) or place_elsewhere(name)
-            message = f"{spoken(name)!r} is an unknown field.{hint}"
+            message = f"{shortened(name)!r} is an unknown field.{hint}"
             reading.fault(pointer_to(at, name), "unknown_field", message, allowed=list(self.names))
 
 
@@ -97,11 +97,11 @@ class RequestReader(StructReader):
         request.units = reading.profile
         request.answer_units = self._answer_units(raw.get("answer_units"), reading)
         if reading.profile and not reading.batch:
-            reading.asked.append(f"units={reading.profile}")
+            reading.query_parameters.append(f"units={reading.profile}")
         if request.answer_units and not reading.batch:
             # Thousands may be given; what is no unit is refused later.
             pairs = ";".join(f"{name}:{QUOTED_UNITS.get(unit, '')}" for name, unit in request.answer_units.items())
-            reading.asked.append(f"answer_units={pairs}")
+            reading.query_parameters.append(f"answer_units={pairs}")
         return request
 
     @staticmethod
@@ -143,7 +143,7 @@ def _compile(struct: type[Any], skip: frozenset[str]) -> tuple[Field, ...]:
     return tuple(fields)
 
 
-def note_of(struct: type[Any], name: str) -> Any:
+def description_of(struct: type[Any], name: str) -> Any:
     """Return what the contract says of a field: its Measure, Choice, Flag, Items or Part."""
     return get_type_hints(struct, include_extras=True)[name].__metadata__[0]
 

@@ -11,7 +11,7 @@ from dosewright.engine.fields.choice import ChoiceField
 from dosewright.engine.fields.field import Field
 from dosewright.engine.fields.items import ItemsField
 from dosewright.engine.fields.section import SectionField
-from dosewright.engine.reading.reader import StructReader, note_of, reader_for
+from dosewright.engine.reading.reader import StructReader, description_of, reader_for
 from dosewright.engine.registry import Calculation, calculations, find
 from dosewright.http.openapi.quantity_schemas import (
     Schema,
@@ -145,7 +145,7 @@ def _sections() -> Mapping[type[Any], frozenset[str]]:
         for field in reader_for(entry.request).fields:
             if isinstance(field, SectionField):
                 request = find(field.calculation).request
-                shared = frozenset(note_of(entry.request, field.name).shared)
+                shared = frozenset(description_of(entry.request, field.name).shared)
                 found[request] = found.get(request, frozenset()) | shared
     return found
 
@@ -209,7 +209,7 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     schemas: dict[str, Schema] = {}
     for struct in (reader, *_items_of(reader)):
         for field in struct.fields:
-            note = note_of(struct.struct, field.name)
+            note = description_of(struct.struct, field.name)
             if isinstance(field, ChoiceField):
                 name = choice_name(field, struct.struct)
                 schemas[name] = named_texts(field.names, note.doc)
@@ -243,7 +243,7 @@ def _section_schemas(reader: StructReader) -> dict[str, Schema]:
     schemas: dict[str, Schema] = {}
     for field in reader.fields:
         if isinstance(field, SectionField):
-            note = note_of(reader.struct, field.name)
+            note = description_of(reader.struct, field.name)
             name = section_name(reader.struct, field.name)
             schema = object_schema(reader_for(find(note.calculation).request), batch=False)
             schema["allOf"].append(ref("schemas", "AnySection"))

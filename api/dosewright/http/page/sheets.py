@@ -9,7 +9,7 @@ from dosewright.engine.base import Basis
 from dosewright.engine.check_values import Verdict, verdicts
 from dosewright.engine.directions import exceptions_of, safer_of, undirected_of, worse_of
 from dosewright.engine.fields import MISSING
-from dosewright.engine.reading.reader import note_of, reader_for
+from dosewright.engine.reading.reader import description_of, reader_for
 from dosewright.engine.registry import Calculation, find
 from dosewright.engine.run import run
 from dosewright.http.page.methods import Method, method
@@ -57,7 +57,7 @@ def _inputs(entry: Calculation[Any, Any]) -> Table:
     rows: list[tuple[str, ...]] = []
     for field in reader.fields:
         needed = "needed" if field.default is MISSING else field.default_text or "optional"
-        rows.append((field.name, note_of(reader.struct, field.name).doc, field.limits, needed))
+        rows.append((field.name, description_of(reader.struct, field.name).doc, field.limits, needed))
     return Table("", ("input", "meaning", "allowed", "default"), tuple(rows))
 
 

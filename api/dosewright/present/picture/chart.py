@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Area", "Axis", "AxisName", "Chart", "Level", "Line", "Mark", "Values", "shown_unit", "spoken"]
+__all__ = ["Area", "Axis", "AxisName", "Chart", "Level", "Line", "Mark", "Values", "shown_unit", "with_unit"]
 
 Values = npt.NDArray[np.float64]
 
@@ -116,7 +116,7 @@ class Chart:
     key: tuple[str, ...] = field(default=())
 
 
-def spoken(value: float, unit: str = "") -> str:
+def with_unit(value: float, unit: str = "") -> str:
     """Return a number as a person says it, to three significant digits."""
     text = f"{value:.3g}"
     if "e" in text:

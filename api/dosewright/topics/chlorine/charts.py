@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from dosewright.engine.sentences import capitalised
-from dosewright.present.picture.chart import Axis, Chart, Line, Mark, Values, spoken
+from dosewright.present.picture.chart import Axis, Chart, Line, Mark, Values, with_unit
 from dosewright.present.picture.curve_points import asked_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
@@ -34,7 +34,7 @@ def holding(answer: ShockAnswer[float]) -> Chart:
     marks = list(notes)
     if answer.hold_time is not None:
         hours = unit_of(answer, "hold_time", "time").to_si(answer.hold_time) / _HOUR
-        said = f"this plan: {spoken(milligrams, 'mg/L')}, {spoken(hours, 'h')}"
+        said = f"this plan: {with_unit(milligrams, 'mg/L')}, {with_unit(hours, 'h')}"
         marks.append(Mark(milligrams, hours, said))
         told = f"{capitalised(said)}. {told}"
     return Chart(
@@ -52,8 +52,8 @@ def _span(rules: Mapping[str, ChlorinationRule]) -> str:
     hours = [time / _HOUR for rule in rules.values() for time in rule.hold_times or ()]
     levels = [1000.0 * start for rule in rules.values() for start in rule.minimum_concentrations]
     return (
-        f"{len(rules)} published rules require {spoken(min(hours))} to {spoken(max(hours), 'h')}, at minimum free "
-        f"chlorine of {spoken(min(levels))} to {spoken(max(levels), 'mg/L')}."
+        f"{len(rules)} published rules require {with_unit(min(hours))} to {with_unit(max(hours), 'h')}, at minimum free "
+        f"chlorine of {with_unit(min(levels))} to {with_unit(max(levels), 'mg/L')}."
     )
 
 
@@ -94,10 +94,10 @@ def speciation(answer: SpeciationAnswer[float]) -> Chart:
     here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
     return Chart(
         title="Hypochlorous acid and pH",
-        description=f"At pH {spoken(inputs['ph'])}, {spoken(here, '%')} of the free chlorine is hypochlorous acid, "
-        f"which disinfects fast; the rest is hypochlorite ion. They are equal at pH {spoken(answer.pka)}.",
+        description=f"At pH {with_unit(inputs['ph'])}, {with_unit(here, '%')} of the free chlorine is hypochlorous acid, "
+        f"which disinfects fast; the rest is hypochlorite ion. They are equal at pH {with_unit(answer.pka)}.",
         x=Axis("pH", low=5.0, high=float(ph[-1])),
         y=Axis("share of the free chlorine", "%", low=0.0, high=105.0),
         lines=(Line(ph, acid, "hypochlorous acid (HOCl)"), Line(ph, 100.0 - acid, "hypochlorite ion (OCl⁻)", "second")),
-        marks=(Mark(inputs["ph"], here, f"this water: {spoken(here, '%')}"),),
+        marks=(Mark(inputs["ph"], here, f"this water: {with_unit(here, '%')}"),),
     )

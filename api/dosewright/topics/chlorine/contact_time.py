@@ -17,9 +17,9 @@ from dosewright.topics.chlorine.contact.required import (
     Required,
     check_table,
     guidance_ct,
-    note_table,
     required_ct,
     table_of,
+    warn_table,
 )
 from dosewright.topics.chlorine.contact.segments import (
     NOTHING,
@@ -27,8 +27,8 @@ from dosewright.topics.chlorine.contact.segments import (
     Unknown,
     check_segments,
     conditions_of,
-    note_segments,
     unknowns_of,
+    warn_segments,
 )
 from dosewright.topics.chlorine.contact.solver import (
     Solved,
@@ -101,8 +101,8 @@ def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Nu
     ct_required = _mean(required, ct_achieved, ratio)
     deviation = None if table_ct is None else ct_required / table_ct - 1.0
     log = _log_achieved(ask, conditions, achieved, ratio, notes)
-    _note(ask, unknown, solved, ratio, required, notes)
-    _note_deviation(ask, deviation, notes)
+    _warn(ask, unknown, solved, ratio, required, notes)
+    _warn_deviation(ask, deviation, notes)
     return ContactAnswer(
         sufficient=cast("bool", ratio >= 1.0 - ROUNDING),
         inactivation_ratio=ratio,
@@ -110,7 +110,7 @@ def contact_time(ask: ContactRequest[Numbers], notes: Notes) -> ContactAnswer[Nu
         log_inactivation_credited=np.minimum(log, _CREDITED[ask.organism]),
         ct_required=ct_required,
         ct_achieved=ct_achieved,
-        solved=unknown.name,
+        solved_for=unknown.name,
         residual=solved.residual,
         flow=solved.flow,
         contact_time=time,
@@ -135,7 +135,7 @@ def _(ask: Ask, notes: Notes) -> None:
     "disinfectant", "organism", "log_inactivation", "method", "segments", "residual", "flow", "ph", "water_temperature"
 )
 def _(ask: Ask, notes: Notes) -> None:
-    if not any(fault.code in {"no_table", "not_for_this"} for fault, _ in notes.faults):
+    if not any(fault.code in {"no_table", "not_applicable"} for fault, _ in notes.faults):
         check_segments(ask, notes)
 
 
@@ -146,7 +146,7 @@ def _mean(required: list[Required], achieved: Numbers, ratio: Numbers) -> Number
 
 def _guidance(ask: Ask, conditions: list[Conditions], achieved: list[Numbers]) -> Numbers | None:
     """Return the CT of the guidance's cells, if a regression or interpolation was requested."""
-    if ask.method == "table" and ask.between == "guidance":
+    if ask.method == "table" and ask.interpolation == "guidance":
         return None
     cells = [guidance_ct(ask, ask.log_inactivation, at) for at in conditions]
     ratios = [ct / cell.ct for ct, cell in zip(achieved, cells, strict=True)]
@@ -188,11 +188,11 @@ def _segment(
     )
 
 
-def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: list[Required], notes: Notes) -> None:
+def _warn(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: list[Required], notes: Notes) -> None:
     recalled = reduce(np.logical_or, [needed.recalled for needed in required])
-    note_table(ask, recalled, notes)
-    notes.rest_on(_RATIO)
-    note_segments(ask, solved.flow, notes)
+    warn_table(ask, recalled, notes)
+    notes.add_basis(_RATIO)
+    warn_segments(ask, solved.flow, notes)
     value = "below 1" if np.ndim(ratio) else f"{number(float(ratio), 'down')}, below the required 1"
     message = f"The inactivation ratio is {value}. Increase the contact time or the residual, or reduce the flow."
     notes.warn("not_sufficient", "inactivation_ratio", message, when=ratio < 1.0 - ROUNDING)
@@ -200,12 +200,12 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
         limit, source = chlorine_limit("maximum_residual")
         message = f"The residual is above the {limit * 1e3:g} mg/L allowed in drinking water ({source})."
         notes.warn("above_drinking_limit", "residual", message, when=solved.residual > limit * (1.0 + ROUNDING))
-    if unknown.name == "residual" and ask.method == "table" and ask.between == "guidance":
+    if unknown.name == "residual" and ask.method == "table" and ask.interpolation == "guidance":
         message = (
             "This is the lowest residual from which every larger one in the table also meets the target. The CT "
             "required steps up just above each row, so a smaller residual at the top of its row can also meet it."
         )
-        notes.warn("residual_in_steps", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
+        notes.warn("residual_stepwise", "residual", message, when=np.bool_(len(table_of(ask).residuals) > 1))
     if unknown.name == "residual" and ask.method != "table":
         message = "This is the lowest residual for which the regression is valid; it is more than enough."
         notes.warn("residual_at_lowest", "residual", message, when=ratio > 1.0 + ROUNDING)
@@ -217,7 +217,7 @@ def _note(ask: Ask, unknown: Unknown, solved: Solved, ratio: Numbers, required: 
     notes.caution("ct_credit", "dialysis", "aquaria", "local_rules")
 
 
-def _note_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
+def _warn_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
     if deviation is None:
         return
     message = (
@@ -227,4 +227,4 @@ def _note_deviation(ask: Ask, deviation: Numbers | None, notes: Notes) -> None:
     notes.warn("below_table", "deviation_from_table", message, when=deviation < -ROUNDING)
     if ask.method != "table":
         message = "A regression is used in place of the table, as requested. The table comes first."
-        notes.warn("regression_asked_for", "method", message)
+        notes.warn("regression_requested", "method", message)

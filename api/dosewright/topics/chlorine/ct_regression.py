@@ -11,7 +11,7 @@ from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import ct_table
-from dosewright.topics.chlorine.contact.required import REGRESSIONS, rest_on_regression
+from dosewright.topics.chlorine.contact.required import REGRESSIONS, add_basis_of_regression
 from dosewright.topics.chlorine.contracts.contact_time import (
     DeviationAnswer,
     DeviationRequest,
@@ -66,8 +66,8 @@ def ct_regression(ask: DeviationRequest[Numbers], notes: Notes) -> DeviationAnsw
     # Cells are for 3 log: a margin for fewer logs is wider there in proportion.
     margin = ask.margin * (float(table.logs[0]) / ask.log_inactivation)
     below = _missed(shortfall, margin)
-    rest_on_regression(ask.regression, notes)
-    notes.rest_on(
+    add_basis_of_regression(ask.regression, notes)
+    notes.add_basis(
         Basis(
             method="(regression - cell) / cell, for every cell of the table at its temperature, pH and residual",
             source=table.source,
@@ -87,7 +87,7 @@ def ct_regression(ask: DeviationRequest[Numbers], notes: Notes) -> DeviationAnsw
         cells=float(share.size),
         cells_below=below,
         below=below / share.size,
-        furthest_cell=table.cells[furthest],
+        largest_deviation_cell=table.cells[furthest],
         temperatures=[
             TemperatureDeviation(
                 water_temperature=float(temperature),

@@ -79,8 +79,8 @@ def emergency(ask: EmergencyRequest[Numbers], notes: Notes) -> EmergencyAnswer[N
     dose = bleach * _available_chlorine(ask.bleach_strength) / ask.volume
     wait = np.where(needs_more, emergency_rule("cold_wait"), emergency_rule("wait"))[()]
     boil = _boil(ask, notes)
-    notes.rest_on(_AMOUNT, _DROP, _WAIT, _BOIL)
-    _note(dose, notes)
+    notes.add_basis(_AMOUNT, _DROP, _WAIT, _BOIL)
+    _warn(dose, notes)
     again = emergency_rule("repeat_wait")
     return EmergencyAnswer(
         drops=drops,
@@ -92,7 +92,9 @@ def emergency(ask: EmergencyRequest[Numbers], notes: Notes) -> EmergencyAnswer[N
         repeat_wait_time=again,
         boil_time=boil,
         steps=_steps({"boil": boil, "wait": wait, "smell": again}),
-        not_removed=[EmergencyLimit(hazard=row["hazard"], why=row["why"]) for row in table("emergency_limits").rows],
+        not_removed=[
+            EmergencyLimit(hazard=row["hazard"], reason=row["reason"]) for row in table("emergency_limits").rows
+        ],
     )
 
 
@@ -161,18 +163,18 @@ def _boil(ask: Ask, notes: Notes) -> Numbers:
 
 def _steps(durations: dict[str, Numbers]) -> list[EmergencyStep[Numbers]]:
     return [
-        EmergencyStep(step=row["step"], does=row["does"], duration=durations.get(row["step"]))
+        EmergencyStep(step=row["step"], action=row["action"], duration=durations.get(row["step"]))
         for row in table("emergency_steps").rows
     ]
 
 
-def _note(dose: Numbers, notes: Notes) -> None:
+def _warn(dose: Numbers, notes: Notes) -> None:
     message = (
         "Boil the water instead if you can. Bleach does not reliably kill Cryptosporidium, Giardia and other cysts."
     )
     notes.warn("boil_if_possible", "boil_time", message)
     message = "Bleach gets weaker with age. Use a fresh bottle, or enter its present strength (chlorine/product)."
-    notes.warn("strength_falls", "bleach_strength", message)
+    notes.warn("strength_decreases", "bleach_strength", message)
     limit, source = chlorine_limit("maximum_residual")
     message = (
         f"The dose is above the {limit * 1e3:g} mg/L allowed in drinking water ({source}), as published emergency "

@@ -15,9 +15,9 @@ from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
     LiquidStrength,
     check_product,
-    note_product,
     spelled_out,
     strength_of,
+    warn_product,
 )
 from dosewright.topics.chlorine.treatment.water import counted_demand, demand_of
 
@@ -73,14 +73,14 @@ def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
     cylinder at its working pressure, then the free chlorine at a tap.
     """
     strength = strength_of(ask.product)
-    note_product(ask.product, notes)
-    notes.rest_on(_FEED)
+    warn_product(ask.product, notes)
+    notes.add_basis(_FEED)
     demand = demand_of(ask, notes)
     message = (
         "No chlorine demand is included. Iron, manganese, sulfide, ammonia and organic matter use up chlorine. Measure "
         "the free chlorine at a tap and correct the feed."
     )
-    notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
+    notes.warn("demand_not_included", "chlorine_demand", message, when=demand <= 0.0)
     dose = ask.free_chlorine + demand
     solution = _solution(ask, strength)
     rate = feed_rate(ask.flow, dose, solution)
@@ -88,8 +88,8 @@ def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
     speed = None if setting is None else setting / ask.stroke
     daily = None if ask.daily_volume is None else feed_rate(ask.daily_volume, dose, solution)
     tank = _tank(ask, strength, solution, notes)
-    _note(ask, setting, speed, notes)
-    _note_cautions(isinstance(strength, GranuleStrength), notes)
+    _warn(ask, setting, speed, notes)
+    _add_cautions(isinstance(strength, GranuleStrength), notes)
     return FeedAnswer(
         dose=dose,
         chlorine_feed=ask.flow * dose * _DAY,
@@ -101,7 +101,7 @@ def feed(ask: FeedRequest[Numbers], notes: Notes) -> FeedAnswer[Numbers]:
         product_mass=tank.product_mass,
         water_volume=tank.water,
         daily_solution=daily,
-        tank_lasts=None if ask.tank_volume is None or daily is None else ask.tank_volume / daily * _DAY,
+        tank_duration=None if ask.tank_volume is None or daily is None else ask.tank_volume / daily * _DAY,
     )
 
 
@@ -144,7 +144,7 @@ def _solution(ask: Ask, strength: LiquidStrength | GranuleStrength) -> Numbers:
 def _tank(ask: Ask, strength: LiquidStrength | GranuleStrength, solution: Numbers, notes: Notes) -> _Tank:
     if ask.tank_volume is None:
         return _Tank()
-    notes.rest_on(_MAKING)
+    notes.add_basis(_MAKING)
     if isinstance(strength, GranuleStrength):
         mass = chlorine.product_quantity(ask.tank_volume, solution, strength.by_mass)
         return _Tank(product_mass=mass, water=ask.tank_volume)
@@ -152,7 +152,7 @@ def _tank(ask: Ask, strength: LiquidStrength | GranuleStrength, solution: Number
     return _Tank(product_volume=ask.tank_volume * share, water=ask.tank_volume * (1.0 - share))
 
 
-def _note(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes) -> None:
+def _warn(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes) -> None:
     limit, source = chlorine_limit("maximum_residual")
     message = f"Free chlorine is above the {limit * 1000.0:g} mg/L allowed in drinking water ({source}). Lower it."
     notes.warn("above_drinking_limit", "free_chlorine", message, when=ask.free_chlorine > limit)
@@ -167,7 +167,7 @@ def _note(ask: Ask, setting: Numbers | None, speed: Numbers | None, notes: Notes
     notes.warn("pump_too_large", "pump_setting", message, when=setting < _LOWEST_SETTING)
 
 
-def _note_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+def _add_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
     notes.caution(
         "chlorine_mixing",
         "chlorine_acid",

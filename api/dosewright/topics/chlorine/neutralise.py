@@ -58,9 +58,9 @@ def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes
     agent = neutralisers()[name]
     ratios = _ratios(agent)
     chosen = _chosen(agent)
-    notes.rest_on(chosen.basis)
-    _note_reactions(agent, "neutraliser.mass", notes)
-    _note_no_handbook(agent, "neutraliser.mass", notes)
+    notes.add_basis(chosen.basis)
+    _warn_reactions(agent, "neutraliser.mass", notes)
+    _warn_no_handbook(agent, "neutraliser.mass", notes)
     if name == _PEROXIDE:
         sold = peroxide_sold()
         message = (
@@ -71,12 +71,12 @@ def neutraliser_for(name: NeutraliserName, volume: Numbers, left: Numbers, notes
     return NeutraliserAmount(
         agent=agent.title,
         mass=dechlorination.neutraliser_mass(volume, left, chosen.ratio),
-        least_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, min(ratios)),
-        most_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, max(ratios)),
+        minimum_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, min(ratios)),
+        maximum_stoichiometric_mass=dechlorination.neutraliser_mass(volume, left, max(ratios)),
     )
 
 
-def _note_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
+def _warn_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
     if len(agent.reactions) < 2:
         return
     products = ", ".join(name for name, _, _ in agent.reactions)
@@ -87,7 +87,7 @@ def _note_reactions(agent: Neutraliser, field: str, notes: Notes) -> None:
     notes.warn("neutraliser_uncertain", field, message)
 
 
-def _note_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
+def _warn_no_handbook(agent: Neutraliser, field: str, notes: Notes) -> None:
     if agent.handbook is not None:
         return
     surplus, _ = neutraliser_surplus()
@@ -116,12 +116,12 @@ def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswe
     known = neutralisers()
     names = list(known) if ask.agent == "all" else [ask.agent]
     amounts: list[AgentAmount[Numbers]] = []
-    notes.rest_on(_STOICHIOMETRY)
+    notes.add_basis(_STOICHIOMETRY)
     for name in names:
         amounts += _side_by_side(known[name], ask, notes)
-        _note_no_handbook(known[name], "amounts.mass", notes)
+        _warn_no_handbook(known[name], "amounts.mass", notes)
         if ask.agent != "all":
-            _note_reactions(known[name], "amounts.mass", notes)
+            _warn_reactions(known[name], "amounts.mass", notes)
     if ask.agent == "all":
         message = (
             "The reactions of thiosulfates depend on pH and excess, and so does the amount. Start with the handbook "
@@ -133,7 +133,7 @@ def neutralise(ask: NeutraliseRequest[Numbers], notes: Notes) -> NeutraliseAnswe
             "The amount is for pure hydrogen peroxide, which is not sold. Set purity to the strength of your solution."
         )
         notes.warn("peroxide_strength", "amounts.mass", message, when=ask.purity > 0.5)
-    _note_cautions(names, notes)
+    _add_cautions(names, notes)
     return NeutraliseAnswer(chlorine_mass=chlorine_mass, amounts=amounts)
 
 
@@ -144,7 +144,7 @@ def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: No
         mass = dechlorination.neutraliser_mass(ask.volume, ask.chlorine, ratio) / ask.purity
         # A ratio is one number for all rows; in the answer it has the shape of the masses.
         rows.append(
-            AgentAmount(agent=agent.title, by=by, detail=detail, status=status, ratio=0.0 * mass + ratio, mass=mass)
+            AgentAmount(agent=agent.title, method=by, detail=detail, status=status, ratio=0.0 * mass + ratio, mass=mass)
         )
 
     for (product, _, _), ratio in zip(agent.reactions, _ratios(agent), strict=True):
@@ -154,14 +154,14 @@ def _side_by_side(agent: Neutraliser, ask: NeutraliseRequest[Numbers], notes: No
     if agent.handbook is None:
         chosen = _chosen(agent)
         add("surplus", chosen.basis.method, "computed", chosen.ratio)
-        notes.rest_on(chosen.basis)
+        notes.add_basis(chosen.basis)
     for handbook in agent.handbooks:
         basis = Basis(
             method=f"{handbook.ratio:g} g of {agent.title} per g of chlorine",
             source=f"{handbook.source}{' [from memory]' if handbook.recalled else ''}",
             validity="about pH 7",
         )
-        notes.rest_on(basis)
+        notes.add_basis(basis)
         lowest = min(_ratios(agent))
         message = (
             f"A recalled handbook figure for {agent.title} is below the amount of its reaction. Do not use that figure."
@@ -179,6 +179,6 @@ def caution_agents(names: list[str], notes: Notes) -> None:
         notes.caution("hydrogen_peroxide")
 
 
-def _note_cautions(names: list[str], notes: Notes) -> None:
+def _add_cautions(names: list[str], notes: Notes) -> None:
     caution_agents(names, notes)
     notes.caution("chlorine_acid", "surface_water_discharge", "septic_load", "aquaria", "local_rules")

@@ -40,8 +40,8 @@ SIDES: Mapping[str, Side] = {
     **dict.fromkeys(
         (
             "contact_time_to_meet", "ct_required", "ct_required_table", "dose", "earliest_clear", "first_sample_after",
-            "flush_volume", "hold_time", "mass", "next_sample_after", "peak_concentration", "product_mass",
-            "product_volume", "residual_to_meet", "samples_apart", "dilution", "chlorate", "chlorine_demand",
+            "flush_volume", "hold_time", "mass", "next_sample", "peak_concentration", "product_mass",
+            "product_volume", "residual_to_meet", "sample_interval", "dilution", "chlorate", "chlorine_demand",
             "bleach_volume", "boil_time", "wait_time", "repeat_wait_time",
         ),
         "up",
@@ -50,7 +50,8 @@ SIDES: Mapping[str, Side] = {
         (
             "available_chlorine", "chlorine_concentration", "contact_time", "ct_achieved", "deviation_from_table",
             "flow_to_meet", "inactivation_ratio", "log_inactivation_achieved", "residence_time", "sodium_hypochlorite",
-            "law_strength_left", "strength_left", "table_strength_left", "tank_lasts", "trade_strength",
+            "law_remaining_strength", "remaining_strength", "table_remaining_strength", "tank_duration",
+            "trade_strength",
         ),
         "down",
     ),
@@ -89,7 +90,7 @@ def _dangers(answer: Answer) -> Iterator[Block]:
 
 def _sides(answer: Answer) -> Mapping[str, Side]:
     """Return the rounding side of each value; a value solved for is one to be reached."""
-    solved = answer.solved if isinstance(answer, ContactAnswer) else ""
+    solved = answer.solved_for if isinstance(answer, ContactAnswer) else ""
     return {**SIDES, **_SOLVED.get(solved, {})}
 
 
@@ -100,7 +101,7 @@ def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
         (
             {"well": "First: for the well", "plumbing": "Second: for the house"}[stage.stage],
             _product(stage),
-            amount(stage.slurry_water, units["stages.slurry_water"]),
+            amount(stage.dilution_water, units["stages.dilution_water"]),
             amount(stage.volume, units["stages.volume"]),
         )
         for stage in answer.stages
@@ -124,7 +125,7 @@ def _procedure(answer: ShockAnswer[float]) -> Iterator[Block]:
     yield Heading("Before the water is drunk, and where it may go")
     yield from _values(answer.retest, "Sampling after the flush", units, "retest.")
     yield from _values(answer.discharge, "What is let go", units, "discharge.")
-    rows = tuple((in_words(place.place), place.why) for place in answer.keep_out)
+    rows = tuple((in_words(place.place), place.reason) for place in answer.no_discharge_places)
     yield Table("Where chlorinated water must not go", ("Place", "Reason"), rows)
     yield Heading("Record", 3)
     yield Lines(("Done by, date, start and end of the hold, chlorine at both",
@@ -141,7 +142,7 @@ def _rules(answer: ShockAnswer[float]) -> Iterator[tuple[str, ...]]:
             + ("(hold not seen)" if one.hold_time is None else amount(one.hold_time, units["rules.hold_time"]))
             for one in steps
         )
-        counted = f"Counts. {steps[0].why}" if any(one.counts for one in steps) else steps[0].source
+        counted = f"Decides. {steps[0].reason}" if any(one.decides for one in steps) else steps[0].source
         yield chlorination_rules()[steps[0].rule].title, asks, counted
 
 
@@ -153,8 +154,8 @@ def _neutraliser(answer: ShockAnswer[float]) -> str:
     agent, units = answer.neutraliser, answer.units
     shown = amount(agent.mass, units["neutraliser.mass"], "up")
     ends = [
-        amount(agent.least_stoichiometric_mass, units["neutraliser.least_stoichiometric_mass"], "up"),
-        amount(agent.most_stoichiometric_mass, units["neutraliser.most_stoichiometric_mass"], "up"),
+        amount(agent.minimum_stoichiometric_mass, units["neutraliser.minimum_stoichiometric_mass"], "up"),
+        amount(agent.maximum_stoichiometric_mass, units["neutraliser.maximum_stoichiometric_mass"], "up"),
     ]
     span = " to ".join(dict.fromkeys(ends))
     return f"To neutralise all of it afterwards: {shown} of {agent.agent}. By its reactions: {span}."
@@ -162,7 +163,7 @@ def _neutraliser(answer: ShockAnswer[float]) -> str:
 
 def _step(step: Any, answer: ShockAnswer[float]) -> Iterator[str]:
     units, name = answer.units, step.step
-    yield step.does
+    yield step.action
     told: list[str] = []
     if name in _STAGE:
         told += [f"Product: {_product(stage)}." for stage in answer.stages if stage.stage == _STAGE[name]]

@@ -17,10 +17,10 @@ from dosewright.topics.chlorine.treatment.hypochlorite import (
     LiquidStrength,
     check_product,
     check_storage,
-    note_product,
-    note_storage,
     stored,
     strength_of,
+    warn_product,
+    warn_storage,
 )
 
 __all__ = ["product"]
@@ -53,10 +53,10 @@ def product(ask: ProductRequest[Numbers], notes: Notes) -> ProductAnswer[Numbers
     weight of available chlorine and 11.3 % of NaOCl.
     """
     strength = strength_of(ask.product)
-    note_product(ask.product, notes, aged=ask.storage_time is not None)
-    _note_cautions(isinstance(strength, GranuleStrength), notes)
+    warn_product(ask.product, notes, aged=ask.storage_time is not None)
+    _add_cautions(isinstance(strength, GranuleStrength), notes)
     if isinstance(strength, GranuleStrength):
-        notes.rest_on(_CALCIUM)
+        notes.add_basis(_CALCIUM)
         share = strength.by_mass * (chlorine.CALCIUM_HYPOCHLORITE / (2.0 * chlorine.CHLORINE))
         message = "This is more available chlorine than pure Ca(OCl)2 contains. Check the label."
         notes.warn("above_pure", "calcium_hypochlorite", message, when=share > 1.0)
@@ -105,7 +105,7 @@ def _with_density(strength: LiquidStrength, notes: Notes) -> LiquidStrength:
         return strength
     message = "The density is assumed from the strength, within about 1 %. Better enter the data sheet's."
     notes.warn("density_assumed", "density", message, when=known)
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method="density of hypochlorite linear in available chlorine, from water through 120 g/L",
             source=line.source,
@@ -130,11 +130,11 @@ def _stored(strength: LiquidStrength, ask: Ask, notes: Notes) -> StoredProduct[N
     if ask.storage_time is None or ask.storage_temperature is None:
         return None
     what = stored(strength, ask.storage_time, ask.storage_temperature)
-    note_storage(what, notes)
+    warn_storage(what, notes)
     return StoredProduct(
-        strength_left=what.left,
-        law_strength_left=what.law_left,
-        table_strength_left=what.table_left,
+        remaining_strength=what.left,
+        law_remaining_strength=what.law_left,
+        table_remaining_strength=what.table_left,
         chlorine_concentration=what.strength.by_volume,
         trade_strength=chlorine.trade_share(what.strength.by_volume),
         sodium_hypochlorite=_sodium_hypochlorite(what.strength),
@@ -143,7 +143,7 @@ def _stored(strength: LiquidStrength, ask: Ask, notes: Notes) -> StoredProduct[N
     )
 
 
-def _note_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+def _add_cautions(granules: bool, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
     notes.caution(
         "chlorine_mixing",
         "chlorine_acid",

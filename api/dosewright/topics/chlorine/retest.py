@@ -20,7 +20,7 @@ __all__ = ["retest"]
 Ask = RetestRequest[Numbers]
 
 _COUNTS = ("clear", "not_clear", "too_early", "too_soon", "chlorinated", "chlorine_not_measured")
-_VERDICTS = ("cleared", "sample_again", "disinfect_again", "do_not_use")
+_VERDICTS = ("suitable", "incomplete", "fix_first", "not_suitable")
 _NOT_CLEAR = 1
 _NOT_MEASURED = 5
 
@@ -47,7 +47,7 @@ _RULE = Basis(
             {"taken_after": "10 d", "coliform": "absent", "total_chlorine": "0 mg/L"},
         ],
         "first_sample_after": "7 d",
-        "samples_apart": "24 h",
+        "sample_interval": "24 h",
         "clear_samples": "2",
     },
 )
@@ -64,21 +64,21 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
         code = _code(ask, sample, counted_at)
         row = np.where(code == _NOT_CLEAR, 0.0, row + 1.0 * (code == 0))[()]
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
-        told.append(CountedSample(counts=label(code, _COUNTS), clear_in_a_row=row))
+        told.append(CountedSample(counted=label(code, _COUNTS), consecutive_clear_samples=row))
     raw = _worst(ask.raw_coliform, ask.raw_e_coli)
     if raw > 1:  # the chlorination has failed, however clear the treated water is: no sample is valid
         row = 0.0 * row
     wanted = np.maximum(ask.clear_samples - row, 0.0)
     worst = max(raw, *(_worst(sample.coliform, sample.e_coli) for sample in ask.samples))
     verdict = np.where(wanted > 0.0, worst, 0)[()]
-    again = np.maximum(ask.first_sample_after, counted_at + ask.samples_apart)
-    notes.rest_on(_RULE)
-    _note(ask, verdict, notes)
+    again = np.maximum(ask.first_sample_after, counted_at + ask.sample_interval)
+    notes.add_basis(_RULE)
+    _warn(ask, verdict, notes)
     return RetestAnswer(
         verdict=label(verdict, _VERDICTS),
-        clear_in_a_row=row,
-        still_wanted=wanted,
-        next_sample_after=_next(again, verdict),
+        consecutive_clear_samples=row,
+        required_samples_remaining=wanted,
+        next_sample=_next(again, verdict),
         samples=told,
     )
 
@@ -106,7 +106,7 @@ def _code(ask: Ask, sample: Any, counted_at: Any) -> Any:
         return np.intp(_NOT_MEASURED)
     chlorinated = sample.total_chlorine > ask.chlorine_limit * (1.0 + ROUNDING)
     early = sample.taken_after < ask.first_sample_after * (1.0 - ROUNDING)
-    soon = sample.taken_after < (counted_at + ask.samples_apart) * (1.0 - ROUNDING)
+    soon = sample.taken_after < (counted_at + ask.sample_interval) * (1.0 - ROUNDING)
     return np.where(chlorinated, 4, np.where(early, 2, np.where(soon, 3, 0)))[()]
 
 
@@ -123,7 +123,7 @@ def _next(again: Any, verdict: Any) -> Numbers | None:
     return np.where(verdict == 1, again, np.nan)
 
 
-def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
+def _warn(ask: Ask, verdict: Any, notes: Notes) -> None:
     message = "Coliform bacteria are still present. Find and fix the way they get in, then chlorinate again."
     notes.warn("coliform_present", "verdict", message, when=verdict == 2)
     message = (
@@ -144,19 +144,19 @@ def _note(ask: Ask, verdict: Any, notes: Notes) -> None:
             "such a sample is not valid. Measure chlorine at the tap at sampling."
         )
         notes.warn("chlorine_not_measured", "samples", message)
-    _note_raw(ask, notes)
+    _warn_raw(ask, notes)
     wait, source = retest_rule("wait")
     message = (
         f"The wait is shorter than the week of {source}: bacteria that are only stunned can go undetected. Wait longer."
     )
-    notes.warn("wait_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
+    notes.warn("wait_too_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
     wanted, source = retest_rule("clear_samples")
     message = f"{source} requires {wanted:g} consecutive clear samples; fewer are required here."
     notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)
     notes.caution("chlorine_drinking", "well_authority", "local_rules")
 
 
-def _note_raw(ask: Ask, notes: Notes) -> None:
+def _warn_raw(ask: Ask, notes: Notes) -> None:
     if ask.raw_coliform is None and ask.raw_e_coli is None:
         message = (
             "Take a sample of the raw water as well: a clear sample after the UV unit does not show whether the well "

@@ -16,7 +16,7 @@ from dosewright.topics.chlorine import charts
 from dosewright.topics.chlorine.contracts.shock import MeasuredAmount, ShockAnswer, ShockRequest, VesselVolume
 from dosewright.topics.chlorine.neutralise import caution_agents, neutraliser_for
 from dosewright.topics.chlorine.page import chlorine_page
-from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, note_concentration, rules_for
+from dosewright.topics.chlorine.treatment.hold_rules import check_rule, hold_of, rules_for, warn_concentration
 from dosewright.topics.chlorine.treatment.household_measures import drops_of, measured, tablets_of
 from dosewright.topics.chlorine.treatment.hypochlorite import (
     GranuleStrength,
@@ -24,23 +24,23 @@ from dosewright.topics.chlorine.treatment.hypochlorite import (
     Stored,
     check_product,
     check_storage,
-    note_product,
-    note_storage,
     stored,
     strength_of,
+    warn_product,
+    warn_storage,
 )
 from dosewright.topics.chlorine.treatment.procedure import (
     discharge_of,
-    keep_out,
+    no_discharge_places,
     parts_of,
     peak_of,
     retest,
     stages_of,
     steps_of,
 )
-from dosewright.topics.chlorine.treatment.water import acidity_of, check_water, demand_of, note_water
+from dosewright.topics.chlorine.treatment.water import acidity_of, check_water, demand_of, warn_water
 from dosewright.topics.pipe.contracts.vessels import WaterHeater
-from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
+from dosewright.topics.pipe.vessels import check_vessels, volume_of, warn_vessels
 
 __all__ = ["shock"]
 
@@ -116,8 +116,8 @@ def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
     flush_volume = dechlorination.flush_volume(volume, left, ask.flush_residual)
     _start(ask, isinstance(strength, GranuleStrength), WaterHeater in parts.kinds, notes)
     water = acidity_of(ask, volume, dose, notes)
-    note_water(ask, demand, dose, water.ph, notes)
-    note_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
+    warn_water(ask, demand, dose, water.ph, notes)
+    warn_concentration(ask, reduce(np.maximum, [amount.dose for amount in measures]), notes)
     neutraliser = neutraliser_for(ask.neutraliser, volume, left, notes)
     return ShockAnswer(
         volume=volume,
@@ -140,16 +140,16 @@ def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
         steps=steps_of(ask, parts, volume, flush_volume, hold.time, water.vinegar),
         retest=retest(notes),
         discharge=discharge_of(volume, flush_volume, left, notes),
-        keep_out=keep_out(),
+        no_discharge_places=no_discharge_places(),
     )
 
 
 def _start(ask: ShockRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
     """Add the basis of the answer and the cautions."""
-    note_vessels(ask.vessels, notes)
-    note_product(ask.product, notes, aged=ask.storage_time is not None)
-    notes.rest_on(_DOSING, _FLUSHING)
-    _note_cautions(granules, heater, ask.neutraliser, notes)
+    warn_vessels(ask.vessels, notes)
+    warn_product(ask.product, notes, aged=ask.storage_time is not None)
+    notes.add_basis(_DOSING, _FLUSHING)
+    _add_cautions(granules, heater, ask.neutraliser, notes)
 
 
 def _held(ask: Ask, volumes: list[Numbers]) -> list[VesselVolume[Numbers]]:
@@ -171,9 +171,9 @@ def _product_fields(strength: Any, aged: Any, volume: Numbers | None, mass: Numb
         "product_mass": mass,
         "product_drops": None if volume is None else drops_of(volume),
         "product_density": strength.density if liquid else None,
-        "strength_left": None if aged is None else aged.left,
-        "law_strength_left": None if aged is None else aged.law_left,
-        "table_strength_left": None if aged is None else aged.table_left,
+        "remaining_strength": None if aged is None else aged.left,
+        "law_remaining_strength": None if aged is None else aged.law_left,
+        "table_remaining_strength": None if aged is None else aged.table_left,
     }
 
 
@@ -232,7 +232,7 @@ def _strength(ask: Ask, notes: Notes) -> tuple[LiquidStrength | GranuleStrength,
     if ask.storage_time is None or ask.storage_temperature is None or isinstance(strength, GranuleStrength):
         return strength, None
     aged = stored(strength, ask.storage_time, ask.storage_temperature)
-    note_storage(aged, notes)
+    warn_storage(aged, notes)
     return aged.strength, aged
 
 
@@ -301,7 +301,7 @@ def _ct(ask: Ask, free_chlorine: Numbers, time: Numbers | None, notes: Notes) ->
     return chlorine.concentration_time(lasting, time) / _CT_UNIT
 
 
-def _note_cautions(granules: bool, heater: bool, agent: str, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
+def _add_cautions(granules: bool, heater: bool, agent: str, notes: Notes) -> None:  # noqa: FBT001 - private, one caller
     notes.caution(
         "chlorine_mixing",
         "chlorine_acid",

@@ -59,16 +59,16 @@ def speciation(ask: SpeciationRequest[Numbers], notes: Notes) -> SpeciationAnswe
     share = hypochlorous.share_at_pka(ask.ph, pka)
     ion = 1.0 - share
     other_pka, other_share = _other(other, ask)
-    notes.rest_on(MORRIS, _WAGMAN)
+    notes.add_basis(MORRIS, _WAGMAN)
     if ask.total_dissolved_solids is None:
         message = (
             "The acid constant is for dilute water. Dissolved salts lower it, so the share of hypochlorous acid is "
             "slightly overestimated. Enter total_dissolved_solids."
         )
-        notes.warn("ionic_strength_not_counted", "pka", message)
+        notes.warn("ionic_strength_not_included", "pka", message)
     else:
-        notes.rest_on(_SALTS)
-    _note_ph(ask, notes)
+        notes.add_basis(_SALTS)
+    _warn_ph(ask, notes)
     notes.caution("local_rules")
     return SpeciationAnswer(
         hypochlorous_acid_share=share,
@@ -119,7 +119,7 @@ def _other(relation: str, ask: SpeciationRequest[Numbers]) -> tuple[Numbers | No
     return np.where(known, pka, np.nan), np.where(known, share, np.nan)
 
 
-def _note_ph(ask: SpeciationRequest[Numbers], notes: Notes) -> None:
+def _warn_ph(ask: SpeciationRequest[Numbers], notes: Notes) -> None:
     high, source = chlorine_limit("highest_ph")
     message = f"Above pH {high:g} ({source}), much of the chlorine is hypochlorite ion, which disinfects slowly."
     notes.warn("ph_high", "ph", message, when=ask.ph > high)

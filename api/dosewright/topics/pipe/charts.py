@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from dosewright.engine.base import Answer
-from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, Values, spoken
+from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, Values, with_unit
 from dosewright.present.picture.curve_points import unit_for, unit_of
 from dosewright.topics.pipe.contracts.run_answers import LargestFlowAnswer, PressureDropAnswer
 
@@ -32,19 +32,19 @@ def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> 
         lines.append(Line(places, grade, "grade line: pressure without changes of elevation", "second"))
     names = [_name(answer, segment) for segment in segments]
     largest = int(np.argmax(drops))
-    end = spoken(pressure[-1], unit.symbol)
-    told = f"from {spoken(start, unit.symbol)} at the inlet to {end} at the outlet"
+    end = with_unit(pressure[-1], unit.symbol)
+    told = f"from {with_unit(start, unit.symbol)} at the inlet to {end} at the outlet"
     if inlet is None:
-        told = f"by {spoken(pressure[-1], unit.symbol)} from inlet to outlet"
+        told = f"by {with_unit(pressure[-1], unit.symbol)} from inlet to outlet"
     return Chart(
         title="Pressure along the run",
-        description=f"The pressure changes {told}. The largest drop is {spoken(drops[largest], unit.symbol)}, "
+        description=f"The pressure changes {told}. The largest drop is {with_unit(drops[largest], unit.symbol)}, "
         f"in segment {largest + 1} of {len(segments)} ({names[largest].replace(chr(10), ' ')}).",
         x=Axis("segment of the run, in order", low=0.0, high=float(len(segments)), ticks=_ticks(names)),
         y=Axis("gauge pressure" if inlet is not None else "pressure relative to the inlet", unit.symbol),
         lines=tuple(lines),
         marks=(
-            Mark(0.0, start, spoken(start, unit.symbol), "note"),
+            Mark(0.0, start, with_unit(start, unit.symbol), "note"),
             Mark(float(len(segments)), float(pressure[-1]), end, "note"),
         ),
         levels=(Level(0.0, "no pressure left"),) if inlet is not None and np.nanmin(pressure) < 0.25 * start else (),
@@ -89,10 +89,10 @@ def _plain_name(answer: Answer, segment: Mapping[str, Any]) -> str:
     length = unit_for(answer, "length")
     kind = segment["kind"]
     if kind == "pipe":
-        return f"pipe\n{spoken(length.from_si(segment['length']), length.symbol)}"
+        return f"pipe\n{with_unit(length.from_si(segment['length']), length.symbol)}"
     if kind == "elevation":
         change = length.from_si(segment["elevation_change"])
-        return f"{'rise' if change >= 0 else 'fall'}\n{spoken(abs(change), length.symbol)}"
+        return f"{'rise' if change >= 0 else 'fall'}\n{with_unit(abs(change), length.symbol)}"
     if kind == "fitting":
         return f"{segment['count']:.0f} ×\n{segment.get('fitting', 'fitting').replace('_', ' ')}"
     return "device"

@@ -96,15 +96,15 @@ def largest_flow(ask: LargestFlowRequest[Numbers], notes: Notes) -> LargestFlowA
     notes.refuse("flow_out_of_range", "segments", message, when=missing & ~none_left)
     flow: Numbers = np.where(missing, _SAFE_FLOW, found)[()]
     given = report(run, flow, ask, notes)
-    notes.rest_on(_INVERSE)
+    notes.add_basis(_INVERSE)
     segment, share = costliest(given)
     return LargestFlowAnswer(
         flow=flow,
         velocity_limited_flow=_velocity_limited(run, ask),
         pressure_drop=given.pressure_drop,
         outlet_pressure=None if ask.inlet_pressure is None else ask.inlet_pressure - given.pressure_drop,
-        costliest_segment=segment,
-        costliest_share=share,
+        largest_loss_segment=segment,
+        largest_loss_share=share,
         segments=given.segments,
     )
 

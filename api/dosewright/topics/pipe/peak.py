@@ -15,7 +15,7 @@ from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.demand import Sourced, demand_curve, demand_curves, fixtures
 from dosewright.topics.pipe.contracts.demand import CurveFlow, CurveName, Fixtures, FlushSystem, PeakAnswer, PeakRequest
-from dosewright.topics.pipe.run.pipe_choice import rest_once
+from dosewright.topics.pipe.run.pipe_choice import add_basis_once
 
 __all__ = ["CURVES", "peak"]
 
@@ -89,7 +89,7 @@ def peak(ask: PeakRequest[Numbers], notes: Notes) -> PeakAnswer[Numbers]:
         simultaneous_flow=by_sum,
         all_fixtures_flow=every,
         supply_flow=supply,
-        limited_flow=limited,
+        supply_limited_flow=limited,
         draw_down_time=time,
     )
 
@@ -125,7 +125,9 @@ def _tell_sources(ask: PeakRequest[Numbers], name: str, what: str, notes: Notes)
             if fixtures()[one.fixture].title not in titles:
                 titles.append(fixtures()[one.fixture].title)
     for source, titles in by_source.items():
-        rest_once(notes, Basis(method=f"{what} from the table of fixtures", source=source, validity=", ".join(titles)))
+        add_basis_once(
+            notes, Basis(method=f"{what} from the table of fixtures", source=source, validity=", ".join(titles))
+        )
 
 
 def _largest_fixture(ask: PeakRequest[Numbers]) -> Numbers | None:
@@ -167,7 +169,7 @@ def _by_units(
     named = [one for one in curves if ask.curve in {None, one.curve}]
     usable = [one.flow for one in named if one.flow is not None]
     flow = reduce(np.fmax, usable) if usable else None
-    _note_curves(ask, named, units, flow, notes)
+    _warn_curves(ask, named, units, flow, notes)
     return units, flow, curves
 
 
@@ -185,7 +187,7 @@ def _by_curve(
     return CurveFlow(curve=name, system=system, flow=flow, same_code=same_code, reason=None)
 
 
-def _note_curves(
+def _warn_curves(
     ask: PeakRequest[Numbers], named: list[CurveFlow[Numbers]], units: Numbers, flow: Numbers | None, notes: Notes
 ) -> None:
     for one in named:
@@ -199,7 +201,7 @@ def _note_curves(
         validity = (
             f"{low:g} to {high:g} fixture units; made for buildings with many fixtures, and overestimates for few"
         )
-        rest_once(
+        add_basis_once(
             notes, Basis(method=method, source=f"{curve.source}; after Hunter 1940, NBS BMS 65", validity=validity)
         )
         message = f"{one.curve} ends at {high:g} fixture units. Above it this table gives no flow."
@@ -211,12 +213,12 @@ def _note_curves(
                 f"The fixture units are from the International Plumbing Code, but {one.curve} is from another "
                 "code. Enter the fixture_units of that code to use it."
             )
-            notes.warn("units_of_another_code", "curves", message)
+            notes.warn("fixture_units_from_other_code", "curves", message)
     if ask.curve is None and flow is not None:
         message = (
             "No plumbing code was chosen, so the largest flow of the published tables is used. Choose yours in curve."
         )
-        notes.warn("no_code_named", "curve", message)
+        notes.warn("plumbing_code_not_named", "curve", message)
     _tell_sources(ask, "fixture_units", "fixture units", notes)
 
 
@@ -224,7 +226,7 @@ def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> tuple[core.ChanceFlow
     known = [one for one in ask.fixtures if _has_chance(one)]
     if not known:
         return None, None
-    rest_once(notes, _CHANCE)
+    add_basis_once(notes, _CHANCE)
     _tell_sources(ask, "probability", "share of time in use", notes)
     _tell_sources(ask, "flow", "flow in use", notes)
     extra = _own_flows(ask, "probability", "the flow by probability of use", notes)
@@ -247,7 +249,7 @@ def _known(one: Fixtures[Numbers], name: str) -> Numbers:
 def _by_sum(ask: PeakRequest[Numbers], notes: Notes) -> Numbers | None:
     if all(one.in_use is None for one in ask.fixtures) or _figures(ask, "flow") is None:
         return None
-    rest_once(notes, _SUM)
+    add_basis_once(notes, _SUM)
     _tell_sources(ask, "flow", "flow in use", notes)
     return _sum_of(ask, "flow", lambda one: 0.0 if one.in_use is None else one.in_use)
 
@@ -275,7 +277,7 @@ def _chosen(
     if largest is None:
         return flow[()]
     message = "The method gives less than the flow of the largest single fixture. That fixture's flow is used."
-    notes.warn("largest_fixture_counts", "peak_flow", message, when=np.asarray(flow < largest)[()])
+    notes.warn("largest_fixture_decides", "peak_flow", message, when=np.asarray(flow < largest)[()])
     return np.maximum(flow, largest)[()]
 
 
@@ -284,7 +286,7 @@ def _supply(
 ) -> tuple[Numbers | None, Numbers | None, Numbers | None]:
     if ask.pump_flow is None:
         return None, None, None
-    rest_once(notes, _SUPPLY)
+    add_basis_once(notes, _SUPPLY)
     drawn = ask.tank_draw_down
     supply = ask.pump_flow if drawn is None else ask.pump_flow + drawn / ask.peak_duration
     message = "The pump gives less than the peak flow. Pressure falls once the tank is drawn down."
@@ -292,8 +294,8 @@ def _supply(
     message = "Pump and tank together cannot keep up the peak flow for its duration."
     notes.warn("supply_below_peak", "supply_flow", message, when=flow > supply)
     time = None if drawn is None else core.draw_down_time(flow, ask.pump_flow, drawn)
-    tank_lasts = drawn is not None
-    return supply, flow if tank_lasts else np.minimum(flow, ask.pump_flow), time
+    tank_duration = drawn is not None
+    return supply, flow if tank_duration else np.minimum(flow, ask.pump_flow), time
 
 
 @peak.check("fixtures")

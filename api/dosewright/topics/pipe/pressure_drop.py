@@ -75,15 +75,15 @@ def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDr
     within: Any = None if allowed is None else given.pressure_drop <= allowed
     if within is not None:
         message = "The pressure drop of the run is above its limit. Use wider pipes or less flow."
-        notes.warn("limit_passed", "pressure_drop", message, when=np.logical_not(within))
+        notes.warn("pressure_drop_above_limit", "pressure_drop", message, when=np.logical_not(within))
     return PressureDropAnswer(
         pressure_drop=given.pressure_drop,
         outlet_pressure=outlet,
         within_limit=within,
         loaded_pressure_drop=loaded,
         loaded_outlet_pressure=None if loaded is None or ask.inlet_pressure is None else ask.inlet_pressure - loaded,
-        costliest_segment=segment,
-        costliest_share=share,
+        largest_loss_segment=segment,
+        largest_loss_share=share,
         smallest_nominal_size=None if allowed is None else _smallest_size(ask, allowed),
         segments=given.segments,
     )

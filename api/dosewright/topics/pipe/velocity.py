@@ -13,7 +13,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.pipes import implausible_velocity, noise_limit, pipe_materials
 from dosewright.topics.pipe.contracts.velocity import VelocityAnswer, VelocityRequest
 from dosewright.topics.pipe.run.pipe_choice import bore_of, limit_of, published_limit, refuse_unclear_bore, sizes_of
-from dosewright.topics.pipe.run.ratings import warn_of_rating
+from dosewright.topics.pipe.run.ratings import warn_rating
 
 __all__ = ["velocity"]
 
@@ -69,7 +69,7 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
     the published limit for the material at the water's temperature (without a material: for pipes of any material). The
     answer has the smallest bore and nominal size within the limit.
     """
-    notes.rest_on(_CONTINUITY)
+    notes.add_basis(_CONTINUITY)
     bore = bore_of(ask, notes)
     speed = pipe.velocity(ask.flow, bore)
     reynolds = pipe.reynolds_number(speed, bore, water.kinematic_viscosity(ask.water_temperature))
@@ -79,11 +79,11 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
         limit = ask.velocity_limit
         notes.warn("velocity_above_limit", "velocity", _ASKED, when=speed > limit)
     smallest = pipe.bore_for_velocity(ask.flow, limit)
-    _warn_of_noise_and_wear(ask, speed, bore, notes)
+    _warn_noise_and_wear(ask, speed, bore, notes)
     hammer = _surge(ask, speed, bore, notes)
     highest = ask.static_pressure if hammer.peak is None else hammer.peak
     field = "static_pressure" if hammer.peak is None else "peak_pressure"
-    warn_of_rating((ask.material, ask.nominal_size), ask.water_temperature, highest, field, notes)
+    warn_rating((ask.material, ask.nominal_size), ask.water_temperature, highest, field, notes)
     notes.caution("local_rules")
     return VelocityAnswer(
         velocity=speed,
@@ -106,7 +106,7 @@ def velocity(ask: VelocityRequest[Numbers], notes: Notes) -> VelocityAnswer[Numb
 def _one_wall(ask: VelocityRequest[Numbers], notes: Notes) -> None:
     if ask.wall is not None and ask.nominal_size is not None:
         message = "The nominal size sets the wall. Enter the wall only with a bore."
-        notes.refuse("given_twice", "wall", message)
+        notes.refuse("conflicting_inputs", "wall", message)
 
 
 @velocity.check("pressure_rating", "static_pressure")
@@ -140,7 +140,7 @@ def _smallest_size(material: str | None, smallest: Numbers, notes: Notes) -> Any
     sizes = sizes_of(material)
     index = sizes.bores.searchsorted(smallest)
     message = "No nominal size of this material in the tables is wide enough. Use another material or less flow."
-    notes.warn("no_size_wide_enough", "smallest_nominal_size", message, when=index == len(sizes.bores))
+    notes.warn("no_size_large_enough", "smallest_nominal_size", message, when=index == len(sizes.bores))
     return label(index, sizes.names)
 
 
@@ -175,7 +175,7 @@ def _modulus_basis(material: str) -> Basis:
 def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numbers:
     """Return the modulus of a material's wall at the temperature of the water [Pa]."""
     known = pipe_materials()[material].stiffness
-    notes.rest_on(_modulus_basis(material))
+    notes.add_basis(_modulus_basis(material))
     message = (
         "Grades of PEX differ. The stiffest is used here. Others have less surge, at 40 degC by more than a "
         "third. Enter the elastic_modulus of the pipe if you know it."
@@ -184,7 +184,7 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
     return surge.modulus_at(ask.water_temperature, known.temperatures, known.moduli)
 
 
-def _warn_of_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
+def _warn_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
     noise = noise_limit()
     heard = (speed > noise.velocity) & (bore <= noise.highest_bore)
     if heard is not False:
@@ -222,7 +222,7 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
             modulus = _modulus(ask, ask.material, notes)
     if modulus is None or wall is None:
         return _Surge()
-    notes.rest_on(_KORTEWEG)
+    notes.add_basis(_KORTEWEG)
     notes.caution("pressure")
     density = water.density(ask.water_temperature)
     wave = surge.wave_speed(surge.sound_speed(ask.water_temperature), density, bore, wall, modulus)
@@ -231,7 +231,7 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
     if ask.length is not None:
         found.reflection_time = surge.reflection_time(ask.length, wave)
         if ask.closing_time is not None:
-            notes.rest_on(_MICHAUD)
+            notes.add_basis(_MICHAUD)
             found.closing_surge = rise = surge.closing_surge(whole, found.reflection_time, ask.closing_time)
             message = (
                 "The valve closes before the pressure wave returns, so the full surge occurs. Fit a water-hammer "

@@ -24,9 +24,9 @@ from dosewright.topics.pipe.contracts.vessels import (
     WaterHeater,
     WellScreen,
 )
-from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, note_pipes
+from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, warn_pipes
 
-__all__ = ["GEOMETRY", "AnyVessel", "check_vessels", "note_vessels", "volume_of"]
+__all__ = ["GEOMETRY", "AnyVessel", "check_vessels", "volume_of", "warn_vessels"]
 
 AnyVessel = (
     DrilledCasing[Numbers]
@@ -165,7 +165,7 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
     if well.water_column is not None:
         if depth is not None or level is not None:
             message = "Enter the water column, or the well depth and the water level, not both."
-            notes.refuse("too_many_given", f"{at}/water_column", message)
+            notes.refuse("too_many", f"{at}/water_column", message)
         return
     if depth is None or level is None:
         missing = (
@@ -181,7 +181,7 @@ def _check_well(well: DrilledCasing[Numbers] | DugWell[Numbers], at: str, notes:
 def _check_tank(tank: PressureTank[Numbers], at: str, notes: Notes) -> None:
     if tank.fill is not None and (tank.precharge is not None or tank.system_pressure is not None):
         message = "Enter the share of water (fill), or the pressures, not both."
-        notes.refuse("too_many_given", f"{at}/fill", message)
+        notes.refuse("too_many", f"{at}/fill", message)
         return
     if tank.system_pressure is None:
         if tank.precharge is not None:
@@ -206,9 +206,9 @@ def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
     sizes = [name for name in ("water_depth", "diameter", "length", "width") if getattr(cistern, name) is not None]
     if cistern.volume is not None:
         if sizes:
-            notes.refuse("too_many_given", f"{at}/{sizes[0]}", "Enter the volume of the water, or its sizes, not both.")
+            notes.refuse("too_many", f"{at}/{sizes[0]}", "Enter the volume of the water, or its sizes, not both.")
     elif cistern.diameter is not None and len(sizes) > 2:
-        notes.refuse("too_many_given", f"{at}/diameter", "Enter the diameter, or length and width, not both.")
+        notes.refuse("too_many", f"{at}/diameter", "Enter the diameter, or length and width, not both.")
     elif sizes not in (["water_depth", "diameter"], ["water_depth", "length", "width"]):
         message = "Enter the volume; or water_depth and diameter; or water_depth, length and width."
         wanted = ("volume",) if not sizes else ("water_depth",) if "water_depth" not in sizes else ("length", "width")
@@ -218,24 +218,24 @@ def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
 
 def _check_housing(housing: FilterHousing[Numbers], at: str, notes: Notes) -> None:
     if housing.volume is not None and housing.housing_size is not None:
-        notes.refuse("too_many_given", f"{at}/housing_size", "Enter the volume, or the nominal size, not both.")
+        notes.refuse("too_many", f"{at}/housing_size", "Enter the volume, or the nominal size, not both.")
     elif housing.volume is None and housing.housing_size is None:
         message = "Enter the volume, or the nominal size of its cartridge."
         notes.refuse("required", f"{at}/volume", message, allowed=list(housing_volumes()))
 
 
-def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
+def warn_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
     """Add the tables that the volumes are based on, and warnings about the vessels."""
-    notes.rest_on(GEOMETRY)
-    note_pipes([vessel for vessel in vessels if isinstance(vessel, (PipeRun, DeadLeg))], notes)
+    notes.add_basis(GEOMETRY)
+    warn_pipes([vessel for vessel in vessels if isinstance(vessel, (PipeRun, DeadLeg))], notes)
     if any(isinstance(vessel, PressureTank) and vessel.system_pressure is not None for vessel in vessels):
-        notes.rest_on(_GAS_LAW)
+        notes.add_basis(_GAS_LAW)
     if any(isinstance(vessel, GravelPack) for vessel in vessels):
-        notes.rest_on(_PORES)
+        notes.add_basis(_PORES)
     for index, vessel in enumerate(vessels):
         match vessel:
             case PressureTank():
-                _note_tank(vessel, index, notes)
+                _warn_tank(vessel, index, notes)
             case FilterHousing(housing_size=str()):
                 message = (
                     "The housing's volume is that of a common housing (common practice, no source). Makers "
@@ -252,7 +252,7 @@ def note_vessels(vessels: Sequence[AnyVessel], notes: Notes) -> None:
                 pass
 
 
-def _note_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
+def _warn_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
     if tank.fill is None and tank.system_pressure is None:
         full: np.bool_ | np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.isfinite(1.0)
     else:
@@ -260,7 +260,7 @@ def _note_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
     message = (
         "The pressure tank is assumed full. Its air cushion takes some of the space, so the dose is overestimated."
     )
-    notes.warn("tank_counted_full", f"vessels.{index}.fill", message, when=full if np.ndim(full) else bool(full))
+    notes.warn("tank_assumed_full", f"vessels.{index}.fill", message, when=full if np.ndim(full) else bool(full))
     if tank.system_pressure is not None and tank.precharge is None:
         message = (
             "The water slowly absorbs the air of a plain tank. The tank then contains more water than calculated "

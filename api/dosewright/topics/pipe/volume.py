@@ -13,7 +13,7 @@ from dosewright.quantities import Numbers
 from dosewright.topics.pipe.contracts.vessels import PipeRun, PressureTank, WaterHeater
 from dosewright.topics.pipe.contracts.volume import VesselContents, VolumeAnswer, VolumeRequest
 from dosewright.topics.pipe.run.pipe_contents import bore_of
-from dosewright.topics.pipe.vessels import check_vessels, note_vessels, volume_of
+from dosewright.topics.pipe.vessels import check_vessels, volume_of, warn_vessels
 
 __all__ = ["volume"]
 
@@ -41,7 +41,7 @@ _FLUSH = Basis(
             {"kind": "filter_housing", "volume": "1.5 L"},
             {"kind": "pipe", "length": "25 ft", "material": "pex_sdr9", "nominal_size": "1/2"},
         ],
-        "exchanges": "3",
+        "volume_changes": "3",
         "flow": "2.5 gal/min",
     },
 )
@@ -50,35 +50,35 @@ def volume(ask: VolumeRequest[Numbers], notes: Notes) -> VolumeAnswer[Numbers]:
 
     Pipes push the old water out; tanks mix it. The share that remains with full mixing is the upper bound.
     """
-    note_vessels(ask.vessels, notes)
-    notes.rest_on(_FLUSH)
+    warn_vessels(ask.vessels, notes)
+    notes.add_basis(_FLUSH)
     notes.caution("local_rules")
     each = [volume_of(vessel) for vessel in ask.vessels]
     total = reduce(lambda a, b: a + b, each)
-    flushed = total * ask.exchanges
+    flushed = total * ask.volume_changes
     message = "One volume change leaves up to 37 % of the old water in a tank, because tanks mix. Use three or more."
     for index, vessel in enumerate(ask.vessels):
         if isinstance(vessel, (PressureTank, WaterHeater)):
-            notes.warn("tank_mixes", f"vessels.{index}.volume", message, when=ask.exchanges < 3.0)
-    left = vessels.left_in_laminar_pipe(ask.exchanges)
-    _note_laminar(ask, left, notes)
+            notes.warn("tank_mixes", f"vessels.{index}.volume", message, when=ask.volume_changes < 3.0)
+    left = vessels.left_in_laminar_pipe(ask.volume_changes)
+    _warn_laminar(ask, left, notes)
     return VolumeAnswer(
         volume=total,
         flush_volume=flushed,
         flush_time=None if ask.flow is None else flushed / ask.flow,
         transit_time=None if ask.flow is None else total / ask.flow,
-        left_if_mixed=np.exp(-ask.exchanges),
-        left_if_laminar=left,
+        remaining_if_mixed=np.exp(-ask.volume_changes),
+        remaining_if_laminar=left,
         vessels=[VesselContents(volume=one) for one in each],
     )
 
 
-def _note_laminar(ask: VolumeRequest[Numbers], left: Numbers, notes: Notes) -> None:
+def _warn_laminar(ask: VolumeRequest[Numbers], left: Numbers, notes: Notes) -> None:
     """Warn of pipes in which laminar flow does not push the old water out, or whose flow is unknown."""
     if ask.flow is None:
         message = (
             "The flow is unknown. In laminar flow, a quarter of the old water remains after one volume change "
-            "and a twelfth after three: see left_if_laminar. Enter the flow, or flush five volumes or more."
+            "and a twelfth after three: see remaining_if_laminar. Enter the flow, or flush five volumes or more."
         )
         pipes = any(isinstance(vessel, PipeRun) for vessel in ask.vessels)
         notes.warn("flow_not_given", "flow", message, when=np.logical_and(pipes, left > _LITTLE)[()])

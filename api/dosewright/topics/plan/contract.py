@@ -19,11 +19,11 @@ from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepRequest
 from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
 from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest
 
-__all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanTurn", "Verdict", "Weight"]
+__all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanSensitivity", "Severity", "Verdict"]
 
 
-Weight: TypeAlias = Literal["stop", "fix_first", "look"]
-Verdict: TypeAlias = Literal["go", "treat_first", "do_not", "incomplete"]
+Severity: TypeAlias = Literal["blocking", "fix_first", "check"]
+Verdict: TypeAlias = Literal["suitable", "fix_first", "not_suitable", "incomplete"]
 
 
 class PlanRequest(Request, Generic[Q], kw_only=True):
@@ -105,14 +105,14 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
 class PlanReason(msgspec.Struct, kw_only=True):
     """One reason for the verdict."""
 
-    weight: Annotated[
-        Weight,
+    severity: Annotated[
+        Severity,
         Text("stop: do not install as planned; fix_first: fix before installing; look: check."),
     ]
     section: Annotated[str, Text("Section of the reason.")]
     code: Annotated[str, Text("Stable name of the reason.")]
     message: Annotated[str, Text("What is wrong, and what to do.")]
-    beyond_by: Annotated[
+    exceeds_limit_by: Annotated[
         str | None, Text("How far the limit is exceeded or missed, with its unit; absent without a limit.")
     ]
 
@@ -121,7 +121,7 @@ class PlanGap(msgspec.Struct, kw_only=True):
     """Missing information."""
 
     section: Annotated[str, Text("Section that is missing, or that lacks a value.")]
-    cannot_judge: Annotated[str, Text("What is not assessed without it.")]
+    not_assessed: Annotated[str, Text("What is not assessed without it.")]
 
 
 class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
@@ -132,21 +132,21 @@ class PlanChoice(msgspec.Struct, Generic[N], kw_only=True):
     flow_lower_bound: Annotated[
         N | None, Measure("flow", "Lower bound of the derated flow. With rated points it decides the choice.")
     ]
-    head_room: Annotated[N | None, Measure("flow", "Deciding flow minus peak flow.")]
+    flow_margin: Annotated[N | None, Measure("flow", "Deciding flow minus peak flow.")]
     covers_peak_flow: Annotated[bool | None, Text("Whether the unit covers the peak flow.")]
     chosen: Annotated[
         bool, Flag("Whether this unit is chosen: the smallest that covers the peak flow, else the largest that could.")
     ]
 
 
-class PlanTurn(msgspec.Struct, kw_only=True):
+class PlanSensitivity(msgspec.Struct, kw_only=True):
     """How far one input can change before the reasons for the verdict or the chosen unit change."""
 
     input: Annotated[str, Text("Section and field.")]
     now: Annotated[str, Text("Present value, with its unit.")]
-    turns_at: Annotated[str | None, Text("Value at which the verdict or the choice changes; absent if no value does.")]
-    reason: Annotated[str, Text("Code of the reason that appears or disappears there, or other_unit_chosen.")]
-    verdict_then: Annotated[
+    threshold: Annotated[str | None, Text("Value at which the verdict or the choice changes; absent if no value does.")]
+    reason: Annotated[str, Text("Code of the reason that appears or disappears there, or unit_choice_changes.")]
+    verdict_beyond: Annotated[
         str | None,
         Text("Verdict beyond that value, all other reasons unchanged; absent without a threshold."),
     ]
@@ -155,21 +155,21 @@ class PlanTurn(msgspec.Struct, kw_only=True):
 class PlanAnswer(Answer, Generic[N]):
     """Verdict and reasons first, then the answer of each section."""
 
-    safer: ClassVar[Mapping[str, Safe]] = {"verdict": ("go", "incomplete", "treat_first", "do_not")}
+    safer: ClassVar[Mapping[str, Safe]] = {"verdict": ("suitable", "incomplete", "fix_first", "not_suitable")}
     undirected: ClassVar[Mapping[str, str]] = {
         "entered, or calculated from the fixtures": "peak_flow",
     }
 
     verdict: Annotated[
         Verdict,
-        Text("go, treat_first (fix the reasons first), do_not, or incomplete (not enough information)."),
+        Text("go, fix_first (fix the reasons first), not_suitable, or incomplete (not enough information)."),
     ]
     reasons: Annotated[list[PlanReason], Items("Reasons, most severe first.")]
     missing: Annotated[list[PlanGap], Items("Missing information, and what is not assessed without it.")]
     peak_flow: Annotated[N | None, Measure("flow", "Peak flow of the plan.")]
     choices: Annotated[list[PlanChoice[N]], Items("Comparison of the units.")]
-    turns: Annotated[
-        list[PlanTurn], Items("What would change the verdict or the choice of unit, if sensitivity is true.")
+    sensitivity: Annotated[
+        list[PlanSensitivity], Items("What would change the verdict or the choice of unit, if sensitivity is true.")
     ]
     water_test: Annotated[WaterCheckAnswer[N] | None, Section("Result of the water test.", "site/water-check")]
     demand: Annotated[PeakAnswer[N] | None, Section("Result of the demand.", "demand/peak")]

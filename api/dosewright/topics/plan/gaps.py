@@ -4,9 +4,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from dosewright.engine.sentences import listed
 from dosewright.topics.plan.contract import PlanGap, PlanRequest
-from dosewright.topics.plan.section_answers import Found
+from dosewright.topics.plan.section_answers import SectionAnswers
 
-__all__ = ["gaps", "is_upper_bound", "judged"]
+__all__ = ["all_assessed", "gaps", "is_upper_bound"]
 
 _JUDGES = {
     "water_test": "whether UV suits the water, and what must be treated first",
@@ -27,15 +27,17 @@ _GIVEN_BY = {
 _UNNAMED = "hydraulics_not_named"
 
 
-def gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[str]]) -> list[PlanGap]:
+def gaps(ask: PlanRequest[float], found: SectionAnswers, lacking: Mapping[str, Sequence[str]]) -> list[PlanGap]:
     """Return the missing information, and what is not assessed without it.
 
     `lacking` names the shared values that a section needs and the plan does not have.
     """
-    return [PlanGap(section=section, cannot_judge=meaning) for section, meaning in _gaps(ask, found, lacking)]
+    return [PlanGap(section=section, not_assessed=meaning) for section, meaning in _gaps(ask, found, lacking)]
 
 
-def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, str]]:
+def _gaps(
+    ask: PlanRequest[float], found: SectionAnswers, lacking: Mapping[str, Sequence[str]]
+) -> Iterator[tuple[str, str]]:
     if found.peak_flow is None:
         yield "demand", "whether any unit or pipe is large enough: enter peak_flow, or the fixtures in demand"
     wanted: dict[str, list[str]] = {}
@@ -52,14 +54,14 @@ def _gaps(ask: PlanRequest[float], found: Found, lacking: Mapping[str, Sequence[
         yield f"equipment.{found.chosen}.hydraulics", f"{what}; enter hydraulics, or rated_points"
 
 
-def judged(found: Found) -> bool:
+def all_assessed(found: SectionAnswers) -> bool:
     """Return whether everything needed for a go was assessed: water, unit, peak flow, and more than an upper bound."""
     if found.water_test is None or not found.equipment or found.peak_flow is None:
         return False
     return found.water_test.verdict != "incomplete" and not is_upper_bound(found)
 
 
-def is_upper_bound(found: Found) -> bool:
+def is_upper_bound(found: SectionAnswers) -> bool:
     """Tell whether the chosen unit's hydraulics are not named, so that its derated flow is the most it can carry."""
     if found.chosen is None:
         return False

@@ -21,7 +21,7 @@ from dosewright.topics.plan.page_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.topics.plan.wording import VERDICTS, WEIGHTS
+from dosewright.topics.plan.wording import SEVERITIES, VERDICTS
 
 __all__ = ["plan_page"]
 
@@ -46,11 +46,11 @@ def _verdict(answer: PlanAnswer[float]) -> Iterator[Block]:
 def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
     """Yield the summary: the reasons against the installation, and the flow of the chosen unit."""
     for reason in answer.reasons:
-        if reason.weight != "look":
+        if reason.severity != "check":
             # The messages of the water test contain value and limit already.
-            told = reason.beyond_by if reason.section != "water_test" else None
+            told = reason.exceeds_limit_by if reason.section != "water_test" else None
             by = f" Short by {said(told, 'up')}." if told else ""
-            yield f"{WEIGHTS[reason.weight]}: {reason.message}{by}"
+            yield f"{SEVERITIES[reason.severity]}: {reason.message}{by}"
     for choice in answer.choices:
         if choice.chosen:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound
@@ -69,9 +69,9 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
     if answer.reasons:
         rows = tuple(
             (
-                WEIGHTS[one.weight],
+                SEVERITIES[one.severity],
                 one.message,
-                said(one.beyond_by, "up") if one.beyond_by else "–",
+                said(one.exceeds_limit_by, "up") if one.exceeds_limit_by else "–",
                 _section(one.section),
             )
             for one in answer.reasons
@@ -81,11 +81,11 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
         yield Text("The values entered give no reason against the installation.")
     yield Heading("Missing information", 3)
     if answer.missing:
-        rows = tuple((_section(gap.section), gap.cannot_judge) for gap in answer.missing)
+        rows = tuple((_section(gap.section), gap.not_assessed) for gap in answer.missing)
         yield Table("Missing sections and values; nothing was assumed for them", ("Section", "Not assessed"), rows)
     else:
         yield Text("Nothing is missing.")
-    if answer.turns:
+    if answer.sensitivity:
         yield Heading("What would change the verdict", 3)
         yield from _turns(answer)
 
@@ -93,14 +93,14 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
 def _turns(answer: PlanAnswer[float]) -> Iterator[Block]:
     # For each input, the nearest threshold: the list has them in that order.
     first: dict[str, Any] = {}
-    for turn in answer.turns:
-        if turn.turns_at is not None and turn.verdict_then not in {None, answer.verdict}:
+    for turn in answer.sensitivity:
+        if turn.threshold is not None and turn.verdict_beyond not in {None, answer.verdict}:
             first.setdefault(turn.input, turn)
     if not first:
         yield Text("No single input changes the verdict: there is more than one reason against the installation.")
         return
     rows = tuple(
-        (_section(turn.input), *_now_and_turn(turn, answer.verdict), VERDICTS[turn.verdict_then][0])
+        (_section(turn.input), *_now_and_turn(turn, answer.verdict), VERDICTS[turn.verdict_beyond][0])
         for turn in first.values()
     )
     caption = "One input changed at a time, all other reasons unchanged"
@@ -113,10 +113,10 @@ def _now_and_turn(turn: Any, verdict: str) -> tuple[str, str]:
     A threshold to better is rounded away from the present value, for the same reason.
     """
     now, _, unit = turn.now.partition(" ")
-    at = float(turn.turns_at.partition(" ")[0])
+    at = float(turn.threshold.partition(" ")[0])
     order: Any = safer_of(PlanAnswer)["verdict"]
     rises = at > float(now)
-    worse = order.index(turn.verdict_then) > order.index(verdict)
+    worse = order.index(turn.verdict_beyond) > order.index(verdict)
     return measured(float(now), unit, None, 4), measured(at, unit, "down" if rises == worse else "up", 4)
 
 

@@ -77,7 +77,7 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         yield Heading("Order of treatment", 3)
         yield Listing(stages)
     if test.uv_cannot_remove:
-        rows = tuple((stays.what, stays.remedy) for stays in test.uv_cannot_remove)
+        rows = tuple((stays.item, stays.remedy) for stays in test.uv_cannot_remove)
         yield Table("What UV light does not remove", ("What stays", "What removes it"), rows)
 
 
@@ -103,14 +103,14 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     yield Text(f"Peak flow: {measured(answer.peak_flow, answer.units['peak_flow'], 'up')}.")
     if answer.demand is not None:
         yield from _values(answer.demand, "Demand of the house")
-    flow, room = answer.units["choices.derated_flow"], answer.units["choices.head_room"]
+    flow, room = answer.units["choices.derated_flow"], answer.units["choices.flow_margin"]
     rows = tuple(
         (
             f"Unit {choice.number + 1}{' (chosen)' if choice.chosen else ''}",
             _described(answer.equipment[choice.number]),
             measured(choice.derated_flow, flow, "down"),
             measured(choice.flow_lower_bound, flow, "down"),
-            measured(choice.head_room, room, "down"),
+            measured(choice.flow_margin, room, "down"),
             _YES_OR_NO[choice.covers_peak_flow],
         )
         for choice in answer.choices
@@ -177,8 +177,8 @@ def chlorination_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     yield from _values(dosed.retest, "Sampling after the flush, before anyone drinks the water", dosed.units, "retest.",
                        SIDES)  # fmt: skip
     yield from _values(dosed.discharge, "Water to discharge", dosed.units, "discharge.", SIDES)
-    if dosed.keep_out:
-        rows = tuple((in_words(place.place), place.why) for place in dosed.keep_out)
+    if dosed.no_discharge_places:
+        rows = tuple((in_words(place.place), place.reason) for place in dosed.no_discharge_places)
         yield Table("Where chlorinated water must not go", ("Place", "Reason"), rows)
 
 
@@ -200,7 +200,7 @@ def place_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     if place is None:
         return
     yield Heading("Clearance on the wall")
-    reach = measured(place.room_to_draw, place.units["room_to_draw"])
+    reach = measured(place.lamp_clearance, place.units["lamp_clearance"])
     fits = [_fit(value, what) for value, what in (
         (place.clears_floor, "above the floor"), (place.clears_ceiling, "below the ceiling"),
         (place.fits_width, "on the wall"),
@@ -244,7 +244,7 @@ def start_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
 
 
 def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterator[str]:
-    yield step.does
+    yield step.action
     amounts = [
         f"{name}: {shown}"
         for name, shown in (
@@ -261,9 +261,9 @@ def _details(step: Any, units: dict[str, str], titles: dict[str, str]) -> Iterat
     ]
     if amounts:
         yield f"{capitalised('; '.join(amounts))}."
-    if step.waits_for:
-        yield f"First finish: {titles[step.waits_for]}."
-    yield f"What can go wrong: {step.goes_wrong}"
+    if step.after:
+        yield f"First finish: {titles[step.after]}."
+    yield f"What can go wrong: {step.risk}"
     yield f"Danger: {step.caution}"
 
 
@@ -282,7 +282,7 @@ def upkeep_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
         (
             event.day,
             event.meaning,
-            event.due_by.replace("_", " "),
+            event.due_by_measure.replace("_", " "),
             measured(event.derated_flow, flow, "down"),
             _YES_OR_NO[event.covers_peak_flow],
         )

@@ -11,11 +11,11 @@ from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Command, Views, calculation
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
-from dosewright.topics.plan.gaps import gaps, is_upper_bound, judged
+from dosewright.topics.plan.gaps import all_assessed, gaps, is_upper_bound
 from dosewright.topics.plan.page import plan_page
 from dosewright.topics.plan.reasons import reasons_of, verdict_of
-from dosewright.topics.plan.section_answers import Found, secured_flow
-from dosewright.topics.plan.sensitivity import turns_of
+from dosewright.topics.plan.section_answers import SectionAnswers, deciding_flow
+from dosewright.topics.plan.sensitivity import thresholds_of
 from dosewright.topics.plan.wording import in_short
 
 __all__ = ["plan"]
@@ -116,17 +116,17 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
     found = _ask_all(ask, composer)
     composer.refuse_faults()
     reasons = reasons_of(found)
-    notes.rest_on(_WHOLE)
-    composer.tell(notes)
+    notes.add_basis(_WHOLE)
+    composer.add_to_notes(notes)
     if not composer.ran:
         notes.caution("local_rules")
     answer = PlanAnswer[float](
-        verdict=verdict_of(reasons, judged=judged(found)),
+        verdict=verdict_of(reasons, judged=all_assessed(found)),
         reasons=reasons,
         missing=gaps(ask, found, composer.lacking),
         peak_flow=found.peak_flow,
         choices=_choices(found),
-        turns=turns_of(found, reasons) if ask.sensitivity else [],
+        sensitivity=thresholds_of(found, reasons) if ask.sensitivity else [],
         water_test=found.water_test,
         demand=found.demand,
         equipment=found.equipment,
@@ -141,8 +141,8 @@ def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
     return answer
 
 
-def _ask_all(ask: PlanRequest[float], composer: Composer) -> Found:
-    found = Found(ask, composer)
+def _ask_all(ask: PlanRequest[float], composer: Composer) -> SectionAnswers:
+    found = SectionAnswers(ask, composer)
     sections: Any = ask  # the fields hold the sections as they were given
     for part in _PARTS:
         setattr(found, part.name, composer.ask_part(part, found, getattr(sections, part.name)))
@@ -153,27 +153,27 @@ def _ask_all(ask: PlanRequest[float], composer: Composer) -> Found:
     return found
 
 
-def _tested(found: Found, *names: str) -> dict[str, Any]:
+def _tested(found: SectionAnswers, *names: str) -> dict[str, Any]:
     return {name: found.composer.value("water_test", name) for name in names}
 
 
-def _for_start(found: Found) -> dict[str, Any]:
+def _for_start(found: SectionAnswers) -> dict[str, Any]:
     """Return the plan's own chlorination for the start, as it was answered already."""
     given: Any = found.ask.chlorination
     if given is None:
         return {}
     shared = {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")}
-    left_out = {name: one for name, one in shared.items() if one is not None and given.raw.get(name) is None}
+    omitted = {name: one for name, one in shared.items() if one is not None and given.raw.get(name) is None}
     ran = found.composer.ran.get("chlorination")
-    return {"chlorination": RawSection({**given.raw, **in_si(left_out)}, query=given.query, ran=ran)}
+    return {"chlorination": RawSection({**given.raw, **in_si(omitted)}, query=given.query, ran=ran)}
 
 
-def _for_upkeep(found: Found) -> dict[str, Any]:
+def _for_upkeep(found: SectionAnswers) -> dict[str, Any]:
     shared = _tested(found, "hardness", "iron", "manganese")
     section: Any = found.ask.upkeep
     if section is not None and found.chosen is not None:
         unit = found.equipment[found.chosen]
-        shared["derated_flow"] = known(secured_flow(unit), found.flow_unit(found.chosen))
+        shared["derated_flow"] = known(deciding_flow(unit), found.flow_unit(found.chosen))
         if is_upper_bound(found) and section.raw.get("derated_flow") is None:
             shared["hydraulics_unknown"] = True
         shared["lamp_ageing_factor"] = unit.inputs["lamp_ageing_factor"]
@@ -182,7 +182,7 @@ def _for_upkeep(found: Found) -> dict[str, Any]:
 
 
 # In the order in which one takes from another; a section's own values come before what is shared.
-_PARTS: tuple[Part[Found], ...] = (
+_PARTS: tuple[Part[SectionAnswers], ...] = (
     Part("demand", "demand/peak"),
     Part(
         "water_test",
@@ -207,13 +207,13 @@ _PARTS: tuple[Part[Found], ...] = (
 )
 
 
-def _choices(found: Found) -> list[PlanChoice[float]]:
+def _choices(found: SectionAnswers) -> list[PlanChoice[float]]:
     return [
         PlanChoice(
             number=number,
             derated_flow=answer.derated_flow,
             flow_lower_bound=answer.flow_lower_bound,
-            head_room=answer.head_room,
+            flow_margin=answer.flow_margin,
             covers_peak_flow=answer.covers_peak_flow,
             chosen=number == found.chosen,
         )

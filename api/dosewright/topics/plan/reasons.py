@@ -7,8 +7,8 @@ from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import measured, quantity_text
 from dosewright.quantities import Unit
 from dosewright.tables.site import treatment_train, water_limits
-from dosewright.topics.plan.contract import PlanReason, Verdict, Weight
-from dosewright.topics.plan.section_answers import Found, secured_flow
+from dosewright.topics.plan.contract import PlanReason, Severity, Verdict
+from dosewright.topics.plan.section_answers import SectionAnswers, deciding_flow
 
 __all__ = ["SPECIALIST", "reasons_of", "verdict_of", "weighs"]
 
@@ -16,9 +16,9 @@ SPECIALIST = "specialist"
 """Treatment of water for which ordinary household treatment is not enough."""
 
 _ROUNDING = 1e-9  # of a value that was read back from its text
-_ORDER = ("stop", "fix_first", "look")
+_ORDER = ("blocking", "fix_first", "check")
 # Warnings of the water check that replace the general message about a limit.
-_TOLD = {"total_coliform": ("bacteria_found", "bacteria_found"), "e_coli": ("e_coli", "faecal_pollution")}
+_TOLD = {"total_coliform": ("bacteria_present", "bacteria_present"), "e_coli": ("e_coli", "faecal_pollution")}
 _FIRST_TREATED = ("surface_water", "rainwater")
 _UNIT_WARNINGS = (
     "above_rated_flow",
@@ -29,61 +29,63 @@ _UNIT_WARNINGS = (
 )
 
 
-def reasons_of(found: Found) -> list[PlanReason]:
+def reasons_of(found: SectionAnswers) -> list[PlanReason]:
     """Return every reason, most severe first; within a severity in the order of the work."""
     parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep, _of_own_values)
     reasons = [reason for part in parts for reason in part(found)]
-    return sorted(reasons, key=lambda reason: _ORDER.index(reason.weight))
+    return sorted(reasons, key=lambda reason: _ORDER.index(reason.severity))
 
 
 def verdict_of(reasons: list[PlanReason], *, judged: bool) -> Verdict:
     """Return the verdict from the most severe reason; a go only if everything needed for it was assessed."""
-    weights = {reason.weight for reason in reasons}
-    if "stop" in weights:
-        return "do_not"
-    if "fix_first" in weights:
-        return "treat_first"
-    return "go" if judged else "incomplete"
+    severities = {reason.severity for reason in reasons}
+    if "blocking" in severities:
+        return "not_suitable"
+    if "fix_first" in severities:
+        return "fix_first"
+    return "suitable" if judged else "incomplete"
 
 
-def weighs(name: str, effect: str) -> Weight:
+def weighs(name: str, effect: str) -> Severity:
     """Return the severity of a water parameter outside its limit.
 
     UV kills bacteria. But E. coli means sewage or manure is getting in, which must be stopped first.
     """
     if effect == "aesthetic" or (effect == "disinfection" and name != "e_coli"):
-        return "look"
+        return "check"
     return "fix_first"
 
 
-def _reason(weight: Weight, section: str, code: str, message: str, beyond_by: str | None = None) -> PlanReason:
-    return PlanReason(weight=weight, section=section, code=code, message=message, beyond_by=beyond_by)
+def _reason(
+    severity: Severity, section: str, code: str, message: str, exceeds_limit_by: str | None = None
+) -> PlanReason:
+    return PlanReason(severity=severity, section=section, code=code, message=message, exceeds_limit_by=exceeds_limit_by)
 
 
-def _of_water(found: Found) -> Iterator[PlanReason]:
+def _of_water(found: SectionAnswers) -> Iterator[PlanReason]:
     test = found.water_test
     if test is None:
         return
-    if test.verdict == "unsuitable":
+    if test.verdict == "not_suitable":
         message = "UV light and ordinary household treatment are not enough for this water. Ask a specialist."
-        yield _reason("stop", "water_test", "water_unsuitable", message)
+        yield _reason("blocking", "water_test", "water_not_suitable", message)
     for warning in test.warnings:
         if warning.field == "water_source":
-            weight = "fix_first" if warning.code in _FIRST_TREATED else "look"
-            yield _reason(weight, "water_test", warning.code, warning.message)
+            severity = "fix_first" if warning.code in _FIRST_TREATED else "check"
+            yield _reason(severity, "water_test", warning.code, warning.message)
     told = {(warning.field, warning.code): warning.message for warning in test.warnings}
     for result in test.parameters:
         if not result.within:
-            weight = weighs(result.name, result.effect)
+            severity = weighs(result.name, result.effect)
             message = told.get(_TOLD.get(result.name, ("", ""))) or _outside(result)
-            by = quantity_text(result.beyond_by, result.unit, "up")
-            yield _reason(weight, "water_test", f"{result.name}_outside_limit", message, by)
+            by = quantity_text(result.exceeds_limit_by, result.unit, "up")
+            yield _reason(severity, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
         message = "Scale forms on the sleeve and blocks the light. Fit a softener."
         yield _reason("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
-            yield _reason("look", "water_test", f"{gap.name}_not_tested", told[gap.name, "not_tested"])
+            yield _reason("check", "water_test", f"{gap.name}_not_tested", told[gap.name, "not_tested"])
 
 
 def _outside(result: Any) -> str:
@@ -107,7 +109,7 @@ def _with_article(title: str) -> str:
     return f"{'an' if title[0] in 'aeiou' else 'a'} {title}"
 
 
-def _of_equipment(found: Found) -> Iterator[PlanReason]:
+def _of_equipment(found: SectionAnswers) -> Iterator[PlanReason]:
     if found.chosen is None:
         return
     section = f"equipment.{found.chosen}"
@@ -115,15 +117,15 @@ def _of_equipment(found: Found) -> Iterator[PlanReason]:
     if unit.covers_peak_flow is False:
         message = "No unit given carries the peak flow at this water, lamp age and sleeve."
         written = found.flow_unit(found.chosen)
-        short = (found.peak_flow or 0.0) - secured_flow(unit)
+        short = (found.peak_flow or 0.0) - deciding_flow(unit)
         by = quantity_text(float(written.from_si(short)), written.symbol, "up")
-        yield _reason("stop", section, "unit_too_small", message, by)
+        yield _reason("blocking", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:
-            yield _reason("look", section, warning.code, warning.message)
+            yield _reason("check", section, warning.code, warning.message)
 
 
-def _of_plumbing(found: Found) -> Iterator[PlanReason]:
+def _of_plumbing(found: SectionAnswers) -> Iterator[PlanReason]:
     run = found.plumbing
     if found.no_flow is not None:
         yield _reason("fix_first", "plumbing", "pressure_too_low", found.no_flow)
@@ -151,7 +153,7 @@ def _short_of_pressure(run: Any, unit: Unit) -> str | None:
     return quantity_text(beyond, unit.symbol, "up") if beyond > 0.0 else None
 
 
-def _of_condensation(found: Found) -> Iterator[PlanReason]:
+def _of_condensation(found: SectionAnswers) -> Iterator[PlanReason]:
     room = found.condensation
     if room is not None and room.sweats:
         coldest = min(surface.surface_temperature for surface in room.surfaces)
@@ -163,7 +165,7 @@ def _of_condensation(found: Found) -> Iterator[PlanReason]:
         yield _reason("fix_first", "condensation", "surface_sweats", message)
 
 
-def _of_clearance(found: Found) -> Iterator[PlanReason]:
+def _of_clearance(found: SectionAnswers) -> Iterator[PlanReason]:
     place = found.clearance
     if place is None:
         return
@@ -177,17 +179,17 @@ def _of_clearance(found: Found) -> Iterator[PlanReason]:
             yield _reason("fix_first", "clearance", f"{field}_not", messages[code])
 
 
-def _of_upkeep(found: Found) -> Iterator[PlanReason]:
+def _of_upkeep(found: SectionAnswers) -> Iterator[PlanReason]:
     due = found.upkeep
     if due is None:
         return
     for warning in due.warnings:
         if warning.code == "peak_flow_not_covered":
-            weight = "look" if _only_the_bound_is_short(found, due) else "fix_first"
-            yield _reason(weight, "upkeep", "lamp_kept_too_long", warning.message)
+            severity = "check" if _only_the_bound_is_short(found, due) else "fix_first"
+            yield _reason(severity, "upkeep", "lamp_changed_too_late", warning.message)
 
 
-def _of_own_values(found: Found) -> Iterator[PlanReason]:
+def _of_own_values(found: SectionAnswers) -> Iterator[PlanReason]:
     """Point out a section's own value that makes its answer better than the plan's value would."""
     units = [(f"equipment.{number}", unit, "peak_flow") for number, unit in enumerate(found.equipment)]
     for section, answer, name in (*units, ("plumbing", found.plumbing, "flow"), ("upkeep", found.upkeep, "peak_flow")):
@@ -201,7 +203,7 @@ def _of_own_values(found: Found) -> Iterator[PlanReason]:
             message = (
                 "The unit's UVT is above that of the water test. Use it only if the water is treated before the unit."
             )
-            yield _reason("look", section, "clearer_than_tested", message)
+            yield _reason("check", section, "uvt_above_tested", message)
     if found.upkeep is not None and found.chosen is not None:
         own, sure = (_new_lamp_flow(*pair) for pair in _flows_of_upkeep(found, found.upkeep))
         if own > sure * (1.0 + _ROUNDING):
@@ -209,10 +211,10 @@ def _of_own_values(found: Found) -> Iterator[PlanReason]:
             yield _reason("fix_first", "upkeep", "larger_derated_flow", message)
 
 
-def _flows_of_upkeep(found: Found, due: Any) -> tuple[tuple[float, float], tuple[float, float]]:
+def _flows_of_upkeep(found: SectionAnswers, due: Any) -> tuple[tuple[float, float], tuple[float, float]]:
     """Return derated flow and lamp ageing factor: those of the upkeep, and those of the chosen unit."""
     unit = found.equipment[found.chosen or 0]
-    sure, ageing = secured_flow(unit), unit.inputs["lamp_ageing_factor"]
+    sure, ageing = deciding_flow(unit), unit.inputs["lamp_ageing_factor"]
     return (due.inputs.get("derated_flow", sure), due.inputs.get("lamp_ageing_factor", ageing)), (sure, ageing)
 
 
@@ -220,7 +222,7 @@ def _new_lamp_flow(flow: float, ageing: float) -> float:
     return flow / ageing
 
 
-def _only_the_bound_is_short(found: Found, due: Any) -> bool:
+def _only_the_bound_is_short(found: SectionAnswers, due: Any) -> bool:
     """Tell whether the mean dose would still cover the peak flow each day; then the missing hydraulics decide."""
     if not due.inputs["hydraulics_unknown"] or found.chosen is None:
         return False

@@ -9,17 +9,17 @@ from dosewright.engine.fields.measure import known
 from dosewright.quantities import Unit
 from dosewright.topics.plan.contract import PlanRequest
 
-__all__ = ["Found", "failing_field", "failing_flow", "secured_field", "secured_flow"]
+__all__ = ["SectionAnswers", "deciding_field", "deciding_flow", "failing_field", "failing_flow"]
 
 
-def secured_field(unit: Any) -> str:
+def deciding_field(unit: Any) -> str:
     """Return the field of the flow that is sure: the lower bound where the unit has one, else the derated flow."""
     return "derated_flow" if unit.flow_lower_bound is None else "flow_lower_bound"
 
 
-def secured_flow(unit: Any) -> Any:
+def deciding_flow(unit: Any) -> Any:
     """Return the flow that is sure [m³/s]."""
-    return getattr(unit, secured_field(unit))
+    return getattr(unit, deciding_field(unit))
 
 
 def failing_field(unit: Any) -> str:
@@ -27,7 +27,7 @@ def failing_field(unit: Any) -> str:
 
     Without hydraulics only the mean dose decides that: between it and the lower bound nothing is known.
     """
-    return secured_field(unit) if unit.method != "chamber" else "derated_flow"
+    return deciding_field(unit) if unit.method != "chamber" else "derated_flow"
 
 
 def failing_flow(unit: Any) -> Any:
@@ -35,7 +35,7 @@ def failing_flow(unit: Any) -> Any:
     return getattr(unit, failing_field(unit))
 
 
-class Found:
+class SectionAnswers:
     """The sections' answers in SI, each there once it is asked.
 
     None stands where a section was not given, or lacks what it takes from elsewhere.
@@ -87,7 +87,7 @@ class Found:
 
     def flow_unit(self, number: int) -> Unit:
         """Return the unit of the flow that decides of a unit."""
-        return self.unit_of(f"equipment/{number}", secured_field(self.equipment[number]))
+        return self.unit_of(f"equipment/{number}", deciding_field(self.equipment[number]))
 
     @property
     def sharing_uvt(self) -> frozenset[int]:
@@ -98,7 +98,7 @@ class Found:
     @cached_property
     def flows(self) -> list[float]:
         """Deciding flow of each unit [m³/s]."""
-        return [secured_flow(answer) for answer in self.equipment]
+        return [deciding_flow(answer) for answer in self.equipment]
 
     @cached_property
     def covering(self) -> list[int]:

@@ -15,70 +15,70 @@ from dosewright.engine.registry import find
 from dosewright.engine.run import run_si
 from dosewright.quantities import Unit
 from dosewright.tables.site import water_limits
-from dosewright.topics.plan.contract import PlanReason, PlanTurn, Weight
-from dosewright.topics.plan.gaps import judged
+from dosewright.topics.plan.contract import PlanReason, PlanSensitivity, Severity
+from dosewright.topics.plan.gaps import all_assessed
 from dosewright.topics.plan.reasons import SPECIALIST, verdict_of, weighs
-from dosewright.topics.plan.section_answers import Found, failing_field, failing_flow
+from dosewright.topics.plan.section_answers import SectionAnswers, failing_field, failing_flow
 from dosewright.topics.uv.contracts.unit import DeratedFlowRequest
 
-__all__ = ["turns_of"]
+__all__ = ["thresholds_of"]
 
 _LOWEST, _HIGHEST, _POINTS = 0.01, 1.0, 100  # UVT searched [-]
-_TOO_SMALL, _OTHER = "unit_too_small", "other_unit_chosen"
-_STOP: Weight = "stop"
-_UNSUITABLE = "water_unsuitable"
+_TOO_SMALL, _OTHER = "unit_too_small", "unit_choice_changes"
+_STOP: Severity = "blocking"
+_UNSUITABLE = "water_not_suitable"
 _LIMIT = "pressure_drop_limit"
 
 
-class _Turns:
+class _Thresholds:
     """Finds the verdict beyond each threshold, all other reasons unchanged."""
 
-    def __init__(self, found: Found, reasons: list[PlanReason]) -> None:
+    def __init__(self, found: SectionAnswers, reasons: list[PlanReason]) -> None:
         self._reasons = reasons
-        self._judged = judged(found)
+        self._judged = all_assessed(found)
         self.unit_fails_below = -math.inf  # UVT of the water test below which the unit is too small [%]
 
     def at(
         self,
         name: str,
         now: str,
-        turns_at: str | None,
+        threshold: str | None,
         *codes: str,
-        weight: Weight | None = "stop",
+        severity: Severity | None = "blocking",
         judged_then: bool = True,
-    ) -> PlanTurn:
-        """Return one threshold; reasons of a weight appear or disappear together there, without one nothing changes.
+    ) -> PlanSensitivity:
+        """Return one threshold; reasons of a severity appear or disappear together there, without one nothing changes.
 
         `judged_then` is false where something is not assessed beyond the threshold that was before.
         """
-        reasons = [reason for reason in self._reasons if weight is None or reason.code not in codes]
-        if weight is not None and len(reasons) == len(self._reasons):
-            reasons.append(PlanReason(weight=weight, section="", code=codes[0], message="", beyond_by=None))
-        then = None if turns_at is None else verdict_of(reasons, judged=self._judged and judged_then)
-        return PlanTurn(input=name, now=now, turns_at=turns_at, reason=codes[0], verdict_then=then)
+        reasons = [reason for reason in self._reasons if severity is None or reason.code not in codes]
+        if severity is not None and len(reasons) == len(self._reasons):
+            reasons.append(PlanReason(severity=severity, section="", code=codes[0], message="", exceeds_limit_by=None))
+        then = None if threshold is None else verdict_of(reasons, judged=self._judged and judged_then)
+        return PlanSensitivity(input=name, now=now, threshold=threshold, reason=codes[0], verdict_beyond=then)
 
 
-def turns_of(found: Found, reasons: list[PlanReason]) -> list[PlanTurn]:
+def thresholds_of(found: SectionAnswers, reasons: list[PlanReason]) -> list[PlanSensitivity]:
     """Return the thresholds of peak flow, chosen unit, water, pressures and humidity."""
-    turns = _Turns(found, reasons)
+    turns = _Thresholds(found, reasons)
     parts = (_of_equipment, _of_water, _of_plumbing, _of_condensation)
     return [turn for part in parts for turn in part(found, turns)]
 
 
-def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+def _of_equipment(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSensitivity]:
     number = found.chosen
     if number is None or found.peak_flow is None:
         return
     unit = found.equipment[number]
     # While another unit covers the peak flow or could, what happens to the chosen one changes only the choice.
     others = [other for n, other in enumerate(found.equipment) if n != number and other.covers_peak_flow is not False]
-    code, weight = (_OTHER, None) if others else (_TOO_SMALL, _STOP)
+    code, severity = (_OTHER, None) if others else (_TOO_SMALL, _STOP)
     judged_then = not others or any(other.covers_peak_flow for other in others)
     written = found.unit_of(f"equipment/{number}", failing_field(unit))
     failing, last = failing_flow(unit), max(failing_flow(one) for one in found.equipment)
     now = _shown(found.peak_flow, written)
     if others and failing < last:
-        yield turns.at("peak_flow", now, _shown(failing, written), _OTHER, weight=None, judged_then=judged_then)
+        yield turns.at("peak_flow", now, _shown(failing, written), _OTHER, severity=None, judged_then=judged_then)
     yield turns.at("peak_flow", now, _shown(last, written), _TOO_SMALL)
     share = found.peak_flow / failing
     asked = found.composer.ran[f"equipment/{number}"].request
@@ -93,7 +93,7 @@ def _of_equipment(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         if shared and at is not None and not others:
             turns.unit_fails_below = 100.0 * at
         place = "water_test.uvt" if shared else f"equipment.{number}.{name}"
-        yield turns.at(place, given, told, code, weight=weight, judged_then=judged_then)
+        yield turns.at(place, given, told, code, severity=severity, judged_then=judged_then)
 
 
 def _shown(value: float, unit: Unit) -> str:
@@ -154,23 +154,23 @@ def _flows(asked: DeratedFlowRequest[float], uvts: Array) -> Any:
     return failing_flow(given)
 
 
-def _of_water(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+def _of_water(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSensitivity]:
     if found.water_test is None:
         return
     results = {result.name: result for result in found.water_test.parameters}
     hopeless = [name for name, result in results.items() if result.treatment == SPECIALIST]
     for name, result in results.items():
-        if weighs(name, result.effect) == "look":
+        if weighs(name, result.effect) == "check":
             continue
         unit = f" {result.unit}".rstrip()
         now = f"{result.value:.6g}{unit}"
         codes = (f"{name}_outside_limit", *([_UNSUITABLE] if hopeless == [name] else []))
-        for limit, weight in _limits_to_cross(result):
+        for limit, severity in _limits_to_cross(result):
             if name == "uvt" and limit < turns.unit_fails_below:
                 continue  # the unit is already too small there
-            yield turns.at(f"water_test.{name}", now, f"{limit:.6g}{unit}", *codes, weight=weight)
+            yield turns.at(f"water_test.{name}", now, f"{limit:.6g}{unit}", *codes, severity=severity)
         at = _unsuitable_from(name, results)
-        # If another parameter is unsuitable too, this one has no threshold.
+        # If another parameter is not_suitable too, this one has no threshold.
         if at is not None and hopeless in ([], [name]):
             yield turns.at(f"water_test.{name}", now, f"{at:.6g}{unit}" if at > 0.0 else None, _UNSUITABLE)
 
@@ -193,8 +193,8 @@ def _specialist_from(result: Any) -> float | None:
     return next((at for at in reached if at > result.upper_limit), None)
 
 
-def _limits_to_cross(result: Any) -> Iterator[tuple[float, Weight]]:
-    """Yield each limit that the result crosses next, on either side, with the weight beyond it."""
+def _limits_to_cross(result: Any) -> Iterator[tuple[float, Severity]]:
+    """Yield each limit that the result crosses next, on either side, with the severity beyond it."""
     limit = water_limits()[result.name]
     sides = (
         (result.lower_limit, result.within or result.value < (result.lower_limit or 0.0), limit.below),
@@ -204,10 +204,10 @@ def _limits_to_cross(result: Any) -> Iterator[tuple[float, Weight]]:
         if bound is None or not next_to_it:
             continue
         reached = [one.stage for one in treatments if one.above is None or one.above <= bound]
-        yield bound, "stop" if SPECIALIST in reached[-1:] else "fix_first"
+        yield bound, "blocking" if SPECIALIST in reached[-1:] else "fix_first"
 
 
-def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+def _of_plumbing(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSensitivity]:
     run = found.plumbing
     if run is None or run.within_limit is None:
         return
@@ -223,16 +223,16 @@ def _of_plumbing(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
         at.append(("required_outlet_pressure", wanted, inlet - taken, kept))
     for name, given, turning, others_kept in at:
         told = _shown(turning, unit) if turning > 0.0 else None
-        weight: Weight | None = "fix_first" if others_kept else None
-        yield turns.at(f"plumbing.{name}", _shown(given, unit), told, "pressure_too_low", weight=weight)
+        severity: Severity | None = "fix_first" if others_kept else None
+        yield turns.at(f"plumbing.{name}", _shown(given, unit), told, "pressure_too_low", severity=severity)
 
 
-def _of_condensation(found: Found, turns: _Turns) -> Iterator[PlanTurn]:
+def _of_condensation(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSensitivity]:
     room = found.condensation
     # A bare surface has the temperature of the water; for insulated ones alone the threshold is not known.
     if room is None or not any(surface["insulation_thickness"] == 0.0 for surface in room.inputs["surfaces"]):
         return
     now = f"{room.inputs['relative_humidity'] * 100.0:.6g} %"
-    at = room.highest_humidity
+    at = room.highest_dry_humidity
     told = None if at is None else f"{at * 100.0:.6g} %"
-    yield turns.at("condensation.relative_humidity", now, told, "surface_sweats", weight="fix_first")
+    yield turns.at("condensation.relative_humidity", now, told, "surface_sweats", severity="fix_first")

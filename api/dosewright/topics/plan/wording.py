@@ -5,16 +5,16 @@ from collections.abc import Iterator, Mapping
 from dosewright.present.wording import said
 from dosewright.topics.plan.contract import PlanAnswer
 
-__all__ = ["VERDICTS", "WEIGHTS", "in_short"]
+__all__ = ["SEVERITIES", "VERDICTS", "in_short"]
 
 VERDICTS: Mapping[str, tuple[str, str]] = {
-    "go": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
-    "treat_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
-    "do_not": ("Do not install", "Do not install this unit as planned. Reasons below."),
+    "suitable": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
+    "fix_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
+    "not_suitable": ("Do not install", "Do not install this unit as planned. Reasons below."),
     "incomplete": ("Not enough information", "The plan cannot be judged yet. Missing information is listed below."),
 }
 """A plan's verdict in words, and what it means."""
-WEIGHTS: Mapping[str, str] = {"stop": "Must be solved", "fix_first": "Fix first", "look": "Check"}
+SEVERITIES: Mapping[str, str] = {"blocking": "Must be solved", "fix_first": "Fix first", "check": "Check"}
 """How severe a reason of a plan is, in words."""
 
 
@@ -23,9 +23,9 @@ def in_short(answer: PlanAnswer[float]) -> Iterator[str]:
     title, meaning = VERDICTS[answer.verdict]
     yield f"Verdict: {title}. {meaning}"
     for reason in answer.reasons:
-        by = f" (short by {said(reason.beyond_by, 'up')})" if reason.beyond_by else ""
-        yield f"{WEIGHTS[reason.weight]}: {reason.message}{by}"
+        by = f" (short by {said(reason.exceeds_limit_by, 'up')})" if reason.exceeds_limit_by else ""
+        yield f"{SEVERITIES[reason.severity]}: {reason.message}{by}"
     for gap in answer.missing:
-        yield f"Not given: {gap.section}. Not assessed without it: {gap.cannot_judge}."
+        yield f"Not given: {gap.section}. Not assessed without it: {gap.not_assessed}."
     for caution in answer.cautions:
         yield f"Caution: {caution.message}"

@@ -55,7 +55,7 @@ def _name(installed: str, event: UpkeepEvent[float], twin: int) -> str:
 
 
 def _told(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
-    parts = [f"Due by {event.due_by.replace('_', ' ')}."]
+    parts = [f"Due by {event.due_by_measure.replace('_', ' ')}."]
     if event.derated_flow is not None:
         flow = measured(event.derated_flow, answer.units["events.derated_flow"], "down")
         parts.append(f"Derated flow on this day: {flow}.")

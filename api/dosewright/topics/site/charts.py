@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, spoken
+from dosewright.present.picture.chart import Axis, Chart, Level, Line, Mark, with_unit
 from dosewright.present.picture.curve_points import asked_over, unit_of
 from dosewright.topics.site.contracts.condensation import CondensationAnswer
 
@@ -22,17 +22,19 @@ def condensation(answer: CondensationAnswer[float]) -> Chart:
     told: list[str] = []
     for number, surface in enumerate(answer.surfaces, 1):
         temperature = unit.from_si(surface_unit.to_si(surface.surface_temperature))
-        said = f"{surface.kind} {number}: {spoken(temperature, unit.symbol)}, {'sweats' if surface.sweats else 'dry'}"
+        said = (
+            f"{surface.kind} {number}: {with_unit(temperature, unit.symbol)}, {'sweats' if surface.sweats else 'dry'}"
+        )
         told.append(said)
         levels.append(Level(temperature, said, role="limit" if surface.sweats else "found"))
     here, percent = answer.dew_point, 100.0 * inputs["relative_humidity"]
     return Chart(
         title="Dew point and surface temperatures",
-        description=f"At a humidity of {spoken(percent, '%')} the dew point is {spoken(here, unit.symbol)}. A surface "
+        description=f"At a humidity of {with_unit(percent, '%')} the dew point is {with_unit(here, unit.symbol)}. A surface "
         f"below it sweats. Surfaces: {'; '.join(told)}.",
         x=Axis("relative humidity of the room", "%", low=100.0 * humidity[0], high=100.0),
         y=Axis("temperature", unit.symbol),
         lines=(Line(100.0 * humidity, dew_point, "dew point: colder surfaces sweat"),),
-        marks=(Mark(percent, here, f"this room: {spoken(here, unit.symbol)}"),),
+        marks=(Mark(percent, here, f"this room: {with_unit(here, unit.symbol)}"),),
         levels=tuple(levels),
     )

@@ -106,21 +106,21 @@ class _Place:
                 "purpose": "softener",
                 "diameter": "260 mm",
                 "height": "1.4 m",
-                "room_above": "300 mm",
+                "clearance_above": "300 mm",
             },
             {
                 "kind": "housing",
                 "purpose": "fine_filter",
                 "diameter": "140 mm",
                 "height": "330 mm",
-                "draw_room": "75 mm",
+                "service_clearance": "75 mm",
             },
             {"kind": "controls", "width": "250 mm", "height": "200 mm", "depth": "120 mm"},
         ],
         "pipe_height": "1.1 m",
         "ceiling_height": "2.6 m",
         "wall_width": "2 m",
-        "draw": True,
+        "include_drawing": True,
     },
 )
 def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
@@ -129,9 +129,9 @@ def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
     Devices are placed from left to right in the direction of flow, the chamber last. The drawing is an elevation to
     scale; dashed lines show the service clearance of each device.
     """
-    notes.rest_on(_ROOM, _TRAIN)
+    notes.add_basis(_ROOM, _TRAIN)
     sleeve = ask.lamp_length if ask.sleeve_length is None else ask.sleeve_length
-    room = core.room_to_draw(ask.lamp_length, sleeve, ask.hand_room)
+    room = core.lamp_clearance(ask.lamp_length, sleeve, ask.hand_clearance)
     places = [*(_place(device, ask) for device in ask.devices or []), _chamber(ask, ask.mounting, room)]
     _arrange(places, ask.device_gap)
     lowest, highest = _extremes(places)
@@ -139,9 +139,9 @@ def clearance(ask: Ask, notes: Notes) -> ClearanceAnswer[Numbers]:
     clears_floor = lowest >= 0.0
     clears_ceiling = None if ask.ceiling_height is None else highest <= ask.ceiling_height
     fits_width = None if ask.wall_width is None else width <= ask.wall_width
-    _note(ask, (lowest, highest, width), clears_floor, clears_ceiling, fits_width, notes)
+    _warn(ask, (lowest, highest, width), clears_floor, clears_ceiling, fits_width, notes)
     return ClearanceAnswer(
-        room_to_draw=room,
+        lamp_clearance=room,
         mountings=[_mounting(ask, name, room) for name in _MOUNTINGS],
         footprint_width=width,
         footprint_depth=_greatest([place.depth for place in places]),
@@ -176,7 +176,7 @@ def _no_controls_alone(ask: Ask, notes: Notes) -> None:
                 controls.append(index)
     for index in controls[3:]:
         notes.refuse(
-            "too_many_given", f"devices/{index}/kind", "A train can have at most 3 control boxes. Remove the others."
+            "too_many", f"devices/{index}/kind", "A train can have at most 3 control boxes. Remove the others."
         )
 
 
@@ -185,10 +185,10 @@ def _place(device: CartridgeHousing[Numbers] | FloorTank[Numbers] | ControlBox[N
         case CartridgeHousing():
             name, size = device.purpose.replace("_", " "), device.diameter
             bottom = ask.pipe_height - device.height
-            return _Place(name, size, device.height, size, bottom, below=device.draw_room)
+            return _Place(name, size, device.height, size, bottom, below=device.service_clearance)
         case FloorTank():
             name, size = device.purpose.replace("_", " "), device.diameter
-            return _Place(name, size, device.height, size, 0.0, above=device.room_above)
+            return _Place(name, size, device.height, size, 0.0, above=device.clearance_above)
         case ControlBox():
             return _Place("controls", device.width, device.height, device.depth, 0.0, dry=True)
 
@@ -238,9 +238,9 @@ def _mounting(ask: Ask, name: str, room: Numbers) -> MountingRoom[Any]:
     lowest, highest = _extremes([place])
     return MountingRoom(
         mounting=name,
-        room_above=place.above,
-        room_below=place.below,
-        room_beside=place.before + place.behind,
+        clearance_above=place.above,
+        clearance_below=place.below,
+        clearance_beside=place.before + place.behind,
         height=highest - lowest,
         width=place.span,
         fits=None if ask.ceiling_height is None else np.logical_and(lowest >= 0.0, highest <= ask.ceiling_height)[()],  # pyright: ignore[reportArgumentType]
@@ -264,7 +264,7 @@ def _length(ask: Ask, excess: Any) -> str:
     return "" if np.ndim(excess) else f" {in_profile('small_length', float(excess), ask.units, 'up')}"
 
 
-def _note(
+def _warn(
     ask: Ask, extent: tuple[Any, Any, Any], clears_floor: Any, clears_ceiling: Any, fits_width: Any, notes: Notes
 ) -> None:
     lowest, highest, width = extent
@@ -307,7 +307,7 @@ def _note(
 
 def _drawing(ask: Ask, places: list[_Place], width: Any, notes: Notes) -> Any:
     """Draw the train; in a batch, one drawing a row."""
-    if not ask.draw:
+    if not ask.include_drawing:
         return None
     numbers: list[Any] = [ask.pipe_height, ask.ceiling_height, ask.wall_width, width]
     for place in places:
@@ -318,8 +318,8 @@ def _drawing(ask: Ask, places: list[_Place], width: Any, notes: Notes) -> Any:
     count = rows.pop()
     if count > _MOST_DRAWN:
         notes.refuse(
-            "too_many_given",
-            "draw",
+            "too_many",
+            "include_drawing",
             f"Too many rows to draw: at most {_MOST_DRAWN}. Split the batch or set draw to false.",
         )
         return None

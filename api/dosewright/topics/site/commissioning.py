@@ -63,7 +63,7 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     chlorination: Any = ask.chlorination
     dosed = composer.ask("chlorination", "chlorine/shock", chlorination, {})
     composer.refuse_faults()
-    notes.rest_on(_ORDER)
+    notes.add_basis(_ORDER)
     if dosed is None:
         message = (
             "No chlorination section: the checklist omits its steps, and nothing downstream is disinfected. Add "
@@ -76,15 +76,15 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
             number=number,
             step=row["step"],
             title=row["title"],
-            does=row["does"],
+            action=row["action"],
             **amounts.get(row["step"], _Amounts())._asdict(),
-            waits_for=row["waits_for"] or None,
-            goes_wrong=row["goes_wrong"],
+            after=row["after"] or None,
+            risk=row["risk"],
             caution=caution(row["caution"]).message,
         )
         for number, row in enumerate(_rows(ask, with_chlorine=dosed is not None), 1)
     ]
-    composer.tell(notes, carried=False)
+    composer.add_to_notes(notes, carried=False)
     told = {caution.code for caution in notes.cautions}
     own = [row["caution"] for row in table("commissioning_steps").rows]
     notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in told))
@@ -97,28 +97,28 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
 
 
 def _rows(ask: CommissioningRequest[float], *, with_chlorine: bool) -> list[Mapping[str, str]]:
-    left_out: set[str] = set()
+    omitted: set[str] = set()
     if not with_chlorine:
-        left_out |= _OF_CHLORINATION
+        omitted |= _OF_CHLORINATION
     if not ask.carbon_filters:
-        left_out.add("flush_carbon")
+        omitted.add("flush_carbon")
     if not ask.discharge_neutralised:
-        left_out.add("neutralise")
-    kept = [row for row in table("commissioning_steps").rows if row["step"] not in left_out]
+        omitted.add("neutralise")
+    kept = [row for row in table("commissioning_steps").rows if row["step"] not in omitted]
     return [_waiting(row, kept) for row in kept]
 
 
 def _waiting(row: Mapping[str, str], kept: list[Mapping[str, str]]) -> Mapping[str, str]:
     """Return a step; if the step it depends on is omitted, it depends on the one before it instead."""
     names = [other["step"] for other in kept]
-    if not row["waits_for"] or row["waits_for"] in names:
+    if not row["after"] or row["after"] in names:
         return row
-    return {**row, "waits_for": names[names.index(row["step"]) - 1]}
+    return {**row, "after": names[names.index(row["step"]) - 1]}
 
 
 def _amounts(ask: CommissioningRequest[float], dosed: Any) -> dict[str, _Amounts]:
     carbon = sum(item.bed_volume * item.flush_bed_volumes for item in ask.carbon_filters or ())
-    line = None if ask.line_volume is None else ask.line_volume * ask.line_exchanges
+    line = None if ask.line_volume is None else ask.line_volume * ask.line_volume_changes
     found = {
         "leak_check": _Amounts(duration=ask.leak_check_time, pressure=ask.working_pressure),
         "flush_carbon": _flush(carbon, ask.flush_flow),

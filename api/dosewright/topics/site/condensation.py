@@ -69,7 +69,7 @@ def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
     Well water is often colder than the dew point of a summer cellar: pipes and chamber then drip. Mount controls,
     ballast and outlets above and beside the plumbing, never below it.
     """
-    notes.rest_on(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
+    notes.add_basis(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
     dew_point = moist_air.dew_point(ask.air_temperature, ask.relative_humidity)
     conductivity = _conductivity(ask, notes)
     wanted = dew_point + ask.margin
@@ -77,10 +77,10 @@ def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
     sweats: Any = states[0].sweats
     for state in states[1:]:
         sweats = np.logical_or(sweats, state.sweats)
-    _note(ask, states, sweats, dew_point, notes)
+    _warn(ask, states, sweats, dew_point, notes)
     return CondensationAnswer(
         dew_point=dew_point,
-        highest_humidity=_highest_humidity(ask),
+        highest_dry_humidity=_highest_humidity(ask),
         sweats=sweats,
         surfaces=states,
     )
@@ -98,7 +98,7 @@ def _check_pipe(pipe: PipeSurface[Numbers], at: str, notes: Notes) -> None:
     if pipe.outer_diameter is not None:
         if pipe.material is not None or pipe.nominal_size is not None:
             message = "Enter outer_diameter, or material and nominal_size, but not both."
-            notes.refuse("given_twice", f"{at}/outer_diameter", message)
+            notes.refuse("conflicting_inputs", f"{at}/outer_diameter", message)
         return
     if pipe.material is None or pipe.nominal_size is None:
         missing = "nominal_size" if pipe.material else "material" if pipe.nominal_size else "outer_diameter"
@@ -123,7 +123,7 @@ def _conductivity(ask: Ask, notes: Notes) -> Numbers:
     if ask.insulation_conductivity is not None:
         return ask.insulation_conductivity
     material = insulation_materials()[ask.insulation]
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method=f"conductivity of {material.title} {material.conductivity:.3f} W/(m.K)",
             source=material.source,
@@ -160,9 +160,9 @@ def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, cond
         outer_diameter=diameter,
         surface_temperature=outside,
         sweats=outside <= dew_point,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
-        keeps_margin=outside >= wanted,  # pyright: ignore[reportArgumentType]
+        margin_ok=outside >= wanted,  # pyright: ignore[reportArgumentType]
         sweats_bare=ask.water_temperature <= dew_point,  # pyright: ignore[reportArgumentType]
-        insulation_thickness_needed=needed,
+        required_insulation_thickness=needed,
     )
 
 
@@ -181,12 +181,12 @@ def _highest_humidity(ask: Ask) -> Numbers:
     return np.where(colder, share, np.nan)[()]
 
 
-def _note(ask: Ask, states: list[SurfaceState[Any]], sweats: Any, dew_point: Numbers, notes: Notes) -> None:
+def _warn(ask: Ask, states: list[SurfaceState[Any]], sweats: Any, dew_point: Numbers, notes: Notes) -> None:
     for index, state in enumerate(states):
         at = _against_dew_point(ask, state, dew_point, "at or below")
         message = f"It sweats: {at}. Insulate it without gaps, or dry the air."
         notes.warn("surface_sweats", f"surfaces.{index}.surface_temperature", message, when=state.sweats)
-        close = np.logical_and(np.logical_not(state.sweats), np.logical_not(state.keeps_margin))[()]
+        close = np.logical_and(np.logical_not(state.sweats), np.logical_not(state.margin_ok))[()]
         notes.warn(
             "margin_not_kept",
             f"surfaces.{index}.surface_temperature",
@@ -194,10 +194,10 @@ def _note(ask: Ask, states: list[SurfaceState[Any]], sweats: Any, dew_point: Num
             "a damper day or at a gap in the insulation. Add insulation.",
             when=close,
         )
-        needed: Any = state.insulation_thickness_needed
+        needed: Any = state.required_insulation_thickness
         notes.warn(
-            "no_insulation_enough",
-            f"surfaces.{index}.insulation_thickness_needed",
+            "insulation_insufficient",
+            f"surfaces.{index}.required_insulation_thickness",
             "The air is so humid that its dew point is within the margin of the air temperature. No insulation keeps "
             "this surface dry. Dry the air.",
             when=np.isnan(needed),

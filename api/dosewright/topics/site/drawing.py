@@ -10,4 +10,4 @@ def drawing_of(answer: ClearanceAnswer[float]) -> str:
     """Return the drawing of a train to scale, as SVG."""
     if answer.drawing is not None:
         return answer.drawing
-    return str(run("site/clearance", {**answer.inputs, "units": "si", "draw": True}).drawing)
+    return str(run("site/clearance", {**answer.inputs, "units": "si", "include_drawing": True}).drawing)

@@ -14,7 +14,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.site import langelier_offset, site_default
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
-__all__ = ["Scale", "note_scale", "scale_of"]
+__all__ = ["Scale", "scale_of", "warn_scale"]
 
 _NEEDED = {
     "ph": "pH",
@@ -104,14 +104,14 @@ def _codes(forms: Any, dissolves: Any, worst: Any) -> Any:
     return np.where(np.isnan(worst), 3, np.where(forms, 2, np.where(dissolves, 0, 1)))[()]
 
 
-def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> None:
+def warn_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> None:
     """Add the basis of the indices and warn of scale, or of the missing inputs."""
     missing = _missing(ask)
     if missing:
         message = f"No scaling index: enter {listed(_NEEDED[name] for name in missing)}."
-        notes.warn("scaling_not_judged", missing[0], message)
+        notes.warn("scaling_not_assessed", missing[0], message)
         return
-    notes.rest_on(_INDEX)
+    notes.add_basis(_INDEX)
     limit, source = site_default("scale_forming_above")
     field = "langelier_index" if scale.index_at_sleeve is None else "langelier_index_at_sleeve"
     message = (
@@ -127,7 +127,7 @@ def note_scale(ask: WaterCheckRequest[Numbers], scale: Scale, notes: Notes) -> N
     notes.warn("index_reads_low", "langelier_index", message, when=cold < _COLD)
     none: Any = scale.saturation_ph
     message = "No scaling index: total dissolved solids are 0. Enter the measured value."
-    notes.warn("scaling_not_judged", "total_dissolved_solids", message, when=np.isnan(none))
+    notes.warn("scaling_not_assessed", "total_dissolved_solids", message, when=np.isnan(none))
     if scale.index_at_sleeve is None:
         message = (
             "The sleeve is warmer than the water, most of all when no water runs, so it scales sooner. Enter "

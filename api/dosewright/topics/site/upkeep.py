@@ -48,7 +48,7 @@ class _Task(NamedTuple):
     task: str
     meaning: str
     days: int
-    due_by: str
+    due_by_measure: str
     price: float | None
 
 
@@ -65,7 +65,13 @@ class _Task(NamedTuple):
         "hardness": "5 gpg",
         "iron": "0.1 mg/L",
         "media": [
-            {"kind": "cartridge", "duty": "sediment", "rated_volume": "15000 gal", "interval": "180 d", "price": "14"},
+            {
+                "kind": "cartridge",
+                "purpose": "sediment",
+                "rated_volume": "15000 gal",
+                "interval": "180 d",
+                "price": "14",
+            },
             {"kind": "carbon_bed", "bed_volume": "28 L", "bed_volumes": "9000", "price": "160"},
         ],
         "derated_flow": "10.4 gal/min",
@@ -84,7 +90,7 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
     Each interval starts on the day of installation, or on the last due date of the task in this schedule. The yearly
     cost includes everything with a price, and the energy if its power and price are entered.
     """
-    notes.rest_on(_SCHEDULE, _AGEING)
+    notes.add_basis(_SCHEDULE, _AGEING)
     sleeve_days = _sleeve_days(ask, notes)
     lamp = _lamp(ask)
     tasks = [
@@ -119,7 +125,7 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
     return UpkeepAnswer(
         events=events,
         sleeve_interval=sleeve_days * _DAY,
-        lamp_due_by=lamp.due_by,  # pyright: ignore[reportArgumentType] - one of the two names
+        lamp_due_by=lamp.due_by_measure,  # pyright: ignore[reportArgumentType] - one of the two names
         yearly_energy=energy,
         yearly_cost=_yearly_cost(ask, events, energy),
     )
@@ -158,7 +164,7 @@ def _cartridge_can_fall_due(item: Cartridge[float], at: str, notes: Notes) -> No
         notes.refuse("required", f"{at}/rated_volume", message)
     elif by_drop and not _rises(item):
         message = "clean_pressure_drop must be below pressure_drop_now and below pressure_drop_limit."
-        notes.refuse("not_rising", f"{at}/pressure_drop_now", message)
+        notes.refuse("not_increasing", f"{at}/pressure_drop_now", message)
 
 
 def _rises(item: Cartridge[float]) -> bool:
@@ -188,19 +194,19 @@ def _sleeve_days(ask: UpkeepRequest[float], notes: Notes) -> int:
     worst = max(shares, default=0.0)
     row = next(r for r in cleaning.rows if not r["worst_share_of_limit"] or worst <= float(r["worst_share_of_limit"]))
     basis = Basis(method=row["meaning"], source=row["source"], validity="a first schedule; check the sleeve and adjust")
-    notes.rest_on(basis)
+    notes.add_basis(basis)
     if worst > 1.0:
         limits = ", ".join(f"{name} {limit}" for name, limit in cleaning.about["limits"].items())
         message = f"Hardness, iron or manganese is above the limit for UV units ({limits}). Treat the water first."
-        notes.warn("treat_first", "sleeve_interval", message)
+        notes.warn("fix_first", "sleeve_interval", message)
     return int(row["interval_days"])
 
 
 def _lamp(ask: UpkeepRequest[float]) -> _Task:
     by_hours = int(ask.lamp_life / ask.lamp_hours_per_day)
     by_days = _whole_days(ask.lamp_interval)
-    due_by = "hours" if by_hours < by_days else "days"
-    return _Task("change_lamp", "Change the lamp", max(1, min(by_hours, by_days)), due_by, ask.lamp_price)
+    due_by_measure = "hours" if by_hours < by_days else "days"
+    return _Task("change_lamp", "Change the lamp", max(1, min(by_hours, by_days)), due_by_measure, ask.lamp_price)
 
 
 def _medium(item: Cartridge[float] | CarbonBed[float], ask: UpkeepRequest[float], notes: Notes) -> _Task:
@@ -214,13 +220,13 @@ def _medium(item: Cartridge[float] | CarbonBed[float], ask: UpkeepRequest[float]
         reasons.append((_whole_days(item.interval), "days"))
     clean, now, limit = item.clean_pressure_drop, item.pressure_drop_now, item.pressure_drop_limit
     if clean is not None and now is not None and limit is not None and item.volume_passed is not None:
-        notes.rest_on(_LOADING)
+        notes.add_basis(_LOADING)
         volume = item.volume_passed * (limit - clean) / (now - clean)
         reasons.append((max(1, int(volume / ask.daily_use / _DAY)), "pressure_drop"))
-    days, due_by = min(reasons)
-    task = {"sediment": "change_sediment", "carbon": "change_carbon", "other": "change_cartridge"}[item.duty]
-    name = "filter cartridge" if item.duty == "other" else f"{item.duty} cartridge"
-    return _Task(task, f"Change the {name}", days, due_by, item.price)
+    days, due_by_measure = min(reasons)
+    task = {"sediment": "change_sediment", "carbon": "change_carbon", "other": "change_cartridge"}[item.purpose]
+    name = "filter cartridge" if item.purpose == "other" else f"{item.purpose} cartridge"
+    return _Task(task, f"Change the {name}", days, due_by_measure, item.price)
 
 
 def _due(first: dt.date, last: dt.date, tasks: list[_Task]) -> Iterator[tuple[dt.date, _Task]]:
@@ -257,7 +263,7 @@ def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) 
         day=day.isoformat(),
         task=task.task,  # pyright: ignore[reportArgumentType] - one of the names
         meaning=task.meaning,
-        due_by=task.due_by,  # pyright: ignore[reportArgumentType] - one of the names
+        due_by_measure=task.due_by_measure,  # pyright: ignore[reportArgumentType] - one of the names
         lamp_ageing_factor=factor,
         derated_flow=flow,
         covers_peak_flow=covers,

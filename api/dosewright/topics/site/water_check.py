@@ -20,9 +20,9 @@ from dosewright.topics.site.contracts.water_check import (
     WaterCheckAnswer,
     WaterCheckRequest,
 )
-from dosewright.topics.site.scale import note_scale, scale_of
-from dosewright.topics.site.water_disagreement import note_disagreement
-from dosewright.topics.site.water_origin import note_origin
+from dosewright.topics.site.scale import scale_of, warn_scale
+from dosewright.topics.site.water_disagreement import warn_disagreement
+from dosewright.topics.site.water_origin import warn_origin
 from dosewright.topics.site.water_warnings import (
     CLOSE,
     SPECIALIST,
@@ -32,8 +32,8 @@ from dosewright.topics.site.water_warnings import (
     has_faecal,
     needs_cyst_filter,
     wants,
-    warn_of_cysts,
-    warn_of_results,
+    warn_cysts,
+    warn_results,
 )
 
 __all__ = ["water_check"]
@@ -62,7 +62,7 @@ _BEDS = {
     "softener": "softener_diameter",
     "carbon_filter": "carbon_filter_diameter",
 }
-_VERDICTS = ("ok", "incomplete", "treat_first", "unsuitable")
+_VERDICTS = ("suitable", "incomplete", "fix_first", "not_suitable")
 _OK, _INCOMPLETE, _TREAT, _UNSUITABLE = range(4)
 
 
@@ -101,7 +101,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     lists what it does not remove. Whether scale forms on the sleeve is calculated from calcium, alkalinity, dissolved
     solids, pH and temperature. Without one of these there is no result.
     """
-    notes.rest_on(_LIMITS, _TRAIN)
+    notes.add_basis(_LIMITS, _TRAIN)
     results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
     missing = {name: limit for name, limit in water_limits().items() if name not in results}
     scale = scale_of(ask)
@@ -113,30 +113,30 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     severity = np.maximum(of_light, _severity_of_chemicals(results, missing))
     bacteria = _bacteria(results)
     train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
-    warn_of_results(results, missing, bacteria, notes)
-    note_origin(ask, notes)
-    warn_of_cysts(ask, results, notes)
-    note_disagreement(ask, notes)
-    note_scale(ask, scale, notes)
+    warn_results(results, missing, bacteria, notes)
+    warn_origin(ask, notes)
+    warn_cysts(ask, results, notes)
+    warn_disagreement(ask, notes)
+    warn_scale(ask, scale, notes)
     caution_of_water(results, bacteria, notes)
     return WaterCheckAnswer(
         verdict=label(severity, _VERDICTS),
         uv_verdict=label(of_light, _VERDICTS),
         complete=ask.water_source is not None and not missing,
-        bacteria_found=bacteria,
+        bacteria_present=bacteria,
         parameters=[result for result, _ in results.values()],
         not_tested=[
-            UntestedParameter(name=name, cannot_judge=limit.judges, needed=_is_needed(limit, results))
+            UntestedParameter(name=name, not_assessed=limit.judges, needed=_is_needed(limit, results))
             for name, limit in missing.items()
         ],
         train=train,
-        greatest_backwash_flow=_greatest_backwash(train),
+        largest_backwash_flow=_greatest_backwash(train),
         saturation_ph=scale.saturation_ph,
         langelier_index=scale.langelier_index,
         ryznar_index=scale.ryznar_index,
         langelier_index_at_sleeve=scale.index_at_sleeve,
         scaling=scale.tendency,
-        uv_cannot_remove=[UvCannotRemove(what=what, remedy=remedy) for what, remedy in uv_cannot_remove()],
+        uv_cannot_remove=[UvCannotRemove(item=what, remedy=remedy) for what, remedy in uv_cannot_remove()],
     )
 
 
@@ -190,7 +190,7 @@ def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tu
         value=shown,
         lower_limit=low,
         upper_limit=high,
-        beyond_by=beyond,
+        exceeds_limit_by=beyond,
         within=beyond <= 0.0,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
         effect=limit.effect,
         treatment=label(place, (None, *(treatment.stage for treatment in treatments))),
@@ -259,7 +259,7 @@ def _severity_of_chemicals(results: Mapping[str, tuple[Result, Any]], missing: M
 def _severity_of_origin(ask: Ask) -> int:
     if ask.water_source is None:
         return _INCOMPLETE
-    return _TREAT if water_source(ask.water_source).treat_first else _OK
+    return _TREAT if water_source(ask.water_source).fix_first else _OK
 
 
 def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:

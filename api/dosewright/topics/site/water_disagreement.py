@@ -7,14 +7,14 @@ from dosewright.engine.notes import Notes
 from dosewright.quantities import Numbers
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
-__all__ = ["note_disagreement"]
+__all__ = ["warn_disagreement"]
 
 _MILLIGRAMS = 1e3  # of a concentration, in the unit of hardness [mg/L]
 # As CaCO3, lime weighs the same in hardness and in dissolved solids, magnesium a sixth less; samples differ too.
 _MORE_THAN_ALL = 1.25
 
 
-def note_disagreement(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
+def warn_disagreement(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
     """Warn where a part exceeds its whole: a typing error, a wrong unit, or samples from two days."""
     _compare("e_coli", ask.e_coli, "total coliform", ask.total_coliform, "E. coli", 1.0, notes)
     _compare("calcium_hardness", ask.calcium_hardness, "hardness", ask.hardness, "calcium hardness", 1.0, notes)

@@ -9,7 +9,7 @@ from dosewright.tables.site import water_source
 from dosewright.tables.ultraviolet import credit_doses
 from dosewright.topics.site.contracts.water_check import WaterCheckRequest
 
-__all__ = ["note_origin"]
+__all__ = ["warn_origin"]
 
 _UNTOLD = (
     "The source of the water is not given. Enter water_source: no bacteria test shows the parasites and viruses of "
@@ -17,10 +17,10 @@ _UNTOLD = (
 )
 
 
-def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
+def warn_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
     """Warn of the risks of the water's source, or that the source is not given."""
     if ask.water_source is None:
-        notes.warn("source_not_told", "water_source", _UNTOLD)
+        notes.warn("source_not_given", "water_source", _UNTOLD)
         return
     origin = water_source(ask.water_source)
     if not origin.message:
@@ -28,7 +28,7 @@ def note_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
     message = f"{origin.message} {_viruses()}" if origin.code == "surface_water" else origin.message
     notes.warn(origin.code, "water_source", message)
     validity = "adds to the test, does not replace it"
-    notes.rest_on(Basis(method=f"judged as {origin.title}", source=origin.source, validity=validity))
+    notes.add_basis(Basis(method=f"judged as {origin.title}", source=origin.source, validity=validity))
 
 
 @cache

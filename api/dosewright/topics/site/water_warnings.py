@@ -24,8 +24,8 @@ __all__ = [
     "has_faecal",
     "needs_cyst_filter",
     "wants",
-    "warn_of_cysts",
-    "warn_of_results",
+    "warn_cysts",
+    "warn_results",
 ]
 
 Ask = WaterCheckRequest[Numbers]
@@ -60,7 +60,7 @@ def needs_cyst_filter(ask: Ask, results: Mapping[str, tuple[Result, Any]]) -> An
     return False if faecal is None or ask.water_source == DEEP else faecal
 
 
-def warn_of_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+def warn_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     """Warn of cysts, and name the filter that removes them."""
     message = (
         "E. coli in open or shallow water means parasites can be in it too. Fit a filter that removes cysts (1 µm "
@@ -69,7 +69,7 @@ def warn_of_cysts(ask: Ask, results: Mapping[str, tuple[Result, Any]], notes: No
     notes.warn("cyst_filter_needed", "e_coli", message, when=needs_cyst_filter(ask, results))
 
 
-def warn_of_results(
+def warn_results(
     results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], bacteria: Any, notes: Notes
 ) -> None:
     """Warn of each result that needs attention."""
@@ -90,9 +90,9 @@ def warn_of_results(
             "A neutralising filter adds hardness. Test the hardness again after it.",
             when=wants(found, "neutraliser"),
         )
-    _note_chemicals(results, notes)
-    _note_soft_water(results, notes)
-    _note_high_ph(results, notes)
+    _warn_chemicals(results, notes)
+    _warn_soft_water(results, notes)
+    _warn_high_ph(results, notes)
     for name, (result, _) in results.items():
         message = (
             f"{_titled(result)}: close to the limit ({_limits(result)}). Test again, also in another season, before "
@@ -106,10 +106,10 @@ def warn_of_results(
             "matter) before choosing a filter. A unit can also be derated for a lower UVT: see uv/derated-flow."
         )
         notes.warn("uvt_low", "uvt", message, when=np.logical_not(uvt.within))
-    _warn_of_bacteria(results, bacteria, notes)
+    _warn_bacteria(results, bacteria, notes)
 
 
-def _warn_of_bacteria(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
+def _warn_bacteria(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
     if "e_coli" in results:
         message = (
             "E. coli means sewage or manure is getting in. Find the source and stop it: look at the well cap, the "
@@ -122,10 +122,10 @@ def _warn_of_bacteria(results: Mapping[str, tuple[Result, Any]], bacteria: Any, 
             "UV kills bacteria, but first disinfect the well or cistern and the pipes with chlorine, and find how they "
             "got in."
         )
-        notes.warn("bacteria_found", "bacteria_found", message, when=bacteria)
+        notes.warn("bacteria_present", "bacteria_present", message, when=bacteria)
 
 
-def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+def _warn_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     if "nitrate_nitrogen" in results:
         message = (
             f"{_above_limit(results['nitrate_nitrogen'][0])} Give infants and pregnant women other water. Do not boil "
@@ -150,7 +150,7 @@ def _note_chemicals(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> 
         notes.warn("sulfate_infants", "sulfate", message, when=results["sulfate"][0].value > _SULFATE_FOR_INFANTS)
 
 
-def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+def _warn_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     if "ph" not in results and "hardness" not in results:
         return
     # The untested one of the two is assumed to be as bad.
@@ -164,7 +164,7 @@ def _note_soft_water(results: Mapping[str, tuple[Result, Any]], notes: Notes) ->
     notes.warn("lead_and_copper", field, message, when=np.logical_and(soft, acidic)[()])
 
 
-def _note_high_ph(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
+def _warn_high_ph(results: Mapping[str, tuple[Result, Any]], notes: Notes) -> None:
     if "ph" not in results:
         return
     message = (

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from dosewright.engine.run import run
-from dosewright.present.picture.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, spoken
+from dosewright.present.picture.chart import Area, Axis, Chart, Level, Line, Mark, Values, shown_unit, with_unit
 from dosewright.present.picture.curve_points import asked_over, unit_for, unit_of
 from dosewright.quantities import Unit
 from dosewright.topics.uv.contracts.curves import CurvePoint, DeratingCurveAnswer
@@ -39,27 +39,27 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     uvt = _view(inputs["uvt"], [point["uvt"] for point in rated])
     flow = flow_unit.from_si(asked_over("uv/derated-flow", inputs, "uvt", uvt, "derated_flow"))
     symbol, percent = flow_unit.symbol, 100.0 * inputs["uvt"]
-    marks = [Mark(percent, answer.derated_flow, f"this water: {spoken(answer.derated_flow, symbol)}")]
+    marks = [Mark(percent, answer.derated_flow, f"this water: {with_unit(answer.derated_flow, symbol)}")]
     for point in rated:
         dose_unit = unit_for(answer, "dose")
         rated_flow, rated_dose = flow_unit.from_si(point["rated_flow"]), dose_unit.from_si(point["dose"])
-        said = f"rated: {spoken(rated_flow, symbol)} at {spoken(rated_dose, dose_unit.symbol)}"
+        said = f"rated: {with_unit(rated_flow, symbol)} at {with_unit(rated_dose, dose_unit.symbol)}"
         marks.append(Mark(100.0 * point["uvt"], rated_flow, said, "given"))
     levels: list[Level] = []
     told = ""
     if inputs.get("peak_flow") is not None:
         peak = flow_unit.from_si(inputs["peak_flow"])
-        levels.append(Level(peak, f"peak flow {spoken(peak, symbol)}"))
+        levels.append(Level(peak, f"peak flow {with_unit(peak, symbol)}"))
         verdict = {True: "is covered", False: "is not covered", None: "may or may not be covered"}
-        told = f" The peak flow of {spoken(peak, symbol)} {verdict[answer.covers_peak_flow]}."
+        told = f" The peak flow of {with_unit(peak, symbol)} {verdict[answer.covers_peak_flow]}."
     lines = _bounds(answer, uvt, flow, flow_unit)
     if len(lines) > 1:
-        lowest = spoken(float(answer.flow_lower_bound or 0.0), symbol)
+        lowest = with_unit(float(answer.flow_lower_bound or 0.0), symbol)
         told += f" {_WHY_LOWER[min(len(rated), 2)]} {lowest}."
     return Chart(
         title="Derated flow over UVT",
-        description=f"At a UVT of {spoken(percent, '%')} the derated flow is "
-        f"{spoken(answer.derated_flow, symbol)}.{told}{_ends_in_words(uvt, flow, symbol)}",
+        description=f"At a UVT of {with_unit(percent, '%')} the derated flow is "
+        f"{with_unit(answer.derated_flow, symbol)}.{told}{_ends_in_words(uvt, flow, symbol)}",
         x=Axis(_UVT, "%", low=100.0 * uvt[0], high=100.0 * uvt[-1]),
         y=Axis("flow", symbol, low=0.0),
         lines=tuple(lines),
@@ -76,8 +76,8 @@ def _ends_in_words(uvt: Values, flow: Values, symbol: str) -> str:
         return ""
     first, last = int(known[0]), int(known[-1])
     return (
-        f" The curve runs from {spoken(flow[first], symbol)} at {spoken(100.0 * uvt[first], '%')} UVT "
-        f"to {spoken(flow[last], symbol)} at {spoken(100.0 * uvt[last], '%')}."
+        f" The curve runs from {with_unit(flow[first], symbol)} at {with_unit(100.0 * uvt[first], '%')} UVT "
+        f"to {with_unit(flow[last], symbol)} at {with_unit(100.0 * uvt[last], '%')}."
     )
 
 
@@ -101,9 +101,9 @@ def _view(asked: float, rated: list[float]) -> Values:
 def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     """Derated flow along the first requested curve: UVT, lamp hours or sleeve fouling."""
     asked: list[tuple[str, str, str, list[CurvePoint[float]]]] = [
-        ("over_uvt", "uvt", _UVT, answer.over_uvt),
-        ("over_lamp_hours", "lamp_hours", "lamp hours", answer.over_lamp_hours),
-        ("over_fouling", "sleeve_fouling_factor", "sleeve fouling factor", answer.over_fouling),
+        ("by_uvt", "uvt", _UVT, answer.by_uvt),
+        ("by_lamp_hours", "lamp_hours", "lamp hours", answer.by_lamp_hours),
+        ("by_fouling", "sleeve_fouling_factor", "sleeve fouling factor", answer.by_fouling),
     ]
     curve, field, title, points = next((one for one in asked if one[3]), asked[0])
     symbol, along = answer.units["derated_flow"], answer.units[f"{curve}.{field}"]
@@ -117,22 +117,20 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
         given = np.array([point.flow_lower_bound for point in points], dtype=np.float64)
         lower = flow_unit.from_si(given_unit.to_si(given))
         lines.append(Line(x, lower, "lower bound: laminar flow, unmixed", "second"))
-        told = (
-            f" No hydraulics: laminar flow that never mixes would allow only {spoken(answer.flow_lower_bound, symbol)}."
-        )
+        told = f" No hydraulics: laminar flow that never mixes would allow only {with_unit(answer.flow_lower_bound, symbol)}."
     peak = answer.inputs.get("peak_flow")
-    levels = [Level(answer.derated_flow, f"as entered {spoken(answer.derated_flow, symbol)}", role="found")]
+    levels = [Level(answer.derated_flow, f"as entered {with_unit(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:
-        levels.append(Level(flow_unit.from_si(peak), f"peak flow {spoken(flow_unit.from_si(peak), symbol)}"))
+        levels.append(Level(flow_unit.from_si(peak), f"peak flow {with_unit(flow_unit.from_si(peak), symbol)}"))
     ends = (
-        f"It runs from {spoken(flow[0], symbol)} at {spoken(x[0], along)} to {spoken(flow[-1], symbol)} "
-        f"at {spoken(x[-1], along)}."
+        f"It runs from {with_unit(flow[0], symbol)} at {with_unit(x[0], along)} to {with_unit(flow[-1], symbol)} "
+        f"at {with_unit(x[-1], along)}."
         if points
         else "No curve was requested."
     )
     return Chart(
         title=f"Derated flow over {title.split(' over ')[0].split(' of ')[0]}",
-        description=f"At the entered conditions the derated flow is {spoken(answer.derated_flow, symbol)}.{told} "
+        description=f"At the entered conditions the derated flow is {with_unit(answer.derated_flow, symbol)}.{told} "
         f"{ends}",
         x=Axis(title, along),
         y=Axis("flow", symbol, low=0.0),
@@ -155,10 +153,10 @@ def dose(answer: DoseAnswer[float]) -> Chart:
 
 def _told(answer: DoseAnswer[float], target: float, symbol: str) -> str:
     red = answer.reduction_equivalent_dose
-    named = "RED unknown" if red is None else f"RED {spoken(red, symbol)}"
+    named = "RED unknown" if red is None else f"RED {with_unit(red, symbol)}"
     verdict = {True: "met", False: "missed", None: "not decided: no hydraulics were chosen"}[answer.meets_target]
     return (
-        f"Mean dose {spoken(answer.mean_dose, symbol)}, {named}, target {spoken(target, symbol)}: "
+        f"Mean dose {with_unit(answer.mean_dose, symbol)}, {named}, target {with_unit(target, symbol)}: "
         f"the target is {verdict}."
     )
 
@@ -176,7 +174,7 @@ def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
         title="Dose distribution, target and RED",
         description=(
             f"{_told(answer, target, symbol)} Some water stays for a shorter time than the mean, some for "
-            f"a longer time: the distribution is that of {spoken(tanks)} equal mixed tanks in series."
+            f"a longer time: the distribution is that of {with_unit(tanks)} equal mixed tanks in series."
         ),
         x=Axis("dose", symbol, low=0.0, high=highest),
         y=Axis(f"share of the water per {shown_unit(symbol)}", "%", low=0.0),
@@ -189,9 +187,9 @@ def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
 
 def _doses(answer: DoseAnswer[float], target: float, symbol: str) -> tuple[Level, ...]:
     red = answer.reduction_equivalent_dose
-    found = [] if red is None else [Level(red, f"RED {spoken(red, symbol)}", "x", "found")]
-    mean = Level(answer.mean_dose, f"mean {spoken(answer.mean_dose, symbol)}", "x", "found")
-    return Level(target, f"target {spoken(target, symbol)}", "x"), *found, mean
+    found = [] if red is None else [Level(red, f"RED {with_unit(red, symbol)}", "x", "found")]
+    mean = Level(answer.mean_dose, f"mean {with_unit(answer.mean_dose, symbol)}", "x", "found")
+    return Level(target, f"target {with_unit(target, symbol)}", "x"), *found, mean
 
 
 def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
@@ -214,7 +212,7 @@ def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
         ""
         if asked.dose_distribution is None
         else (
-            f" {spoken(100.0 * asked.dose_distribution.below_target, '%')} of the water receives less than the "
+            f" {with_unit(100.0 * asked.dose_distribution.below_target, '%')} of the water receives less than the "
             "target dose."
         )
     )
@@ -243,12 +241,12 @@ def _dose_over_flow(answer: DoseAnswer[float], unit: Unit) -> Chart:
     return Chart(
         title="Dose over flow, against the target",
         description=f"{_told(answer, target, symbol)} The dose falls as the flow rises: "
-        f"{spoken(doses[0], symbol)} at {spoken(flow_unit.from_si(flows[0]), flow_unit.symbol)}, "
-        f"{spoken(doses[-1], symbol)} at {spoken(flow_unit.from_si(flows[-1]), flow_unit.symbol)}.",
+        f"{with_unit(doses[0], symbol)} at {with_unit(flow_unit.from_si(flows[0]), flow_unit.symbol)}, "
+        f"{with_unit(doses[-1], symbol)} at {with_unit(flow_unit.from_si(flows[-1]), flow_unit.symbol)}.",
         x=Axis("flow", flow_unit.symbol, low=flow_unit.from_si(flows[0]), high=flow_unit.from_si(flows[-1])),
         y=Axis("dose", symbol, low=0.0),
         lines=(Line(flow_unit.from_si(flows), doses, name),),
-        marks=(Mark(here, answer.mean_dose, f"this flow: {spoken(answer.mean_dose, symbol)}"),),
-        levels=(Level(target, f"target {spoken(target, symbol)}"),),
+        marks=(Mark(here, answer.mean_dose, f"this flow: {with_unit(answer.mean_dose, symbol)}"),),
+        levels=(Level(target, f"target {with_unit(target, symbol)}"),),
         key=(_CALCULATED,),
     )

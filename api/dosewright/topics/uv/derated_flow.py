@@ -19,28 +19,28 @@ from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRe
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
+    add_basis_of_field_model,
+    add_basis_of_lamp,
     field_of,
-    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    rest_on_field_model,
-    rest_on_lamp,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
-    hear_organism,
     hydraulics_of,
     refuse_unclear_hydraulics,
     response_of,
+    warn_organism,
 )
 from dosewright.topics.uv.unit.peak_flow import UNMIXED, against_peak, against_peak_from_points
 from dosewright.topics.uv.unit.rated_points import (
     Interpolated,
     between_points,
     check_rated_points,
-    hear_far_scaling,
-    hear_rated_flow,
+    warn_far_scaling,
+    warn_rated_flow,
 )
 from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
@@ -157,21 +157,21 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     _take_arrangement(steps, ask, notes)
     steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
     if points:
-        _hear_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
+        _warn_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
     if sure_share is not None:
         lower = steps.flow * sure_share
-        covers, head_room = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
+        covers, flow_margin = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
     else:
         lower = None if lower is None else np.minimum(lower, steps.flow)
-        covers, head_room = against_peak(ask.peak_flow, steps.flow, lower, notes)
+        covers, flow_margin = against_peak(ask.peak_flow, steps.flow, lower, notes)
     return DeratedFlowAnswer(
         derated_flow=steps.flow,
         method=method,
         steps=steps.taken,
         flow_lower_bound=lower,
         covers_peak_flow=covers,
-        head_room=head_room,
+        flow_margin=flow_margin,
     )
 
 
@@ -241,11 +241,11 @@ def _chamber_of(ask: Ask) -> Field:
 
 
 def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
-    rest_on_field_model(ask, notes, "derated_flow")
-    notes.rest_on(_CHAMBER)
+    add_basis_of_field_model(ask, notes, "derated_flow")
+    notes.add_basis(_CHAMBER)
     chamber = _chamber_of(ask)
     power: Any = ask.uvc_output
-    hear_lamp(power, chamber.arc_length, notes)
+    warn_lamp(power, chamber.arc_length, notes)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     clear = chamber.average(power, 0.0)
     here = chamber.average(power, absorption)
@@ -259,7 +259,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     steps.take("sleeve_fouling", "Sleeve fouling factor.", ask.sleeve_fouling_factor)
     _take_output(steps, ask)
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
-    hear_organism(ask, notes)
+    warn_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
     aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check asks for the output
     if hydraulics == "laminar":
@@ -297,9 +297,9 @@ def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
 
 
 def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbers]:
-    rest_on_field_model(ask, notes, "derated_flow")
-    notes.rest_on(_ONE_POINT, UNMIXED)
-    _hear_unused(ask, ("uvc_output", *_HYDRAULICS), "The rated point replaces it.", notes)
+    add_basis_of_field_model(ask, notes, "derated_flow")
+    notes.add_basis(_ONE_POINT, UNMIXED)
+    _warn_unused(ask, ("uvc_output", *_HYDRAULICS), "The rated point replaces it.", notes)
     chamber = _chamber_of(ask)
     asked, rated = _averages(chamber, ask.uvt, point.uvt)
     message = (
@@ -307,8 +307,8 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbe
         "dose distribution is unknown. Do not exceed the rated flow."
     )
     notes.warn("scaled_to_clearer_water", "uvt", message, when=ask.uvt > point.uvt)
-    hear_far_scaling(asked / rated, notes)
-    hear_rated_flow(point, chamber, notes)
+    warn_far_scaling(asked / rated, notes)
+    warn_rated_flow(point, chamber, notes)
     steps = _Steps("rated_flow", "Flow of the rated point.", point.rated_flow)
     steps.take("target_dose", "Rated dose divided by target dose.", point.dose / ask.target_dose)
     steps.take("water", "Mean fluence rate in this water, divided by that in the rated water.", asked / rated)
@@ -329,9 +329,9 @@ def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numb
 
 
 def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> tuple[_Steps, Numbers]:
-    notes.rest_on(_POINTS, _DARKER_POINT)
-    rest_on_lamp(notes)
-    _hear_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "The rated points replace it.", notes)
+    notes.add_basis(_POINTS, _DARKER_POINT)
+    add_basis_of_lamp(notes)
+    _warn_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "The rated points replace it.", notes)
     found: Interpolated = between_points(points, ask.uvt)
     steps = _Steps("rated_flow", "Flow of the rated point in the next clearer water.", found.rated_flow)
     steps.take("target_dose", "Rated dose divided by target dose.", found.dose / ask.target_dose)
@@ -372,13 +372,13 @@ def _take_arrangement(steps: _Steps, ask: Ask, notes: Notes) -> None:
     notes.warn("units_in_parallel", "units_in_parallel", message, when=ask.units_in_parallel > 1.0)
 
 
-def _hear_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None:
+def _warn_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None:
     for name in names:
         if getattr(ask, name) is not None:
             notes.warn("not_used", name, f"{name} is not used here. {why}")
 
 
-def _hear_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: Notes) -> None:
+def _warn_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: Notes) -> None:
     """Warn if a factor or the flow is above the rated conditions."""
     fastest, least_aged, least_fouled = (
         points[0].rated_flow,

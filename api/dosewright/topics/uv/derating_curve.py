@@ -24,20 +24,20 @@ from dosewright.topics.uv.contracts.curves import (
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
+    add_basis_of_field_model,
     field_of,
-    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    rest_on_field_model,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.example import EXAMPLE_UNIT
 from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
-    hear_organism,
     hydraulics_of,
     refuse_unclear_hydraulics,
     response_of,
+    warn_organism,
 )
 from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
@@ -102,15 +102,15 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     Along each curve the other conditions stay as entered. The UVT curve has the aged lamp and fouled sleeve. The
     lamp-hours curve has the ageing of the lamp's own curve. The fouling curve has the entered ageing factor.
     """
-    rest_on_field_model(ask, notes, "derated_flow")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_CURVE)
+    add_basis_of_field_model(ask, notes, "derated_flow")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.add_basis(_CURVE)
     hydraulics_of(ask, notes, "derated_flow")
-    hear_organism(ask, notes)
+    warn_organism(ask, notes)
     notes.caution(*CAUTIONS)
     _refuse_too_many(ask, notes)
     if _reads_off(ask):
-        notes.rest_on(_READ_OFF)
+        notes.add_basis(_READ_OFF)
     mean = _flows(ask, unmixed=False)
     # Without hydraulics the mean dose is optimistic. Unmixed flow is the safe-side bound.
     least = _no_more(_flows(ask, unmixed=True), mean) if ask.hydraulics is None else None
@@ -124,9 +124,9 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     return DeratingCurveAnswer(
         derated_flow=mean.given,
         flow_lower_bound=None if least is None else least.given,
-        over_uvt=_over_uvt(ask, mean, least),
-        over_lamp_hours=_over_hours(ask, mean, least),
-        over_fouling=_over_fouling(ask, mean, least),
+        by_uvt=_over_uvt(ask, mean, least),
+        by_lamp_hours=_over_hours(ask, mean, least),
+        by_fouling=_over_fouling(ask, mean, least),
     )
 
 
@@ -134,20 +134,20 @@ class _Flows(NamedTuple):
     """Flow at the entered conditions, and at each UVT of the curve."""
 
     given: Any
-    over_uvt: Sequence[Any]
+    by_uvt: Sequence[Any]
 
 
 def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
     """Refuse if the flow at the entered conditions, or one of the curve, has no value: a gap would not say why."""
     for flows in (mean, least):
         if flows is not None:
-            unfound = [np.isnan(flow) for flow in (flows.given, *flows.over_uvt)]
+            unfound = [np.isnan(flow) for flow in (flows.given, *flows.by_uvt)]
             notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.any(np.broadcast_arrays(*unfound), axis=0))
 
 
 def _no_more(least: _Flows, mean: _Flows) -> _Flows:
     """Return the lower bounds, limited to the value itself where both are equal except for rounding."""
-    over = [np.minimum(low, flow) for low, flow in zip(least.over_uvt, mean.over_uvt, strict=True)]
+    over = [np.minimum(low, flow) for low, flow in zip(least.by_uvt, mean.by_uvt, strict=True)]
     return _Flows(np.minimum(least.given, mean.given), over)
 
 
@@ -159,9 +159,7 @@ def _warn_where_capped(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: 
     if least is None:
         most = _flows(msgspec.structs.replace(ask, hydraulics="plug_flow"), unmixed=False)
     flows, field = (mean, "derated_flow") if least is None else (least, "flow_lower_bound")
-    shares = [
-        flow / high for flow, high in zip((flows.given, *flows.over_uvt), (most.given, *most.over_uvt), strict=True)
-    ]
+    shares = [flow / high for flow, high in zip((flows.given, *flows.by_uvt), (most.given, *most.by_uvt), strict=True)]
     highest: Any = np.max(np.broadcast_arrays(*shares), axis=0)[()]
     warn_where_capped(ask, highest, 1.0, field, notes)
 
@@ -206,13 +204,13 @@ def _point(ask: DeratingCurveRequest[Numbers], flow: Any, lower: Any, **changed:
         "sleeve_fouling_factor": ask.sleeve_fouling_factor,
     }
     spare = None if ask.peak_flow is None or lower is not None else flow - ask.peak_flow
-    return CurvePoint(**(conditions | changed), derated_flow=flow, flow_lower_bound=lower, head_room=spare)
+    return CurvePoint(**(conditions | changed), derated_flow=flow, flow_lower_bound=lower, flow_margin=spare)
 
 
 def _over_uvt(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None) -> list[CurvePoint[Numbers]]:
     uvts = _points(ask, "uvts")
-    lower = [None] * len(uvts) if least is None else least.over_uvt
-    return [_point(ask, flow, low, uvt=uvt) for uvt, flow, low in zip(uvts, mean.over_uvt, lower, strict=True)]
+    lower = [None] * len(uvts) if least is None else least.by_uvt
+    return [_point(ask, flow, low, uvt=uvt) for uvt, flow, low in zip(uvts, mean.by_uvt, lower, strict=True)]
 
 
 def _over_hours(ask: DeratingCurveRequest[Numbers], mean: _Flows, least: _Flows | None) -> list[CurvePoint[Numbers]]:
@@ -277,9 +275,9 @@ def _whole_ageing(ask: DeratingCurveRequest[Numbers], notes: Notes) -> None:
             message = "ageing_hours and ageing_factors must have the same number of values."
             notes.refuse("lengths_differ", "ageing_factors", message)
         elif any(second <= first for first, second in pairwise(times)):
-            notes.refuse("not_rising", "ageing_hours", "ageing_hours must increase from value to value.")
+            notes.refuse("not_increasing", "ageing_hours", "ageing_hours must increase from value to value.")
         elif any(second > first for first, second in pairwise(factors)):
-            notes.refuse("not_falling", "ageing_factors", "The output of a lamp does not increase with its hours.")
+            notes.refuse("not_decreasing", "ageing_factors", "The output of a lamp does not increase with its hours.")
         elif any(not times[0] <= hour <= times[-1] for hour in hours):
             message = "lamp_hours are outside the entered ageing curve, where the output of the lamp is unknown."
             notes.refuse("outside_ageing_curve", "lamp_hours", message, allowed="hours within ageing_hours")

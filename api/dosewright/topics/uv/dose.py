@@ -19,21 +19,21 @@ from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     ONLY_A_MISS,
+    add_basis_of_field_model,
     field_of,
-    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    rest_on_field_model,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
-    hear_organism,
-    hear_target_between,
     hydraulics_of,
     log_inactivation,
     refuse_unclear_hydraulics,
     response_of,
+    warn_organism,
+    warn_target_between,
 )
 from dosewright.topics.uv.unit.target_flow import credited_dose
 from dosewright.topics.uv.unit.uneven_dose import (
@@ -104,9 +104,9 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     mean residence time. With hydraulics the answer has a RED and compares it with the target dose. With an organism, it
     has the log inactivation.
     """
-    rest_on_field_model(ask, notes, "mean_fluence_rate")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_MEAN_DOSE)
+    add_basis_of_field_model(ask, notes, "mean_fluence_rate")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.add_basis(_MEAN_DOSE)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     power = lamp_power(ask)
@@ -115,7 +115,7 @@ def uv_dose(ask: Ask, notes: Notes) -> DoseAnswer[Numbers]:
     mean = dose.mean_dose(rates.average, time)
     passage = Passage(field, power, absorption, ask.flow, rates.average, mean, response_of(ask))
     hydraulics = hydraulics_of(ask, notes, "mean_dose")
-    hear_organism(ask, notes)
+    warn_organism(ask, notes)
     red = red_of(ask, passage, notes)
     credited = None if red is None else credited_dose(red, mean)
     lower, upper = bounds_of(passage, notes) if hydraulics is None else (None, None)
@@ -149,13 +149,13 @@ def _energy_balance(balance: Any, notes: Notes) -> EnergyShares[Numbers]:
         "The error of the energy balance is above 1e-6. The chamber is far outside those that the integrals were "
         "tested on. The relative error of fluence rates and doses is about this residual."
     )
-    notes.warn("balance_open", "energy_balance", message, when=abs(residual) > _RESIDUAL)
+    notes.warn("energy_balance_not_closed", "energy_balance", message, when=abs(residual) > _RESIDUAL)
     return EnergyShares(
-        emitted=1.0,
+        emitted_share=1.0,
         sleeve=balance.sleeve,
         water=balance.water,
         wall=balance.wall,
-        ends=balance.ends,
+        end_loss=balance.ends,
         residual=residual,
     )
 
@@ -201,7 +201,7 @@ def _reynolds_number(ask: Ask, field: Field, notes: Notes) -> Numbers:
 def _log_inactivation(ask: Ask, passage: Passage, red: Numbers | None, notes: Notes) -> Numbers | None:
     if red is None or passage.response is None:
         return None
-    notes.rest_on(_FIRST_ORDER if passage.response.form == "first_order" else _OTHER_RESPONSE)
+    notes.add_basis(_FIRST_ORDER if passage.response.form == "first_order" else _OTHER_RESPONSE)
     return log_inactivation(ask, passage.response, red, notes)
 
 
@@ -212,7 +212,7 @@ def _meets(ask: Ask, passage: Passage, red: Numbers | None, lower: Numbers | Non
         missed = mean < ask.target_dose
         notes.warn("target_missed", "mean_dose", "Even the mean dose is below the target dose.", when=missed)
         if lower is not None:
-            hear_target_between(mean, lower, ask.target_dose, "red_lower_bound", notes)
+            warn_target_between(mean, lower, ask.target_dose, "red_lower_bound", notes)
         return ONLY_A_MISS[1 * missed]
     unknown = of_another_flow(ask, passage)
     met = np.logical_and(red >= ask.target_dose, np.logical_not(unknown))[()]

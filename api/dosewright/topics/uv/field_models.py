@@ -15,13 +15,13 @@ from dosewright.topics.uv.contracts.curves import (
 )
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
+    add_basis_of_field_model,
     field_by_model,
     field_of,
-    hear_lamp,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
-    rest_on_field_model,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.example import EXAMPLE_CHAMBER
 
@@ -54,9 +54,9 @@ def check_sizes(entry: Calculation[Any, Any]) -> None:
 )
 def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsAnswer[Numbers]:
     """Calculate one chamber with all four field models, and the energy balance of each."""
-    rest_on_field_model(ask, notes, "models")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_SIDE_BY_SIDE)
+    add_basis_of_field_model(ask, notes, "models")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.add_basis(_SIDE_BY_SIDE)
     notes.caution(*CAUTIONS)
     power = lamp_power(ask)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
@@ -78,7 +78,7 @@ def field_models(ask: FieldModelsRequest[Numbers], notes: Notes) -> FieldModelsA
                 sleeve=balance.sleeve,
                 water=balance.water,
                 wall=balance.wall,
-                ends=balance.ends,
+                end_loss=balance.ends,
             )
         )
     return FieldModelsAnswer(mean_fluence_rate=reference, models=models)

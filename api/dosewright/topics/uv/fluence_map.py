@@ -18,11 +18,11 @@ from dosewright.topics.uv.contracts.curves import (
 from dosewright.topics.uv.field_models import check_sizes
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
+    add_basis_of_field_model,
     field_of,
-    hear_lamp,
     lamp_power,
     refuse_impossible_sleeve,
-    rest_on_field_model,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.example import EXAMPLE_CHAMBER
 
@@ -42,8 +42,8 @@ _MOST_VALUES = 4_000_000  # points times rows of a batch's chunk; limited by mem
 )
 def fluence_map(ask: FluenceMapRequest[Numbers], notes: Notes) -> FluenceMapAnswer[Numbers]:
     """Map the fluence rate over half the chamber, from sleeve to bore and from its middle to its end."""
-    rest_on_field_model(ask, notes, "points")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
+    add_basis_of_field_model(ask, notes, "points")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
     notes.caution(*CAUTIONS)
     field = field_of(ask, ask.arc_length, ask.chamber_length, ask.sleeve_outer_diameter, ask.chamber_bore)
     power = lamp_power(ask)

@@ -64,7 +64,7 @@ def idle_heating(ask: IdleHeatingRequest[Numbers], notes: Notes) -> IdleHeatingA
     The answer has the temperature after a time, the final temperature, the time to a limit, and the steady trickle flow
     that keeps the water at the limit.
     """
-    notes.rest_on(_HEAT)
+    notes.add_basis(_HEAT)
     bore, sleeve = 0.5 * ask.chamber_bore, 0.5 * ask.sleeve_outer_diameter
     volume = annulus.volume(bore, sleeve, ask.chamber_length)
     density = water.density(ask.water_temperature)
@@ -82,11 +82,11 @@ def idle_heating(ask: IdleHeatingRequest[Numbers], notes: Notes) -> IdleHeatingA
     )
     notes.warn("would_boil", "temperature_after", message, when=after >= _BOILING)
     message = "A lamp loses output in hot water, and standing water leaves scale on the sleeve."
-    notes.warn("output_falls_when_hot", "temperature_after", message, when=after > 313.15)
+    notes.warn("output_drops_when_hot", "temperature_after", message, when=after > 313.15)
     notes.caution("uvc_eyes_skin", "mains_near_water", "pressure", "local_rules")
     return IdleHeatingAnswer(
         volume=volume,
-        rise_of_first_hour=first - ask.water_temperature,
+        first_hour_rise=first - ask.water_temperature,
         temperature_after=after,
         final_temperature=np.where(np.isinf(final), np.nan, final) if np.ndim(final) else _finite(final),
         time_to_limit=time,
@@ -121,7 +121,7 @@ def _against_limit(
         "The water passes the limit while it stands. Let it trickle, switch the lamp with the flow, or flush "
         "before use."
     )
-    notes.warn("limit_passed", "time_to_limit", message, when=np.logical_not(below))
+    notes.warn("pressure_drop_above_limit", "time_to_limit", message, when=np.logical_not(below))
     return time, trickle, below
 
 

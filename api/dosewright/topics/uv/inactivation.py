@@ -11,7 +11,7 @@ from dosewright.engine.registry import calculation
 from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import OrganismResponse, credit_doses, organism_response
 from dosewright.topics.uv.contracts.water import InactivationAnswer, InactivationRequest
-from dosewright.topics.uv.unit.hydraulics import hear_lowest_dose
+from dosewright.topics.uv.unit.hydraulics import warn_lowest_dose
 
 __all__ = ["inactivation"]
 
@@ -41,9 +41,9 @@ _MARKS = {"memory": "from memory, not yet checked in the source", "found": "read
     example={
         "organism": "cryptosporidium_parvum",
         "dose": "10 mJ/cm2",
-        "wanted_log_inactivation": "2",
+        "required_log_inactivation": "2",
         "credit_organism": "cryptosporidium",
-        "wanted_credit": "3",
+        "required_credit": "3",
     },
 )
 def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
@@ -56,29 +56,29 @@ def inactivation(ask: Ask, notes: Notes) -> InactivationAnswer[Numbers]:
     known: OrganismResponse | None = None
     if ask.organism is not None:
         known = organism_response(ask.organism)
-        _hear_organism(known, notes)
+        _warn_organism(known, notes)
         logs, needed = _read_both_ways(ask, known, notes)
     credit_dose = credit = None
     if ask.credit_organism is not None:
-        notes.rest_on(_CREDIT)
+        notes.add_basis(_CREDIT)
         credit_dose, credit = _credit(ask, credit_doses(ask.credit_organism), notes)
     notes.caution("uvc_eyes_skin", "local_rules")
     return InactivationAnswer(
         log_inactivation=logs,
-        log_at_least=None if known is None or ask.dose is None else _at_least(ask.dose, known),
-        dose_needed=needed,
-        data_dose_most=None if known is None else known.dose_most,
-        data_log_most=None if known is None else known.logs[-1],
+        log_lower_bound=None if known is None or ask.dose is None else _at_least(ask.dose, known),
+        required_dose=needed,
+        data_dose_maximum=None if known is None else known.dose_most,
+        data_log_maximum=None if known is None else known.logs[-1],
         data_status=None if known is None else known.status,
         credit_dose=credit_dose,
         credit=credit,
     )
 
 
-def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
+def _warn_organism(known: OrganismResponse, notes: Notes) -> None:
     form = "first order" if known.rate is not None else "linear between the published points"
     about = f"{known.organism} {known.strain}".strip()
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method=f"dose response of {about}: {form}",
             source=f"{known.source} ({_MARKS[known.status]})",
@@ -91,34 +91,34 @@ def _hear_organism(known: OrganismResponse, notes: Notes) -> None:
             "The organism's figures are from memory and not yet checked in their source. Check them before you "
             "rely on them."
         )
-        notes.warn("recalled_value", "organism", message)
+        notes.warn("value_from_memory", "organism", message)
 
 
 def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Numbers | None, Numbers | None]:
     logs = needed = None
     message = (
-        "This is outside the data of this organism. log_at_least is the value at the end of the data (data_log_most)."
+        "This is outside the data of this organism. log_lower_bound is that at the end of the data (data_log_maximum)."
     )
     if ask.dose is not None:
         logs = between_points(ask.dose, known.doses, known.logs)
-        notes.warn("beyond_data", "log_inactivation", message, when=ask.dose > known.dose_most)
+        notes.warn("outside_data", "log_inactivation", message, when=ask.dose > known.dose_most)
         _warn_below_data(known, "log_inactivation", ask.dose < known.doses[1], notes)
         if ask.dose_kind == "mean_dose":
             uneven = (
                 "A mean dose inactivates less than the same dose given to all the water. Use the RED of this organism."
             )
             notes.warn("mean_dose_not_red", "log_inactivation", uneven)
-    if ask.wanted_log_inactivation is not None:
-        needed = between_points(ask.wanted_log_inactivation, known.logs, known.doses)
-        notes.warn("beyond_data", "dose_needed", message, when=ask.wanted_log_inactivation > known.logs[-1])
-        _warn_below_data(known, "dose_needed", ask.wanted_log_inactivation < known.logs[1], notes)
+    if ask.required_log_inactivation is not None:
+        needed = between_points(ask.required_log_inactivation, known.logs, known.doses)
+        notes.warn("outside_data", "required_dose", message, when=ask.required_log_inactivation > known.logs[-1])
+        _warn_below_data(known, "required_dose", ask.required_log_inactivation < known.logs[1], notes)
     return logs, needed
 
 
 def _warn_below_data(known: OrganismResponse, field: str, below: Any, notes: Notes) -> None:
     """Warn below the lowest published dose. A rate constant has no lowest published dose."""
     if known.rate is not None:
-        hear_lowest_dose(known, field, notes)
+        warn_lowest_dose(known, field, notes)
         return
     message = (
         f"The dose is below the lowest published dose of {known.doses[1] / 10.0:.3g} mJ/cm2. A straight line from "
@@ -138,10 +138,10 @@ def _at_least(given: Numbers, known: OrganismResponse) -> Any:
 
 def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tuple[Numbers | None, Numbers | None]:
     credit_dose: Any = None
-    if ask.wanted_credit is not None:
-        credit_dose = np.asarray(ask.wanted_credit) * np.nan
+    if ask.required_credit is not None:
+        credit_dose = np.asarray(ask.required_credit) * np.nan
         for log, amount in rows:
-            credit_dose = np.where(np.asarray(ask.wanted_credit) == log, amount, credit_dose)
+            credit_dose = np.where(np.asarray(ask.required_credit) == log, amount, credit_dose)
         credit_dose = credit_dose if np.ndim(credit_dose) else float(credit_dose)
     if ask.dose is None:
         return credit_dose, None
@@ -164,22 +164,24 @@ def _credit(ask: Ask, rows: tuple[tuple[float, float], ...], notes: Notes) -> tu
     return credit_dose, credit if np.ndim(credit) else float(credit)
 
 
-@inactivation.check("organism", "credit_organism", "dose", "wanted_log_inactivation", "wanted_credit")
+@inactivation.check("organism", "credit_organism", "dose", "required_log_inactivation", "required_credit")
 def _something_to_answer(ask: Ask, notes: Notes) -> None:
     if ask.organism is None and ask.credit_organism is None:
         notes.refuse("required", "organism", "Enter an organism, a credit_organism, or both.")
-    if ask.dose is None and ask.wanted_log_inactivation is None and ask.wanted_credit is None:
-        notes.refuse("required", "dose", "Enter a dose, a wanted_log_inactivation or a wanted_credit.")
-    if ask.wanted_log_inactivation is not None and ask.organism is None:
-        notes.refuse("required", "organism", "A wanted_log_inactivation needs an organism.")
-    if ask.wanted_credit is not None:
+    if ask.dose is None and ask.required_log_inactivation is None and ask.required_credit is None:
+        notes.refuse("required", "dose", "Enter a dose, a required_log_inactivation or a required_credit.")
+    if ask.required_log_inactivation is not None and ask.organism is None:
+        notes.refuse("required", "organism", "A required_log_inactivation needs an organism.")
+    if ask.required_credit is not None:
         if ask.credit_organism is None:
             notes.refuse(
-                "required", "credit_organism", "A wanted_credit needs a credit_organism, the column of the regulation."
+                "required",
+                "credit_organism",
+                "A required_credit needs a credit_organism, the column of the regulation.",
             )
         rungs = [0.5 * step for step in range(1, 9)]
-        between = ~np.isin(ask.wanted_credit, rungs)
+        between = ~np.isin(ask.required_credit, rungs)
         message = "The regulation has half-log rows only, and no rule for values between them."
         allowed = ", ".join(str(rung) for rung in rungs)
         when = between if np.ndim(between) else bool(between)
-        notes.refuse("between_rows", "wanted_credit", message, when=when, allowed=allowed)
+        notes.refuse("between_rows", "required_credit", message, when=when, allowed=allowed)

@@ -24,16 +24,16 @@ from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     ONLY_A_MISS,
-    hear_lamp,
+    add_basis_of_field_model,
     lamp_power,
-    rest_on_field_model,
+    warn_lamp,
 )
 from dosewright.topics.uv.unit.example import EXAMPLE_UNIT
 from dosewright.topics.uv.unit.hydraulics import (
-    hear_organism,
-    hear_target_between,
     hydraulics_of,
     response_of,
+    warn_organism,
+    warn_target_between,
 )
 from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
@@ -92,9 +92,9 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         lower = np.minimum(_unmixed_red(ask, field, power, absorption), here)
         lower_flow = np.minimum(unmixed_flow(ask, field, power, absorption, ask.target_dose), highest)
         met = ONLY_A_MISS[1 * missed]
-        hear_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
+        warn_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
     _look_at_both(ask, field, (here, lower), (highest, lower_flow), notes)
-    _warn_of_dose(ask, missed, met, notes)
+    _warn_dose(ask, missed, met, notes)
     # Without hydraulics the unmixed flow decides; the limit by the mean dose is given beside it.
     sure = share if lower_flow is None else ask.flow / lower_flow
     red = _red if ask.hydraulics is not None else _unmixed_red
@@ -107,7 +107,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         meets_target=met,
         highest_flow=highest,
         highest_flow_lower_bound=lower_flow,
-        head_room=None if open_ended else highest - ask.flow,
+        flow_margin=None if open_ended else highest - ask.flow,
         lowest_uvt=uvt,
         uvt_limit=uvt_limit,
         lowest_lamp_ageing_factor=ageing,
@@ -117,17 +117,17 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         optimistic_lowest_uvt=_optimistic_uvt(ask, field, power, uvt, notes),
         optimistic_lowest_lamp_ageing_factor=_at_most_one(ask.lamp_ageing_factor * share) if open_ended else None,
         optimistic_lowest_sleeve_fouling_factor=_at_most_one(ask.sleeve_fouling_factor * share) if open_ended else None,
-        lamp_hours_left_from_new=_hours_left(ask, ageing, notes),
+        lamp_hours_to_limit=_hours_left(ask, ageing, notes),
     )
 
 
 def _start(ask: LimitsRequest[Numbers], notes: Notes) -> None:
     """Add the basis of the answer, and the warnings about its inputs."""
-    rest_on_field_model(ask, notes, "dose_at_flow")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_LIMITS)
+    add_basis_of_field_model(ask, notes, "dose_at_flow")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.add_basis(_LIMITS)
     hydraulics_of(ask, notes, "dose_at_flow")
-    hear_organism(ask, notes)
+    warn_organism(ask, notes)
     notes.caution(*CAUTIONS)
 
 
@@ -167,11 +167,11 @@ def _hours_left(ask: LimitsRequest[Numbers], ageing: Any, notes: Notes) -> Any:
         "These lamp hours are past the end of the lamp's life, where its output is unknown. Replace the "
         "lamp at the end of its life."
     )
-    notes.warn("past_end_of_life", "lamp_hours_left_from_new", message, when=known & (time > ask.end_of_life))
+    notes.warn("past_end_of_life", "lamp_hours_to_limit", message, when=known & (time > ask.end_of_life))
     return np.where(known, time, np.nan) if np.ndim(known) else (time if known else None)
 
 
-def _warn_of_dose(ask: LimitsRequest[Numbers], missed: Any, met: Any, notes: Notes) -> None:
+def _warn_dose(ask: LimitsRequest[Numbers], missed: Any, met: Any, notes: Notes) -> None:
     message = (
         "The dose at this flow is below the target. Reduce the flow, make the water clearer, or use a larger chamber."
     )

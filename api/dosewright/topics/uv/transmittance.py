@@ -38,7 +38,7 @@ def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> Transmitt
     An absorbance is to base 10, as photometers show it. The absorption coefficient of the field models is to base e,
     2.303 times as large.
     """
-    notes.rest_on(_BEER_LAMBERT)
+    notes.add_basis(_BEER_LAMBERT)
     coefficient: Numbers
     if ask.transmittance is not None:
         coefficient = dose.absorption_coefficient(ask.transmittance, ask.path_length)
@@ -51,7 +51,7 @@ def transmittance(ask: TransmittanceRequest[Numbers], notes: Notes) -> Transmitt
     message = (
         "UVT is below 1 % per cm. Was a share entered as a percentage (0.75 for 75 %), or a base e value as base 10?"
     )
-    notes.warn("hardly_any_light", "uvt", message, when=per_centimetre < 0.01)
+    notes.warn("insufficient_light", "uvt", message, when=per_centimetre < 0.01)
     message = "The path is not 1 cm. Other calculations need the UVT from this answer, which is per centimetre."
     notes.warn("path_not_one_centimetre", "path_length", message, when=abs(ask.path_length - CENTIMETRE) > 1e-9)
     notes.caution("local_rules")

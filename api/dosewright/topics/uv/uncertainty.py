@@ -29,13 +29,13 @@ from dosewright.topics.uv.contracts.curves import (
 from dosewright.topics.uv.derating_curve import check_chamber_fields
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
+    add_basis_of_field_model,
     field_of,
-    hear_lamp,
     lamp_power,
     most_through_sleeve,
-    rest_on_field_model,
+    warn_lamp,
 )
-from dosewright.topics.uv.unit.hydraulics import hear_organism, hydraulics_of, response_of
+from dosewright.topics.uv.unit.hydraulics import hydraulics_of, response_of, warn_organism
 from dosewright.topics.uv.unit.target_flow import (
     credited_dose,
     mean_dose_needed,
@@ -98,11 +98,11 @@ def uncertainty(ask: Ask, notes: Notes) -> UncertaintyAnswer[Numbers]:
     The same seed gives the same answer. Linear propagation of the mean dose checks the draws. If the two are far
     apart, the inputs scatter too widely for linear propagation.
     """
-    rest_on_field_model(ask, notes, "mean_dose")
-    hear_lamp(ask.uvc_output, ask.arc_length, notes)
-    notes.rest_on(_METHOD)
+    add_basis_of_field_model(ask, notes, "mean_dose")
+    warn_lamp(ask.uvc_output, ask.arc_length, notes)
+    notes.add_basis(_METHOD)
     hydraulics_of(ask, notes, "mean_dose")
-    hear_organism(ask, notes)
+    warn_organism(ask, notes)
     notes.caution(*CAUTIONS)
     given = {name: getattr(ask, name) for name in _ORDER}
     rows = max(int(np.size(value)) for value in _all_values(ask))
@@ -309,7 +309,7 @@ def _refuse_standard(
             "That is too close for an even scatter with this standard uncertainty. Enter a range instead."
         )
         allowed = f"at most {_told(room, 'share', 'half of the distance to the bound, divided by the value')}"
-        notes.refuse("too_near_to_all", pointer, message, when=near, allowed=allowed)
+        notes.refuse("too_close_to_all", pointer, message, when=near, allowed=allowed)
         share = np.minimum(value / highest, 1.0 - 1e-9)
         with np.errstate(over="ignore"):
             least, most = highest * spread.logit_normal(share, item.uncertainty, _EXTREME[0]), highest
@@ -325,7 +325,7 @@ def _refuse_standard(
             f"Enter a range instead."
         )
         allowed = f"one that keeps it at {word} {_told(bound, item.of, 'the bound of its field')}"
-        notes.refuse("too_near_to_bound", pointer, message, when=beyond & np.logical_not(near), allowed=allowed)
+        notes.refuse("too_close_to_bound", pointer, message, when=beyond & np.logical_not(near), allowed=allowed)
 
 
 def _why(name: str) -> str:

@@ -20,14 +20,14 @@ __all__ = [
     "REGRESSIONS",
     "Conditions",
     "Required",
+    "add_basis_of_regression",
     "check_conditions",
     "check_table",
     "guidance_ct",
     "needs_ph",
-    "note_table",
     "required_ct",
-    "rest_on_regression",
     "table_of",
+    "warn_table",
 ]
 
 REGRESSIONS = {"smith_1995": smith_regression, "epa_profiling": profiling_regression}
@@ -123,7 +123,7 @@ def required_ct(ask: ContactRequest[Numbers], log: Numbers, at: Conditions) -> R
     if ask.method != "table":
         ct = REGRESSIONS[ask.method](log, at.temperature, at.ph, at.residual)
         return Required(ct, np.bool_(ask.method == "epa_profiling"), f"regression {ask.method}")
-    if ask.between == "guidance":
+    if ask.interpolation == "guidance":
         return guidance_ct(ask, log, at)
     table = table_of(ask)
     looked_up, factor = _logs(table, log)
@@ -145,7 +145,7 @@ def check_table(ask: ContactRequest[Numbers], notes: Notes) -> None:
     table = table_of(ask)
     if ask.method != "table" and pair != ("free_chlorine", "giardia"):
         message = "The regressions are only for Giardia by free chlorine. Use method table here."
-        notes.refuse("not_for_this", "method", message, allowed=["table"])
+        notes.refuse("not_applicable", "method", message, allowed=["table"])
     lowest = 0.5 if table.proportional else float(table.logs[0])
     highest = float(table.logs[-1])
     for outside, nearest in ((ask.log_inactivation < lowest, lowest), (ask.log_inactivation > highest, highest)):
@@ -194,21 +194,21 @@ def _refuse_beyond(beyond: Any, what: str, nearest: str, field: str, notes: Note
     notes.refuse("out_of_table", field, message, when=beyond, allowed=nearest)
 
 
-def rest_on_regression(name: RegressionChoice, notes: Notes) -> None:
+def add_basis_of_regression(name: RegressionChoice, notes: Notes) -> None:
     """Add the source and validity of a regression."""
-    notes.rest_on(_SOURCES[name])
+    notes.add_basis(_SOURCES[name])
 
 
-def note_table(ask: ContactRequest[Numbers], recalled: Any, notes: Notes) -> None:
+def warn_table(ask: ContactRequest[Numbers], recalled: Any, notes: Notes) -> None:
     """Add the table or regression as basis, and warn of recalled cells."""
     table = table_of(ask)
     rule = (
         "next colder temperature, next higher pH, residual and log"
-        if ask.between == "guidance"
+        if ask.interpolation == "guidance"
         else "linear interpolation between the cells around the water's values"
     )
     ways = "proportional to log; " if table.proportional else ""
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method=f"CT from {table.name}: {ways}{rule}",
             source=table.source,
@@ -217,7 +217,7 @@ def note_table(ask: ContactRequest[Numbers], recalled: Any, notes: Notes) -> Non
         )
     )
     if ask.method != "table":
-        rest_on_regression(ask.method, notes)
+        add_basis_of_regression(ask.method, notes)
     message = "A cell of the table used here is recalled, not read. Look it up before you decide on it."
     if ask.method == "epa_profiling":
         message = "The digits of this regression are recalled, not read. Look them up before you decide on them."

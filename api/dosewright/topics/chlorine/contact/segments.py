@@ -16,7 +16,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.contact_time import baffling_factors
 from dosewright.topics.chlorine.contact.required import Conditions, check_conditions, needs_ph
 from dosewright.topics.chlorine.contracts.contact_time import ContactPipe, ContactRequest, ContactTank, MeasuredContact
-from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, note_pipes
+from dosewright.topics.pipe.run.pipe_contents import bore_of, check_pipe, warn_pipes
 
 __all__ = [
     "NOTHING",
@@ -27,9 +27,9 @@ __all__ = [
     "check_segments",
     "conditions_of",
     "limit_to_laminar",
-    "note_segments",
     "stays_of",
     "unknowns_of",
+    "warn_segments",
 ]
 
 AnySegment = ContactTank[Numbers] | ContactPipe[Numbers] | MeasuredContact[Numbers]
@@ -129,7 +129,7 @@ def _check_tank(tank: ContactTank[Numbers], at: str, notes: Notes) -> None:
         notes.refuse("required", f"{at}/baffling", message, allowed=list(baffling_factors()))
     elif tank.baffling is not None and tank.baffling_factor is not None:
         message = "Enter baffling or baffling_factor, but not both."
-        notes.refuse("too_many_given", f"{at}/baffling_factor", message)
+        notes.refuse("too_many", f"{at}/baffling_factor", message)
 
 
 def conditions_of(
@@ -191,12 +191,12 @@ def _stay(ask: ContactRequest[Numbers], segment: AnySegment, flow: Numbers | Non
     return Stay(segment.volume, factor, None)
 
 
-def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Notes) -> None:
+def warn_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Notes) -> None:
     """Add the basis of the contact times, and warn where they are uncertain."""
     classes = dict.fromkeys(s.baffling for s in ask.segments if isinstance(s, ContactTank) and s.baffling is not None)
     for name in classes:
         baffling = baffling_factors()[name]
-        notes.rest_on(
+        notes.add_basis(
             Basis(
                 method=f"contact time = volume x {baffling.factor:g} / flow ({baffling.title})",
                 source=baffling.source,
@@ -210,11 +210,11 @@ def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Not
         )
         notes.warn("baffling_by_description", "segments.baffling_factor", message)
     pipes = [segment for segment in ask.segments if isinstance(segment, ContactPipe)]
-    note_pipes(pipes, notes)
+    warn_pipes(pipes, notes)
     for number, segment in enumerate(ask.segments):
         if isinstance(segment, ContactPipe):
             if flow is not None:
-                _note_laminar(ask, segment, flow, number, notes)
+                _warn_laminar(ask, segment, flow, number, notes)
             short = segment.length < _SHORT_PIPE * bore_of(segment)
             message = (
                 f"The pipe is shorter than {_SHORT_PIPE:g} times its bore, so it is hardly plug flow (common practice, "
@@ -224,7 +224,7 @@ def note_segments(ask: ContactRequest[Numbers], flow: Numbers | None, notes: Not
             notes.warn("pipe_short", f"segments.{number}.baffling_factor", message, when=plug)
 
 
-def _note_laminar(
+def _warn_laminar(
     ask: ContactRequest[Numbers], segment: ContactPipe[Numbers], flow: Numbers, number: int, notes: Notes
 ) -> None:
     used = segment.baffling_factor > LAMINAR_T10
@@ -236,4 +236,4 @@ def _note_laminar(
     )
     notes.warn("pipe_laminar", field, message, when=laminar[()])
     if np.any(laminar):
-        notes.rest_on(_LAMINAR)
+        notes.add_basis(_LAMINAR)

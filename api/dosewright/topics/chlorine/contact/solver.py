@@ -191,7 +191,7 @@ def _residual(ask: Ask, stays: list[Stay], flow: Numbers | None) -> core.RowSolu
     if len(marks) == 1:
         found = left / ratio(1.0, 1.0)
         return core.RowSolution(found, np.isfinite(found))
-    if ask.method == "table" and ask.between == "guidance":
+    if ask.method == "table" and ask.interpolation == "guidance":
         return core.residual_for_rows(marks, [left / ratio(1.0, float(mark)) for mark in marks])
     high = float(marks[-1])
     low = 0.0 if ask.method == "table" else float(marks[0])

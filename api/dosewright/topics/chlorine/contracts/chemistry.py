@@ -122,7 +122,7 @@ class AgentAmount(msgspec.Struct, Generic[N], kw_only=True):
     """Amount of one agent from one reaction or one handbook."""
 
     agent: Annotated[str, Text("Reducing agent.")]
-    by: Annotated[str, Text("stoichiometry, handbook or surplus.")]
+    method: Annotated[str, Text("stoichiometry, handbook or surplus.")]
     detail: Annotated[str, Text("Product of the reaction, or source of the handbook figure.")]
     status: Annotated[str, Text("Status of the figure: found (read in the source), memory (recalled) or computed.")]
     ratio: Annotated[N, Measure("plain", "Mass of pure agent per mass of chlorine.")]

@@ -171,7 +171,7 @@ class ContactRequest(Request, Generic[Q]):
     method: Annotated[
         ContactMethod, Choice("CT table, or one of two published regressions for Giardia by free chlorine.")
     ] = "table"
-    between: Annotated[
+    interpolation: Annotated[
         Between,
         Choice("Between cells: next colder temperature, higher pH and residual (guidance); or linear interpolation."),
     ] = "guidance"
@@ -221,7 +221,7 @@ class ContactAnswer(Answer, Generic[N]):
     ]
     ct_required: Annotated[N, Measure("ct", "CT required for the target; the weighted mean if segments differ.")]
     ct_achieved: Annotated[N, Measure("ct", "Residual times contact time, summed over the segments.")]
-    solved: Annotated[str, Text("Value solved for: residual, flow, volume, contact_time, or nothing.")]
+    solved_for: Annotated[str, Text("Value solved for: residual, flow, volume, contact_time, or nothing.")]
     residual: Annotated[N | None, Measure("concentration", "Residual, entered or solved for.")]
     flow: Annotated[N | None, Measure("flow", "Flow, entered or solved for.")]
     contact_time: Annotated[N, Measure("time", "Contact time (T10) of all segments.")]
@@ -299,5 +299,5 @@ class DeviationAnswer(Answer, Generic[N]):
     cells: Annotated[N, Measure("plain", "Number of cells.")]
     cells_below: Annotated[N, Measure("plain", "Number of cells that the regression misses by more than the margin.")]
     below: Annotated[N, Measure("share", "Share of the cells that the regression misses by more than the margin.")]
-    furthest_cell: Annotated[str, Text("Cell with the largest relative deviation.")]
+    largest_deviation_cell: Annotated[str, Text("Cell with the largest relative deviation.")]
     temperatures: Annotated[list[TemperatureDeviation[N]], Items("Deviations at each temperature.")]

@@ -51,7 +51,7 @@ class EmergencyStep(msgspec.Struct, Generic[N], kw_only=True):
     """One step of the disinfection."""
 
     step: Annotated[str, Text("Name of the step.")]
-    does: Annotated[str, Text("What to do.")]
+    action: Annotated[str, Text("What to do.")]
     duration: Annotated[N | None, Measure("time", "Duration of the step.")] = None
 
 
@@ -59,7 +59,7 @@ class EmergencyLimit(msgspec.Struct, kw_only=True):
     """A hazard that bleach does not remove."""
 
     hazard: Annotated[str, Text("What stays in the water.")]
-    why: Annotated[str, Text("What that means.")]
+    reason: Annotated[str, Text("What that means.")]
 
 
 class EmergencyAnswer(Answer, Generic[N]):

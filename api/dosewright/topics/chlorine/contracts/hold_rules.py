@@ -15,12 +15,12 @@ RuleUse: TypeAlias = Literal["wells", "house_plumbing", "mains", "tanks"]
 
 
 class PublishedRule(msgspec.Struct, Generic[N], kw_only=True):
-    """One step of a published rule: what it asks for, and whether it counts."""
+    """One step of a published rule: its requirement, and whether it decides."""
 
     rule: Annotated[str, Text("Name of the rule in requests.")]
     use: Annotated[RuleUse, Choice("What it is written for.")]
     free_chlorine: Annotated[N, Measure("concentration", "Least free chlorine of this step.")]
     hold_time: Annotated[N | None, Measure("time", "Time to hold it; absent where none was seen.")]
-    counts: Annotated[bool, Flag("Whether the answer follows it.")]
-    why: Annotated[str | None, Text("Why it counts, or does not unless named.")]
+    decides: Annotated[bool, Flag("Whether the answer follows this rule.")]
+    reason: Annotated[str | None, Text("Why it decides, or why not.")]
     source: Annotated[str, Text("Where it is published.")]

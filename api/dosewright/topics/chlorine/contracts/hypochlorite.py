@@ -101,18 +101,18 @@ class ProductRequest(Request, Generic[Q]):
         "converts mass to a number of tablets": "product.tablet_mass",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("product.trade_strength", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.remaining_strength"): "a weaker solution decays more slowly",
         ("product.trade_strength", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
-        ("product.trade_strength", "stored.law_strength_left"): "a weaker solution decays more slowly",
-        ("product.trade_strength", "stored.table_strength_left"): "a weaker solution decays more slowly",
-        ("product.sodium_hypochlorite", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.law_remaining_strength"): "a weaker solution decays more slowly",
+        ("product.trade_strength", "stored.table_remaining_strength"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.remaining_strength"): "a weaker solution decays more slowly",
         ("product.sodium_hypochlorite", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
-        ("product.sodium_hypochlorite", "stored.law_strength_left"): "a weaker solution decays more slowly",
-        ("product.sodium_hypochlorite", "stored.table_strength_left"): "a weaker solution decays more slowly",
-        ("product.available_chlorine", "stored.strength_left"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.law_remaining_strength"): "a weaker solution decays more slowly",
+        ("product.sodium_hypochlorite", "stored.table_remaining_strength"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.remaining_strength"): "a weaker solution decays more slowly",
         ("product.available_chlorine", "stored.chlorine_concentration"): "a weaker solution decays more slowly",
-        ("product.available_chlorine", "stored.law_strength_left"): "a weaker solution decays more slowly",
-        ("product.available_chlorine", "stored.table_strength_left"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.law_remaining_strength"): "a weaker solution decays more slowly",
+        ("product.available_chlorine", "stored.table_remaining_strength"): "a weaker solution decays more slowly",
     }
 
     product: Annotated[Liquid[Q] | Granules[Q] | Tablets[Q] | ListedProduct, Part("Hypochlorite product.")]
@@ -135,11 +135,11 @@ class ProductRequest(Request, Generic[Q]):
 class StoredProduct(msgspec.Struct, Generic[N], kw_only=True):
     """A liquid product after storage."""
 
-    strength_left: Annotated[
+    remaining_strength: Annotated[
         N, Measure("share", "Remaining share of the available chlorine: the lower of the two below.")
     ]
-    law_strength_left: Annotated[N, Measure("share", "Remaining share by the rate law.")]
-    table_strength_left: Annotated[N, Measure("share", "Remaining share by the published half-lives.")]
+    law_remaining_strength: Annotated[N, Measure("share", "Remaining share by the rate law.")]
+    table_remaining_strength: Annotated[N, Measure("share", "Remaining share by the published half-lives.")]
     chlorine_concentration: Annotated[N, Measure("concentration", "Remaining available chlorine.")]
     trade_strength: Annotated[N, Measure("share", "Remaining strength in trade percent.")]
     sodium_hypochlorite: Annotated[
@@ -154,8 +154,8 @@ class ProductAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = higher(
         "chlorine_concentration trade_strength available_chlorine sodium_hypochlorite",
-        "calcium_hypochlorite stored.strength_left stored.chlorine_concentration",
-        "stored.law_strength_left stored.table_strength_left",
+        "calcium_hypochlorite stored.remaining_strength stored.chlorine_concentration",
+        "stored.law_remaining_strength stored.table_remaining_strength",
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "describes the product": "density",
@@ -276,7 +276,7 @@ class FeedRequest(Request, Generic[Q], kw_only=True):
 class FeedAnswer(Answer, Generic[N]):
     """Feed rate, solution to make up, and how long a tank lasts."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("tank_lasts") | lower(
+    safer: ClassVar[Mapping[str, Safe]] = higher("tank_duration") | lower(
         "dose chlorine_feed feed_rate pump_setting pump_speed daily_solution"
     )
     undirected: ClassVar[Mapping[str, str]] = {
@@ -293,4 +293,4 @@ class FeedAnswer(Answer, Generic[N]):
     product_mass: Annotated[N | None, Measure("small_mass", "Granules or tablets for a tank of solution.")]
     water_volume: Annotated[N | None, Measure("volume", "Water for a tank of solution.")]
     daily_solution: Annotated[N | None, Measure("volume", "Solution used in a day.")]
-    tank_lasts: Annotated[N | None, Measure("time", "Time that a tank of solution lasts.")]
+    tank_duration: Annotated[N | None, Measure("time", "Time that a tank of solution lasts.")]

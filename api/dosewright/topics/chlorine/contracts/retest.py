@@ -43,7 +43,7 @@ class RetestRequest(Request, Generic[Q]):
     """Samples in the order taken, and the rule for clearing the water."""
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
-        "samples.total_chlorine first_sample_after samples_apart clear_samples"
+        "samples.total_chlorine first_sample_after sample_interval clear_samples"
     ) | lower("samples.taken_after chlorine_limit")
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         ("samples.taken_after", "refused"): "samples out of order are rejected",
@@ -62,7 +62,7 @@ class RetestRequest(Request, Generic[Q]):
         Q,
         Measure("time", "Minimum time from the end of flushing to a valid sample.", at_least="0 h", at_most="60 d"),
     ] = default("7 d")
-    samples_apart: Annotated[
+    sample_interval: Annotated[
         Q, Measure("time", "Minimum time between two valid samples.", at_least="0 h", at_most="60 d")
     ] = default("24 h")
     clear_samples: Annotated[
@@ -83,26 +83,26 @@ class RetestRequest(Request, Generic[Q]):
 class CountedSample(msgspec.Struct, Generic[N], kw_only=True):
     """Result of one sample."""
 
-    counts: Annotated[str, Text("clear, not_clear, too_early, too_soon, chlorinated or chlorine_not_measured.")]
-    clear_in_a_row: Annotated[N, Measure("plain", "Consecutive clear samples up to this one.")]
+    counted: Annotated[str, Text("clear, not_clear, too_early, too_soon, chlorinated or chlorine_not_measured.")]
+    consecutive_clear_samples: Annotated[N, Measure("plain", "Consecutive clear samples up to this one.")]
 
 
 class RetestAnswer(Answer, Generic[N]):
-    """Whether the water is cleared, and when to sample next."""
+    """Whether the water is suitable, and when to sample next."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
-        higher("clear_in_a_row")
-        | lower("still_wanted")
-        | {"verdict": ("cleared", "sample_again", "disinfect_again", "do_not_use")}
+        higher("consecutive_clear_samples")
+        | lower("required_samples_remaining")
+        | {"verdict": ("suitable", "incomplete", "fix_first", "not_suitable")}
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "the day of the next sample depends on the last one": "next_sample_after",
+        "the day of the next sample depends on the last one": "next_sample",
     }
 
-    verdict: Annotated[str, Text("cleared, sample_again, disinfect_again or do_not_use.")]
-    clear_in_a_row: Annotated[N, Measure("plain", "Consecutive clear samples at the end.")]
-    still_wanted: Annotated[N, Measure("plain", "Clear samples still required.")]
-    next_sample_after: Annotated[
+    verdict: Annotated[str, Text("suitable, incomplete, fix_first or not_suitable.")]
+    consecutive_clear_samples: Annotated[N, Measure("plain", "Consecutive clear samples at the end.")]
+    required_samples_remaining: Annotated[N, Measure("plain", "Clear samples still required.")]
+    next_sample: Annotated[
         N | None, Measure("time", "Time from the end of flushing to the next valid sample; absent if none is due.")
     ]
     samples: Annotated[list[CountedSample[N]], Items("Each sample, in the order of the request.")]

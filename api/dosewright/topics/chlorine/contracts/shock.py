@@ -38,12 +38,12 @@ __all__ = [
     "ChlorinationStep",
     "Discharge",
     "Granules",
-    "KeepOut",
     "Liquid",
     "ListedProduct",
     "MeasuredAmount",
     "NeutraliserAmount",
     "NeutraliserName",
+    "NoDischargePlace",
     "ProductName",
     "PublishedRule",
     "Retest",
@@ -234,8 +234,8 @@ class NeutraliserAmount(msgspec.Struct, Generic[N], kw_only=True):
 
     agent: Annotated[str, Text("Reducing agent.")]
     mass: Annotated[N, Measure("small_mass", "Handbook amount, to weigh out.")]
-    least_stoichiometric_mass: Annotated[N, Measure("small_mass", "Minimum by its reactions.")]
-    most_stoichiometric_mass: Annotated[N, Measure("small_mass", "Maximum by its reactions.")]
+    minimum_stoichiometric_mass: Annotated[N, Measure("small_mass", "Minimum by its reactions.")]
+    maximum_stoichiometric_mass: Annotated[N, Measure("small_mass", "Maximum by its reactions.")]
 
 
 class ChlorinationStage(msgspec.Struct, Generic[N], kw_only=True):
@@ -247,14 +247,14 @@ class ChlorinationStage(msgspec.Struct, Generic[N], kw_only=True):
     product_mass: Annotated[N | None, Measure("small_mass", "Mass of product of this stage.")]
     metric: Annotated[str, Text("Amount rounded up, in metric measures; tablets as a count.")]
     customary: Annotated[str, Text("Amount rounded up, in United States measures.")]
-    slurry_water: Annotated[N, Measure("volume", "Clean water to mix the product into.")]
+    dilution_water: Annotated[N, Measure("volume", "Clean water to mix the product into.")]
 
 
 class ChlorinationStep(msgspec.Struct, Generic[N], kw_only=True):
     """One step of the procedure."""
 
     step: Annotated[str, Text("Name of the step.")]
-    does: Annotated[str, Text("What to do.")]
+    action: Annotated[str, Text("What to do.")]
     volume: Annotated[N | None, Measure("volume", "Volume of water; of vinegar in the vinegar step.")] = None
     duration: Annotated[N | None, Measure("time", "Duration or waiting time.")] = None
 
@@ -263,16 +263,16 @@ class Retest(msgspec.Struct, Generic[N], kw_only=True):
     """Sampling after the chlorination."""
 
     first_sample_after: Annotated[N, Measure("time", "Time from the end of flushing to the first sample.")]
-    samples_apart: Annotated[N, Measure("time", "Minimum time between two clear samples.")]
+    sample_interval: Annotated[N, Measure("time", "Minimum time between two clear samples.")]
     clear_samples: Annotated[N, Measure("plain", "Required number of consecutive clear samples.")]
     earliest_clear: Annotated[N, Measure("time", "Earliest time of the last required sample after flushing.")]
 
 
-class KeepOut(msgspec.Struct, kw_only=True):
+class NoDischargePlace(msgspec.Struct, kw_only=True):
     """A place where the water must not go."""
 
     place: Annotated[str, Text("Place.")]
-    why: Annotated[str, Text("Reason.")]
+    reason: Annotated[str, Text("Reason.")]
 
 
 class Discharge(msgspec.Struct, Generic[N], kw_only=True):
@@ -287,7 +287,7 @@ class ShockAnswer(Answer, Generic[N]):
     """Amount of product, hold time, procedure and discharge."""
 
     safer: ClassVar[Mapping[str, Safe]] = higher(
-        "strength_left law_strength_left table_strength_left hypochlorous_acid_share ct_achieved"
+        "remaining_strength law_remaining_strength table_remaining_strength hypochlorous_acid_share ct_achieved"
     ) | lower(
         "volume chlorine_demand dose available_chlorine_mass product_volume product_mass product_drops",
         "flush_volume hold_time",
@@ -311,9 +311,11 @@ class ShockAnswer(Answer, Generic[N]):
     trade_strength: Annotated[N | None, Measure("share", "Strength of a liquid: g of available chlorine in 100 mL.")]
     available_chlorine: Annotated[N | None, Measure("share", "Strength by weight; absent without a density.")]
     product_density: Annotated[N | None, Measure("density", "Density of a liquid, entered or assumed.")]
-    strength_left: Annotated[N | None, Measure("share", "Remaining share of the strength: the lower of the two below.")]
-    law_strength_left: Annotated[N | None, Measure("share", "Remaining share by the rate law.")]
-    table_strength_left: Annotated[N | None, Measure("share", "Remaining share by the published half-lives.")]
+    remaining_strength: Annotated[
+        N | None, Measure("share", "Remaining share of the strength: the lower of the two below.")
+    ]
+    law_remaining_strength: Annotated[N | None, Measure("share", "Remaining share by the rate law.")]
+    table_remaining_strength: Annotated[N | None, Measure("share", "Remaining share by the published half-lives.")]
     product_volume: Annotated[N | None, Measure("small_volume", "Liquid to add, before rounding.")]
     product_mass: Annotated[N | None, Measure("small_mass", "Product to add, before rounding.")]
     product_drops: Annotated[
@@ -356,4 +358,4 @@ class ShockAnswer(Answer, Generic[N]):
     steps: Annotated[list[ChlorinationStep[N]], Items("Steps of the procedure in order.")]
     retest: Annotated[Retest[N], Part("Sampling after the flush.")]
     discharge: Annotated[Discharge[N], Part("Water to discharge.")]
-    keep_out: Annotated[list[KeepOut], Items("Places where the water must not go.")]
+    no_discharge_places: Annotated[list[NoDischargePlace], Items("Places where the water must not go.")]

@@ -13,7 +13,7 @@ from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 from dosewright.topics.chlorine.contracts.hold_rules import PublishedRule, RuleUse
 from dosewright.topics.chlorine.contracts.shock import ShockRequest
 
-__all__ = ["Hold", "check_rule", "hold_of", "note_concentration", "rules_for", "strictest_rule"]
+__all__ = ["Hold", "check_rule", "hold_of", "rules_for", "strictest_rule", "warn_concentration"]
 
 # A concentration this little below a rule's minimum is the rounding of a unit conversion.
 
@@ -86,7 +86,7 @@ def hold_of(ask: ShockRequest[Numbers], notes: Notes) -> Hold:
             raise ValueError("a concentration or a rule is needed")
         return Hold(ask.free_chlorine, _assumed(ask, "No rule is chosen", notes), "none")
     free_chlorine = rule.minimum_concentrations[0] if ask.free_chlorine is None else ask.free_chlorine
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method="hold time of the highest concentration in the rule that is reached, not interpolated",
             source=f"{rule.source}{' [partly from memory]' if rule.recalled else ''}",
@@ -142,7 +142,7 @@ def _cold_hold(temperature: Numbers, ruled: Numbers, notes: Notes) -> Numbers:
         f"The water is below 5 degC: hold mains for {longer / 3600:g} h ({published.source}). The source states this "
         "for tablets; here it is used for every method, on the safe side."
     )
-    notes.warn("cold_water_holds_longer", "water_temperature", message, when=longer_needed[()])
+    notes.warn("cold_water_hold_longer", "water_temperature", message, when=longer_needed[()])
     return np.where(longer_needed, longer, ruled)[()]
 
 
@@ -160,7 +160,7 @@ def _assumed(ask: ShockRequest[Numbers], why: str, notes: Notes) -> Numbers:
     return longest
 
 
-def note_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Notes) -> None:
+def warn_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Notes) -> None:
     """Compare the highest measured dose and the residual with the rule."""
     rule = _rule(ask)
     if rule is not None and rule.maximum_concentration is not None:
@@ -219,7 +219,7 @@ def rules_for(
         apart = [one for use in uses for one in _farthest_apart([step for step in steps if step[1].use == use])]
         steps = [one for one in steps if one[1] is chosen or one in apart]
     return [
-        _published(ask, name, rule, step, counts=rule is chosen and _step_of(rule, free_chlorine) == step)
+        _published(ask, name, rule, step, decides=rule is chosen and _step_of(rule, free_chlorine) == step)
         for name, rule, step in steps
     ]
 
@@ -239,7 +239,7 @@ def _farthest_apart(steps: list[Step]) -> list[Step]:
 
 
 def _published(
-    ask: ShockRequest[Numbers], name: str, rule: ChlorinationRule, step: int, *, counts: Any
+    ask: ShockRequest[Numbers], name: str, rule: ChlorinationRule, step: int, *, decides: Any
 ) -> PublishedRule[Numbers]:
     why = None
     if rule is _rule(ask):
@@ -256,7 +256,7 @@ def _published(
         use=cast("RuleUse", rule.use),
         free_chlorine=rule.minimum_concentrations[step],
         hold_time=None if rule.hold_times is None else rule.hold_times[step],
-        counts=counts if np.ndim(counts) else bool(counts),
-        why=why,
+        decides=decides if np.ndim(decides) else bool(decides),
+        reason=why,
         source=f"{rule.source}{' [partly from memory]' if rule.recalled else ''}",
     )

@@ -19,11 +19,11 @@ __all__ = [
     "Stored",
     "check_product",
     "check_storage",
-    "note_product",
-    "note_storage",
     "spelled_out",
     "stored",
     "strength_of",
+    "warn_product",
+    "warn_storage",
 ]
 
 AnyProduct = Liquid[Numbers] | Granules[Numbers] | Tablets[Numbers] | ListedProduct
@@ -208,9 +208,9 @@ def check_storage(product: AnyProduct, time: Numbers | None, temperature: Number
     )
 
 
-def note_storage(what: Stored, notes: Notes) -> None:
+def warn_storage(what: Stored, notes: Notes) -> None:
     """Add the basis of the remaining strength, and warn where it is uncertain."""
-    notes.rest_on(_DECAY, _LOSS_TABLE)
+    notes.add_basis(_DECAY, _LOSS_TABLE)
     message = (
         "The rate law and the published half-lives are recalled, not read; the weaker result is used. Light, metals "
         "and dilution speed up the loss. Measure the strength where it matters."
@@ -230,7 +230,7 @@ def check_product(product: AnyProduct, notes: Notes) -> None:
         notes.refuse("required", "product/sodium_hypochlorite", message, allowed=list(_STRENGTHS))
     elif len(given) > 1:
         message = f"Enter only one strength, not {listed(given)}."
-        notes.refuse("too_many_given", f"product/{given[1]}", message)
+        notes.refuse("too_many", f"product/{given[1]}", message)
     elif product.density is None and product.trade_strength is None:
         line = density_line()
         strongest = chlorine.sodium_hypochlorite_share(line.solution_chlorine, line.solution_density)
@@ -238,7 +238,7 @@ def check_product(product: AnyProduct, notes: Notes) -> None:
         notes.refuse("required", "product/density", message, when=_sodium_hypochlorite(product) > strongest)
 
 
-def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> None:
+def warn_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> None:
     """Add the basis of the strength, and warn where it is uncertain; `aged` if storage is included."""
     if isinstance(product, Tablets):
         message = (
@@ -248,7 +248,7 @@ def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> No
         )
         notes.warn("tablets_dissolve_slowly", "product", message)
     product = spelled_out(product)
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method="available chlorine = weight % NaOCl x density x M(Cl2)/M(NaOCl); 1 trade % is 10 g/L",
             source="White, Handbook of Chlorination (1972); IUPAC atomic weights 2021 [from memory]",
@@ -260,12 +260,12 @@ def note_product(product: AnyProduct, notes: Notes, *, aged: bool = False) -> No
         return
     if not aged:
         message = "Bleach gets weaker with age. Use a fresh bottle, or enter its present strength."
-        notes.warn("strength_falls", "product", message)
+        notes.warn("strength_decreases", "product", message)
     if product.density is None and product.trade_strength is None:
         message = "The density is assumed from the strength, within about 1 %. Better enter the data sheet's."
         notes.warn("density_assumed", "product.density", message)
         line = density_line()
-        notes.rest_on(
+        notes.add_basis(
             Basis(
                 method="density of hypochlorite linear in available chlorine, from water to 120 g/L",
                 source=line.source,

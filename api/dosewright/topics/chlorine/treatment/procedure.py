@@ -14,7 +14,7 @@ from dosewright.topics.chlorine.contracts.shock import (
     ChlorinationStage,
     ChlorinationStep,
     Discharge,
-    KeepOut,
+    NoDischargePlace,
     Retest,
     ShockRequest,
 )
@@ -32,7 +32,7 @@ from dosewright.topics.pipe.contracts.vessels import (
 )
 from dosewright.topics.pipe.vessels import AnyVessel
 
-__all__ = ["Parts", "discharge_of", "keep_out", "parts_of", "peak_of", "retest", "stages_of", "steps_of"]
+__all__ = ["Parts", "discharge_of", "no_discharge_places", "parts_of", "peak_of", "retest", "stages_of", "steps_of"]
 
 _HOUR = 3600.0
 _SOURCES = (DrilledCasing, DugWell, WellScreen, GravelPack, Cistern)
@@ -81,7 +81,7 @@ def stages_of(
     parts: Parts, dose: Numbers, strength: LiquidStrength | GranuleStrength, notes: Notes
 ) -> list[ChlorinationStage[Numbers]]:
     """Return the product for the well, then for the plumbing."""
-    notes.rest_on(_STAGES)
+    notes.add_basis(_STAGES)
     stages = [("well", parts.source), ("plumbing", parts.plumbing)]
     return [_stage(name, volume, dose, strength) for name, volume in stages if volume is not None]
 
@@ -89,7 +89,7 @@ def stages_of(
 def _stage(
     name: str, volume: Numbers, dose: Numbers, strength: LiquidStrength | GranuleStrength
 ) -> ChlorinationStage[Numbers]:
-    slurry, _ = chlorine_limit("slurry_water")
+    slurry, _ = chlorine_limit("dilution_water")
     if isinstance(strength, GranuleStrength):
         mass = volume * dose / strength.by_mass
         metric, customary = measured(mass, "metric", "mass").text, measured(mass, "trade", "mass").text
@@ -107,7 +107,7 @@ def _stage(
         product_mass=mass,
         metric=metric,
         customary=customary,
-        slurry_water=slurry,
+        dilution_water=slurry,
     )
 
 
@@ -148,7 +148,7 @@ def steps_of(
     vinegar: Numbers | None,
 ) -> list[ChlorinationStep[Numbers]]:
     """Return the steps for these vessels in order, with volume and time."""
-    slurry, _ = chlorine_limit("slurry_water")
+    slurry, _ = chlorine_limit("dilution_water")
     wait, _ = retest_rule("wait")
     volumes: dict[str, Numbers | None] = {
         "vinegar": vinegar,
@@ -165,7 +165,7 @@ def steps_of(
     return [
         ChlorinationStep(
             step=row["step"],
-            does=_does(row, vinegar),
+            action=_does(row, vinegar),
             volume=volumes.get(row["step"]),
             duration=durations.get(row["step"]),
         )
@@ -177,21 +177,21 @@ def steps_of(
 def _does(row: Row, vinegar: Numbers | None) -> Any:
     """Return the text of a step; if no vinegar is needed, its step says so."""
     if row["step"] != "vinegar" or vinegar is None:
-        return row["does"]
+        return row["action"]
     needed = np.asarray(vinegar) > 0.0
-    texts = ("Add no vinegar: the pH stays at or below the target without it.", row["does"])
+    texts = ("Add no vinegar: the pH stays at or below the target without it.", row["action"])
     return label(needed.astype(np.intp) if needed.ndim else int(needed), texts)
 
 
 def retest(notes: Notes) -> Retest[Numbers]:
     """Return when to sample, and how many clear samples are required."""
-    notes.rest_on(_RETEST)
+    notes.add_basis(_RETEST)
     wait, _ = retest_rule("wait")
     apart, _ = retest_rule("apart")
     wanted, _ = retest_rule("clear_samples")
     return Retest(
         first_sample_after=wait,
-        samples_apart=apart,
+        sample_interval=apart,
         clear_samples=wanted,
         earliest_clear=wait + (wanted - 1.0) * apart,
     )
@@ -200,7 +200,7 @@ def retest(notes: Notes) -> Retest[Numbers]:
 def discharge_of(volume: Numbers, flush_volume: Numbers, left: Numbers, notes: Notes) -> Discharge[Numbers]:
     """Return the water to discharge after the hold."""
     limit, source = chlorine_limit("aquatic_acute")
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method=f"dilution = chlorine left / {limit * 1e3:g} mg/L",
             source=f"{source} [from memory]",
@@ -210,6 +210,6 @@ def discharge_of(volume: Numbers, flush_volume: Numbers, left: Numbers, notes: N
     return Discharge(volume=volume + flush_volume, chlorine_mass=left * volume, dilution=left / limit)
 
 
-def keep_out() -> list[KeepOut]:
+def no_discharge_places() -> list[NoDischargePlace]:
     """Return the places where the water must not go."""
-    return [KeepOut(place=row["place"], why=row["why"]) for row in table("discharge_places").rows]
+    return [NoDischargePlace(place=row["place"], reason=row["reason"]) for row in table("discharge_places").rows]

@@ -12,7 +12,7 @@ from dosewright.tables.chlorination import chlorine_limit, demand_ratios
 from dosewright.topics.chlorine.contracts.shock import ShockRequest
 from dosewright.topics.chlorine.speciation import MORRIS
 
-__all__ = ["Acidity", "acidity_of", "check_water", "counted_demand", "demand_of", "note_water"]
+__all__ = ["Acidity", "acidity_of", "check_water", "counted_demand", "demand_of", "warn_water"]
 
 Ask = ShockRequest[Numbers]
 
@@ -122,7 +122,7 @@ def demand_of(ask: DemandFields, notes: Notes) -> Numbers:
     """Return the total chlorine demand [kg/m³], and add its basis."""
     demand = counted_demand(ask)
     if any(getattr(ask, name) is not None for name in _NAMES):
-        notes.rest_on(_DEMAND)
+        notes.add_basis(_DEMAND)
     message = (
         "No chlorine demand was measured. Organic matter uses up chlorine too, and only a test shows how much. Check "
         "the free chlorine after an hour, and add more if it is too low."
@@ -146,11 +146,11 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
         carbon = acidity.inorganic_carbon(ask.raw_ph, alkalinity, constants)
         moles = dose / chlorine.CHLORINE
         if ph is None or ask.ph_target is not None:
-            notes.rest_on(_CARBONATE)
+            notes.add_basis(_CARBONATE)
         if ph is None:
             ph = _withheld(acidity.ph_with_hypochlorite(carbon, alkalinity, moles, constants), known)
         if ask.ph_target is not None:
-            notes.rest_on(_ACID)
+            notes.add_basis(_ACID)
             acid = acidity.acid_to_reach(ask.ph_target, carbon, alkalinity, moles, constants)
             portion = _vinegar(ask.ph_target, np.maximum(acid, 0.0))
             vinegar = portion * volume
@@ -158,9 +158,9 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
             plain = acidity.ph_with_hypochlorite(carbon, alkalinity, moles, constants)
             final_ph = np.minimum(ask.ph_target, plain)
             target_share = _share(final_ph, ask.water_temperature)
-            _note_acid(acid, alkalinity, vinegar_ph, notes)
+            _warn_acid(acid, alkalinity, vinegar_ph, notes)
     share = None if ph is None else _share(ph, ask.water_temperature)
-    notes.rest_on(MORRIS)
+    notes.add_basis(MORRIS)
     told = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
     message = (
         "The acid constant of Morris (1966) is valid from 5 to 35 degC and from pH 5 up. Outside that range no share "
@@ -193,7 +193,7 @@ def _vinegar(ph: Numbers, acid: Numbers) -> Numbers:
     return acid / (_VINEGAR * dissociated)
 
 
-def _note_acid(acid: Numbers, alkalinity: Numbers, vinegar_ph: Numbers, notes: Notes) -> None:
+def _warn_acid(acid: Numbers, alkalinity: Numbers, vinegar_ph: Numbers, notes: Notes) -> None:
     message = (
         f"The vinegar alone would bring the water below pH {hypochlorous.LOWEST_PH:g}, where the product releases "
         "chlorine gas and the constants are not valid. Raise ph_target, lower the dose, or leave out ph_target and "
@@ -212,13 +212,13 @@ def _note_acid(acid: Numbers, alkalinity: Numbers, vinegar_ph: Numbers, notes: N
     notes.warn("acid_exceeds_alkalinity", "vinegar_volume", message, when=acid > 0.9 * alkalinity)
 
 
-def note_water(ask: Ask, demand: Numbers, dose: Numbers, ph: Numbers | None, notes: Notes) -> None:
+def warn_water(ask: Ask, demand: Numbers, dose: Numbers, ph: Numbers | None, notes: Notes) -> None:
     """Warn of a missing demand, of ammonia and metals, and of a pH outside the useful range."""
     message = (
         "No chlorine demand is included. Iron, manganese, sulfide, ammonia and organic matter use up chlorine. Enter "
         "chlorine_demand or the results of a water test."
     )
-    notes.warn("demand_not_counted", "chlorine_demand", message, when=demand <= 0.0)
+    notes.warn("demand_not_included", "chlorine_demand", message, when=demand <= 0.0)
     if ask.ammonia is not None:
         ratio, source = demand_ratios()["ammonia"]
         message = (
@@ -231,7 +231,7 @@ def note_water(ask: Ask, demand: Numbers, dose: Numbers, ph: Numbers | None, not
     message = "Chlorine precipitates iron and manganese: the water turns brown or black, and valves foul. Flush well."
     metals = [held for held in (ask.iron, ask.manganese) if held is not None]
     for held in metals:
-        notes.warn("metals_fall_out", "iron" if held is ask.iron else "manganese", message, when=held > 0.3e-3)
+        notes.warn("metals_precipitate", "iron" if held is ask.iron else "manganese", message, when=held > 0.3e-3)
     if ph is None:
         return
     (low, _), (high, source) = chlorine_limit("lowest_ph"), chlorine_limit("highest_ph")

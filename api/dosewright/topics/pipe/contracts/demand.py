@@ -144,7 +144,7 @@ class PeakAnswer(Answer, Generic[N]):
     )
     undirected: ClassVar[Mapping[str, str]] = {
         "the share reached steps with the flow": "probability_reached",
-        "the peak, until the tank is empty": "limited_flow",
+        "the peak, until the tank is empty": "supply_limited_flow",
     }
 
     peak_flow: Annotated[N, Measure("flow", "Peak flow by the chosen method.")]
@@ -177,7 +177,7 @@ class PeakAnswer(Answer, Generic[N]):
         N | None,
         Measure("flow", "Flow that pump and tank can keep up for the duration of the peak; absent without a pump."),
     ]
-    limited_flow: Annotated[
+    supply_limited_flow: Annotated[
         N | None,
         Measure("flow", "Flow available at the peak: all of it while the tank lasts, otherwise at most the pump flow."),
     ]

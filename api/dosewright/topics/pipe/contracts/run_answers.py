@@ -60,7 +60,7 @@ class PressureDropAnswer(Answer, Generic[N]):
         | {"within_limit": True}
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "a share of the loss": "costliest_share",
+        "a share of the loss": "largest_loss_share",
     }
 
     pressure_drop: Annotated[N, Measure("pressure", "Pressure drop of the whole run, changes of elevation included.")]
@@ -77,10 +77,10 @@ class PressureDropAnswer(Answer, Generic[N]):
     loaded_outlet_pressure: Annotated[
         N | None, Measure("pressure", "Gauge pressure at the end of the run with every cartridge loaded.")
     ]
-    costliest_segment: Annotated[
+    largest_loss_segment: Annotated[
         str | None, Text("Segment with the largest loss, e.g. segments.3. Changes of elevation do not count as a loss.")
     ]
-    costliest_share: Annotated[N | None, Measure("share", "Share of all losses in that segment.")]
+    largest_loss_share: Annotated[N | None, Measure("share", "Share of all losses in that segment.")]
     smallest_nominal_size: Annotated[
         str | None,
         Text(
@@ -97,7 +97,7 @@ class LargestFlowAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = higher("flow velocity_limited_flow")
     undirected: ClassVar[Mapping[str, str]] = {
-        "belongs to the calculated flow": "pressure_drop outlet_pressure costliest_share",
+        "belongs to the calculated flow": "pressure_drop outlet_pressure largest_loss_share",
     }
 
     flow: Annotated[N, Measure("flow", "Largest flow at which the pressure drop is within the limit.")]
@@ -113,8 +113,8 @@ class LargestFlowAnswer(Answer, Generic[N]):
     outlet_pressure: Annotated[
         N | None, Measure("pressure", "Gauge pressure at the end of the run, if inlet_pressure was given.")
     ]
-    costliest_segment: Annotated[
+    largest_loss_segment: Annotated[
         str | None, Text("Segment with the largest loss, e.g. segments.3. Changes of elevation do not count as a loss.")
     ]
-    costliest_share: Annotated[N | None, Measure("share", "Share of all losses in that segment.")]
+    largest_loss_share: Annotated[N | None, Measure("share", "Share of all losses in that segment.")]
     segments: Annotated[list[SegmentDrop[N]], Items("One entry per segment, in the order of the request.")]

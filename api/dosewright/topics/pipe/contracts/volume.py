@@ -27,14 +27,14 @@ class VolumeRequest(Request, Generic[Q]):
         "vessels.length vessels.bore vessels.volume vessels.chamber_bore vessels.chamber_length", "vessels.fill"
     ) | lower("vessels.sleeve_outer_diameter vessels.precharge vessels.system_pressure flow")
     undirected: ClassVar[Mapping[str, str]] = {
-        "the caller's choice": "exchanges",
+        "the caller's choice": "volume_changes",
     }
 
     vessels: Annotated[
         list[PipeRun[Q] | FilterHousing[Q] | Chamber[Q] | PressureTank[Q] | WaterHeater[Q] | PlainVolume[Q]],
         Items("Pipes, housings, chambers and tanks of the run.", at_least=1, at_most=200),
     ]
-    exchanges: Annotated[
+    volume_changes: Annotated[
         Q,
         Measure("plain", "Number of volume changes.", above="0", at_most="1000", example="3"),
     ] = default("1")
@@ -53,7 +53,9 @@ class VesselContents(msgspec.Struct, Generic[N], kw_only=True):
 class VolumeAnswer(Answer, Generic[N]):
     """Contents of the run, and the water and time to flush it."""
 
-    safer: ClassVar[Mapping[str, Safe]] = lower("volume flush_volume flush_time left_if_mixed left_if_laminar")
+    safer: ClassVar[Mapping[str, Safe]] = lower(
+        "volume flush_volume flush_time remaining_if_mixed remaining_if_laminar"
+    )
     undirected: ClassVar[Mapping[str, str]] = {
         "a longer stay is neither safer nor less safe": "transit_time",
     }
@@ -62,11 +64,11 @@ class VolumeAnswer(Answer, Generic[N]):
     flush_volume: Annotated[N, Measure("volume", "Water needed for the volume changes.")]
     flush_time: Annotated[N | None, Measure("time", "Time needed for the volume changes; absent without a flow.")]
     transit_time: Annotated[N | None, Measure("time", "Residence time of the water in the run; absent without a flow.")]
-    left_if_mixed: Annotated[
+    remaining_if_mixed: Annotated[
         N,
         Measure("share", "Share of the old water that remains if everything mixes, as in a tank. Pipes push it out."),
     ]
-    left_if_laminar: Annotated[
+    remaining_if_laminar: Annotated[
         N,
         Measure(
             "share", "Share of the old water that remains in pipes with laminar flow, where the water at the wall lags."

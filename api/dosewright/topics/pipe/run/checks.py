@@ -90,7 +90,9 @@ def _refuse_unless_one(at: str, names: tuple[str, ...], segment: Any, notes: Not
     if not given:
         notes.refuse("required", at, f"Enter one of {', '.join(names)}.", allowed=list(names))
     elif len(given) > 1:
-        notes.refuse("given_twice", f"{at}/{given[1]}", f"Enter only one of {', '.join(given)}.", allowed=list(names))
+        notes.refuse(
+            "conflicting_inputs", f"{at}/{given[1]}", f"Enter only one of {', '.join(given)}.", allowed=list(names)
+        )
 
 
 def _refuse_uneven_branches(segments: Sequence[Segment], notes: Notes) -> None:

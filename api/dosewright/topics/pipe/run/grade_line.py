@@ -12,7 +12,7 @@ from dosewright.topics.pipe.contracts.pressure_drop import ElevationSegment, Pip
 from dosewright.topics.pipe.contracts.run_answers import SegmentDrop
 from dosewright.topics.pipe.run.losses import Run
 
-__all__ = ["breaks", "grade_line", "note_suction", "refuse_boiling"]
+__all__ = ["breaks", "grade_line", "refuse_boiling", "warn_suction"]
 
 _AIR = 101_325.0  # Pa, standard atmosphere; pressures of a run are gauge pressures
 _LEAST_PRESSURE = 1.0  # Pa: rounding error of a zero pressure
@@ -54,7 +54,7 @@ def _step(
     return distance, elevation, pressure
 
 
-def note_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
+def warn_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
     """Warn at the lowest point of the run if its pressure is below atmospheric."""
     if any(one.pressure is None for one in told):
         return

@@ -19,12 +19,12 @@ from dosewright.tables.pipes import (
 
 __all__ = [
     "PipeChoice",
+    "add_basis_once",
     "bore_of",
     "dimensions",
     "limit_of",
     "published_limit",
     "refuse_unclear_bore",
-    "rest_once",
     "sizes_of",
 ]
 
@@ -56,7 +56,7 @@ def refuse_unclear_bore(choice: PipeChoice, notes: Notes, at: str = "", *, when:
     if choice.bore is not None:
         if size is not None:
             message = "Enter bore or nominal_size, not both."
-            notes.refuse("given_twice", f"{at}bore", message, when=when)
+            notes.refuse("conflicting_inputs", f"{at}bore", message, when=when)
     elif size is None:
         message = (
             "Enter nominal_size with the material, or bore."
@@ -79,14 +79,14 @@ def bore_of(choice: PipeChoice, notes: Notes) -> Numbers:
     if choice.bore is not None:
         return choice.bore
     bore, basis = dimensions(choice.material or "", choice.nominal_size or "")
-    rest_once(notes, basis)
+    add_basis_once(notes, basis)
     return bore
 
 
-def rest_once(notes: Notes, basis: Basis) -> None:
+def add_basis_once(notes: Notes, basis: Basis) -> None:
     """Add the basis of an answer, unless it is there already."""
     if basis not in notes.basis:
-        notes.rest_on(basis)
+        notes.add_basis(basis)
 
 
 @cache
@@ -184,12 +184,12 @@ def published_limit(material: str | None, temperature: Numbers, speed: Numbers, 
     limits = _limits_for(material)
     index, limit = limits.at(temperature)
     if isinstance(index, int):
-        rest_once(notes, limits.basis[index])
+        add_basis_once(notes, limits.basis[index])
         notes.warn("velocity_above_limit", field, limits.messages[index], when=speed > limit)
         return limit
     for number, (basis, message) in enumerate(zip(limits.basis, limits.messages, strict=True)):
         here = index == number
         if here.any():
-            rest_once(notes, basis)
+            add_basis_once(notes, basis)
             notes.warn("velocity_above_limit", field, message, when=here & (speed > limit))
     return limit

@@ -9,7 +9,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.pipes import PipeSize, pipe_materials
 from dosewright.topics.pipe.contracts.velocity import NominalSize, PipeMaterial
 
-__all__ = ["HeldPipe", "bore_of", "check_pipe", "note_pipes"]
+__all__ = ["HeldPipe", "bore_of", "check_pipe", "warn_pipes"]
 
 
 class HeldPipe(Protocol):
@@ -53,7 +53,7 @@ def check_pipe(pipe: HeldPipe, at: str, notes: Notes) -> None:
     if pipe.bore is not None:
         if named:
             message = "Enter the bore, or the material and nominal size, not both."
-            notes.refuse("too_many_given", f"{at}/bore", message)
+            notes.refuse("too_many", f"{at}/bore", message)
         return
     if pipe.material is None or pipe.nominal_size is None:
         missing = "bore" if not named else "nominal_size" if named == ["material"] else "material"
@@ -68,11 +68,11 @@ def check_pipe(pipe: HeldPipe, at: str, notes: Notes) -> None:
         notes.refuse("size_not_listed", f"{at}/nominal_size", message, allowed=sizes)
 
 
-def note_pipes(pipes: Sequence[HeldPipe], notes: Notes) -> None:
+def warn_pipes(pipes: Sequence[HeldPipe], notes: Notes) -> None:
     """Add the tables that the bores are based on, each once."""
     sources = dict.fromkeys(size.source for pipe in pipes if (size := _size(pipe)) is not None)
     for source in sources:
-        notes.rest_on(
+        notes.add_basis(
             Basis(
                 method="bore = outside diameter minus twice the wall of the standard",
                 source=source,

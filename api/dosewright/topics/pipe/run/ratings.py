@@ -9,7 +9,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.pipe_walls import Ratings, ratings
 from dosewright.tables.pipes import pipe_materials
 
-__all__ = ["ratings_of", "warn_of_rating"]
+__all__ = ["ratings_of", "warn_rating"]
 
 
 def ratings_of(material: str, nominal_size: str) -> Ratings | None:
@@ -19,7 +19,7 @@ def ratings_of(material: str, nominal_size: str) -> Ratings | None:
     return ratings(made_of.ratings, nominal_size, size.outer_diameter, size.wall)
 
 
-def warn_of_rating(
+def warn_rating(
     pipe: tuple[str | None, str | None],
     water_temperature: Numbers,
     pressure: Numbers | None,

@@ -19,11 +19,11 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     RunRequest,
 )
 from dosewright.topics.pipe.contracts.run_answers import SegmentDrop
-from dosewright.topics.pipe.run.grade_line import grade_line, note_suction, refuse_boiling
+from dosewright.topics.pipe.run.grade_line import grade_line, refuse_boiling, warn_suction
 from dosewright.topics.pipe.run.losses import DeviceLaw, Run, fitting_coefficient, rated_points
-from dosewright.topics.pipe.run.pipe_choice import rest_once
-from dosewright.topics.pipe.run.ratings import warn_of_rating
-from dosewright.topics.pipe.run.segments import Stream, note_stream, warn_of_temperature
+from dosewright.topics.pipe.run.pipe_choice import add_basis_once
+from dosewright.topics.pipe.run.ratings import warn_rating
+from dosewright.topics.pipe.run.segments import Stream, warn_stream, warn_temperature
 
 __all__ = ["Report", "costliest", "report"]
 
@@ -108,13 +108,13 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
     each = run.each(flows, streams, loaded=loaded)
     rises = run.rises()
     if ask.method == "hazen_williams":
-        warn_of_temperature(ask.water_temperature, notes)
+        warn_temperature(ask.water_temperature, notes)
     noted: set[int] = set()
     segments: list[SegmentDrop[Numbers]] = []
     for number, (segment, stream) in enumerate(zip(run.segments, streams, strict=True)):
         if stream is not None and id(stream) not in noted:
             noted.add(id(stream))
-            note_stream(ask, stream, notes)
+            warn_stream(ask, stream, notes)
         told = _told(run, number, stream, flows[number], each[number], notes)
         if isinstance(segment, ElevationSegment):
             told.pressure_drop = rises[number]
@@ -123,19 +123,19 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
         segments.append(told)
     grade_line(run, segments, ask.inlet_pressure)
     refuse_boiling(run, flow, ask, notes, loaded=ask.cartridges == "loaded")
-    note_suction(segments, notes)
-    _warn_of_ratings(run, ask, notes)
+    warn_suction(segments, notes)
+    _warn_ratings(run, ask, notes)
     notes.caution("pressure", "local_rules")
     if run.laws:
         notes.caution("mains_near_water")
     if any(not isinstance(part, int) for part in run.series):
-        rest_once(notes, _SPLIT)
+        add_basis_once(notes, _SPLIT)
     if loaded:
-        rest_once(notes, _LOADED)
+        add_basis_once(notes, _LOADED)
     return Report(segments, run.total([told.pressure_drop for told in segments]), each, run.total(each))
 
 
-def _warn_of_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
+def _warn_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
     """Warn of pipes above their ratings; without an inlet pressure only the temperature is checked."""
     # The static pressure is higher than that at any flow: inlet pressure plus the fall of the run.
     lowest = run.lowest_points()
@@ -147,7 +147,7 @@ def _warn_of_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
             said.add((inside.material, inside.nominal_size))
         highest = None if ask.inlet_pressure is None else ask.inlet_pressure + lowest
         pipe = (inside.material, inside.nominal_size)
-        warn_of_rating(pipe, ask.water_temperature, highest, f"segments.{number}.pressure", notes)
+        warn_rating(pipe, ask.water_temperature, highest, f"segments.{number}.pressure", notes)
 
 
 def _told(
@@ -155,14 +155,14 @@ def _told(
 ) -> SegmentDrop[Numbers]:
     segment, at = run.segments[number], f"segments.{number}"
     if isinstance(segment, ElevationSegment):
-        rest_once(notes, _ELEVATION)
+        add_basis_once(notes, _ELEVATION)
         return SegmentDrop(pressure_drop=lost)
     if isinstance(segment, DeviceSegment):
         return _device(segment, run.laws[number], stream, flow, lost, at, notes)
     if stream is None:
         raise LookupError("a segment without a pipe passed the checks")
     if isinstance(segment, PipeSegment):
-        rest_once(notes, _HAZEN_WILLIAMS if stream.friction_factor is None else _DARCY)
+        add_basis_once(notes, _HAZEN_WILLIAMS if stream.friction_factor is None else _DARCY)
         return _in_stream(stream, lost)
     return _fitting(segment, stream, lost, at, notes)
 
@@ -191,13 +191,13 @@ def _fitting(
 ) -> SegmentDrop[Numbers]:
     constant = segment.loss_coefficient is not None
     if segment.fitting is not None:
-        rest_once(notes, _source_of(segment.fitting))
+        add_basis_once(notes, _source_of(segment.fitting))
         constant = not fittings()[segment.fitting].k1
     if constant:
         message = "The loss coefficient is for turbulent flow. Below Reynolds number 4000 fittings lose more."
         slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
         notes.warn("coefficient_needs_turbulent_flow", f"{at}.loss_coefficient", message, when=slow)
-    rest_once(notes, _COEFFICIENT)
+    add_basis_once(notes, _COEFFICIENT)
     return _in_stream(stream, lost, fitting_coefficient(segment, stream) * segment.count)
 
 
@@ -213,11 +213,11 @@ def _device(
     field = f"{at}.pressure_drop"
     told: SegmentDrop[Numbers] = SegmentDrop(pressure_drop=lost)
     if law.fit is not None:
-        rest_once(notes, _FITTED)
+        add_basis_once(notes, _FITTED)
         told.flow_exponent, told.fit_error = law.fit.exponent, law.fit.largest_deviation
-        _note_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
+        _warn_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
         return told
-    rest_once(notes, _DEVICE)
+    add_basis_once(notes, _DEVICE)
     for rated, _ in rated_points(segment):
         message = (
             "The flow is far from the rated flow, and the pressure drop is scaled with its square. Below the "
@@ -235,7 +235,7 @@ def _device(
     return told
 
 
-def _note_fit(
+def _warn_fit(
     segment: DeviceSegment[Numbers], exponent: Numbers, error: Numbers, flow: Numbers, at: str, notes: Notes
 ) -> None:
     flows = [rated for rated, _ in rated_points(segment)]

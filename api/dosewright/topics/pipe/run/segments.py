@@ -18,17 +18,17 @@ from dosewright.topics.pipe.contracts.pressure_drop import (
     PipeSegment,
     RunRequest,
 )
-from dosewright.topics.pipe.run.pipe_choice import dimensions, published_limit, refuse_unclear_bore, rest_once
+from dosewright.topics.pipe.run.pipe_choice import add_basis_once, dimensions, published_limit, refuse_unclear_bore
 
 __all__ = [
     "Pipe",
     "Segment",
     "Stream",
-    "note_stream",
     "pipes_of",
     "refuse_unclear_pipes",
     "stream_in",
-    "warn_of_temperature",
+    "warn_stream",
+    "warn_temperature",
 ]
 
 Segment = PipeSegment[Numbers] | FittingSegment[Numbers] | DeviceSegment[Numbers] | ElevationSegment[Numbers]
@@ -219,32 +219,34 @@ def stream_in(inside: Pipe, flow: Numbers, density: Numbers, viscosity: Numbers,
     return Stream(inside, flow, density, speed, reynolds, factor)
 
 
-def note_stream(ask: RunRequest[Numbers], stream: Stream, notes: Notes) -> None:
+def warn_stream(ask: RunRequest[Numbers], stream: Stream, notes: Notes) -> None:
     """Add basis and warnings for the flow in a pipe: its tables, its limits and their validity."""
     inside = stream.pipe
     at = f"segments.{inside.segment}"
-    _rest_on_tables(ask, inside, at, notes)
+    _add_basis_of_tables(ask, inside, at, notes)
     published_limit(inside.material, ask.water_temperature, stream.velocity, notes, f"{at}.velocity")
     if ask.method == "darcy_weisbach":
-        _warn_of_transition(stream.reynolds_number, at, notes)
+        _warn_transition(stream.reynolds_number, at, notes)
     else:
-        _warn_of_hazen_williams(inside.bore, stream.reynolds_number, at, notes)
+        _warn_hazen_williams(inside.bore, stream.reynolds_number, at, notes)
 
 
-def _rest_on_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Notes) -> None:
+def _add_basis_of_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Notes) -> None:
     segment = ask.segments[inside.segment]
     if inside.material is None:
         return
     material = pipe_materials()[inside.material]
     if ask.method == "darcy_weisbach" and getattr(segment, "roughness", None) is None:
         method = f"roughness {material.roughness * 1e3:g} mm"
-        rest_once(notes, Basis(method=method, source=material.roughness_source, validity=f"{material.title}, clean"))
+        add_basis_once(
+            notes, Basis(method=method, source=material.roughness_source, validity=f"{material.title}, clean")
+        )
     if ask.method == "hazen_williams" and getattr(segment, "hazen_williams_c", None) is None:
         method = f"Hazen-Williams coefficient {material.hazen_williams_c:g}"
-        rest_once(notes, Basis(method=method, source=material.hazen_williams_source, validity=material.title))
+        add_basis_once(notes, Basis(method=method, source=material.hazen_williams_source, validity=material.title))
     if inside.nominal_size is None:
         return
-    rest_once(notes, dimensions(inside.material, inside.nominal_size)[1])
+    add_basis_once(notes, dimensions(inside.material, inside.nominal_size)[1])
     size = material.sizes[inside.nominal_size]
     if size.average_bore is not None:
         share = 100.0 * (1.0 - size.average_bore / size.bore)
@@ -256,7 +258,7 @@ def _rest_on_tables(ask: RunRequest[Numbers], inside: Pipe, at: str, notes: Note
         notes.warn("widest_bore", f"{at}.bore", message)
 
 
-def _warn_of_transition(reynolds: Numbers, at: str, notes: Notes) -> None:
+def _warn_transition(reynolds: Numbers, at: str, notes: Notes) -> None:
     low, high = friction.TRANSITION_STARTS_AT, friction.TRANSITION_ENDS_AT
     message = (
         "The Reynolds number is between 2000 and 4000. The flow is unsteady and no formula is exact. By "
@@ -269,7 +271,7 @@ _TRUST = "The Hazen-Williams formula is commonly used only"
 _MEND = "Use darcy_weisbach here."
 
 
-def warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
+def warn_temperature(temperature: Numbers, notes: Notes) -> None:
     """Warn if the water is colder or warmer than the range of the Hazen-Williams formula."""
     valid = hazen_williams_validity()
     low, high = valid.lowest_temperature - 273.15, valid.highest_temperature - 273.15
@@ -278,7 +280,7 @@ def warn_of_temperature(temperature: Numbers, notes: Notes) -> None:
     notes.warn("hazen_williams_outside_validity", "water_temperature", message, when=outside)
 
 
-def _warn_of_hazen_williams(bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
+def _warn_hazen_williams(bore: Numbers, reynolds: Numbers, at: str, notes: Notes) -> None:
     code, narrowest = "hazen_williams_outside_validity", hazen_williams_validity().smallest_bore
     message = f"{_TRUST} in pipes with a bore of about {narrowest * 1000.0:.0f} mm or more. {_MEND}"
     notes.warn(code, f"{at}.bore", message, when=bore < narrowest)

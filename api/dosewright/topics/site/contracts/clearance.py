@@ -40,7 +40,7 @@ class CartridgeHousing(
     ]
     diameter: Annotated[Q, _size("Outside diameter.", "140 mm")]
     height: Annotated[Q, _size("Height with its head.", "330 mm")]
-    draw_room: Annotated[
+    service_clearance: Annotated[
         Q,
         Measure(
             "small_length", "Clearance below to take the bowl off.", at_least="0 mm", at_most="2 m", example="75 mm"
@@ -66,7 +66,7 @@ class FloorTank(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=
     ]
     diameter: Annotated[Q, _size("Outside diameter.", "260 mm")]
     height: Annotated[Q, _size("Height with its valve.", "1.5 m")]
-    room_above: Annotated[
+    clearance_above: Annotated[
         Q,
         Measure(
             "small_length", "Clearance above to lift the valve off.", at_least="0 mm", at_most="3 m", example="300 mm"
@@ -89,7 +89,7 @@ class ClearanceRequest(Request, Generic[Q]):
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "lamp_length chamber_length chamber_diameter sleeve_length devices.diameter devices.height",
-        "devices.draw_room devices.room_above devices.width devices.depth hand_room device_gap",
+        "devices.service_clearance devices.clearance_above devices.width devices.depth hand_clearance device_gap",
     ) | lower("ceiling_height wall_width")
     undirected: ClassVar[Mapping[str, str]] = {
         "a low pipe is close to the floor, a high one to the ceiling": "pipe_height",
@@ -108,7 +108,7 @@ class ClearanceRequest(Request, Generic[Q]):
         list[CartridgeHousing[Q] | FloorTank[Q] | ControlBox[Q]] | None,
         Items("Devices ahead of the chamber, from left to right in the direction of flow. The chamber is last.", 1, 20),
     ] = None
-    hand_room: Annotated[
+    hand_clearance: Annotated[
         Q,
         Measure(
             "small_length",
@@ -117,7 +117,7 @@ class ClearanceRequest(Request, Generic[Q]):
             at_most="1 m",
             example="100 mm",
         ),
-    ] = default(default_text("hand_room"))
+    ] = default(default_text("hand_clearance"))
     device_gap: Annotated[
         Q,
         Measure(
@@ -144,18 +144,18 @@ class ClearanceRequest(Request, Generic[Q]):
     wall_width: Annotated[
         Q | None, Measure("length", "Width of the wall or board.", at_least="10 cm", at_most="50 m", example="2.5 m")
     ] = None
-    draw: Annotated[bool, Flag("Whether to draw the elevation. A batch can have at most 1000 rows.", example=True)] = (
-        False
-    )
+    include_drawing: Annotated[
+        bool, Flag("Whether to draw the elevation. A batch can have at most 1000 rows.", example=True)
+    ] = False
 
 
 class MountingRoom(msgspec.Struct, Generic[N], kw_only=True):
     """Space that one way of mounting the chamber needs."""
 
     mounting: Annotated[str, Text("How the chamber is mounted, and in which direction lamp and sleeve are drawn.")]
-    room_above: Annotated[N, Measure("small_length", "Clearance above the chamber.")]
-    room_below: Annotated[N, Measure("small_length", "Clearance below the chamber.")]
-    room_beside: Annotated[
+    clearance_above: Annotated[N, Measure("small_length", "Clearance above the chamber.")]
+    clearance_below: Annotated[N, Measure("small_length", "Clearance below the chamber.")]
+    clearance_beside: Annotated[
         N, Measure("small_length", "Clearance at the end of the chamber, on the side the lamp is drawn to.")
     ]
     height: Annotated[N, Measure("length", "Height of chamber and clearance together.")]
@@ -185,11 +185,11 @@ class ClearanceAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("lowest_point")
-        | lower("room_to_draw footprint_width footprint_depth highest_point")
+        | lower("lamp_clearance footprint_width footprint_depth highest_point")
         | {"clears_floor": True, "clears_ceiling": True, "fits_width": True}
     )
 
-    room_to_draw: Annotated[
+    lamp_clearance: Annotated[
         N, Measure("small_length", "Clearance beyond the end of the chamber to draw lamp and sleeve.")
     ]
     mountings: Annotated[list[MountingRoom[N]], Items("Each way to mount the chamber.")]

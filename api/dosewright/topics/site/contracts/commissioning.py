@@ -30,7 +30,7 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
 
     worse: ClassVar[Mapping[str, Direction]] = higher(
         "working_pressure line_volume carbon_filters.bed_volume carbon_filters.flush_bed_volumes",
-        "line_exchanges leak_check_time lamp_warm_up first_sample_after second_sample_after",
+        "line_volume_changes leak_check_time lamp_warm_up first_sample_after second_sample_after",
     ) | lower("flush_flow")
 
     flush_flow: Annotated[
@@ -51,7 +51,7 @@ class CommissioningRequest(Request, Generic[Q], kw_only=True):
             "volume", "Volume of water in the train and its pipes.", above="0 L", at_most="10 m3", example="12 gal"
         ),
     ] = None
-    line_exchanges: Annotated[
+    line_volume_changes: Annotated[
         Q, Measure("plain", "How many times a flush replaces the water in the line.", at_least="1", at_most="100")
     ] = default("3")
     leak_check_time: Annotated[
@@ -78,14 +78,14 @@ class CommissioningStep(msgspec.Struct, Generic[N], kw_only=True):
     number: Annotated[int, Text("Number of the step.")]
     step: Annotated[str, Text("Stable name of the step.")]
     title: Annotated[str, Text("Title of the step.")]
-    does: Annotated[str, Text("What to do.")]
+    action: Annotated[str, Text("What to do.")]
     amount: Annotated[str | None, Text("Amount of product in cups, quarts or litres, where one is measured out.")]
     volume: Annotated[N | None, Measure("volume", "Water dosed, flushed or neutralised.")]
     duration: Annotated[N | None, Measure("time", "Minimum time it takes; for a sample, the minimum wait before it.")]
     pressure: Annotated[N | None, Measure("pressure", "Pressure during the step.")]
     mass: Annotated[N | None, Measure("small_mass", "Mass of reducing agent.")]
-    waits_for: Annotated[str | None, Text("Step that must be finished first.")]
-    goes_wrong: Annotated[str, Text("What can go wrong.")]
+    after: Annotated[str | None, Text("Step that must be finished first.")]
+    risk: Annotated[str, Text("What can go wrong.")]
     caution: Annotated[str, Text("Danger in this step, and how to avoid it.")]
 
 

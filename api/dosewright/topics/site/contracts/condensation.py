@@ -150,9 +150,9 @@ class SurfaceState(msgspec.Struct, Generic[N], kw_only=True):
         N, Measure("temperature", "Temperature of the outer surface, with its present insulation.")
     ]
     sweats: Annotated[bool, Flag("Whether the outer surface is at or below the dew point.")]
-    keeps_margin: Annotated[bool, Flag("Whether the outer surface is above the dew point by at least the margin.")]
+    margin_ok: Annotated[bool, Flag("Whether the outer surface is above the dew point by at least the margin.")]
     sweats_bare: Annotated[bool, Flag("Whether it sweats without insulation.")]
-    insulation_thickness_needed: Annotated[
+    required_insulation_thickness: Annotated[
         N | None,
         Measure(
             "small_length",
@@ -164,10 +164,10 @@ class SurfaceState(msgspec.Struct, Generic[N], kw_only=True):
 class CondensationAnswer(Answer, Generic[N]):
     """Dew point of the room, and which surfaces sweat."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("highest_humidity") | lower("dew_point") | {"sweats": False}
+    safer: ClassVar[Mapping[str, Safe]] = higher("highest_dry_humidity") | lower("dew_point") | {"sweats": False}
 
     dew_point: Annotated[N, Measure("temperature", "Dew point of the room; frost point below freezing.")]
-    highest_humidity: Annotated[
+    highest_dry_humidity: Annotated[
         N | None,
         Measure(
             "share",

@@ -12,7 +12,7 @@ from dosewright.engine.fields import Choice, Day, Flag, Items, Measure, Text, de
 
 __all__ = ["CarbonBed", "Cartridge", "UpkeepAnswer", "UpkeepEvent", "UpkeepRequest"]
 
-CartridgeDuty: TypeAlias = Literal["sediment", "carbon", "other"]
+CartridgePurpose: TypeAlias = Literal["sediment", "carbon", "other"]
 
 _PRICE = "in the caller's own currency"
 
@@ -22,7 +22,7 @@ class Cartridge(
 ):
     """A filter cartridge, changed by volume, time or pressure drop, whichever comes first."""
 
-    duty: Annotated[CartridgeDuty, Choice("What the cartridge removes.", example="sediment")]
+    purpose: Annotated[CartridgePurpose, Choice("What the cartridge removes.", example="sediment")]
     rated_volume: Annotated[
         Q | None,
         Measure("volume", "Rated volume of water.", above="0 L", at_most="100000 m3", example="15000 gal"),
@@ -208,7 +208,7 @@ class UpkeepEvent(msgspec.Struct, Generic[N], kw_only=True):
         Text("Stable name of the task."),
     ]
     meaning: Annotated[str, Text("Task in words.")]
-    due_by: Annotated[
+    due_by_measure: Annotated[
         Literal["hours", "days", "volume", "pressure_drop", "bed_volumes"],
         Text("Measure that makes the task due, the first one reached."),
     ]

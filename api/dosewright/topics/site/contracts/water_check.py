@@ -189,7 +189,7 @@ class ParameterResult(msgspec.Struct, Generic[N], kw_only=True):
     value: Annotated[N, Measure("plain", "Result.")]
     lower_limit: Annotated[N | None, Measure("plain", "Lower limit; absent where there is none.")]
     upper_limit: Annotated[N | None, Measure("plain", "Upper limit; absent where there is none.")]
-    beyond_by: Annotated[N, Measure("plain", "How far the result is outside its limits; 0 within.")]
+    exceeds_limit_by: Annotated[N, Measure("plain", "How far the result is outside its limits; 0 within.")]
     within: Annotated[bool, Flag("Whether the result is within its limits.")]
     effect: Annotated[str, Text("What the limit protects: ultraviolet, health, disinfection or aesthetic.")]
     treatment: Annotated[str | None, Text("Treatment stage that corrects it, or specialist; absent within the limits.")]
@@ -200,7 +200,7 @@ class UntestedParameter(msgspec.Struct, Generic[N], kw_only=True):
     """One parameter that was not tested."""
 
     name: Annotated[str, Text("Name of the parameter.")]
-    cannot_judge: Annotated[str, Text("What is not known without this test.")]
+    not_assessed: Annotated[str, Text("What is not known without this test.")]
     needed: Annotated[
         bool,
         Flag("Whether a verdict is incomplete without it. Only tests that concern the UV unit affect uv_verdict."),
@@ -223,17 +223,17 @@ class TrainStage(msgspec.Struct, Generic[N], kw_only=True):
 class UvCannotRemove(msgspec.Struct, Generic[N], kw_only=True):
     """Something that ultraviolet light does not remove."""
 
-    what: Annotated[str, Text("What stays in the water.")]
+    item: Annotated[str, Text("What stays in the water.")]
     remedy: Annotated[str, Text("What removes it.")]
 
 
 class WaterCheckAnswer(Answer, Generic[N]):
     """Whether the raw water suits ultraviolet treatment, and which treatment comes first."""
 
-    safer: ClassVar[Mapping[str, Safe]] = lower("greatest_backwash_flow") | {
-        "verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
-        "uv_verdict": ("ok", "incomplete", "treat_first", "unsuitable"),
-        "bacteria_found": False,
+    safer: ClassVar[Mapping[str, Safe]] = lower("largest_backwash_flow") | {
+        "verdict": ("suitable", "incomplete", "fix_first", "not_suitable"),
+        "uv_verdict": ("suitable", "incomplete", "fix_first", "not_suitable"),
+        "bacteria_present": False,
     }
     undirected: ClassVar[Mapping[str, str]] = {
         "how many parameters were tested": "complete",
@@ -245,7 +245,7 @@ class WaterCheckAnswer(Answer, Generic[N]):
     verdict: Annotated[
         str,
         Text(
-            "ok; treat_first; unsuitable: UV light and ordinary household treatment are not enough; or incomplete: all "
+            "suitable; fix_first; not_suitable: UV and ordinary household treatment are not enough; or incomplete: all "
             "results are within limits, but a needed test or the source of the water is missing."
         ),
     ]
@@ -256,11 +256,11 @@ class WaterCheckAnswer(Answer, Generic[N]):
         ),
     ]
     complete: Annotated[bool, Flag("Whether every parameter was tested and the source of the water is known.")]
-    bacteria_found: Annotated[bool | None, Flag("Whether coliforms or E. coli are present; absent where not tested.")]
+    bacteria_present: Annotated[bool | None, Flag("Whether coliforms or E. coli are present; absent where not tested.")]
     parameters: Annotated[list[ParameterResult[N]], Items("Each result with its limits.")]
     not_tested: Annotated[list[UntestedParameter[N]], Items("Parameters that were not tested.")]
     train: Annotated[list[TrainStage[N]], Items("Every treatment stage in order, needed or not; UV last.")]
-    greatest_backwash_flow: Annotated[
+    largest_backwash_flow: Annotated[
         N | None,
         Measure("flow", "Largest backwash flow of the needed stages; absent without any of their tank sizes."),
     ]

@@ -106,7 +106,7 @@ class CurvePoint(msgspec.Struct, Generic[N], kw_only=True):
     sleeve_fouling_factor: Annotated[N, Measure("share", "Sleeve fouling factor.")]
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
     flow_lower_bound: Annotated[N | None, _LOWER_FLOW]
-    head_room: Annotated[
+    flow_margin: Annotated[
         N | None, Measure("flow", "Derated flow minus peak flow; absent without a peak flow or without hydraulics.")
     ]
 
@@ -118,9 +118,9 @@ class DeratingCurveAnswer(Answer, Generic[N]):
 
     derated_flow: Annotated[N, Measure("flow", "Flow at the entered conditions.")]
     flow_lower_bound: Annotated[N | None, _LOWER_FLOW]
-    over_uvt: Annotated[list[CurvePoint[N]], Items("Points of the UVT curve.", 0, 200)]
-    over_lamp_hours: Annotated[list[CurvePoint[N]], Items("Points of the lamp-hours curve.", 0, 200)]
-    over_fouling: Annotated[list[CurvePoint[N]], Items("Points of the sleeve-fouling curve.", 0, 200)]
+    by_uvt: Annotated[list[CurvePoint[N]], Items("Points of the UVT curve.", 0, 200)]
+    by_lamp_hours: Annotated[list[CurvePoint[N]], Items("Points of the lamp-hours curve.", 0, 200)]
+    by_fouling: Annotated[list[CurvePoint[N]], Items("Points of the sleeve-fouling curve.", 0, 200)]
 
 
 class LimitsRequest(_Chamber[Q], Generic[Q], kw_only=True):
@@ -145,9 +145,7 @@ class LimitsAnswer(Answer, Generic[N]):
     """How far each condition can fall while the target dose is still met, with the others as entered."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
-        higher(
-            "dose_at_flow dose_lower_bound highest_flow highest_flow_lower_bound head_room", "lamp_hours_left_from_new"
-        )
+        higher("dose_at_flow dose_lower_bound highest_flow highest_flow_lower_bound flow_margin", "lamp_hours_to_limit")
         | lower(
             "lowest_uvt lowest_lamp_ageing_factor lowest_sleeve_fouling_factor optimistic_lowest_uvt",
             "optimistic_lowest_lamp_ageing_factor optimistic_lowest_sleeve_fouling_factor",
@@ -175,7 +173,7 @@ class LimitsAnswer(Answer, Generic[N]):
     highest_flow_lower_bound: Annotated[
         N | None, Measure("flow", "Highest flow from dose_lower_bound. Given only without hydraulics.")
     ]
-    head_room: Annotated[
+    flow_margin: Annotated[
         N | None,
         Measure("flow", "Highest flow minus this flow; negative if this flow is too high. Given only with hydraulics."),
     ]
@@ -192,7 +190,7 @@ class LimitsAnswer(Answer, Generic[N]):
     optimistic_lowest_uvt: Annotated[N | None, Measure("share", _OPTIMISTIC)]
     optimistic_lowest_lamp_ageing_factor: Annotated[N | None, Measure("share", _OPTIMISTIC)]
     optimistic_lowest_sleeve_fouling_factor: Annotated[N | None, Measure("share", _OPTIMISTIC)]
-    lamp_hours_left_from_new: Annotated[
+    lamp_hours_to_limit: Annotated[
         N | None,
         Measure(
             "running_time",
@@ -316,7 +314,7 @@ class ModelResult(msgspec.Struct, Generic[N], kw_only=True):
     sleeve: Annotated[N, Measure("share", "Share of the light lost in the sleeve.")]
     water: Annotated[N, Measure("share", "Share of the light absorbed by the water.")]
     wall: Annotated[N, Measure("share", "Share of the light absorbed by the wall.")]
-    ends: Annotated[N, Measure("share", "Share of the light lost at the ends.")]
+    end_loss: Annotated[N, Measure("share", "Share of the light lost at the ends.")]
 
 
 class FieldModelsAnswer(Answer, Generic[N]):

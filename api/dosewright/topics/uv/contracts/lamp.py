@@ -155,8 +155,10 @@ class TwoGroups(
             **_RATE_BOUNDS,
         ),
     ]
-    tough_share: Annotated[Q, Measure("plain", "Share of the resistant group.", above="0", below="1", example="0.001")]
-    tough_rate: Annotated[
+    resistant_fraction: Annotated[
+        Q, Measure("plain", "Share of the resistant group.", above="0", below="1", example="0.001")
+    ]
+    resistant_rate: Annotated[
         Q,
         Measure(
             "inactivation_rate",
@@ -269,7 +271,7 @@ class LampAndWater(LampAndSleeve[Q], Generic[Q], kw_only=True):
         "each model spreads the dose differently": "tanks",
         "a rate sets both the RED and the log inactivation it is compared with": (
             "inactivation_rate dose_response.rate dose_response.floor dose_response.shoulder_dose "
-            "dose_response.targets dose_response.tough_share dose_response.tough_rate "
+            "dose_response.targets dose_response.resistant_fraction dose_response.resistant_rate "
         ),
     }
 

@@ -97,11 +97,11 @@ class DoseRequest(LampAndWater[Q], Generic[Q], kw_only=True):
 class EnergyShares(msgspec.Struct, Generic[N], kw_only=True):
     """Where the light of the lamp goes, as shares. Each share is integrated separately, so their sum checks them."""
 
-    emitted: Annotated[N, Measure("share", "Light of the aged, fouled lamp: 100 %.")]
+    emitted_share: Annotated[N, Measure("share", "Light of the aged, fouled lamp: 100 %.")]
     sleeve: Annotated[N, Measure("share", "Reflected at the sleeve's faces or absorbed in the sleeve.")]
     water: Annotated[N, Measure("share", "Absorbed by the water.")]
     wall: Annotated[N, Measure("share", "Absorbed by the chamber wall.")]
-    ends: Annotated[N, Measure("share", "Lost through the end walls or emitted past them.")]
+    end_loss: Annotated[N, Measure("share", "Lost through the end walls or emitted past them.")]
     residual: Annotated[
         N,
         Measure(
@@ -244,7 +244,7 @@ class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
             "wall_reflectance",
             "flow_lower_bound",
         ): "with a rated point it affects only a ratio",
-        ("wall_reflectance", "head_room"): "with a rated point it affects only a ratio",
+        ("wall_reflectance", "flow_margin"): "with a rated point it affects only a ratio",
         (
             "wall_reflectance",
             "covers_peak_flow",
@@ -257,7 +257,7 @@ class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
             "sleeve_transmittance",
             "flow_lower_bound",
         ): "with a rated point it affects only a ratio",
-        ("sleeve_transmittance", "head_room"): "with a rated point it affects only a ratio",
+        ("sleeve_transmittance", "flow_margin"): "with a rated point it affects only a ratio",
         (
             "sleeve_transmittance",
             "covers_peak_flow",
@@ -317,7 +317,9 @@ class DeratingStep(msgspec.Struct, Generic[N], kw_only=True):
 class DeratedFlowAnswer(Answer, Generic[N]):
     """The flow that still delivers the target dose, and the steps to it."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow flow_lower_bound head_room") | {"covers_peak_flow": True}
+    safer: ClassVar[Mapping[str, Safe]] = higher("derated_flow flow_lower_bound flow_margin") | {
+        "covers_peak_flow": True
+    }
 
     derated_flow: Annotated[N, Measure("flow", "Flow that still delivers the target dose.")]
     method: Annotated[str, Text("Method: chamber, one_rated_point or rated_points.")]
@@ -342,7 +344,7 @@ class DeratedFlowAnswer(Answer, Generic[N]):
             "too small, otherwise absent."
         ),
     ]
-    head_room: Annotated[
+    flow_margin: Annotated[
         N | None,
         Measure(
             "flow",

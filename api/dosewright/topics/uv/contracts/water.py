@@ -32,7 +32,7 @@ def _constant(field: str) -> str:
 class InactivationRequest(Request, Generic[Q], kw_only=True):
     """A dose, a required log inactivation or a required credit, with an organism or a column of the regulation."""
 
-    worse: ClassVar[Mapping[str, Direction]] = higher("wanted_log_inactivation wanted_credit") | lower("dose")
+    worse: ClassVar[Mapping[str, Direction]] = higher("required_log_inactivation required_credit") | lower("dose")
 
     organism: Annotated[
         ListedOrganism | None,
@@ -54,13 +54,13 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
             "Type of the dose. Only a validated_dose (RED divided by the validation factor) can earn treatment credit."
         ),
     ] = "reduction_equivalent_dose"
-    wanted_log_inactivation: Annotated[
+    required_log_inactivation: Annotated[
         Q | None, Measure("plain", "Required log inactivation.", above="0", at_most="8", example="3")
     ] = None
     credit_organism: Annotated[
         CreditOrganism | None, Choice("Column of the regulatory dose table.", example="cryptosporidium")
     ] = None
-    wanted_credit: Annotated[
+    required_credit: Annotated[
         Q | None,
         Measure("plain", "Required treatment credit, in half logs.", at_least="0.5", at_most="4", example="3"),
     ] = None
@@ -69,17 +69,17 @@ class InactivationRequest(Request, Generic[Q], kw_only=True):
 class InactivationAnswer(Answer, Generic[N]):
     """Log inactivation and doses of one organism, and separately the regulatory doses and credit."""
 
-    safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation log_at_least credit") | lower(
-        "dose_needed credit_dose"
+    safer: ClassVar[Mapping[str, Safe]] = higher("log_inactivation log_lower_bound credit") | lower(
+        "required_dose credit_dose"
     )
     undirected: ClassVar[Mapping[str, str]] = {
-        "describes the published data": "data_dose_most data_log_most",
+        "describes the published data": "data_dose_maximum data_log_maximum",
     }
 
     log_inactivation: Annotated[
         N | None, Measure("plain", "Log inactivation of the organism at this dose; absent outside its data.")
     ]
-    log_at_least: Annotated[
+    log_lower_bound: Annotated[
         N | None,
         Measure(
             "plain",
@@ -87,11 +87,11 @@ class InactivationAnswer(Answer, Generic[N]):
             "lowest published dose: 0.",
         ),
     ]
-    dose_needed: Annotated[
+    required_dose: Annotated[
         N | None, Measure("dose", "Dose for the required log inactivation; absent outside the organism's data.")
     ]
-    data_dose_most: Annotated[N | None, Measure("dose", "Highest dose in the organism's data.")]
-    data_log_most: Annotated[N | None, Measure("plain", "Log inactivation at that dose.")]
+    data_dose_maximum: Annotated[N | None, Measure("dose", "Highest dose in the organism's data.")]
+    data_log_maximum: Annotated[N | None, Measure("plain", "Log inactivation at that dose.")]
     data_status: Annotated[str | None, Text("found: read in the source. memory: from memory, not yet checked.")]
     credit_dose: Annotated[N | None, Measure("dose", "Validated dose that the regulation requires for this credit.")]
     credit: Annotated[
@@ -180,7 +180,7 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
         "delays the heating only": "chamber_mass",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("water_temperature", "rise_of_first_hour"): "warmer water loses more heat to the room, so it rises less",
+        ("water_temperature", "first_hour_rise"): "warmer water loses more heat to the room, so it rises less",
     }
 
     chamber_bore: Annotated[Q, BORE]
@@ -239,7 +239,7 @@ class IdleHeatingAnswer(Answer, Generic[N]):
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("time_to_limit")
-        | lower("rise_of_first_hour temperature_after final_temperature trickle_flow")
+        | lower("first_hour_rise temperature_after final_temperature trickle_flow")
         | {"stays_below_limit": True}
     )
     undirected: ClassVar[Mapping[str, str]] = {
@@ -247,7 +247,7 @@ class IdleHeatingAnswer(Answer, Generic[N]):
     }
 
     volume: Annotated[N, Measure("volume", "Volume of water between sleeve and chamber wall.")]
-    rise_of_first_hour: Annotated[N, Measure("temperature_difference", "Temperature rise in the first hour.")]
+    first_hour_rise: Annotated[N, Measure("temperature_difference", "Temperature rise in the first hour.")]
     temperature_after: Annotated[N, Measure("temperature", "Temperature after the standing time.")]
     final_temperature: Annotated[
         N | None, Measure("temperature", "Final temperature; absent without heat loss to the air.")

@@ -22,15 +22,15 @@ __all__ = [
     "LampFields",
     "OpticsFields",
     "SizeFields",
+    "add_basis_of_field_model",
+    "add_basis_of_lamp",
     "field_by_model",
     "field_of",
-    "hear_lamp",
     "lamp_power",
     "most_through_sleeve",
     "refuse_impossible_chamber",
     "refuse_impossible_sleeve",
-    "rest_on_field_model",
-    "rest_on_lamp",
+    "warn_lamp",
 ]
 
 CAUTIONS = ("uvc_eyes_skin", "mains_near_water", "pressure", "lamp_mercury", "local_rules")
@@ -259,11 +259,11 @@ def field_by_model(
     return Field(*sizes, None, ask.sleeve_transmittance, radial, ask.wall_reflectance)
 
 
-def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
+def add_basis_of_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     """Add the basis of the field model, and warn how wrong a plain one is in this chamber."""
-    notes.rest_on(_MODELS[ask.field_model], _LAMP)
+    notes.add_basis(_MODELS[ask.field_model], _LAMP)
     if ask.wall_reflectance is not None:
-        notes.rest_on(_REFLECTING)
+        notes.add_basis(_REFLECTING)
         steel = plausible_limit("steel_reflectance")
         message = (
             f"This is above the {100.0 * steel:g} % that stainless steel reflects at 254 nm. Only polished "
@@ -275,7 +275,7 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
     if ask.field_model != "radial" and bore is not None and outer is not None:
         notes.warn("wide_chamber", "chamber_bore", _WIDE, when=bore > _WIDEST * outer)
     if ask.field_model == "line_source":
-        _warn_of_plain_line(ask, field, notes)
+        _warn_plain_line(ask, field, notes)
     if ask.field_model == "radial":
         message = (
             "The radial model is only a rough check. It ignores refraction at the sleeve, and light that spreads "
@@ -284,7 +284,7 @@ def rest_on_field_model(ask: OpticsFields, notes: Notes, field: str) -> None:
         notes.warn("radial_model", field, message)
 
 
-def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
+def _warn_plain_line(ask: Any, field: str, notes: Notes) -> None:
     """Warn which way the plain line source is wrong in this chamber and water, and by how much.
 
     The error is rounded to steps, so that a large batch has few texts and each is the same as in a single call.
@@ -312,9 +312,9 @@ def _warn_of_plain_line(ask: Any, field: str, notes: Notes) -> None:
         notes.warn("line_source_error", field, message, when=(signed == one)[()])
 
 
-def rest_on_lamp(notes: Notes) -> None:
+def add_basis_of_lamp(notes: Notes) -> None:
     """Add the basis of the lamp's output, where no field is computed."""
-    notes.rest_on(_LAMP)
+    notes.add_basis(_LAMP)
 
 
 def lamp_power(ask: LampFields) -> Numbers:
@@ -323,11 +323,11 @@ def lamp_power(ask: LampFields) -> Numbers:
     return power if ask.output_factor is None else power * ask.output_factor
 
 
-def hear_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
+def warn_lamp(uvc_output: Numbers, arc_length: Numbers, notes: Notes) -> None:
     """Warn if UV-C output per arc length is above that of lamps, or as high as their electrical power."""
     beyond = uvc_output > plausible_limit("high_output") * arc_length
     if beyond is not False:
-        notes.warn("output_beyond_lamps", "uvc_output", _beyond_lamps(), when=beyond)
+        notes.warn("output_implausible", "uvc_output", _beyond_lamps(), when=beyond)
     household = plausible_limit("household_output")
     unusual = np.logical_and(uvc_output > household * arc_length, np.logical_not(beyond))
     message = (

@@ -15,13 +15,13 @@ from dosewright.topics.uv.contracts.lamp import DoseResponseItem, FirstOrder, Mu
 __all__ = [
     "ORGANISMS",
     "HydraulicsFields",
-    "hear_lowest_dose",
-    "hear_organism",
-    "hear_target_between",
     "hydraulics_of",
     "log_inactivation",
     "refuse_unclear_hydraulics",
     "response_of",
+    "warn_lowest_dose",
+    "warn_organism",
+    "warn_target_between",
 ]
 
 ORGANISMS = ("inactivation_rate", "organism", "dose_response")
@@ -114,7 +114,7 @@ def response_of(ask: HydraulicsFields) -> DoseResponse | None:
     if isinstance(own, MultiTarget):
         return DoseResponse("multi_target", own.rate, targets=own.targets, floor=own.floor)
     if isinstance(own, TwoGroups):
-        rates = (own.rate, 0.0, 1.0, own.tough_share, own.tough_rate)
+        rates = (own.rate, 0.0, 1.0, own.resistant_fraction, own.resistant_rate)
         return DoseResponse("two_groups", *rates, own.floor)
     if isinstance(own, FirstOrder):
         return DoseResponse("first_order", own.rate, floor=own.floor)
@@ -124,28 +124,28 @@ def response_of(ask: HydraulicsFields) -> DoseResponse | None:
 def hydraulics_of(ask: HydraulicsFields, notes: Notes, field: str) -> str | None:
     """Return the chosen hydraulics. Add their basis, or a warning if none were chosen, and warn about unused fields."""
     if ask.hydraulics is None:
-        notes.rest_on(_BOUNDS)
+        notes.add_basis(_BOUNDS)
         notes.warn("hydraulics_not_named", field, _UNNAMED)
     else:
-        notes.rest_on(_BY_KIND[ask.hydraulics])
+        notes.add_basis(_BY_KIND[ask.hydraulics])
     if ask.tanks is not None and ask.hydraulics != "tanks_in_series":
         notes.warn("not_used", "tanks", "tanks is used only with hydraulics tanks_in_series.")
     return ask.hydraulics
 
 
-def hear_target_between(mean: Numbers, lower: Numbers, target: Numbers, field: str, notes: Notes) -> None:
+def warn_target_between(mean: Numbers, lower: Numbers, target: Numbers, field: str, notes: Notes) -> None:
     """Warn if the target is between the bounds without hydraulics; `field` is the lower bound."""
     message = "The target is between the bounds. Whether it is met depends on how the water is mixed."
     notes.warn("target_between_bounds", field, message, when=(mean >= target) & (lower < target))
 
 
-def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
+def warn_organism(ask: HydraulicsFields, notes: Notes) -> None:
     """Add the source of an organism in the table, and how reliable its figures are."""
     if ask.organism is None:
         return
     known = organism_response(ask.organism)
     marks = {"memory": "from memory, not yet checked in the source", "found": "read in the source"}
-    notes.rest_on(
+    notes.add_basis(
         Basis(
             method=f"dose response of {known.organism} {known.strain}".strip() + ": first order",
             source=f"{known.source} ({marks[known.status]})",
@@ -157,11 +157,11 @@ def hear_organism(ask: HydraulicsFields, notes: Notes) -> None:
         message = (
             "The organism's constant is from memory and not yet checked in its source. Check it before you rely on it."
         )
-        notes.warn("recalled_value", "organism", message)
-    hear_lowest_dose(known, "organism", notes)
+        notes.warn("value_from_memory", "organism", message)
+    warn_lowest_dose(known, "organism", notes)
 
 
-def hear_lowest_dose(known: OrganismResponse, field: str, notes: Notes) -> None:
+def warn_lowest_dose(known: OrganismResponse, field: str, notes: Notes) -> None:
     """Warn if the source of an organism has only a rate, without the lowest dose for it."""
     message = (
         "The lowest dose of this organism's data is unknown: its source has only a rate. At small doses a "
@@ -181,13 +181,13 @@ def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers
     if ask.organism is None:
         return logs
     known = organism_response(ask.organism)
-    hear_lowest_dose(known, "log_inactivation", notes)
+    warn_lowest_dose(known, "log_inactivation", notes)
     beyond = red > known.dose_most
     message = (
         "The dose is above the data of this organism. Its effect there is unknown, so no log inactivation is "
         "given. The basis has the value at the end of the data."
     )
-    notes.warn("beyond_data", "log_inactivation", message, when=beyond)
+    notes.warn("outside_data", "log_inactivation", message, when=beyond)
     return np.where(beyond, np.nan, logs) if np.ndim(beyond) else (float("nan") if beyond else logs)
 
 
@@ -200,7 +200,7 @@ def refuse_unclear_hydraulics(ask: HydraulicsFields, notes: Notes) -> None:
     own: DoseResponseItem[Numbers] | None = ask.dose_response
     if isinstance(own, TwoGroups):
         message = "The resistant group must have the smaller rate."
-        notes.refuse("response_impossible", "dose_response/tough_rate", message, when=own.tough_rate > own.rate)
+        notes.refuse("response_impossible", "dose_response/resistant_rate", message, when=own.resistant_rate > own.rate)
     if ask.hydraulics in {"tanks_in_series", "laminar", "residence_times"} and not named:
         message = (
             f"{ask.hydraulics} needs an organism, since the RED depends on it. Enter inactivation_rate, organism "

@@ -14,7 +14,7 @@ from dosewright.quantities import Numbers
 from dosewright.tables.ultraviolet import plausible_limit
 from dosewright.topics.uv.contracts.unit import RatedPoint
 
-__all__ = ["Interpolated", "between_points", "check_rated_points", "hear_far_scaling", "hear_rated_flow"]
+__all__ = ["Interpolated", "between_points", "check_rated_points", "warn_far_scaling", "warn_rated_flow"]
 
 Point = RatedPoint[Numbers]
 
@@ -98,7 +98,7 @@ def between_points(points: Sequence[Point], uvt: Numbers) -> Interpolated:
     )
 
 
-def hear_far_scaling(share: Numbers, notes: Notes) -> None:
+def warn_far_scaling(share: Numbers, notes: Notes) -> None:
     """Warn if the water is so much darker than the rated water that the mean no longer represents the RED."""
     least = plausible_limit("darker_water_share")
     message = (
@@ -109,7 +109,7 @@ def hear_far_scaling(share: Numbers, notes: Notes) -> None:
     notes.warn("scaled_to_darker_water", "uvt", message, when=share < least)
 
 
-def hear_rated_flow(point: Point, chamber: Field, notes: Notes) -> None:
+def warn_rated_flow(point: Point, chamber: Field, notes: Notes) -> None:
     """Warn if the rated flow is too high for a chamber of these sizes."""
     velocity = annulus.mean_velocity(point.rated_flow, chamber.bore_radius, chamber.sleeve_radius)
     stay = dose.residence_time(chamber.volume, point.rated_flow)
@@ -122,7 +122,7 @@ def hear_rated_flow(point: Point, chamber: Field, notes: Notes) -> None:
     field = "rated_points.0.rated_flow"
     notes.warn("rated_flow_too_fast", field, message, when=velocity > fastest)
     message = f"The water would stay for less than {shortest:g} s, too short for any rated dose. {check}"
-    notes.warn("rated_flow_too_short_a_stay", field, message, when=stay < shortest)
+    notes.warn("rated_residence_time_too_short", field, message, when=stay < shortest)
 
 
 def _along(values: Sequence[Numbers]) -> Any:

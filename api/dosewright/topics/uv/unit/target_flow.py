@@ -115,4 +115,4 @@ def refuse_endless_dose(ask: Any, notes: Notes) -> None:
         "passes a mixed tank fastest sets the survival, and the mean dose would be infinite. Enter a lower "
         "target, or more tanks."
     )
-    notes.refuse("target_out_of_reach", "target_dose", message, when=beyond, allowed=allowed)
+    notes.refuse("target_unreachable", "target_dose", message, when=beyond, allowed=allowed)

@@ -66,7 +66,7 @@ class Passage(NamedTuple):
 def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     """Return the RED with the chosen hydraulics, or None without hydraulics."""
     response, mean = passage.response, passage.mean_dose
-    _hear_residence_times(ask, passage, notes)
+    _warn_residence_times(ask, passage, notes)
     if ask.hydraulics is None:
         return None
     if ask.hydraulics == "plug_flow" or response is None:
@@ -78,7 +78,7 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     else:
         red = _red_of_parcels(ask, passage, response)
     if red is not mean:
-        notes.rest_on(_UNEVEN)
+        notes.add_basis(_UNEVEN)
     notes.refuse("red_undefined", "dose_response", _NO_RED, when=np.isnan(red))
     if not response_is_convex(response):
         message = (
@@ -89,7 +89,7 @@ def red_of(ask: Ask, passage: Passage, notes: Notes) -> Numbers | None:
     return red
 
 
-def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
+def _warn_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
     if ask.hydraulics != "residence_times":
         for name in ("residence_times", "residence_shares"):
             if getattr(ask, name) is not None:
@@ -100,7 +100,7 @@ def _hear_residence_times(ask: Ask, passage: Passage, notes: Notes) -> None:
         "The mean of the residence times is more than 10 % below volume / flow. Possible reasons: times of "
         "another flow, a dead zone that the tracer did not enter, or lost tracer."
     )
-    notes.warn("residence_times_off", "residence_times", message, when=ratio < _LEAST_STAY)
+    notes.warn("residence_times_differ", "residence_times", message, when=ratio < _LEAST_STAY)
     message = (
         "The mean of the residence times is more than 10 % above volume / flow, which is impossible. The times "
         "are from a lower flow, or the chamber's sizes are wrong. Dose and RED are overestimated. Do not rely on "

@@ -52,8 +52,8 @@ def _span(rules: Mapping[str, ChlorinationRule]) -> str:
     hours = [time / _HOUR for rule in rules.values() for time in rule.hold_times or ()]
     levels = [1000.0 * start for rule in rules.values() for start in rule.minimum_concentrations]
     return (
-        f"{len(rules)} published rules require {with_unit(min(hours))} to {with_unit(max(hours), 'h')}, at minimum free "
-        f"chlorine of {with_unit(min(levels))} to {with_unit(max(levels), 'mg/L')}."
+        f"{len(rules)} published rules require {with_unit(min(hours))} to {with_unit(max(hours), 'h')}, at "
+        f"minimum free chlorine of {with_unit(min(levels))} to {with_unit(max(levels), 'mg/L')}."
     )
 
 
@@ -94,8 +94,8 @@ def speciation(answer: SpeciationAnswer[float]) -> Chart:
     here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
     return Chart(
         title="Hypochlorous acid and pH",
-        description=f"At pH {with_unit(inputs['ph'])}, {with_unit(here, '%')} of the free chlorine is hypochlorous acid, "
-        f"which disinfects fast; the rest is hypochlorite ion. They are equal at pH {with_unit(answer.pka)}.",
+        description=f"At pH {with_unit(inputs['ph'])}, {with_unit(here, '%')} of the free chlorine is hypochlorous "
+        f"acid, which disinfects fast; the rest is hypochlorite ion. They are equal at pH {with_unit(answer.pka)}.",
         x=Axis("pH", low=5.0, high=float(ph[-1])),
         y=Axis("share of the free chlorine", "%", low=0.0, high=105.0),
         lines=(Line(ph, acid, "hypochlorous acid (HOCl)"), Line(ph, 100.0 - acid, "hypochlorite ion (OCl⁻)", "second")),

@@ -30,8 +30,8 @@ def condensation(answer: CondensationAnswer[float]) -> Chart:
     here, percent = answer.dew_point, 100.0 * inputs["relative_humidity"]
     return Chart(
         title="Dew point and surface temperatures",
-        description=f"At a humidity of {with_unit(percent, '%')} the dew point is {with_unit(here, unit.symbol)}. A surface "
-        f"below it sweats. Surfaces: {'; '.join(told)}.",
+        description=f"At a humidity of {with_unit(percent, '%')} the dew point is {with_unit(here, unit.symbol)}. A "
+        f"surface below it sweats. Surfaces: {'; '.join(told)}.",
         x=Axis("relative humidity of the room", "%", low=100.0 * humidity[0], high=100.0),
         y=Axis("temperature", unit.symbol),
         lines=(Line(100.0 * humidity, dew_point, "dew point: colder surfaces sweat"),),

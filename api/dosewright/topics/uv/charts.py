@@ -117,7 +117,7 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
         given = np.array([point.flow_lower_bound for point in points], dtype=np.float64)
         lower = flow_unit.from_si(given_unit.to_si(given))
         lines.append(Line(x, lower, "lower bound: laminar flow, unmixed", "second"))
-        told = f" No hydraulics: laminar flow that never mixes would allow only {with_unit(answer.flow_lower_bound, symbol)}."
+        told = f" No hydraulics: unmixed laminar flow would allow only {with_unit(answer.flow_lower_bound, symbol)}."
     peak = answer.inputs.get("peak_flow")
     levels = [Level(answer.derated_flow, f"as entered {with_unit(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:

@@ -96,9 +96,7 @@ def _warn_organism(known: OrganismResponse, notes: Notes) -> None:
 
 def _read_both_ways(ask: Ask, known: OrganismResponse, notes: Notes) -> tuple[Numbers | None, Numbers | None]:
     logs = needed = None
-    message = (
-        "This is outside the data of this organism. log_lower_bound is that at the end of the data (data_log_maximum)."
-    )
+    message = "Outside the data of this organism. log_lower_bound is that at the end of the data (data_log_maximum)."
     if ask.dose is not None:
         logs = between_points(ask.dose, known.doses, known.logs)
         notes.warn("outside_data", "log_inactivation", message, when=ask.dose > known.dose_most)

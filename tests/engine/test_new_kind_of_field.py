@@ -53,7 +53,7 @@ class MonthField(Field):
         if not (isinstance(given, str) and len(given) == 2 and given.isdigit() and 1 <= int(given) <= 12):
             reading.fault(at + self.name, "wrong_type", "Expected a month, for example 07.", given, self.limits)
             return None
-        reading.asked.append(f"{self.name}={given}")
+        reading.query_parameters.append(f"{self.name}={given}")
         return int(given)
 
     def help(self) -> list[str]:

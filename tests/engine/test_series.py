@@ -60,9 +60,9 @@ def test_plain_numbers_need_none():
 )
 def test_in_an_address_it_stands_as_it_can_be_read_again(given, asked):
     first, reading = read(given)
-    assert reading.asked == [asked]
+    assert reading.query_parameters == [asked]
     again, reading = read([asked.partition("=")[2].replace("%20", " ")], query=True)
-    assert (again, reading.asked) == (first, [asked])
+    assert (again, reading.query_parameters) == (first, [asked])
 
 
 @pytest.mark.parametrize(

@@ -40,7 +40,7 @@ def test_a_picked_number_is_bare() -> None:
 
 def test_pick_reaches_units_warnings_and_items() -> None:
     assert get(ASKED + "&pick=units.velocity").body == b"ft/s"
-    assert b"local plumbing" in get(ASKED + "&pick=cautions").body
+    assert b"Local plumbing" in get(ASKED + "&pick=cautions").body
     answer = run("chlorine/shock", calculations()["chlorine/shock"].example)
     assert float(get(f"{answer.question}&pick=vessels.1.volume").body) == answer.vessels[1].volume
 
@@ -303,7 +303,7 @@ def test_a_table_of_cases_answers_one_record_a_row() -> None:
         assert records[index]["error"] is None
         assert "velocity: ft/s" in records[index]["units"]
     assert records[2]["velocity"] is None
-    assert records[2]["error"].startswith("/flow: 'gal/mn' is not a unit")
+    assert records[2]["error"].startswith("/flow: 'gal/mn' is not a known unit")
 
 
 def test_rows_with_different_lists() -> None:

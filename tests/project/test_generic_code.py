@@ -11,7 +11,7 @@ from dosewright.engine.registry import calculations
 ROOT = Path(__file__).parents[2]
 FOLDERS = ("api/dosewright/engine", "api/dosewright/present", "api/dosewright/http", "api/dosewright/cli", "sdk")
 # The demonstration and the examples are stories of one house, with the calculations that it takes.
-STORIES = ("sdk/dosewright_sdk/demo.py", "sdk/examples/")
+STORIES = ("sdk/dosewright_sdk/demo.py", "sdk/examples/", "sdk/table_names.py")
 MODULES = [
     path
     for folder in FOLDERS

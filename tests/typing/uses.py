@@ -74,7 +74,7 @@ def a_plan_from_typed_parts(door: Client | InProcess) -> list[str]:
         assert_type(choice.derated_flow, float)
     if dim.plumbing is not None:
         assert_type(dim.plumbing.pressure_drop, float)
-    return [clear.verdict, *(reason.message for reason in dim.reasons), *(turn.input for turn in dim.turns)]
+    return [clear.verdict, *(reason.message for reason in dim.reasons), *(turn.input for turn in dim.sensitivity)]
 
 
 def items_inline_and_apart(door: Client) -> list[float]:

@@ -69,6 +69,8 @@ def number(value: float, side: Side | None = None, digits: int = _PAGE_DIGITS) -
 
 def _to_side(value: float, side: Side, digits: int) -> float:
     last_digit = 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
+    if last_digit == 0.0:  # the value is so small that no float has its last digit
+        return value
     steps = value / last_digit
     spare = EXACT * abs(steps)
     return (math.ceil(steps - spare) if side == "up" else math.floor(steps + spare)) * last_digit

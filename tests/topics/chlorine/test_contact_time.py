@@ -242,7 +242,7 @@ def field_of(value, path):
 @pytest.mark.parametrize(
     ("method", "interpolation"), [("table", "guidance"), ("table", "linear"), ("epa_profiling", "guidance")]
 )
-def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, between):
+def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, interpolation):
     rows = 30
     spread = np.random.default_rng(9)
     columns = {
@@ -259,7 +259,7 @@ def test_a_batch_gives_what_single_requests_give_bit_for_bit(unknown, method, be
             "organism": "giardia",
             "log_inactivation": 0.5,
             "method": method,
-            "interpolation": between,
+            "interpolation": interpolation,
             **{
                 name: pick(columns[name]) for name in ("water_temperature", "ph", "residual", "flow") if name != unknown
             },

@@ -89,7 +89,7 @@ def test_a_batch_marks_the_step_that_counts_row_by_row():
     batch = run_batch(PATH, {**ASKED, "rule": "michigan_325_1661", "free_chlorine": strengths})
     for row, strength in enumerate(strengths):
         single = rules(rule="michigan_325_1661", free_chlorine=strength)
-        assert [batch.columns[f"rules.{n}.counts"][row] for n in range(len(single))] == [one.decides for one in single]
+        assert [batch.columns[f"rules.{n}.decides"][row] for n in range(len(single))] == [one.decides for one in single]
 
 
 @pytest.mark.parametrize("rule", ["north_carolina_18c_1003", "ontario_building_code_7_6_2_8"])
@@ -108,7 +108,7 @@ def test_the_procedure_shows_the_rules_beside_each_other():
     ]
     titles = [chlorination_rules()[rule.rule].title for rule in answer.rules]
     assert [row[0] for row in shown.rows] == list(dict.fromkeys(titles))
-    assert next(row for row in shown.rows if row[-1].startswith("Counts. No rule"))[0] == answer.rule
+    assert next(row for row in shown.rows if row[-1].startswith("Decides. No rule"))[0] == answer.rule
 
 
 def test_without_all_rules_those_farthest_apart_stand_beside_the_one_that_counts():

@@ -46,7 +46,7 @@ def test_rule_of_the_trade(size, gallons):
 def test_scaling(bore, length, exchanges):
     def at(bore, length, exchanges):
         pipe = {"kind": "pipe", "bore": f"{bore!r} mm", "length": f"{length!r} m"}
-        return held(pipe, exchanges=repr(exchanges), flow="10 L/min")
+        return held(pipe, volume_changes=repr(exchanges), flow="10 L/min")
 
     here = at(bore, length, exchanges)
     assert at(2 * bore, length, exchanges).volume == pytest.approx(4 * here.volume, rel=1e-12)
@@ -97,19 +97,19 @@ def test_one_volume_of_laminar_flow_leaves_a_quarter_of_the_old_water():
 
 
 @pytest.mark.parametrize(("volume_changes", "says"), [("1", True), ("3", True), ("4.9", True), ("5.1", False)])
-def test_without_a_flow_the_flush_is_assumed_laminar(exchanges, says):
+def test_without_a_flow_the_flush_is_assumed_laminar(volume_changes, says):
     """A parabolic profile leaves 1 / (4 n) of the old water: below 5 % from five volumes on (Hagen-Poiseuille flow)."""
     pipe = {"kind": "pipe", "length": "60 m", "bore": "40 mm"}
-    given = held(pipe, exchanges=exchanges)
+    given = held(pipe, volume_changes=volume_changes)
     assert ("flow_not_given" in {warning.code for warning in given.warnings}) is says
-    assert given.remaining_if_laminar == pytest.approx(25.0 / float(exchanges), rel=1e-12)
-    assert "flow_not_given" not in {w.code for w in held(pipe, exchanges=exchanges, flow="3 L/min").warnings}
+    assert given.remaining_if_laminar == pytest.approx(25.0 / float(volume_changes), rel=1e-12)
+    assert "flow_not_given" not in {w.code for w in held(pipe, volume_changes=volume_changes, flow="3 L/min").warnings}
 
 
 @pytest.mark.parametrize("volume_changes", [0.2, 0.7, 1.0, 3.0])
-def test_old_water_after_laminar_flow_against_streamlines(exchanges):
+def test_old_water_after_laminar_flow_against_streamlines(volume_changes):
     """Independent route: each streamline of the parabolic profile is new up to the distance of its water."""
     radius = (np.arange(200_000) + 0.5) / 200_000
-    come = np.minimum(2.0 * (1.0 - radius**2) * exchanges, 1.0)
+    come = np.minimum(2.0 * (1.0 - radius**2) * volume_changes, 1.0)
     left = 1.0 - np.sum(come * 2.0 * radius) / len(radius)
-    assert vessels.left_in_laminar_pipe(exchanges) == pytest.approx(left, abs=1e-5)
+    assert vessels.left_in_laminar_pipe(volume_changes) == pytest.approx(left, abs=1e-5)

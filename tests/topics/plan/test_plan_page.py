@@ -114,7 +114,7 @@ def test_the_train_is_drawn_to_scale_as_svg() -> None:
     request = site("cottage")["clearance"]
     reply = post("/v1/site/clearance?format=svg", request)
     assert reply.headers["content-type"] == "image/svg+xml"
-    assert reply.body.decode() == run("site/clearance", {**request, "draw": True}).drawing
+    assert reply.body.decode() == run("site/clearance", {**request, "include_drawing": True}).drawing
     assert post("/v1/site/clearance?format=png", request).status == 406
 
 

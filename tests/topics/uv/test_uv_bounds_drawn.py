@@ -26,6 +26,7 @@ VALUE_OF = {
     "red_lower_bound": "red_upper_bound",
     "dose_lower_bound": "dose_at_flow",
     "highest_flow_lower_bound": "highest_flow",
+    "log_lower_bound": "log_inactivation",
 }
 OTHER_PAIRS = {
     "optimistic_lowest_uvt": "lowest_uvt",
@@ -33,7 +34,6 @@ OTHER_PAIRS = {
     "optimistic_lowest_sleeve_fouling_factor": "lowest_sleeve_fouling_factor",
     "low": "high",
     "least": "mean",
-    "log_lower_bound": "log_inactivation",
 }
 CHAMBERS = {**CHAMBER, "target_dose": "20 mJ/cm2"}
 POINT = {"rated_flow": "45 L/min", "uvt": "95 %", "dose": "40 mJ/cm2", "lamp_ageing_factor": "80 %"}

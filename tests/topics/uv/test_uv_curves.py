@@ -225,7 +225,7 @@ def test_field_models_side_by_side_are_those_of_the_dose():
         dose = run("uv/dose", {**request, "field_model": name})
         assert one.mean_dose == pytest.approx(dose.mean_dose, rel=1e-12)
         assert one.mean_fluence_rate == dose.mean_fluence_rate
-        assert one.sleeve + one.water + one.wall + one.ends == pytest.approx(100.0, abs=1e-4)
+        assert one.sleeve + one.water + one.wall + one.end_loss == pytest.approx(100.0, abs=1e-4)
     assert models["refracted_line"].ratio == pytest.approx(1.0, rel=1e-6)
     # Ratios of infinitely long lamps: emission changes the average by under 2 %, straight rays by 8 to 50 %.
     assert models["cosine_segments"].ratio == pytest.approx(1.0, abs=0.02)

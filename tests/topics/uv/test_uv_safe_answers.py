@@ -210,7 +210,7 @@ def test_a_value_that_is_not_there_cannot_be_picked(organism: str) -> None:
     assert reply.status == 422
     (fault,) = reply.json()["errors"]
     assert (fault["pointer"], fault["code"]) == ("/pick", "no_value")
-    assert "beyond the data of this organism" in fault["message"]
+    assert "Outside the data of this organism" in fault["message"]
     assert float(get(f"{asked}&pick=log_lower_bound").body) > 0.0
 
 
@@ -221,7 +221,7 @@ def test_a_value_that_is_not_there_is_no_quantity_of_the_client() -> None:
     with pytest.raises(ValueError, match="lowest_uvt has no value in this answer"):
         as_pint(answer, "lowest_uvt", pint.UnitRegistry())
     beyond = InProcess().uv.inactivation(organism=ORGANISMS[0], dose="1000 mJ/cm2")
-    with pytest.raises(ValueError, match="beyond the data of this organism"):
+    with pytest.raises(ValueError, match="Outside the data of this organism"):
         as_pint(beyond, "log_inactivation", pint.UnitRegistry())
 
 

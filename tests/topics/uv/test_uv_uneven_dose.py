@@ -200,7 +200,7 @@ def test_the_energy_balance_closes_in_the_answer(model, extra):
     balance = ask(field_model=model, **extra).energy_balance
     assert abs(balance.residual) < 1e-6
     assert balance.emitted_share == 100.0
-    assert balance.sleeve + balance.water + balance.wall + balance.ends == pytest.approx(100.0, abs=1e-4)
+    assert balance.sleeve + balance.water + balance.wall + balance.end_loss == pytest.approx(100.0, abs=1e-4)
 
 
 @pytest.mark.parametrize(("times", "short"), [(10.0, 1e-6), (50.0, 1e-3), (200.0, 1e-2)])

@@ -380,11 +380,8 @@ def _warn_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None
 
 def _warn_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: Notes) -> None:
     """Warn if a factor or the flow is above the rated conditions."""
-    fastest, least_aged, least_fouled = (
-        points[0].rated_flow,
-        points[0].lamp_ageing_factor,
-        points[0].sleeve_fouling_factor,
-    )
+    first = points[0]
+    fastest, least_aged, least_fouled = first.rated_flow, first.lamp_ageing_factor, first.sleeve_fouling_factor
     for point in points[1:]:
         fastest = np.maximum(fastest, point.rated_flow)
         least_aged = np.minimum(least_aged, point.lamp_ageing_factor)

@@ -69,3 +69,15 @@ def test_verify_sees_a_refusal(monkeypatch: pytest.MonkeyPatch, capsys: pytest.C
 def test_verify_names_the_topics_there_are(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["verify", "nothing"]) == 2
     assert check_names()[0] in capsys.readouterr().err
+
+
+def test_a_closed_pipe_ends_without_a_traceback():
+    """`dosewright … | head -1`: the reader stops before the plan is printed."""
+    command = [sys.executable, "-c", "from dosewright.cli import main; raise SystemExit(main())", "verify"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.read(1)
+        process.stdout.close()
+        assert process.stderr.read() == b""
+    assert process.returncode == 141

@@ -1,6 +1,7 @@
 """The command line: serve, calculate, plan, demonstrate, verify."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 
@@ -10,10 +11,22 @@ from dosewright.cli import calc, completion, from_file, options, serve, verify
 
 __all__ = ["main"]
 
+_CLOSED_PIPE = 141  # as a shell reports a command that was ended by SIGPIPE
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit status."""
-    given = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        status = _run(list(sys.argv[1:] if arguments is None else arguments))
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of the output stopped, as `head` does. The interpreter flushes at exit, so give it somewhere to.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _CLOSED_PIPE
+    return status
+
+
+def _run(given: list[str]) -> int:
     if given[:1] == ["calc"]:
         # Its parser is made from the register, and only for the calculation named.
         return calc.main(given[1:])

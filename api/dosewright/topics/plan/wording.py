@@ -23,7 +23,7 @@ def in_short(answer: PlanAnswer[float]) -> Iterator[str]:
     title, meaning = VERDICTS[answer.verdict]
     yield f"Verdict: {title}. {meaning}"
     for reason in answer.reasons:
-        by = f" (short by {said(reason.exceeds_limit_by, 'up')})" if reason.exceeds_limit_by else ""
+        by = f" (difference: {said(reason.exceeds_limit_by, 'up')})" if reason.exceeds_limit_by else ""
         yield f"{SEVERITIES[reason.severity]}: {reason.message}{by}"
     for gap in answer.missing:
         yield f"Not given: {gap.section}. Not assessed without it: {gap.not_assessed}."

@@ -21,7 +21,7 @@ from dosewright.topics.plan.page_parts import (
     upkeep_blocks,
     water_blocks,
 )
-from dosewright.topics.plan.wording import SEVERITIES, VERDICTS
+from dosewright.topics.plan.wording import SEVERITIES, VERDICTS, reason_line
 
 __all__ = ["plan_page"]
 
@@ -47,10 +47,7 @@ def _in_short(answer: PlanAnswer[float]) -> Iterator[str]:
     """Yield the summary: the reasons against the installation, and the flow of the chosen unit."""
     for reason in answer.reasons:
         if reason.severity != "check":
-            # The messages of the water test contain value and limit already.
-            told = reason.exceeds_limit_by if reason.section != "water_test" else None
-            by = f" Short by {said(told, 'up')}." if told else ""
-            yield f"{SEVERITIES[reason.severity]}: {reason.message}{by}"
+            yield reason_line(reason)
     for choice in answer.choices:
         if choice.chosen:
             symbol, sure = answer.units["choices.derated_flow"], choice.flow_lower_bound

@@ -106,11 +106,11 @@ _COMMAND = Command(
     batch=False,
 )
 def plan(ask: PlanRequest[float], notes: Notes) -> PlanAnswer[float]:
-    """May ultraviolet light go in, what comes first, what will it carry, where does it hang, and how does it stay safe.
+    """Can UV be fitted here, what must come first, which unit, where to mount it, and how to keep it safe.
 
-    Each section is asked as the calculation of its own, so its numbers are the ones that calculation gives. What
-    several sections need is given once: the UVT and the deposits of the water test, the peak flow, the temperature of
-    the water, the chlorination. The verdict is the heaviest reason; what was not given is named.
+    Each section is run as its own calculation and gives the same numbers. Values that several sections need are
+    entered once: UVT, hardness, iron and manganese in the water test, the peak flow, the water temperature, the
+    chlorination. The most severe reason sets the verdict. Missing information is listed.
     """
     composer = Composer(ask.units)
     found = _ask_all(ask, composer)

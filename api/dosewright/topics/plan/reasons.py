@@ -115,10 +115,14 @@ def _of_equipment(found: SectionAnswers) -> Iterator[PlanReason]:
     section = f"equipment.{found.chosen}"
     unit = found.equipment[found.chosen]
     if unit.covers_peak_flow is False:
-        message = "No unit given carries the peak flow at this water, lamp age and sleeve."
         written = found.flow_unit(found.chosen)
-        short = (found.peak_flow or 0.0) - deciding_flow(unit)
-        by = quantity_text(float(written.from_si(short)), written.symbol, "up")
+        peak, flow = (float(written.from_si(one)) for one in (found.peak_flow or 0.0, deciding_flow(unit)))
+        by = quantity_text(peak - flow, written.symbol, "up")
+        message = (
+            "No unit is large enough with this water, lamp age and sleeve: the largest carries "
+            f"{measured(flow, written.symbol, 'down')}, the peak flow is {measured(peak, written.symbol, 'up')}. "
+            "Choose a larger unit."
+        )
         yield _reason("blocking", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:
@@ -135,21 +139,34 @@ def _of_plumbing(found: SectionAnswers) -> Iterator[PlanReason]:
     codes = {warning.code: warning for warning in run.warnings}
     if run.within_limit is False or "not_enough_pressure" in codes:
         told = codes.get("not_enough_pressure")
-        message = told.message if told else "The run costs more pressure than it may at the peak flow."
+        message = told.message if told else _pressure_lost(run, unit)
         yield _reason("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run, unit))
     if "velocity_above_limit" in codes:
         yield _reason("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)
 
 
-def _short_of_pressure(run: Any, unit: Unit) -> str | None:
-    """Return by how much the run costs more pressure than it may."""
+def _available_pressure(run: Any, unit: Unit) -> float | None:
+    """Return the pressure that the run can lose, in a unit; None without a limit."""
     given = run.inputs
     limits = [given["pressure_drop_limit"]] if "pressure_drop_limit" in given else []
     if "inlet_pressure" in given:
         limits.append(given["inlet_pressure"] - given.get("required_outlet_pressure", 0.0))
-    if not limits:
-        return None
-    beyond = float(unit.from_si(run.pressure_drop - min(limits)))
+    return float(unit.from_si(min(limits))) if limits else None
+
+
+def _pressure_lost(run: Any, unit: Unit) -> str:
+    lost, available = (
+        measured(float(unit.from_si(run.pressure_drop)), unit.symbol, "up"),
+        _available_pressure(run, unit),
+    )
+    limit = "" if available is None else f", {measured(max(available, 0.0), unit.symbol, 'down')} available"
+    return f"Pressure loss at peak flow is too high: {lost} lost{limit}. Use larger pipe, or fittings with less loss."
+
+
+def _short_of_pressure(run: Any, unit: Unit) -> str | None:
+    """Return how much pressure is missing; None if none is."""
+    available = _available_pressure(run, unit)
+    beyond = 0.0 if available is None else float(unit.from_si(run.pressure_drop)) - available
     return quantity_text(beyond, unit.symbol, "up") if beyond > 0.0 else None
 
 

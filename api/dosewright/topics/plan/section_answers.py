@@ -13,12 +13,12 @@ __all__ = ["SectionAnswers", "deciding_field", "deciding_flow", "failing_field",
 
 
 def deciding_field(unit: Any) -> str:
-    """Return the field of the flow that is sure: the lower bound where the unit has one, else the derated flow."""
+    """Return the field of the deciding flow: the lower bound where the unit has one, else the derated flow."""
     return "derated_flow" if unit.flow_lower_bound is None else "flow_lower_bound"
 
 
 def deciding_flow(unit: Any) -> Any:
-    """Return the flow that is sure [m³/s]."""
+    """Return the deciding flow [m³/s]."""
     return getattr(unit, deciding_field(unit))
 
 
@@ -36,7 +36,7 @@ def failing_flow(unit: Any) -> Any:
 
 
 class SectionAnswers:
-    """The sections' answers in SI, each there once it is asked.
+    """Answers of the sections in SI, each there once it was calculated.
 
     None stands where a section was not given, or lacks what it takes from elsewhere.
 
@@ -69,14 +69,14 @@ class SectionAnswers:
 
     @property
     def peak_flow(self) -> float | None:
-        """Flow that units and pipes are held against [m³/s]."""
+        """Peak flow for units and pipes [m³/s]."""
         if self.ask.peak_flow is not None:
             return self.ask.peak_flow
         return None if self.demand is None else self.demand.peak_flow
 
     @property
     def peak_to_share(self) -> float | Known | None:
-        """The same for other sections, shown in the unit in which it was answered."""
+        """Peak flow for other sections, in the unit of its answer."""
         if self.ask.peak_flow is not None or self.demand is None:
             return self.ask.peak_flow
         return known(self.demand.peak_flow, self.unit_of("demand", "peak_flow"))
@@ -86,12 +86,12 @@ class SectionAnswers:
         return self.composer.ran[section].units.units[field]
 
     def flow_unit(self, number: int) -> Unit:
-        """Return the unit of the flow that decides of a unit."""
+        """Return the unit of the deciding flow of a UV unit."""
         return self.unit_of(f"equipment/{number}", deciding_field(self.equipment[number]))
 
     @property
     def sharing_uvt(self) -> frozenset[int]:
-        """Numbers of the units whose UVT is that of the water test."""
+        """Numbers of the units that use the UVT of the water test."""
         given: Any = self.ask.equipment or ()
         return frozenset(number for number, unit in enumerate(given) if unit.raw.get("uvt") is None)
 

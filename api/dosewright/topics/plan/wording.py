@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 
 from dosewright.present.wording import said
-from dosewright.topics.plan.contract import PlanAnswer
+from dosewright.topics.plan.contract import PlanAnswer, PlanReason
 
-__all__ = ["SEVERITIES", "VERDICTS", "in_short"]
+__all__ = ["SEVERITIES", "VERDICTS", "in_short", "reason_line"]
 
 VERDICTS: Mapping[str, tuple[str, str]] = {
     "suitable": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
@@ -18,13 +18,19 @@ SEVERITIES: Mapping[str, str] = {"blocking": "Must be solved", "fix_first": "Fix
 """How severe a reason of a plan is, in words."""
 
 
+def reason_line(reason: PlanReason) -> str:
+    """Return a reason as one line; the messages of the water test contain value and limit already."""
+    by = None if reason.section == "water_test" else reason.exceeds_limit_by
+    short = f" Short by {said(by, 'up')}." if by else ""
+    return f"{SEVERITIES[reason.severity]}: {reason.message}{short}"
+
+
 def in_short(answer: PlanAnswer[float]) -> Iterator[str]:
     """Yield the lines of a plan in a terminal: verdict, reasons, missing information, cautions."""
     title, meaning = VERDICTS[answer.verdict]
     yield f"Verdict: {title}. {meaning}"
     for reason in answer.reasons:
-        by = f" (difference: {said(reason.exceeds_limit_by, 'up')})" if reason.exceeds_limit_by else ""
-        yield f"{SEVERITIES[reason.severity]}: {reason.message}{by}"
+        yield reason_line(reason)
     for gap in answer.missing:
         yield f"Not given: {gap.section}. Not assessed without it: {gap.not_assessed}."
     for caution in answer.cautions:

@@ -392,7 +392,8 @@ class SiteCalls(Calls):
         plumbing
             Pipe run with fittings and devices.
         chlorination
-            Shock chlorination.
+            Shock chlorination. If chlorine_demand is omitted, iron, manganese and sulfide are from the water
+            test.
         condensation
             Air of the room and surfaces that can sweat.
         clearance

@@ -45,14 +45,18 @@ def shared(request: dict[str, Any], answer: Any) -> dict[str, dict[str, Any]]:
     flow = {"value": chosen.derated_flow, "unit": answer.units["choices.derated_flow"]}
     if chosen.flow_lower_bound is not None:  # then the lower bound decides
         flow = {"value": chosen.flow_lower_bound, "unit": answer.units["choices.flow_lower_bound"]}
-    chlorination = {**request.get("chlorination", {}), "water_temperature": temperature, "ph": test["ph"]}
+    water = {"water_temperature": temperature, "ph": test["ph"]}
+    if "chlorine_demand" not in request.get("chlorination", {}):  # a measured demand includes these
+        water |= {name: test[name] for name in ("iron", "manganese")}
+        if "hydrogen_sulfide" in test:
+            water["sulfide"] = test["hydrogen_sulfide"]
     return {
         "water_test": {"water_temperature": temperature, "peak_flow": peak},
         "equipment": {"uvt": test["uvt"], "peak_flow": peak},
         "plumbing": {"flow": peak, "water_temperature": temperature},
-        "chlorination": {"water_temperature": temperature, "ph": test["ph"]},
+        "chlorination": water,
         "condensation": {"water_temperature": temperature},
-        "commissioning": {"chlorination": chlorination},
+        "commissioning": {"chlorination": {**request.get("chlorination", {}), **water}},
         "upkeep": {
             **{name: test[name] for name in ("hardness", "iron", "manganese")},
             "derated_flow": flow,

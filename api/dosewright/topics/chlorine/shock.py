@@ -30,6 +30,7 @@ from dosewright.topics.chlorine.treatment.hypochlorite import (
     warn_storage,
 )
 from dosewright.topics.chlorine.treatment.procedure import (
+    SOURCES,
     discharge_of,
     no_discharge_places,
     parts_of,
@@ -147,6 +148,11 @@ def shock(ask: ShockRequest[Numbers], notes: Notes) -> ShockAnswer[Numbers]:
 def _start(ask: ShockRequest[Numbers], granules: bool, heater: bool, notes: Notes) -> None:  # noqa: FBT001
     """Add the basis of the answer and the cautions."""
     warn_vessels(ask.vessels, notes)
+    message = (
+        "Only the well is entered, so the product is for the well alone. Add the pipes, pressure tank, water heater "
+        "and filter housings that the chlorinated water fills."
+    )
+    notes.warn("plumbing_not_entered", "vessels", message, when=all(isinstance(one, SOURCES) for one in ask.vessels))
     warn_product(ask.product, notes, aged=ask.storage_time is not None)
     notes.add_basis(_DOSING, _FLUSHING)
     _add_cautions(granules, heater, ask.neutraliser, notes)

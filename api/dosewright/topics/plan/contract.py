@@ -74,7 +74,11 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
     ] = None
     chlorination: Annotated[
         ShockRequest[Q] | None,
-        Section("Shock chlorination.", "chlorine/shock", shared=("water_temperature", "ph")),
+        Section(
+            "Shock chlorination. If chlorine_demand is omitted, iron, manganese and sulfide are from the water test.",
+            "chlorine/shock",
+            shared=("water_temperature", "ph", "iron", "manganese", "sulfide"),
+        ),
     ] = None
     condensation: Annotated[
         CondensationRequest[Q] | None,
@@ -93,7 +97,7 @@ class PlanRequest(Request, Generic[Q], kw_only=True):
             "site/upkeep",
             shared=(
                 *("hardness", "iron", "manganese", "derated_flow", "lamp_ageing_factor", "peak_flow"),
-                "hydraulics_unknown",
+                *("hydraulics_unknown", "lamp_end_factor"),
             ),
         ),
     ] = None

@@ -9,6 +9,7 @@ from dosewright.engine.compose import Composer, Part, in_si
 from dosewright.engine.fields.measure import known
 from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
+from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Command, Views, calculation
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import all_assessed, gaps, is_upper_bound
@@ -17,6 +18,7 @@ from dosewright.topics.plan.reasons import reasons_of, verdict_of
 from dosewright.topics.plan.section_answers import SectionAnswers, deciding_flow
 from dosewright.topics.plan.sensitivity import thresholds_of
 from dosewright.topics.plan.wording import in_short
+from dosewright.topics.site.contracts.upkeep import UpkeepRequest
 
 __all__ = ["plan"]
 
@@ -73,6 +75,7 @@ _EXAMPLE: Mapping[str, Any] = {
             {"kind": "device", "rated_points": [{"rated_flow": "12 gal/min", "pressure_drop": "2 psi"}]},
         ],
     },
+    "demand": {"fixtures": [{"fixture": "lavatory", "in_use": "1"}, {"fixture": "shower", "in_use": "1"}]},
     "chlorination": {
         "vessels": [{"kind": "drilled_casing", "diameter": "6 in", "water_column": "127 ft"}],
         "product": {"kind": "liquid", "sodium_hypochlorite": "6 %"},
@@ -157,12 +160,22 @@ def _tested(found: SectionAnswers, *names: str) -> dict[str, Any]:
     return {name: found.composer.value("water_test", name) for name in names}
 
 
+def _for_chlorination(found: SectionAnswers) -> dict[str, Any]:
+    """Return what the water test says of the water to chlorinate; a measured demand includes the metals already."""
+    shared = {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")}
+    section: Any = found.ask.chlorination
+    if section is not None and section.raw.get("chlorine_demand") is None:
+        shared |= _tested(found, "iron", "manganese")
+        shared["sulfide"] = found.composer.value("water_test", "hydrogen_sulfide")
+    return shared
+
+
 def _for_start(found: SectionAnswers) -> dict[str, Any]:
     """Return the plan's own chlorination for the start, as it was answered already."""
     given: Any = found.ask.chlorination
     if given is None:
         return {}
-    shared = {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")}
+    shared = _for_chlorination(found)
     omitted = {name: one for name, one in shared.items() if one is not None and given.raw.get(name) is None}
     ran = found.composer.ran.get("chlorination")
     return {"chlorination": RawSection({**given.raw, **in_si(omitted)}, query=given.query, ran=ran)}
@@ -177,6 +190,9 @@ def _for_upkeep(found: SectionAnswers) -> dict[str, Any]:
         if is_upper_bound(found) and section.raw.get("derated_flow") is None:
             shared["hydraulics_unknown"] = True
         shared["lamp_ageing_factor"] = unit.inputs["lamp_ageing_factor"]
+        usual = next(field.default for field in reader_for(UpkeepRequest).fields if field.name == "lamp_end_factor")
+        if unit.inputs["lamp_ageing_factor"] < usual:  # the unit is sized for an older lamp than the usual one
+            shared["lamp_end_factor"] = unit.inputs["lamp_ageing_factor"]
         shared["peak_flow"] = found.peak_to_share
     return shared
 
@@ -198,7 +214,7 @@ _PARTS: tuple[Part[SectionAnswers], ...] = (
     Part(
         "chlorination",
         "chlorine/shock",
-        lambda found: {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")},
+        _for_chlorination,
     ),
     Part("condensation", "site/condensation", lambda found: {"water_temperature": found.ask.water_temperature}),
     Part("clearance", "site/clearance"),

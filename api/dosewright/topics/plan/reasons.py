@@ -7,6 +7,7 @@ from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import measured, quantity_text
 from dosewright.quantities import Unit
 from dosewright.tables.site import treatment_train, water_limits
+from dosewright.topics.plan.conflicts import conflicts, reason_of
 from dosewright.topics.plan.contract import PlanReason, Severity, Verdict
 from dosewright.topics.plan.section_answers import SectionAnswers, deciding_flow
 
@@ -15,7 +16,6 @@ __all__ = ["SPECIALIST", "reasons_of", "verdict_of", "weighs"]
 SPECIALIST = "specialist"
 """Treatment of water for which ordinary household treatment is not enough."""
 
-_ROUNDING = 1e-9  # of a value that was read back from its text
 _ORDER = ("blocking", "fix_first", "check")
 # Warnings of the water check that replace the general message about a limit.
 _TOLD = {"total_coliform": ("bacteria_present", "bacteria_present"), "e_coli": ("e_coli", "faecal_pollution")}
@@ -31,8 +31,9 @@ _UNIT_WARNINGS = (
 
 def reasons_of(found: SectionAnswers) -> list[PlanReason]:
     """Return every reason, most severe first; within a severity in the order of the work."""
-    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep, _of_own_values)
+    parts = (_of_water, _of_equipment, _of_plumbing, _of_condensation, _of_clearance, _of_upkeep)
     reasons = [reason for part in parts for reason in part(found)]
+    reasons += conflicts(found)
     return sorted(reasons, key=lambda reason: _ORDER.index(reason.severity))
 
 
@@ -56,36 +57,30 @@ def weighs(name: str, effect: str) -> Severity:
     return "fix_first"
 
 
-def _reason(
-    severity: Severity, section: str, code: str, message: str, exceeds_limit_by: str | None = None
-) -> PlanReason:
-    return PlanReason(severity=severity, section=section, code=code, message=message, exceeds_limit_by=exceeds_limit_by)
-
-
 def _of_water(found: SectionAnswers) -> Iterator[PlanReason]:
     test = found.water_test
     if test is None:
         return
     if test.verdict == "not_suitable":
         message = "UV light and ordinary household treatment are not enough for this water. Ask a specialist."
-        yield _reason("blocking", "water_test", "water_not_suitable", message)
+        yield reason_of("blocking", "water_test", "water_not_suitable", message)
     for warning in test.warnings:
         if warning.field == "water_source":
             severity = "fix_first" if warning.code in _FIRST_TREATED else "check"
-            yield _reason(severity, "water_test", warning.code, warning.message)
+            yield reason_of(severity, "water_test", warning.code, warning.message)
     told = {(warning.field, warning.code): warning.message for warning in test.warnings}
     for result in test.parameters:
         if not result.within:
             severity = weighs(result.name, result.effect)
             message = told.get(_TOLD.get(result.name, ("", ""))) or _outside(result)
             by = quantity_text(result.exceeds_limit_by, result.unit, "up")
-            yield _reason(severity, "water_test", f"{result.name}_outside_limit", message, by)
+            yield reason_of(severity, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
         message = "Scale forms on the sleeve and blocks the light. Fit a softener."
-        yield _reason("fix_first", "water_test", "scale_forming", message)
+        yield reason_of("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
-            yield _reason("check", "water_test", f"{gap.name}_not_tested", told[gap.name, "not_tested"])
+            yield reason_of("check", "water_test", f"{gap.name}_not_tested", told[gap.name, "not_tested"])
 
 
 def _outside(result: Any) -> str:
@@ -123,16 +118,16 @@ def _of_equipment(found: SectionAnswers) -> Iterator[PlanReason]:
             f"{measured(flow, written.symbol, 'down')}, the peak flow is {measured(peak, written.symbol, 'up')}. "
             "Choose a larger unit."
         )
-        yield _reason("blocking", section, "unit_too_small", message, by)
+        yield reason_of("blocking", section, "unit_too_small", message, by)
     for warning in unit.warnings:
         if warning.code in _UNIT_WARNINGS:
-            yield _reason("check", section, warning.code, warning.message)
+            yield reason_of("check", section, warning.code, warning.message)
 
 
 def _of_plumbing(found: SectionAnswers) -> Iterator[PlanReason]:
     run = found.plumbing
     if found.no_flow is not None:
-        yield _reason("fix_first", "plumbing", "pressure_too_low", found.no_flow)
+        yield reason_of("fix_first", "plumbing", "pressure_too_low", found.no_flow)
     if run is None:
         return
     unit = found.unit_of("plumbing", "pressure_drop")
@@ -140,9 +135,9 @@ def _of_plumbing(found: SectionAnswers) -> Iterator[PlanReason]:
     if run.within_limit is False or "not_enough_pressure" in codes:
         told = codes.get("not_enough_pressure")
         message = told.message if told else _pressure_lost(run, unit)
-        yield _reason("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run, unit))
+        yield reason_of("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run, unit))
     if "velocity_above_limit" in codes:
-        yield _reason("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)
+        yield reason_of("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)
 
 
 def _available_pressure(run: Any, unit: Unit) -> float | None:
@@ -173,13 +168,14 @@ def _short_of_pressure(run: Any, unit: Unit) -> str | None:
 def _of_condensation(found: SectionAnswers) -> Iterator[PlanReason]:
     room = found.condensation
     if room is not None and room.sweats:
-        coldest = min(surface.surface_temperature for surface in room.surfaces)
-        surface, dew_point = room.units["surfaces.surface_temperature"], room.units["dew_point"]
+        unit = found.unit_of("condensation", "surfaces.surface_temperature")
+        coldest = float(unit.from_si(min(surface.surface_temperature for surface in room.surfaces)))
+        dew_point = float(found.unit_of("condensation", "dew_point").from_si(room.dew_point))
         message = (
-            f"Pipe or chamber sweats: its surface is at {measured(coldest, surface)}, the dew point is "
-            f"{measured(room.dew_point, dew_point)}. Insulate it or dry the air, and mount controls above it."
+            f"Pipe or chamber sweats: its surface is at {measured(coldest, unit.symbol)}, the dew point is "
+            f"{measured(dew_point, unit.symbol)}. Insulate it or dry the air, and mount controls above it."
         )
-        yield _reason("fix_first", "condensation", "surface_sweats", message)
+        yield reason_of("fix_first", "condensation", "surface_sweats", message)
 
 
 def _of_clearance(found: SectionAnswers) -> Iterator[PlanReason]:
@@ -193,7 +189,7 @@ def _of_clearance(found: SectionAnswers) -> Iterator[PlanReason]:
         ("fits_width", "wider_than_wall"),
     ):
         if getattr(place, field) is False:
-            yield _reason("fix_first", "clearance", f"{field}_not", messages[code])
+            yield reason_of("fix_first", "clearance", f"{field}_not", messages[code])
 
 
 def _of_upkeep(found: SectionAnswers) -> Iterator[PlanReason]:
@@ -203,40 +199,7 @@ def _of_upkeep(found: SectionAnswers) -> Iterator[PlanReason]:
     for warning in due.warnings:
         if warning.code == "peak_flow_not_covered":
             severity = "check" if _only_the_bound_is_short(found, due) else "fix_first"
-            yield _reason(severity, "upkeep", "lamp_changed_too_late", warning.message)
-
-
-def _of_own_values(found: SectionAnswers) -> Iterator[PlanReason]:
-    """Point out a section's own value that makes its answer better than the plan's value would."""
-    units = [(f"equipment.{number}", unit, "peak_flow") for number, unit in enumerate(found.equipment)]
-    for section, answer, name in (*units, ("plumbing", found.plumbing, "flow"), ("upkeep", found.upkeep, "peak_flow")):
-        own = None if answer is None else answer.inputs.get(name)
-        if own is not None and found.peak_flow is not None and own < found.peak_flow * (1.0 - _ROUNDING):
-            message = f"The section's own {name} is below the peak flow of the plan, so that peak flow is not checked."
-            yield _reason("fix_first", section, "smaller_peak_flow", f"{message} Remove {name} from the section.")
-    tested = None if found.water_test is None else found.water_test.inputs.get("uvt")
-    for section, unit, _ in units:
-        if isinstance(tested, float) and unit.inputs["uvt"] > tested * (1.0 + _ROUNDING):
-            message = (
-                "The unit's UVT is above that of the water test. Use it only if the water is treated before the unit."
-            )
-            yield _reason("check", section, "uvt_above_tested", message)
-    if found.upkeep is not None and found.chosen is not None:
-        own, sure = (_new_lamp_flow(*pair) for pair in _flows_of_upkeep(found, found.upkeep))
-        if own > sure * (1.0 + _ROUNDING):
-            message = "The section's own derated_flow is above that of the chosen unit. Remove it from the section."
-            yield _reason("fix_first", "upkeep", "larger_derated_flow", message)
-
-
-def _flows_of_upkeep(found: SectionAnswers, due: Any) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return derated flow and lamp ageing factor: those of the upkeep, and those of the chosen unit."""
-    unit = found.equipment[found.chosen or 0]
-    sure, ageing = deciding_flow(unit), unit.inputs["lamp_ageing_factor"]
-    return (due.inputs.get("derated_flow", sure), due.inputs.get("lamp_ageing_factor", ageing)), (sure, ageing)
-
-
-def _new_lamp_flow(flow: float, ageing: float) -> float:
-    return flow / ageing
+            yield reason_of(severity, "upkeep", "lamp_changed_too_late", warning.message)
 
 
 def _only_the_bound_is_short(found: SectionAnswers, due: Any) -> bool:

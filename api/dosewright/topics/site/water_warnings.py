@@ -209,8 +209,10 @@ def _above_limit(result: Result) -> str:
 def caution_of_water(results: Mapping[str, tuple[Result, Any]], bacteria: Any, notes: Notes) -> None:
     """Add the cautions of the water."""
     notes.caution("uv_not_chemicals")
+    # Boiling concentrates nitrate, so with both the advice is to use other water.
+    nitrate = "nitrate_nitrogen" in results and not bool(np.all(results["nitrate_nitrogen"][0].within))
     if bacteria is not None and bool(np.any(bacteria)):
-        notes.caution("boil_until_safe")
-    if "nitrate_nitrogen" in results and not bool(np.all(results["nitrate_nitrogen"][0].within)):
+        notes.caution("other_water_until_safe" if nitrate else "boil_until_safe")
+    if nitrate:
         notes.caution("nitrate_infants")
     notes.caution("pressure", "well_authority", "local_rules")

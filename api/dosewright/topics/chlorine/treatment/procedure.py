@@ -32,10 +32,20 @@ from dosewright.topics.pipe.contracts.vessels import (
 )
 from dosewright.topics.pipe.vessels import AnyVessel
 
-__all__ = ["Parts", "discharge_of", "no_discharge_places", "parts_of", "peak_of", "retest", "stages_of", "steps_of"]
+__all__ = [
+    "SOURCES",
+    "Parts",
+    "discharge_of",
+    "no_discharge_places",
+    "parts_of",
+    "peak_of",
+    "retest",
+    "stages_of",
+    "steps_of",
+]
 
 _HOUR = 3600.0
-_SOURCES = (DrilledCasing, DugWell, WellScreen, GravelPack, Cistern)
+SOURCES = (DrilledCasing, DugWell, WellScreen, GravelPack, Cistern)
 
 _STAGES = Basis(
     method="product divided between well and plumbing by volume; the second stage replaces what the house draws",
@@ -70,7 +80,7 @@ def parts_of(vessels: list[AnyVessel], volumes: list[Numbers]) -> Parts:
 
     def held(*, source: bool) -> Numbers | None:
         chosen = [
-            volume for vessel, volume in zip(vessels, volumes, strict=True) if isinstance(vessel, _SOURCES) == source
+            volume for vessel, volume in zip(vessels, volumes, strict=True) if isinstance(vessel, SOURCES) == source
         ]
         return reduce(lambda total, volume: total + volume, chosen) if chosen else None
 

@@ -211,6 +211,16 @@ def modulus_at(temperature: Values, temperatures: Sequence[float], moduli: Seque
     Returns
     -------
     float or array
-        Held at the ends: above the warmest it is too high, and the surge with it. [Pa]
+        Exactly the published one at its own temperature. Held at the ends: above the warmest it is too high, and the
+        surge with it. [Pa]
+
+    Examples
+    --------
+    >>> float(modulus_at(300.0, (273.15,), (1.2e11,))), round(float(modulus_at(295.0, (290.0, 300.0), (4.0, 1.0))), 12)
+    (120000000000.0, 2.0)
     """
-    return np.exp(np.interp(temperature, temperatures, np.log(moduli)))[()]
+    at = np.asarray(moduli, dtype=float)
+    place = np.interp(temperature, temperatures, np.arange(len(at)))
+    below = np.floor(place).astype(int)
+    above = np.minimum(below + 1, len(at) - 1)
+    return (at[below] * np.power(at[above] / at[below], place - below))[()]

@@ -33,7 +33,7 @@ _OTHER_ARITHMETIC = 1e-9  # relative; other processors and versions of numpy rou
 _SAME_PROCESSOR = _RECORDER["arithmetic"]() == _RECORD["arithmetic"]
 _ADVICE = "add a changelog line and an entry with its reason to answers_since_0_2_0.toml, or correct the code"
 
-Number = float | bool | None
+Number = float | bool | str | None  # a text is an amount with its unit
 Pair = tuple[Number, Number]
 _ABSENT: Pair = (None, None)
 
@@ -93,15 +93,21 @@ def _answered(name: str, further: tuple[tuple[str, str], ...] = ()) -> dict[str,
 
 
 def _identical(old: Number, new: Number) -> bool:
+    if isinstance(old, str) or isinstance(new, str):
+        return old == new
     if old is None or new is None or isinstance(old, bool) or isinstance(new, bool):
         return old is new
     return float(old).hex() == float(new).hex()
 
 
+def _amount(value: Number) -> float:
+    return float(value.partition(" ")[0]) if isinstance(value, str) else float(value or 0.0)
+
+
 def _same(old: Number, new: Number) -> bool:
     if _identical(old, new) or _SAME_PROCESSOR or None in (old, new):
         return _identical(old, new)
-    return math.isclose(old, new, rel_tol=_OTHER_ARITHMETIC)  # type: ignore[arg-type]
+    return math.isclose(_amount(old), _amount(new), rel_tol=_OTHER_ARITHMETIC)
 
 
 def _entry(answer_name: str, field: str) -> dict[str, Any] | None:
@@ -118,11 +124,12 @@ def _moved_as_listed(entry: dict[str, Any], old: Pair, new: Pair) -> bool:
         return before is None and after is not None
     if before is None or after is None:
         return False
-    if "within" in entry and not math.isclose(before_si, after_si, rel_tol=entry["within"]):  # type: ignore[arg-type]
+    if "within" in entry and not math.isclose(_amount(before_si), _amount(after_si), rel_tol=entry["within"]):
         return False
     if direction == "unit":
         return _same(before_si, after_si)
-    return {"lower": after < before, "higher": after > before, "any": True}[direction]
+    rise = _amount(after) - _amount(before)
+    return {"lower": rise < 0, "higher": rise > 0, "any": True}[direction]
 
 
 def _complaint(name: str, leaf: Leaf) -> str | None:
@@ -134,7 +141,7 @@ def _complaint(name: str, leaf: Leaf) -> str | None:
         same = new is not None and all(map(_same, leaf.old, new))
         return None if same else f"{where}; {_ADVICE}"
     if new is None or entry["direction"] == "gone":
-        if new is not None or entry["direction"] != "gone":
+        if entry["direction"] != "gone" or new not in (None, _ABSENT):
             return f"{where}; listed as {entry['direction']}"
     elif leaf.old == new == _ABSENT:
         return None  # as the velocity of a device among those of pipes

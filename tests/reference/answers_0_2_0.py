@@ -3,8 +3,9 @@
 Run in a checkout of that release (the commit that raised the version to 0.2.0):
 ``PYTHONPATH=api:sdk python answers_0_2_0.py > answers_0_2_0.json``.
 
-Each request was answered in process in its own units and in SI. Kept are the numbers, flags and absent values of the
-answers under the names they had then, lists counted from 0. Not kept are texts, and what only repeats the request.
+Each request was answered in process in its own units and in SI. Kept are the numbers, flags, amounts as texts and
+absent values of the answers under the names they had then. Items of a list are counted from 0, those that name an input
+among those of the same input. Not kept are other texts, and what only repeats the request.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import re
 import sys
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
@@ -21,7 +24,9 @@ from typing import Any
 
 import numpy as np
 
+Value = float | bool | str | None
 NOT_RESULTS = frozenset({"units", "warnings", "cautions", "basis", "inputs", "defaults", "question", "version"})
+_AMOUNT = re.compile(r"[-+]?\d+(\.\d+)?(e[-+]?\d+)?( \S+)?")
 
 
 def arithmetic() -> str:
@@ -34,16 +39,21 @@ def arithmetic() -> str:
     return hashlib.sha256(b"".join(result.tobytes() for result in results)).hexdigest()
 
 
-def leaves(value: Any, name: str = "") -> Iterator[tuple[str, float | bool | None]]:
-    """Numbers, flags and absent values of an answer, each with its name: ``segments.0.velocity``."""
+def leaves(value: Any, name: str = "") -> Iterator[tuple[str, Value]]:
+    """Numbers, flags, amounts and absent values of an answer, each with its name: ``segments.0.velocity``."""
     if isinstance(value, dict):
         for key, part in value.items():
             if key not in NOT_RESULTS:
                 yield from leaves(part, f"{name}.{key}" if name else key)
     elif isinstance(value, list):
+        seen: Counter[str] = Counter()
         for index, part in enumerate(value):
-            yield from leaves(part, f"{name}.{index}")
-    elif not isinstance(value, str):
+            place = str(index)
+            if isinstance(part, dict) and "input" in part:  # the items of a plan that say what one input moves
+                place = f"{part['input']}.{seen[part['input']]}"
+                seen[part["input"]] += 1
+            yield from leaves(part, f"{name}.{place}")
+    elif not isinstance(value, str) or _AMOUNT.fullmatch(value):
         yield name, value
 
 

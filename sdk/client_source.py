@@ -57,7 +57,7 @@ def _refuse_namesakes(structs: dict[str, set[str]]) -> None:
     for module, names in structs.items():
         for name in names:
             if name in seen:
-                raise ValueError(f"{name} stands in {seen[name]} and in {module}: give one another name")
+                raise ValueError(f"{name} is defined in {seen[name]} and in {module}: rename one of them")
             seen[name] = module
 
 
@@ -77,7 +77,7 @@ def _answer_structs(struct: type[Any]) -> list[type[Any]]:
 
 
 def _formatted(source: str) -> str:
-    """Return source as the project's formatter leaves it, so that what is written is also what is checked in."""
+    """Return source after the project's formatter, so that generated and committed files are equal."""
     command = [sys.executable, "-m", "ruff", "format", "--line-length", "120", "-"]
     return subprocess.run(command, input=source, capture_output=True, text=True, check=True).stdout  # noqa: S603
 
@@ -135,7 +135,7 @@ def _all_structs(field: Field) -> list[type[Any]]:
 
 
 class _ChoiceNames:
-    """Gives each set of names in the requests an alias of its own."""
+    """Gives each set of names in the requests its own alias."""
 
     def __init__(self, entries: Iterable[Calculation[Any, Any]]) -> None:
         self.aliases: dict[tuple[str, ...], str] = {}

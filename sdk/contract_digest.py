@@ -4,7 +4,7 @@ The digest holds what a client is made of: addresses, methods, names of operatio
 are required, their types, names, units and bounds, and the forms of the answers. Words, examples and patterns break no
 client and are left out.
 
-An expression says what a value may be: a text such as ``number`` or the name of a type, ``=name`` for a literal, a list
+An expression describes the allowed values: ``number`` or the name of a type, ``=name`` for a literal, a list
 of alternatives, ``{"each": …, "least": …, "most": …}`` for a list, ``{"members": …, "more": …, "of": …}`` for an
 object, ``of`` naming the types whose members it has too. The name of a required member ends with ``!``; its bounds
 follow its type: ``FlowQuantity; >0 L/min <=1 m3/s``.

@@ -1,6 +1,6 @@
 """Writes what follows from the register: the typed calls of the clients, and the OpenAPI document.
 
-For contributors: ``python sdk/generate.py`` from a checkout; ``--check`` only tells whether the files are
+For contributors: ``python sdk/generate.py`` from a checkout; ``--check`` only checks whether the files are
 current.
 """
 

@@ -122,7 +122,7 @@ class AsyncPoster:
 
 
 def _again(error: httpx2.RequestError) -> bool:
-    # A timeout while waiting for the answer may mean too large a batch: asking again would only wait again.
+    # A timeout while waiting for the answer can mean too large a batch: a retry would only wait again.
     return isinstance(error, httpx2.TransportError) and not isinstance(
         error, (httpx2.ReadTimeout, httpx2.UnsupportedProtocol)
     )

@@ -15,7 +15,7 @@ _LONGEST_WAIT_ASKED_FOR = 30.0
 
 
 def wait_before(attempt: int, headers: Mapping[str, str] | None = None) -> float | None:
-    """Return the seconds to wait before a further attempt, or None where the service wants no attempt that soon.
+    """Return the seconds to wait before a further attempt, or None if the service forbids an attempt that soon.
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ def _given(value: Any) -> Any:
     if not isinstance(value, (list, tuple)):
         return value
     items = cast("list[Any]", value)
-    # A number or text starts a column, which may be long and holds no items.
+    # A number or text starts a column, which can be long and has no items.
     if not items or isinstance(items[0], (float, int, str)):
         return items
     return [_given(item) for item in items]
@@ -66,7 +66,7 @@ def _values(column: Any) -> Any:
     values = column.to_numpy()
     if getattr(values, "ndim", 0) != 1 or values.dtype.kind in "biuf":
         return values
-    # What is missing is a float that is not a number in one library, and a mark of its own in another.
+    # What is missing is a float that is not a number in one library, and a special value in another.
     return [value if isinstance(value, (str, int, float)) and value == value else None for value in values.tolist()]
 
 
@@ -76,18 +76,18 @@ def of_frames(payload: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def encode(path: str, payload: Mapping[str, Any], *, batch: bool = False) -> bytes:
-    """Return a request's body; what is None is left out.
+    """Return a request's body without the values that are None.
 
     Raises
     ------
     InvalidRequestError
-        A value cannot be sent, for instance a number that is not finite; every fault of the request is told.
+        A value cannot be sent, for instance a number that is not finite; every fault of the request is listed.
     """
     try:
         body = _ENCODER.encode(of_frames(payload))
     except (NotImplementedError, TypeError, OverflowError, Unreadable) as error:
         raise _refused_here(path, payload, str(error), batch=batch) from None
-    # Not a number is written as null, which stands for absent: only then is it worth looking for.
+    # NaN is written as null, which means absent: only then it must be searched for.
     if b"null" in body and _holds_not_finite(payload):
         raise _refused_here(path, payload, Unreadable.not_finite().message, batch=batch)
     return body
@@ -103,13 +103,13 @@ def _refused_here(path: str, payload: Mapping[str, Any], reason: str, *, batch: 
 
 
 def _holds_not_finite(value: Any) -> bool:
-    """Tell whether a single number is not finite; in a column it is a row at fault, and may be sent as null."""
+    """Return whether a single number is not finite; in a column it is a row with an error, and can be sent as null."""
     if isinstance(value, msgspec.Struct):
         value = {name: getattr(value, name) for name in value.__struct_fields__}
     if isinstance(value, Mapping):
         return any(_holds_not_finite(inner) for inner in cast("Mapping[str, Any]", value).values())
     if isinstance(value, (list, tuple)):
-        # A bare number in a list is an entry of a column, not a quantity of its own.
+        # A bare number in a list is an entry of a column, not a quantity by itself.
         return any(
             _holds_not_finite(inner) for inner in cast("list[Any]", value) if not isinstance(inner, (int, float))
         )
@@ -138,7 +138,7 @@ def decode(answer: Any, status: int, body: bytes) -> Any:
     Raises
     ------
     ServiceError
-        The body is not such an answer.
+        The body is not an answer of this calculation.
     """
     try:
         return _decoder(answer).decode(body)
@@ -160,7 +160,7 @@ def batch_from(path: str, status: int, body: bytes) -> BatchAnswer[Any]:
 
 
 def error_from(status: int, headers: Mapping[str, str], body: bytes) -> DosewrightError:
-    """Return the error that an answer other than 200 stands for; a body that is no problem details is survived."""
+    """Return the error of an answer other than 200; the body need not be problem details."""
     request_id = headers.get("x-request-id", "")
     if 400 <= status < 500 and headers.get("content-type", "").startswith("application/problem+json"):
         try:
@@ -172,7 +172,7 @@ def error_from(status: int, headers: Mapping[str, str], body: bytes) -> Dosewrig
 
 
 def refused(error: RequestRefused) -> InvalidRequestError:
-    """Return a refusal in process as the error the service's refusal becomes."""
+    """Return an error in process as the error that the service's reply becomes."""
     count = len(error.faults)
     return InvalidRequestError(
         error.faults, "The request has 1 fault." if count == 1 else f"The request has {count} faults."

@@ -24,7 +24,7 @@ DEFAULT_TIMEOUT = 30.0
 class Client(Topics):
     """Asks a Dosewright service over HTTP.
 
-    Make one and keep it: connections are pooled, and one client may serve many threads. Use it in a ``with`` block, or
+    Make one and keep it: connections are pooled, and one client can serve many threads. Use it in a ``with`` block, or
     call :meth:`close`.
 
     Parameters
@@ -32,11 +32,11 @@ class Client(Topics):
     base_url : str
         Address of the service.
     timeout : float
-        Seconds to wait for an answer; connecting may take at most 5 of them.
+        Seconds to wait for an answer; connecting can take at most 5 of them.
     retries : int
         How many times a request is repeated after a connection fault, or after 429, 502, 503 or 504.
     headers : mapping, optional
-        Further headers, for instance for a proxy that wants authorization.
+        Further headers, for instance for a proxy that requires authorization.
     transport : optional
         A transport of the HTTP library, for tests.
     """
@@ -145,7 +145,7 @@ class InProcess(Topics):
             raise _wire.refused(error) from None
 
     def close(self) -> None:
-        """Do nothing, as there is nothing to close; here so that a script may end as with a client."""
+        """Do nothing, as there is nothing to close; here so that a script can end as with a client."""
 
     def __enter__(self) -> "Self":
         return self

@@ -1,4 +1,4 @@
-"""The main job on an invented cottage: a real service on a free port, asked through the client, told as a person reads.
+"""The main job on an invented cottage: a real service on a free port, called through the client, printed as text.
 
 ``dosewright demo`` runs it.
 """
@@ -30,20 +30,20 @@ def main() -> int:
     """Run the demonstration; returns the exit status."""
     site = tomllib.loads((files("dosewright_sdk") / "demo_cottage.toml").read_text(encoding="utf-8"))
     with _service() as address, Client(address) as client:
-        _tell(f"{site['name']}: {site['note']}", underline="=")
-        _tell(f"The service answers at {address}; it stops when this is done.")
+        _print(f"{site['name']}: {site['note']}", underline="=")
+        _print(f"The service answers at {address}; it stops when this is done.")
         questions = _Questions(client)
         _dose(questions, site)
         _derated_flow(questions, site)
         _chlorination(questions, site)
         _plumbing(questions, site)
-        _remarks(questions.asked)
-        _addresses(questions.asked)
+        _remarks(questions.done)
+        _addresses(questions.done)
     print("\nThe service has stopped.")
     return 0
 
 
-class _Asked(NamedTuple):
+class _Question(NamedTuple):
     """One question: the work it belongs to, its path and inputs, and what was answered."""
 
     work: str
@@ -53,17 +53,17 @@ class _Asked(NamedTuple):
 
 
 class _Questions:
-    """Asks the service, and keeps what was asked so that it can be told at the end."""
+    """Calls the service, and records the calls so that they can be printed at the end."""
 
     def __init__(self, client: Client) -> None:
         self._client = client
-        self.asked: list[_Asked] = []
+        self.done: list[_Question] = []
 
     def ask(self, work: str, path: str, **inputs: Any) -> Any:
         """Ask one calculation by its path."""
         topic, name = path.replace("-", "_").split("/")
         answer = getattr(getattr(self._client, topic), name)(**inputs)
-        self.asked.append(_Asked(work, path, inputs, answer))
+        self.done.append(_Question(work, path, inputs, answer))
         return answer
 
 
@@ -111,7 +111,7 @@ def _dose(questions: _Questions, site: Mapping[str, Any]) -> None:
     _line("Lamp ageing factor, sleeve fouling factor", _factors(site["lamp"]))
     _line("Mean fluence rate", _number(answer, "mean_fluence_rate"))
     _line("Residence time", _number(answer, "residence_time"))
-    _line("Mean dose: the two multiplied", f"{_number(answer, 'mean_dose')}, if all water fares alike")
+    _line("Mean dose (rate x time)", f"{_number(answer, 'mean_dose')}, if all water gets the same dose")
     verdict = "met" if answer.meets_target else "missed"
     _line("Target dose", f"{site['lamp']['target_dose']}: {verdict} (calculated, not validated)")
 
@@ -140,9 +140,9 @@ def _derated_flow(questions: _Questions, site: Mapping[str, Any]) -> None:
         target_dose=point["dose"],
         hydraulics="plug_flow",
     )
-    _heading("How far does the rated flow fall, and does it cover the peak demand?")
+    _heading("How much is left of the rated flow, and does it cover the peak demand?")
     _line("Data sheet: flow, UVT", f"{point['rated_flow']}, {point['uvt']} per cm")
-    _line("Data sheet: lamp ageing factor, sleeve fouling factor it holds", _factors(point))
+    _line("Data sheet: lamp ageing factor, sleeve fouling factor", _factors(point))
     _line("Data sheet: dose", f"{point['dose']}; the chamber calculates {_number(there, 'mean_dose')} there")
     for step in answer.steps:
         _line(
@@ -151,10 +151,10 @@ def _derated_flow(questions: _Questions, site: Mapping[str, Any]) -> None:
         )
     covered = "covers" if answer.covers_peak_flow else "DOES NOT COVER"
     _line("Derated flow", f"{_number(answer, 'derated_flow')}: {covered} the peak of {site['demand']['peak_flow']}")
-    _line("Head-room", _number(answer, "flow_margin"))
-    _tell(
-        "Go by the derated flow: it rests on the data sheet's dose. The chamber's own is the most that perfectly even "
-        "flow would give, and real flow is uneven."
+    _line("Flow margin", _number(answer, "flow_margin"))
+    _print(
+        "Use the derated flow: it comes from the data sheet's dose. The dose calculated from the chamber assumes "
+        "perfectly even flow. Real flow is uneven and gives less."
     )
 
 
@@ -163,11 +163,11 @@ def _factors(condition: Mapping[str, Any]) -> str:
 
 
 def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
-    water, asked = site["water"], site["chlorination"]
+    water, given = site["water"], site["chlorination"]
     answer = questions.ask(
         _CHLORINE,
         "chlorine/shock",
-        **asked,
+        **given,
         chlorine_demand=water["chlorine_demand"],
         ph=water["ph"],
         water_temperature=water["temperature"],
@@ -177,13 +177,13 @@ def _chlorination(questions: _Questions, site: Mapping[str, Any]) -> None:
     for vessel in answer.vessels:
         _line(vessel.kind.replace("_", " "), f"{vessel.volume:.1f} {answer.units['vessels.volume']}")
     _line("Together", _number(answer, "volume", digits=4))
-    _line("Free chlorine needed, and what the water uses up", f"{asked['free_chlorine']}, {water['chlorine_demand']}")
-    _line(f"Product, {asked['product']['sodium_hypochlorite']} by weight", _number(answer, "product_volume"))
+    _line("Free chlorine required, chlorine demand", f"{given['free_chlorine']}, {water['chlorine_demand']}")
+    _line(f"Product, {given['product']['sodium_hypochlorite']} by weight", _number(answer, "product_volume"))
     for measure in answer.measures:
         unit = answer.units["measures.free_chlorine"]
         system = measure.system.replace("_", " ")
         _line(f"  to measure out ({system})", f"{measure.measure}  ->  {measure.free_chlorine:.1f} {unit}")
-    _line("Share present as HOCl", _number(answer, "hypochlorous_acid_share"))
+    _line("Hypochlorous acid share", _number(answer, "hypochlorous_acid_share"))
     if answer.hold_time is not None:
         _line("Hold", f"{answer.hold_time / 60:.3g} h, by the rule: {answer.rule}")
         _line("CT reached, if the free chlorine lasts", _number(answer, "ct_achieved"))
@@ -217,44 +217,44 @@ def _plumbing(questions: _Questions, site: Mapping[str, Any]) -> None:
         water_temperature=temperature,
         units="us",
     )
-    _heading("Does the plumbing pass the peak demand?")
+    _heading("Does the plumbing carry the peak demand?")
     limit = _number(speed, "velocity_limit")
     _line("Velocity in the pipe", f"{_number(speed, 'velocity')} (limit {limit}), {speed.regime}")
     for name, segment in zip(plumbing["names"], drop.segments, strict=True):
         _line(f"  {name}", f"{segment.pressure_drop:.2f} {drop.units['segments.pressure_drop']}")
     _line("Pressure drop of the run", _number(drop, "pressure_drop"))
-    _line(f"Left of {plumbing['inlet_pressure']}", _number(drop, "outlet_pressure"))
+    _line(f"Outlet pressure, from {plumbing['inlet_pressure']}", _number(drop, "outlet_pressure"))
 
 
-def _remarks(asked: Sequence[_Asked]) -> None:
+def _remarks(questions: Sequence[_Question]) -> None:
     _heading("Warnings")
-    _by_work("!", asked, "warnings")
+    _by_work("!", questions, "warnings")
     _heading("Cautions")
-    _by_work("*", asked, "cautions")
+    _by_work("*", questions, "cautions")
 
 
-def _by_work(mark: str, asked: Sequence[_Asked], kind: str) -> None:
-    """Tell each remark once, under the work that it was first told of."""
-    told: set[str] = set()
-    for work in dict.fromkeys(question.work for question in asked):
-        answers = [question.answer for question in asked if question.work == work]
+def _by_work(mark: str, questions: Sequence[_Question], kind: str) -> None:
+    """Print each remark once, under the work where it first occurs."""
+    printed: set[str] = set()
+    for work in dict.fromkeys(question.work for question in questions):
+        answers = [question.answer for question in questions if question.work == work]
         messages = dict.fromkeys(remark.message for answer in answers for remark in getattr(answer, kind))
-        new = [message for message in messages if message not in told]
+        new = [message for message in messages if message not in printed]
         if new:
-            _tell(f"{work}:")
+            _print(f"{work}:")
         for message in new:
-            _tell(f"{mark} {message}", indent="  ")
-        told.update(new)
+            _print(f"{mark} {message}", indent="  ")
+        printed.update(new)
 
 
-def _addresses(asked: Sequence[_Asked]) -> None:
+def _addresses(questions: Sequence[_Question]) -> None:
     # Neither addresses nor lines of Python are wrapped, so that each can be copied whole.
     _heading("How to repeat this (start the service with: dosewright serve)")
-    for question in asked:
+    for question in questions:
         print(f"{DEFAULT_ADDRESS}{question.answer.question}")
     _heading("From Python, without a service")
     print("from dosewright_sdk import InProcess\ndosewright = InProcess()")
-    for question in asked:
+    for question in questions:
         call = question.path.replace("-", "_").replace("/", ".")
         inputs = ", ".join(f"{name}={value!r}" for name, value in question.inputs.items())
         print(f"print(dosewright.{call}({inputs}))")
@@ -262,10 +262,10 @@ def _addresses(asked: Sequence[_Asked]) -> None:
 
 def _heading(text: str) -> None:
     print()
-    _tell(text, underline="-")
+    _print(text, underline="-")
 
 
-def _tell(text: str, *, underline: str = "", indent: str = "") -> None:
+def _print(text: str, *, underline: str = "", indent: str = "") -> None:
     print(textwrap.fill(text, _WIDTH, subsequent_indent=indent))
     if underline:
         print(underline * min(len(text), _WIDTH))

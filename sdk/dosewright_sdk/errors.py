@@ -1,7 +1,7 @@
 """What can go wrong, as typed exceptions.
 
 DosewrightError
-├── InvalidRequestError     the request cannot be answered as it stands: every fault, with a pointer to its field
+├── InvalidRequestError     the request is invalid: every fault, with a pointer to its field
 ├── ServiceUnreachableError no answer came: connection refused or lost, or a timeout (ServiceTimeoutError)
 └── ServiceError            an answer came that is not the calculation's: a failing service, a gateway's page
 """
@@ -30,7 +30,7 @@ class InvalidRequestError(DosewrightError):
     Attributes
     ----------
     faults : tuple of Fault
-        Every fault: pointer, code, message, what was given, what is allowed.
+        Every fault: pointer, code, message, the value received, what is allowed.
     request_id : str
         Finds the request in the service's logs; empty in process.
     """

@@ -42,7 +42,7 @@ def as_pint(answer: Answer | BatchAnswer[Any], field: str, registry: Any = None)
     AttributeError, KeyError, IndexError
         The answer has no such field.
     ValueError
-        The field has no value in this answer; the message gives the warnings that say why.
+        The field has no value in this answer; the message gives the warnings that explain why.
     """
     if registry is None:
         import pint  # noqa: PLC0415 - an optional extra, and slow to import

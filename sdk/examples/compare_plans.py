@@ -28,7 +28,7 @@ from dosewright_sdk.types import (
 
 address = sys.argv[1] if len(sys.argv) > 1 else "http://127.0.0.1:8254"
 
-# Each part is the request of its own calculation. What the plan has for all of them is FROM_PLAN.
+# Each part is the request of its own calculation. FROM_PLAN marks values that the plan supplies.
 water = WaterCheckRequest(
     water_source="drilled_well",
     uvt="87 %",
@@ -82,7 +82,7 @@ well = ShockRequest(
 
 
 def tell(name: str, plan: PlanAnswer[float]) -> None:
-    """Print the verdict, the unit chosen, and what stands in the way."""
+    """Print the verdict, the unit chosen, and what must be solved first."""
     chosen = next(choice for choice in plan.choices if choice.chosen)
     flow = f"{chosen.derated_flow:.3g} {plan.units['choices.derated_flow']}"
     print(f"{name}: {plan.verdict}; unit {chosen.number + 1} carries {flow}")
@@ -108,6 +108,6 @@ with Client(address) as client:
     # One input changed: in the water test, then in the equipment.
     tell("after a wet spring", site(water_test=replace(water, uvt="72 %", turbidity="1.6")))
     tell("two in parallel", site(peak_flow="14 gal/min", equipment=[unit, replace(unit, units_in_parallel=2)]))
-    # Or asked outright: which input, moved how far, turns the verdict.
+    # Or read it directly: which input, changed to which value, changes the verdict.
     for turn in site(sensitivity=True).sensitivity:
         print(f"{turn.input}: {turn.now} now, {turn.verdict_beyond} past {turn.threshold}")

@@ -98,9 +98,9 @@ with Client(address, timeout=10.0, retries=2) as client:
     except ServiceError as error:  # a failing service or a gateway: the request id finds it in the service's logs
         sys.exit(f"{error} request id: {error.request_id}")
 
-    # What a refusal looks like: every fault at once, with its field and how to mend it.
+    # An invalid request: every fault at once, with its field and how to fix it.
     try:
         client.pipe.velocity(flow="8 gal", bore="20 mm")
     except InvalidRequestError as refusal:
         for fault in refusal.faults:
-            print(f"refused: {fault.pointer} {fault.code}: {fault.message}")
+            print(f"fault: {fault.pointer} {fault.code}: {fault.message}")

@@ -1,4 +1,4 @@
-"""First day with the service, from asyncio: a hundred houses asked at once, over one client.
+"""First day with the service, from asyncio: a hundred houses at once, over one client.
 
 dosewright serve &        python sdk/examples/first_day_async.py [address]
 
@@ -24,7 +24,7 @@ async def main() -> None:
         async def ask(flow: float) -> VelocityAnswer[float]:
             return await client.pipe.velocity(flow=flow, material="copper_type_l", nominal_size="3/4", units="us")
 
-        # Answers come in the order asked; the first failure cancels the rest.
+        # Answers come in the order of the calls; the first failure cancels the rest.
         async with asyncio.TaskGroup() as group:
             tasks = [group.create_task(ask(flow)) for flow in FLOWS]
         answers = [task.result() for task in tasks]
@@ -33,7 +33,7 @@ async def main() -> None:
 
         batch = await client.pipe.velocity_batch(flow=FLOWS, material="copper_type_l", nominal_size="3/4", units="us")
         same = [answer.velocity for answer in answers] == list(batch["velocity"])
-        print(f"the batch of {batch.rows} rows says the same: {same}")
+        print(f"the batch of {batch.rows} rows gives the same: {same}")
 
 
 asyncio.run(main())

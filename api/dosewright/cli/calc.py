@@ -71,7 +71,7 @@ def _given(chosen: argparse.Namespace, entry: Calculation[Any, Any]) -> dict[str
 
 
 def _unknown(parser: argparse.ArgumentParser, rest: Sequence[str]) -> dict[str, Any]:
-    """Return options that no field has, for the reader to refuse beside all other faults, with the near name."""
+    """Return options that no field has, so that the reader reports them with the other faults."""
     unknown: dict[str, Any] = {}
     words = iter(rest)
     for word in words:
@@ -115,7 +115,7 @@ def _rendered(found: Any, chosen: argparse.Namespace) -> bytes:
 
 
 def _text_of(name: str) -> str:
-    # A spreadsheet may begin its file with a byte order mark.
+    # A spreadsheet can begin its file with a byte order mark.
     return sys.stdin.read() if name == "-" else Path(name).read_text(encoding="utf-8-sig")
 
 

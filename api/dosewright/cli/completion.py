@@ -10,7 +10,7 @@ from dosewright.cli.serve import needs
 __all__ = ["SHELLS", "add_command"]
 
 SHELLS = ("bash", "zsh", "fish")
-_HOW = """To have it in every new shell:
+_HOW = """To load it in every new shell:
 
   bash:  dosewright completion bash > ~/.local/share/bash-completion/completions/dosewright
   zsh:   dosewright completion zsh > ~/.zfunc/_dosewright      (with ~/.zfunc in fpath before compinit)
@@ -30,7 +30,7 @@ def add_command(commands: Any, parser: Callable[[], argparse.ArgumentParser]) ->
 
     def run(chosen: argparse.Namespace) -> int:
         try:
-            import shtab  # noqa: PLC0415 - the completion extra may not be installed
+            import shtab  # noqa: PLC0415 - the completion extra is optional
         except ModuleNotFoundError as missing:
             return needs("completion", "completion", missing)
         sys.stdout.write(shtab.complete(parser(), shell=chosen.shell))

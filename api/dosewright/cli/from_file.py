@@ -1,4 +1,4 @@
-"""The commands that ask a calculation from a file, as its registration says."""
+"""The commands that run a calculation from a file, as its registration says."""
 
 import argparse
 import datetime as dt
@@ -27,23 +27,23 @@ _USAGE = 2
 _Entry: TypeAlias = Calculation[Any, Any]
 
 
-# What the readers of both languages say, in words of what to mend.
-_MENDED = (
+# The messages of both readers, reworded as what to fix.
+_FIXES = (
     ("Cannot overwrite a value", "This name was given twice. Keep one."),
     ("Cannot mutate immutable", "This name was given twice. Keep one."),
-    ("Cannot declare", "This table was given before: put its lines together under one head."),
-    ("Illegal character '\\n'", "A text is not closed on its line: it ends with the quote it began with."),
-    ("Expected '=' after a key", "A line is a name, an equals sign and a value; text stands in quotes."),
-    ("Expected newline", "Something stands behind the value: text stands in quotes, a day is year-month-day."),
-    ("Invalid value", "A value is a number, true, false, a day, a list, or text in quotes."),
+    ("Cannot declare", "This table was given twice. Put its lines together under one heading."),
+    ("Illegal character '\\n'", "The closing quote is missing on this line."),
+    ("Expected '=' after a key", "Write a name, an equals sign and a value. Put text in quotes."),
+    ("Expected newline", "Remove what follows the value. Put text in quotes. Write a day as year-month-day."),
+    ("Invalid value", "Expected a number, true, false, a day, a list, or text in quotes."),
     ("Expecting ',' delimiter", "A comma is missing before this."),
-    ("Extra data", "Text follows the closing brace."),
+    ("Extra data", "Remove the text after the closing brace."),
     ("Expecting property name", "Expected a name in double quotes, and no comma before a closing brace."),
 )
 
 
 class _FileRefusedError(ValueError):
-    """Raised where a file holds no request."""
+    """Raised when a file contains no request."""
 
     def __init__(self, message: str, line: int | None = None) -> None:
         super().__init__(message)
@@ -88,23 +88,23 @@ def _run(entry: _Entry, command: Command, chosen: argparse.Namespace) -> int:
     try:
         source = Path(chosen.file) if chosen.file else command.examples / name
         text = source.read_text(encoding="utf-8-sig")
-        found = _answered(entry, text, name)
-        if found is None:
+        answer = _answered(entry, text, name)
+        if answer is None:
             return _USAGE
         outputs = {form: getattr(chosen, form) for form in ("pdf", "html", "json") if getattr(chosen, form)}
         for form, target in outputs.items():
-            _write(FORMATS[form].render(found, View(paper=chosen.paper)), target)
+            _write(FORMATS[form].render(answer, View(paper=chosen.paper)), target)
     except ProblemError as problem:
         return _refused(f"dosewright {command.name}: {problem.problem.detail}")
     except _FileRefusedError as error:
-        _say(f"{name}:{error.line or 1}: {error}")
+        _print_error(f"{name}:{error.line or 1}: {error}")
         return _USAGE
     except UnicodeDecodeError:
         return _refused(f"dosewright {command.name} {name}: The file is not text in UTF-8.")
     except OSError as error:
         return _refused(f"dosewright {command.name} {name}: {error}")
     if "-" not in outputs.values():
-        print("\n".join(wrapped(line, "    ") for line in command.shown(found)))
+        print("\n".join(wrapped(line, "    ") for line in command.shown(answer)))
     return 0
 
 
@@ -116,7 +116,7 @@ def _refused(message: str) -> int:
 def _answered(entry: _Entry, text: str, name: str) -> Any:
     toml = not name.lower().endswith(".json")
     request = _read(text, toml=toml)
-    # JSON's reader keeps the last of two and says nothing; that of TOML refuses them.
+    # The JSON reader silently keeps the last of two; the TOML reader rejects them.
     repeated = [] if toml else source_lines.places(text, toml=False).repeated
     if repeated:
         place, line = repeated[0]
@@ -124,7 +124,7 @@ def _answered(entry: _Entry, text: str, name: str) -> Any:
     try:
         return run(entry.path, request)
     except RequestRefused as refused:
-        _tell(refused.faults, name, source_lines.places(text, toml=toml))
+        _print_faults(refused.faults, name, source_lines.places(text, toml=toml))
         return None
 
 
@@ -134,23 +134,23 @@ def _read(text: str, *, toml: bool) -> Mapping[str, Any]:
     except ValueError as error:
         raise _unreadable(str(error), text, toml=toml) from None
     if not isinstance(request, dict):
-        raise _FileRefusedError("The file must hold one object, with the request's fields.")
+        raise _FileRefusedError("The file must contain one object with the request's fields.")
     return cast("dict[str, Any]", _plain(request))
 
 
-def _unreadable(said: str, text: str, *, toml: bool) -> _FileRefusedError:
-    """Return the refusal of a file that its reader could not read, at the line it names."""
-    at = re.search(r"line (\d+)", said)
+def _unreadable(message: str, text: str, *, toml: bool) -> _FileRefusedError:
+    """Return the error for a file that its reader could not read, at the line it names."""
+    at = re.search(r"line (\d+)", message)
     line = int(at.group(1)) if at else len(text.splitlines())
-    reason = re.split(r" \(at |: line ", said)[0]
-    mended = next((words for start, words in _MENDED if reason.startswith(start)), f"{reason}.")
+    reason = re.split(r" \(at |: line ", message)[0]
+    fix = next((words for start, words in _FIXES if reason.startswith(start)), f"{reason}.")
     language = "TOML" if toml else "JSON"
     hint = " A file whose name ends in .json is read as JSON, any other as TOML." if line == 1 else ""
-    return _FileRefusedError(f"This is no {language}. {mended}{hint}", line)
+    return _FileRefusedError(f"The file is not valid {language}. {fix}{hint}", line)
 
 
 def _plain(value: Any) -> Any:
-    # TOML has days of its own; the contract takes them as texts, as JSON has none.
+    # TOML has a type for days; the contract takes them as texts, because JSON has none.
     if isinstance(value, dict):
         return {name: _plain(entry) for name, entry in cast("dict[str, Any]", value).items()}
     if isinstance(value, list):
@@ -158,15 +158,15 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, (dt.date, dt.time)) else value
 
 
-def _say(text: str) -> None:
+def _print_error(text: str) -> None:
     print(wrapped(text, "    "), file=sys.stderr)
 
 
-def _tell(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_lines.Places) -> None:
-    told = [(source_lines.line_of(fault.pointer, found) or 0, fault) for fault in faults]
-    for line, fault in sorted(told, key=lambda entry: entry[0]):
+def _print_faults(faults: list[Fault] | tuple[Fault, ...], name: str, found: source_lines.Places) -> None:
+    located = [(source_lines.line_of(fault.pointer, found) or 0, fault) for fault in faults]
+    for line, fault in sorted(located, key=lambda entry: entry[0]):
         where = f"{name}:{line}: " if line else f"{name}: "
-        _say(f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}")
+        _print_error(f"{where}{fault.pointer.strip('/').replace('/', '.')}: {fault.message}")
         if fault.allowed:
             allowed = fault.allowed if isinstance(fault.allowed, str) else ", ".join(fault.allowed)
             print(wrapped(f"allowed: {allowed}", "    ", "    "), file=sys.stderr)

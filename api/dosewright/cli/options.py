@@ -17,7 +17,7 @@ _FORMS = ("text", "json", "csv", "table")
 _EPILOG = """A quantity is written with its unit, "9 gal/min". A list repeats its option, one item each, written
 "kind;name:value;name:value". Many rows: --input reads CSV with one column a field, named "flow [gal/min]",
 or "flow" with the unit in each cell, or with --units-row the units in the second row; an empty cell is absent.
-Options given beside it serve all rows.
+Other options apply to all rows.
 
 Exit status: 0 answered; 1 some rows could not be answered (see their error column); 2 nothing could be."""
 
@@ -75,7 +75,7 @@ def _add_options(parser: argparse.ArgumentParser, entry: Calculation[Any, Any], 
     )
     many = parser.add_argument_group("many rows")
     many.add_argument("--input", metavar="FILE", help="CSV file of rows; - reads standard input")
-    many.add_argument("--units-row", action="store_true", help="the second row of the file holds the units")
+    many.add_argument("--units-row", action="store_true", help="the second row of the file gives the units")
     parser.add_argument("--output", metavar="FILE", help="file to write the answer to (default: standard output)")
 
 
@@ -89,11 +89,11 @@ def _inputs(entry: Calculation[Any, Any], before: str = "") -> Iterator[tuple[st
 
 
 def _help(field: Field) -> str:
-    told = [field.doc, *field.help()]
+    texts = [field.doc, *field.help()]
     if field.names:
-        told.append(textwrap.shorten(f"One of: {', '.join(field.names)}", 400, placeholder=" …") + ".")
+        texts.append(textwrap.shorten(f"One of: {', '.join(field.names)}", 400, placeholder=" …") + ".")
     if field.required:
-        told.append("Required.")
+        texts.append("Required.")
     elif field.default_text is not None:
-        told.append(f"Default: {field.default_text}.")
-    return " ".join(told)
+        texts.append(f"Default: {field.default_text}.")
+    return " ".join(texts)

@@ -22,12 +22,12 @@ _COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
 _BAR = 40
 
 
-class UnreadableRows(ValueError):  # noqa: N818 - told to the caller as it stands
-    """A file that is no table of rows."""
+class UnreadableRows(ValueError):  # noqa: N818 - shown to the caller unchanged
+    """A file that is not a table of rows."""
 
 
 class Rows(NamedTuple):
-    """A file of rows: its header and cells as they stand, and what each column means."""
+    """A file of rows: its header and cells unchanged, and what each column means."""
 
     header: list[str]
     cells: list[list[str]]
@@ -41,9 +41,9 @@ def read_rows(text: str, *, comma: bool, units_row: bool) -> Rows:
     Parameters
     ----------
     text : str
-        CSV with a header. A column is named as a field, a unit may follow in brackets; a list repeats its column.
+        CSV with a header. A column has the name of its field and an optional unit in brackets. A list repeats it.
     comma : bool
-        Decimals have a comma and cells are parted by semicolons.
+        Decimals have a comma and cells are separated by semicolons.
     units_row : bool
         The row after the header holds units.
 

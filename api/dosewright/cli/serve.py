@@ -31,7 +31,7 @@ def _add_serve(commands: Any) -> None:
 
 def _serve(chosen: argparse.Namespace) -> int:
     try:
-        from dosewright.http.server import serve  # noqa: PLC0415 - the server extra may not be installed
+        from dosewright.http.server import serve  # noqa: PLC0415 - the server extra is optional
     except ModuleNotFoundError as missing:
         return needs("serve", "server", missing)
     serve(
@@ -52,7 +52,7 @@ def _add_demo(commands: Any) -> None:
 
 def _demo(_: argparse.Namespace) -> int:
     try:
-        # By name, since the client stands on this package and not the other way round.
+        # By name, since the client depends on this package and not the other way round.
         demo = importlib.import_module("dosewright_sdk.demo")
     except ModuleNotFoundError as missing:
         return needs("demo", "server,client", missing)
@@ -71,7 +71,7 @@ def _add_workbooks(commands: Any) -> None:
 
 def _workbooks(chosen: argparse.Namespace) -> int:
     try:
-        from dosewright.present.workbook.writing import write_all  # noqa: PLC0415 - the extra may not be installed
+        from dosewright.present.workbook.writing import write_all  # noqa: PLC0415 - the extra is optional
     except ModuleNotFoundError as missing:
         return needs("workbooks", "workbooks", missing)
     for path in write_all(Path(chosen.folder), chosen.address):
@@ -80,7 +80,7 @@ def _workbooks(chosen: argparse.Namespace) -> int:
 
 
 def needs(command: str, extras: str, missing: ModuleNotFoundError) -> int:
-    """Say which extra a command wants; returns the exit status."""
+    """Print which extra a command requires; returns the exit status."""
     advice = f"pip install 'dosewright[{extras}]'"
     print(f"dosewright {command} needs {missing.name}, which is not installed: {advice}", file=sys.stderr)
     return 2

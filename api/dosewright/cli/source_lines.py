@@ -1,4 +1,4 @@
-"""Finds the line of a value in a TOML or JSON file, so that a fault can be told where it stands.
+"""Finds the line of a value in a TOML or JSON file, so that a fault is reported with its line.
 
 The readers of both languages keep no places. The text has been read by one of them before, so it is known to be well
 formed, and this needs to know no more than where texts, lists and tables begin and end.

@@ -19,7 +19,7 @@ _WIDTH = 100
 
 
 def template(entry: Calculation[Any, Any]) -> str:
-    """Return a commented file that runs as it stands."""
+    """Return a commented file that runs unchanged."""
     command = entry.views.command
     lines = [command.head.rstrip(), ""] if command else []
     fields = reader_for(entry.request).fields
@@ -50,12 +50,12 @@ def _section(field: SectionField, given: Any) -> Iterator[str]:
 
 
 def _field(field: Field, example: Mapping[str, Any]) -> Iterator[str]:
-    told = [field.doc, *field.template_notes()]
+    notes = [field.doc, *field.template_notes()]
     if field.default_text is not None:
-        told.append(f"Default: {field.default_text}.")
+        notes.append(f"Default: {field.default_text}.")
     elif not field.required:
-        told.append("May be left out.")
-    yield from _comment(" ".join(told))
+        notes.append("Optional.")
+    yield from _comment(" ".join(notes))
     if field.name in example:
         yield f"{field.name} = {_toml(example[field.name])}"
         return

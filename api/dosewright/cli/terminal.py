@@ -11,17 +11,17 @@ __all__ = ["print_cautions", "print_faults"]
 
 
 def print_cautions(cautions: Iterable[Caution]) -> None:
-    """Print the dangers to standard error, beside rows that have no place for them."""
+    """Print the dangers to standard error, since rows have no place for them."""
     for caution in cautions:
         print(wrapped(f"Caution: {caution.message}"), file=sys.stderr)
 
 
 def print_faults(faults: Iterable[Fault], detail: str = "") -> None:
     """Print every fault to standard error, by the option it concerns, with how to fix it."""
-    told = list(faults)
-    if not told:
+    listed = list(faults)
+    if not listed:
         print(detail, file=sys.stderr)
-    for fault in told:
+    for fault in listed:
         where = _option(fault.pointer)
         print(wrapped(f"{where}{fault.message}", "    "), file=sys.stderr)
         if fault.allowed:

@@ -1,4 +1,4 @@
-"""What every core function shares: its value type, the refusal of bad values, and work in chunks that stay in cache."""
+"""What every core function shares: its value type, checks of values, and work in chunks that stay in cache."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def refuse_unless(condition: object, message: str) -> None:
 
 
 def sum_over_nodes(terms: Array) -> Array:
-    """Sum over the last axis but one, always in the same order, whatever the length of the last axis.
+    """Sum over the last axis but one, always in the same order, for any length of the last axis.
 
     A library reduction can change its order of summation with the shape. One case alone would then differ from the
     same case in a batch by a rounding error. Folding halves onto each other is elementwise and cannot.

@@ -1,4 +1,4 @@
-"""The refusal of sizes and amounts that cannot be."""
+"""The rejection of impossible sizes and amounts."""
 
 from __future__ import annotations
 
@@ -10,5 +10,5 @@ __all__ = ["refuse_unless_positive"]
 
 
 def refuse_unless_positive(name: str, value: Values) -> None:
-    """Raise ValueError unless every value is finite and above zero; NaN is refused too."""
+    """Raise ValueError unless every value is finite and above zero; NaN is rejected too."""
     refuse_unless((value > 0.0) & (value < np.inf), f"{name} must be finite and above zero")

@@ -25,7 +25,7 @@ def falling_root(
     steps : int
         Most steps allowed. Near the root the error about squares with each step.
     tolerance : float
-        Absolute value of the function at which a case is finished and no longer changes, whatever the other cases do.
+        Absolute value of the function at which a case is finished and no longer changes, independent of others.
     miss : float
         Absolute value of the function above which the result is not a root: a jump, or a root not yet reached.
 

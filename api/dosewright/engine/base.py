@@ -12,7 +12,7 @@ from dosewright.quantities import UnitProfile
 
 __all__ = ["Answer", "Basis", "BatchAnswer", "Caution", "N", "Q", "Request", "Warn", "as_mapping"]
 
-Q = TypeVar("Q", covariant=True)  # noqa: PLC0105 - short, as it stands in every field
+Q = TypeVar("Q", covariant=True)  # noqa: PLC0105 - short, because every field uses it
 """How a request holds a quantity: as the caller wrote it, or in SI."""
 
 N = TypeVar("N", covariant=True)  # noqa: PLC0105
@@ -37,7 +37,7 @@ class Request(msgspec.Struct, kw_only=True, forbid_unknown_fields=True):
 def as_mapping(struct: msgspec.Struct) -> dict[str, Any]:
     """Return what was set in a request, or in one of its items, as plain data; its tag becomes the kind.
 
-    A field left at its default counts as not set, so that the answer tells it among the defaults used.
+    A field left at its default counts as not set, so that the answer lists it among the defaults used.
     """
     defaults = _defaults(type(struct))
     given = {name: getattr(struct, name) for name in struct.__struct_fields__}
@@ -137,7 +137,7 @@ class BatchAnswer(Shown, msgspec.Struct, Generic[K], kw_only=True):
         Number of rows.
     columns : dict of str to array or list
         Numbers as float64 arrays (NaN in a row at fault), texts and flags as lists (None in a row at fault). An array
-        of one number throughout may be a read-only view.
+        of one repeated number can be a read-only view.
         A field of list items is named ``list.index.field``.
     units : dict of str to str
         Unit of each numeric column.

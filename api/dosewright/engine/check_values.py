@@ -25,9 +25,9 @@ class Verdict:
     check : Mapping
         The row of the check table, with its source.
     computed : float or None
-        The value computed, in the published unit; None where the calculation refused.
+        The value computed, in the published unit; None if the calculation failed.
     within : bool
-        Whether it lies within the tolerance that the printed digits allow.
+        Whether it is within the tolerance that the printed digits allow.
     reason : str
         Why nothing was computed.
     """
@@ -56,7 +56,7 @@ def verdicts(topics: Sequence[str] = (), *, target: str | None = None) -> Iterat
     topics : sequence of str
         Names of check tables; all of them when empty.
     target : str, optional
-        Path of the only calculation whose values are wanted.
+        Path of the only calculation whose values are returned.
 
     Raises
     ------

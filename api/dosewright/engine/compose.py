@@ -1,4 +1,4 @@
-"""Puts calculations together: each section is asked as a question of its own, so no number is computed twice.
+"""Puts calculations together: each section runs as its own calculation, so no number is computed twice.
 
 A composed calculation declares its sections as data (:class:`Part`), asks them through one :class:`Composer`, works
 with their answers in SI, and has them written once at the end.
@@ -55,13 +55,13 @@ class Ran:
     Attributes
     ----------
     entry : Calculation
-        What was asked.
+        The request.
     request : Request
         The typed request, in SI.
     answer : Answer
         The answer: its numbers in SI until it is written, its texts as they will be.
     notes : Notes
-        What else the calculation said.
+        Other notes of the calculation.
     reading : Reading
         What was noted while the request was read.
     units : AnswerUnits
@@ -82,13 +82,13 @@ class Composer:
     Attributes
     ----------
     ran : dict of str to Ran
-        The sections that were run, in order; in a list, with the number behind a slash.
+        The sections that were run, in order; in a list, with the number after a slash.
     faults : list of Fault
         What is wrong with any of them, pointers starting at the section.
     asked : list of str
         The sections' own parameters, as the whole request's question has them.
     lacking : dict of str to list of str
-        Fields that a section takes from elsewhere and that were not there: it was not asked, and is not at fault.
+        Fields that a section takes from elsewhere and that were missing: it did not run, and has no fault.
     """
 
     def __init__(self, profile: UnitProfile | None) -> None:
@@ -111,7 +111,7 @@ class Composer:
         state : any
             What its request is made from.
         given : RawSection, or sequence of them, optional
-            The caller's own section; what it gives replaces what the request says.
+            The caller's own section; its values replace those of the request.
 
         Returns
         -------
@@ -131,14 +131,14 @@ class Composer:
         Parameters
         ----------
         section : str
-            Name of the section; in a list, with its number behind a slash.
+            Name of the section; in a list, with its number after a slash.
         path : str
             Calculation it asks.
         given : RawSection or None
             The caller's own section; None where there is none.
         request : Request or mapping
-            A typed request in SI, or values in SI by field, for what the caller's section leaves out. None stands for
-            what is not known. A mapping alone is no question.
+            A typed request in SI, or values in SI by field, for what the caller's section omits. None means
+            not known. A mapping alone is not a question.
 
         Returns
         -------
@@ -168,7 +168,7 @@ class Composer:
         except RequestRefused as refused:
             self._keep_faults(section, refused, taken, shared)
             if section in self.lacking:
-                # It was not asked, but it is part of the question all the same.
+                # It did not run, but it is part of the question all the same.
                 self._keep_question(section, reading.query_parameters, taken)
             return None
         units = units_for(entry.answer, reading.profile, ask.answer_units)
@@ -188,7 +188,7 @@ class Composer:
             if fault.code == "required" and shared.get(name, fault) is None:
                 self.lacking.setdefault(section, []).append(name)
                 continue
-            # What was taken from elsewhere is told there; here only if nothing else is wrong.
+            # Faults of values taken from elsewhere are reported there; here only if nothing else is wrong.
             kept = self._of_taken if name in taken else self.faults
             kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
 
@@ -238,7 +238,7 @@ class Composer:
     def add_to_notes(self, notes: Notes, *, carried: bool = True) -> None:
         """Give the sections' warnings, cautions, inputs, defaults and parameters to the whole request's notes.
 
-        `carried` says that the whole answer carries the sections' own answers, so that it names their units too.
+        With `carried` the whole answer contains the sections' own answers, so it names their units too.
         """
         for section, ran in self.ran.items():
             given = ran.answer

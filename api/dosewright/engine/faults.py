@@ -7,7 +7,7 @@ import msgspec
 __all__ = ["MOST_FAULTS", "Fault", "RequestRefused", "more_faults", "pointer_to"]
 
 MOST_FAULTS = 50
-"""How many faults are told at once."""
+"""How many faults are reported at once."""
 
 
 class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -20,7 +20,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     code : str
         Stable, machine-readable name of the fault.
     message : str
-        What is wrong and how to mend it.
+        What is wrong and how to fix it.
     given : str, optional
         What was sent, shortened.
     allowed : str or list of str, optional
@@ -37,7 +37,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     rows: list[int] | None = None
 
 
-class RequestRefused(ValueError):  # noqa: N818 - the request is refused, nothing went wrong here
+class RequestRefused(ValueError):  # noqa: N818 - the request is invalid, nothing went wrong here
     """A request that cannot be answered, with every fault found in it.
 
     Attributes
@@ -52,7 +52,7 @@ class RequestRefused(ValueError):  # noqa: N818 - the request is refused, nothin
 
 
 def more_faults(rows: list[int] | None = None) -> Fault:
-    """Return the fault that stands for all those that are not told."""
+    """Return the fault that replaces those that are not reported."""
     message = f"There are more than {MOST_FAULTS} faults. Fix these first."
     return Fault(pointer="", code="more_faults", message=message, rows=rows)
 

@@ -1,4 +1,4 @@
-"""What a calculation has to say beside its numbers: warnings, cautions, methods, refusals."""
+"""What a calculation reports in addition to its numbers: warnings, cautions, methods, faults."""
 
 from collections.abc import Sequence
 from functools import cache
@@ -56,7 +56,7 @@ def _holds_anywhere(when: When) -> bool:
 
 
 class Notes:
-    """Collects what a calculation says. A condition is a flag, or one flag a row in a batch."""
+    """Collects the notes of a calculation. A condition is a flag, or one flag per row in a batch."""
 
     __slots__ = ("basis", "cautions", "defaults", "faults", "inputs", "query_parameters", "units", "warnings")
 
@@ -65,7 +65,7 @@ class Notes:
         self.cautions: list[Caution] = []
         self.basis: list[Basis] = []
         self.faults: list[tuple[Fault, When]] = []
-        # What sections of the request asked, understood and defaulted to; see composing.
+        # Queries, inputs and defaults of the request's sections; see compose.
         self.query_parameters: list[str] = []
         self.inputs: dict[str, Any] = {}
         self.defaults: dict[str, str] = {}

@@ -77,7 +77,7 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Views:
-    """How answers are shown beside their table; each function takes the answer.
+    """How answers are shown in addition to their table; each function takes the answer.
 
     Attributes
     ----------
@@ -94,7 +94,7 @@ class Views:
     cases : Cases, optional
         What its workbook draws.
     command : Command, optional
-        How it is asked from a file.
+        How it runs from a file.
     """
 
     chart: Callable[[Any], Any] | None = None
@@ -130,7 +130,7 @@ class Calculation(Generic[Ask, Given]):
     batch : bool
         Whether it answers batches; one that puts other calculations together does not.
     views : Views
-        How answers are shown beside their table.
+        How answers are shown in addition to their table.
     checks : list of Check
         Conditions between fields.
     """
@@ -162,7 +162,7 @@ class Calculation(Generic[Ask, Given]):
         return self.path.replace("/", "_").replace("-", "_")
 
     def check(self, *fields: str) -> Callable[[Callable[[Ask, Notes], None]], Callable[[Ask, Notes], None]]:
-        """Register a condition between fields; it refuses through the notes it is given."""
+        """Register a condition between fields; it reports faults through the notes."""
 
         def keep(test: Callable[[Ask, Notes], None]) -> Callable[[Ask, Notes], None]:
             self.checks.append(Check(fields, test))

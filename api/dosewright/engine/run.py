@@ -44,7 +44,7 @@ def run(path: str, request: Request | Mapping[str, Any]) -> Any:
     Returns
     -------
     Answer
-        The calculation's answer type, in the units asked for.
+        The calculation's answer type, in the requested units.
 
     Raises
     ------
@@ -72,7 +72,7 @@ def answer(
     query : bool
         Whether all values are texts from an address.
     profile : {"us", "metric", "si"}, optional
-        Units of the answer, whatever the request says; its bare numbers are read by its own profile all the same.
+        Units of the answer, which override those of the request; its bare numbers are still read by its own profile.
     """
     raw = as_mapping(request) if isinstance(request, Request) else request
     reading = Reading(query=query)
@@ -91,14 +91,14 @@ def run_si(entry: Calculation[Any, Any], request: Any, reading: Reading | None =
     ----------
     entry, request
         The calculation, and its request with every quantity in SI and every default filled in, as its reader returns
-        it. Quantities may be arrays.
+        it. Quantities can be arrays.
     reading : Reading, optional
-        What was noted while the request was read: its faults are told together with those of the checks.
+        What was noted while the request was read: its faults are reported together with those of the checks.
 
     Returns
     -------
     tuple of (Answer, Notes)
-        The answer in SI, without what all answers share, which :func:`describe` adds; and what else it says.
+        The answer in SI, without what all answers share, which :func:`describe` adds; and its notes.
 
     Raises
     ------
@@ -131,7 +131,7 @@ def describe(
 
 
 def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
-    """Run the body; what overflows is found in the result, or refused here where Python's own floats raise.
+    """Run the body; an overflow is detected in the result, or rejected here where Python's own floats raise.
 
     Raises
     ------
@@ -146,22 +146,22 @@ def compute(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> Answer:
     except (ZeroDivisionError, OverflowError):
         raise RequestRefused([not_finite("The answer")]) from None
     except OutsideModelError as outside:
-        # A net below the checks, so that a caller is told in any case; a check would have named the field.
+        # A net below the checks, so that a caller gets a fault in any case; a check would have named the field.
         message = f"Outside the model: {outside}."
         raise RequestRefused([Fault(pointer="", code="outside_model", message=message)]) from None
 
 
 def quieten() -> None:
-    """Let numpy report nothing in this context and in those that come of it, as every body wants.
+    """Make numpy report nothing in this context and in those copied from it, as every body requires.
 
-    For a process that does nothing else: it saves saying so at each call, which costs as much as reading a quantity.
+    For a process that does nothing else: it avoids doing so at each call, which costs as much as reading a quantity.
     """
     np.seterr(all="ignore")
     _quiet.set(True)
 
 
 def refuse_faults(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes: Notes) -> None:
-    """Run the checks whose fields could be read, then refuse if anything is wrong with the request as a whole.
+    """Run the checks whose fields could be read, then raise if the request as a whole has a fault.
 
     Raises
     ------
@@ -179,14 +179,14 @@ def check_fields(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes
         reading.faults.extend(unit_faults(entry.answer, ask.answer_units))
     _run_checks(entry, ask, notes)
     if notes.faults:
-        # What could not be read is at fault once: a check takes it as given and may refuse it for that.
+        # A value that could not be read has one fault: a check treats it as sent and must not add another.
         told = {fault.pointer for fault in reading.faults}
         own = (fault for fault, when in notes.faults if when is True or not _is_rows(when))
         reading.faults.extend(fault for fault in own if fault.pointer not in told)
 
 
 def _run_checks(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> None:
-    """Run every check; one that needs a value which could not be read ends there, and what it refused before counts."""
+    """Run every check; one that needs a value which could not be read ends there, and its faults up to there count."""
     for check in entry.checks:
         try:  # noqa: SIM105 - every request passes here, and a context costs more than a check
             check.test(ask, notes)
@@ -199,7 +199,7 @@ def _is_rows(when: Any) -> bool:
 
 
 def _faults_of_sections(entry: Calculation[Any, Any], ask: Any, *, sound: bool) -> Iterator[Fault]:
-    """Ask the sections of a request that is refused anyway, so that their faults come in the same answer."""
+    """Run the sections of a request that is invalid anyway, so that their faults come in the same answer."""
     fields = [field for field in reader_for(entry.request).fields if isinstance(field, SectionField)]
     if not fields:
         return
@@ -223,9 +223,9 @@ def _faults_of_sections(entry: Calculation[Any, Any], ask: Any, *, sound: bool) 
 
 
 def _without_unread(entry: Calculation[Any, Any], ask: Any, unread: list[SectionField]) -> Any:
-    """Return a request in which all that could not be read is at its default.
+    """Return a request in which each value that could not be read is at its default.
 
-    None where some of it is required, or sections take it from here: these are then asked alone.
+    None where some of it is required, or sections take it from here: these then run alone.
     """
     known = copy.copy(ask)
     fields = reader_for(entry.request).fields
@@ -276,7 +276,7 @@ def inputs_of(struct: Any) -> dict[str, Any]:
             continue
         if type(value) is float or type(value) is str:
             found[name] = value
-        elif not _holds_sections(value):  # a section is told by its own answer
+        elif not _holds_sections(value):  # a section is described by its own answer
             found[name] = _understood(value)
     return found
 

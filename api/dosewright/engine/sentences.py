@@ -1,4 +1,4 @@
-"""Texts as they stand in a sentence."""
+"""Texts as parts of a sentence."""
 
 from collections.abc import Iterable
 

@@ -1,4 +1,4 @@
-"""What every answer can do to show itself; the presentation layer says how.
+"""What every answer can do to show itself; the presentation layer does it.
 
 The engine knows no presentation, so the renderer is set from outside, once, when the topics are imported.
 """

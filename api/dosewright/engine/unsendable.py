@@ -28,7 +28,7 @@ def reading_faults(path: str, request: Mapping[str, Any], *, batch: bool = False
     request : mapping
         The request as plain data.
     batch : bool
-        Whether quantities may be columns; a row that cannot be read is no fault of the request.
+        Whether quantities can be columns; a row that cannot be read is not a fault of the request.
     """
     return list(_faults(find(path), request, Reading(batch=batch), ()))
 
@@ -49,6 +49,6 @@ def _faults(
         for place, section in sections_of(field, getattr(ask, field.name)):
             inner = Reading(batch=reading.batch, query=section.query)
             for fault in _faults(find(field.calculation), {**units, **section.raw}, inner, field.shared):
-                # What the whole request has for its sections may be missing in each.
+                # Values of the whole request for its sections can be missing in each.
                 if fault.code != "required" or fault.pointer[1:] not in field.shared:
                     yield msgspec.structs.replace(fault, pointer=f"/{place}{fault.pointer}")

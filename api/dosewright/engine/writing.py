@@ -1,4 +1,4 @@
-"""Answers from SI into the units asked for, and into columns for a batch."""
+"""Answers from SI into the requested units, and into columns for a batch."""
 
 import itertools
 import typing
@@ -66,7 +66,7 @@ class AnswerUnits:
     units : dict of str to Unit
         By field name; fields of list items are named ``list.field``.
     symbols : dict of str to str
-        The same as an answer tells it, without plain numbers.
+        The same as an answer lists it, without plain numbers.
     """
 
     __slots__ = ("_flags", "_numbers", "_parts", "symbols", "units")
@@ -94,7 +94,7 @@ class AnswerUnits:
         Raises
         ------
         RequestRefused
-            A number is not finite. In a field that may be absent, not a number means absent.
+            A number is not finite. In an optional field, NaN means absent.
         """
         for name, divisor, factor, offset, optional, full_name in self._numbers:
             value = getattr(struct, name)
@@ -136,7 +136,7 @@ def units_for(struct: type[Any], profile: UnitProfile | None, chosen: Mapping[st
 
 
 def unit_faults(struct: type[Any], chosen: Mapping[str, str] | None) -> Iterator[Fault]:
-    """Yield what is wrong with the units a caller chose for single answer fields."""
+    """Yield the faults of the units a caller chose for single answer fields."""
     if not chosen:
         return
     kinds = dict(_quantities(struct))
@@ -168,7 +168,7 @@ def not_finite(name: str, rows: list[int] | None = None) -> Fault:
 def columns_of(
     struct: Any, units: Mapping[str, Unit], prefix: str = "", label: str = ""
 ) -> Iterator[tuple[str, Any, Unit | None, bool]]:
-    """Yield (column name, SI value, its unit, may be absent) of an answer that holds arrays.
+    """Yield (column name, SI value, its unit, optional) of an answer that holds arrays.
 
     The unit is None for texts and flags. Items are numbered in the name.
     """

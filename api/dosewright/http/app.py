@@ -1,4 +1,4 @@
-"""The application: the calculations beside health, documents and problem pages."""
+"""The application: calculations, health, documents and problem pages."""
 
 from collections.abc import Collection
 from functools import cache
@@ -61,14 +61,14 @@ def live() -> _State:
 
 @route("/health/ready", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def ready() -> _State:
-    """Tell that calculations can be asked: the register is loaded before the application exists."""
+    """Report that calculations can run: the register is loaded before the application exists."""
     return _State("ready")
 
 
 @route("/docs", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def docs_page(request: Request[Any, Any, Any]) -> Template:
     """Show every calculation on a page to try; all its files come from here."""
-    # Absolute addresses, since those of its files stand below its own.
+    # Absolute addresses, since those of its files are below its own.
     return shown(request, "docs.html", {"content-security-policy": _PAGE_POLICY})
 
 
@@ -112,7 +112,7 @@ def list_of_calculations() -> Response[bytes]:
 
 @route("/openapi.json", http_method=_READ, sync_to_thread=False, include_in_schema=False)
 def document_file(request: Request[Any, Any, Any]) -> Response[bytes]:
-    """Return the OpenAPI document, indented for a reader who asks for that."""
+    """Return the OpenAPI document, indented on request."""
     written = _document(request.scope["root_path"])
     pretty = request.query_params.get("pretty", "false") != "false"
     return _plain(msgspec.json.format(written, indent=2) if pretty else written, "application/json")
@@ -132,9 +132,9 @@ _HANDLERS = (
 
 
 def create_app(origins: Collection[str] = ()) -> Litestar:
-    """Build the application. It keeps no state: any number of copies may run.
+    """Build the application. It keeps no state: any number of copies can run.
 
-    `origins` names the web origins whose pages may ask from a browser.
+    `origins` names the web origins whose pages can call from a browser.
     """
     sharing = CORSConfig(
         allow_origins=list(origins),

@@ -1,7 +1,7 @@
-"""Bodies: those of requests read and unpacked within a bound and decoded, those of answers packed.
+"""Bodies: those of requests are read and decompressed within a limit and decoded, those of answers compressed.
 
-The framework's packing is not used: it packs also where a caller refuses it (``gzip;q=0``), stamps the time into what
-it packs by gzip, which no strong entity tag survives, and leaves a HEAD without the headers of its GET.
+The framework's compression is not used: it ignores ``gzip;q=0``, puts the time into
+its gzip output, so no strong entity tag stays valid, and leaves a HEAD without the headers of its GET.
 """
 
 import zlib
@@ -19,12 +19,12 @@ __all__ = [
     "MEDIA_TYPES",
     "as_cases",
     "as_object",
+    "compress",
     "decoded",
+    "decompressed",
+    "encoding_for",
     "media_type_of",
-    "pack",
-    "packing_for",
     "read",
-    "unpacked",
 ]
 
 BODY_LIMIT = 256 * 1024
@@ -37,10 +37,10 @@ _DECODERS: dict[str, Callable[[bytes], Any]] = {
     "application/vnd.msgpack": msgspec.msgpack.Decoder().decode,
     "application/x-msgpack": msgspec.msgpack.Decoder().decode,
 }
-_LEAST_WORTH_PACKING = 4096
+_SHORTEST_COMPRESSED = 4096
 # What a reader must be able to hold (RFC 9659); a larger window is memory taken before a byte is read.
 _LARGEST_ZSTD_WINDOW = 8 * 1024 * 1024
-# Four bytes may stand for a block of 128 KiB.
+# Four bytes can expand to a block of 128 KiB.
 _MOST_ZSTD_GAIN = 32 * 1024
 _LEAST_ZSTD_PIECE = 64
 
@@ -95,13 +95,13 @@ async def read(
     return body
 
 
-def unpacked(body: bytes, headers: Mapping[bytes, bytes], limit: int) -> bytes:
-    """Return a body unpacked as its Content-Encoding says.
+def decompressed(body: bytes, headers: Mapping[bytes, bytes], limit: int) -> bytes:
+    """Return a body decompressed by its Content-Encoding.
 
     Raises
     ------
     ProblemError
-        It is larger than the limit, not the whole of what was packed, or packed in a way not known here.
+        It is larger than the limit, incomplete, or has an unsupported encoding.
     """
     named = headers.get(b"content-encoding")
     if named is None:
@@ -118,32 +118,32 @@ def unpacked(body: bytes, headers: Mapping[bytes, bytes], limit: int) -> bytes:
             detail = "A body can be compressed with gzip or zstd."
             raise ProblemError("unsupported-media-type", detail, headers=[("accept-encoding", "gzip, zstd")])
     except (zlib.error, zstandard.ZstdError):
-        raise ProblemError("unreadable-body", f"The body is not what {encoding} packs.") from None
+        raise ProblemError("unreadable-body", f"The body is not valid {encoding} data.") from None
     if len(plain) > limit:
         raise _too_large(limit)
     if not complete:
-        raise ProblemError("unreadable-body", f"The body is not one complete stream of {encoding} packed.")
+        raise ProblemError("unreadable-body", f"The body is not one complete {encoding} stream.")
     return plain
 
 
 def _from_gzip(body: bytes, limit: int) -> tuple[bytes, bool]:
-    unpacker = zlib.decompressobj(wbits=31)
-    return unpacker.decompress(body, limit + 1), unpacker.eof and not unpacker.unused_data
+    decompressor = zlib.decompressobj(wbits=31)
+    return decompressor.decompress(body, limit + 1), decompressor.eof and not decompressor.unused_data
 
 
 def _from_zstd(body: bytes, limit: int) -> tuple[bytes, bool]:
     """Unpack piece by piece, so that neither a false size in the header nor a bomb takes memory."""
-    unpacker = zstandard.ZstdDecompressor(max_window_size=_LARGEST_ZSTD_WINDOW).decompressobj()
+    decompressor = zstandard.ZstdDecompressor(max_window_size=_LARGEST_ZSTD_WINDOW).decompressobj()
     parts: list[bytes] = []
     total = taken = 0
     piece = max(_LEAST_ZSTD_PIECE, limit // _MOST_ZSTD_GAIN)
     for start in range(0, len(body), piece):
-        if unpacker.eof or total > limit:
+        if decompressor.eof or total > limit:
             break
         taken = start + piece
-        parts.append(unpacker.decompress(body[start : start + piece]))
+        parts.append(decompressor.decompress(body[start : start + piece]))
         total += len(parts[-1])
-    return b"".join(parts), unpacker.eof and not unpacker.unused_data and taken >= len(body)
+    return b"".join(parts), decompressor.eof and not decompressor.unused_data and taken >= len(body)
 
 
 def _too_large(limit: int) -> ProblemError:
@@ -157,7 +157,7 @@ def decoded(body: bytes, media_type: str) -> Any:
     Raises
     ------
     ProblemError
-        It is not what its media type says.
+        It does not match its media type.
     """
     try:
         return _DECODERS[media_type](body)
@@ -196,9 +196,9 @@ def as_cases(raw: Any) -> list[dict[str, Any]] | None:
     return cast("list[dict[str, Any]]", rows)
 
 
-def packing_for(length: int, accepted: bytes) -> bytes | None:
-    """Return the name of the packing that a caller takes, where it is worth it for a body of this length."""
-    if length < _LEAST_WORTH_PACKING:
+def encoding_for(length: int, accepted: bytes) -> bytes | None:
+    """Return the encoding that a caller accepts, if a body of this length is worth compressing."""
+    if length < _SHORTEST_COMPRESSED:
         return None
     names = {part.partition(b";")[0].strip() for part in accepted.lower().split(b",") if not _refused(part)}
     return next((name for name in (b"zstd", b"gzip") if name in names), None)
@@ -209,9 +209,9 @@ def _refused(part: bytes) -> bool:
     return any(not weight.strip(b"0.") for weight in weights)
 
 
-def pack(body: bytes, packing: bytes) -> bytes:
-    """Return a body packed, the same bytes each time."""
-    if packing == b"zstd":
+def compress(body: bytes, encoding: bytes) -> bytes:
+    """Return a compressed body, the same bytes each time."""
+    if encoding == b"zstd":
         return zstandard.ZstdCompressor(level=1).compress(body)
-    packer = zlib.compressobj(level=5, wbits=31)
-    return packer.compress(body) + packer.flush()
+    compressor = zlib.compressobj(level=5, wbits=31)
+    return compressor.compress(body) + compressor.flush()

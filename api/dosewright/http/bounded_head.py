@@ -17,7 +17,7 @@ class BoundedHead(HttpToolsProtocol):
     _ended: object = None
 
     def data_received(self, data: bytes) -> None:
-        """Count what belongs to a head; a chunk that ends one starts the count anew."""
+        """Count what belongs to a head; a chunk that ends one restarts the count."""
         before = self.cycle
         in_head = before is self._ended
         super().data_received(_without_upgrade(data) if in_head else data)
@@ -38,7 +38,7 @@ def _without_upgrade(data: bytes) -> bytes:
     """Return a request whose head offers no upgrade, by another name for the field.
 
     The parser takes what follows such a head for the other protocol's and drops the body. Java's client offers HTTP/2
-    so with every request; a server that does not speak it goes on as if nothing was offered (RFC 9110, section 7.8).
+    so with every request; a server without it ignores the offer (RFC 9110, section 7.8).
     """
     end = data.find(b"\r\n\r\n")
     head = data if end < 0 else data[:end]

@@ -36,14 +36,14 @@ _PAGE_POLICY = (b"content-security-policy", f"{PAGE_POLICY}; frame-ancestors 'no
 
 @dataclass(frozen=True, slots=True)
 class _Single:
-    """A calculation, and what is known of its query from the start."""
+    """A calculation, and what is known about its query in advance."""
 
     calculation: Calculation[Any, Any]
     repeatable: frozenset[str]
     sections: frozenset[str]
 
     async def get(self, scope: Any) -> Reply:
-        """Answer a question asked in an address."""
+        """Answer a GET request."""
         values, chosen = query.parse(scope["query_string"], self.repeatable)
         view = controls.view_of(chosen)
         form = choose(chosen, headers_of(scope).get(b"accept", b""))
@@ -54,12 +54,12 @@ class _Single:
         return await _rendered(answer(self.calculation, values, query=True), form, view, scope)
 
     async def post(self, scope: Any, receive: Any) -> Reply:
-        """Answer a question asked in a body."""
+        """Answer a POST request."""
         headers = headers_of(scope)
         media_type = bodies.media_type_of(headers)
         form, view = _wanted(scope, headers)
         body = await bodies.read(receive, headers, bodies.BODY_LIMIT)
-        body = bodies.unpacked(body, headers, bodies.BODY_LIMIT)
+        body = bodies.decompressed(body, headers, bodies.BODY_LIMIT)
         given = answer(self.calculation, bodies.as_object(_raw(body, media_type)))
         return await _rendered(given, form, view, scope)
 
@@ -122,7 +122,7 @@ async def _batch(entry: Calculation[Any, Any], scope: Any, receive: Any) -> Repl
     body = await bodies.read(receive, headers, bodies.BATCH_BODY_LIMIT)
 
     def compute() -> bytes:
-        raw = _raw(bodies.unpacked(body, headers, bodies.BATCH_BODY_LIMIT), media_type)
+        raw = _raw(bodies.decompressed(body, headers, bodies.BATCH_BODY_LIMIT), media_type)
         cases = bodies.as_cases(raw)
         given = answer_batch(entry, bodies.as_object(raw)) if cases is None else answer_cases(entry, cases)
         return form.render(given, view)
@@ -174,7 +174,7 @@ async def _send(send: Send, reply: Reply, *further: tuple[bytes, bytes]) -> None
 
 
 async def _tell_methods(method: str, send: Send, allowed: str) -> None:
-    """Answer OPTIONS, and refuse every other method.
+    """Answer OPTIONS, and reject every other method.
 
     Raises
     ------

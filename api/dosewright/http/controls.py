@@ -25,7 +25,7 @@ _COMMA_IN_NUMBER = re.compile(r"(?<=[0-9]),(?=[0-9])")
 
 
 def view_of(controls: Mapping[str, str]) -> View:
-    """Return how the answer is wanted.
+    """Return the requested form of the answer.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def view_of(controls: Mapping[str, str]) -> View:
 
 
 def wants_text_errors(query_string: bytes) -> bool:
-    """Tell whether refusals are to be told as a text with status 200, for functions that hide an error's body."""
+    """Return whether errors are sent as a text with status 200, for functions that hide an error's body."""
     return b"errors=text" in query_string.split(b"&")
 
 

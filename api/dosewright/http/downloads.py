@@ -24,7 +24,7 @@ GUIDES = {
 }
 _WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _POLICY = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-# They tell where the caller found the service, so that another caller must not be given them.
+# They contain the address of the service as this caller sees it, so another caller must not get them.
 _OWN = {"cache-control": "private, no-cache"}
 _HOST = re.compile(r"[A-Za-z0-9.-]{1,253}(:[0-9]{1,5})?|\[[0-9A-Fa-f:.]{2,45}\](:[0-9]{1,5})?")
 

@@ -29,7 +29,7 @@ __all__ = ["FORMATS", "Format", "View", "choose", "offers"]
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """How an answer is wanted beside its format: one value only, a decimal comma, the paper it is printed on."""
+    """Options of a format: one value only, a decimal comma, the paper it is printed on."""
 
     pick: str | None = None
     decimal_comma: bool = False
@@ -207,7 +207,7 @@ class Format:
         Raises
         ------
         ProblemError
-            The view asks for something this form does not give.
+            The view requests something that this format does not support.
         """
         if view.pick is not None and self.name != "text":
             message = f"pick needs format=text; with format={self.name} leave it out."
@@ -249,7 +249,7 @@ def offers(path: str, form: Format) -> bool:
 
 
 def choose(controls: Mapping[str, str], accept: bytes) -> Format:
-    """Return the format asked for.
+    """Return the requested format.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What every reply has in common: its headers, packing, entity tag, HEAD and a line in the log."""
+"""What every reply has in common: its headers, compression, entity tag, HEAD and a line in the log."""
 
 import asyncio
 import hashlib
@@ -13,7 +13,7 @@ import msgspec
 from litestar.types import ASGIApp, HTTPScope, Message, Receive, Scope, Send
 
 from dosewright import __version__
-from dosewright.http.bodies import pack, packing_for
+from dosewright.http.bodies import compress, encoding_for
 from dosewright.http.problems import ProblemError
 
 __all__ = ["CommonToReplies", "headers_of", "request_id_of"]
@@ -23,7 +23,7 @@ Headers = list[tuple[bytes, bytes]]
 _LONGEST_REQUEST_ID = 64
 _PACKED_IN_THREAD_FROM = 64 * 1024
 _OF_A_BODY = frozenset({b"content-type", b"content-length", b"content-encoding", b"content-security-policy"})
-# Written here for every path, as what the framework does for other origins replaces what a handler says.
+# Written here for every path, because the framework's CORS handling replaces the handler's value.
 _REWRITTEN = frozenset({b"content-length", b"vary"})
 _COMMON: Headers = [
     (b"x-content-type-options", b"nosniff"),
@@ -94,27 +94,27 @@ class CommonToReplies:
 async def _finished(
     status: int, head: Headers, body: bytes, asked: Mapping[bytes, bytes], method: str
 ) -> tuple[int, Headers, bytes]:
-    """Return a whole reply as it is sent: packed, with its length and its tag, or told to be unchanged."""
+    """Return a whole reply as it is sent: compressed, with its length and its tag, or as 304 Not Modified."""
     head = [pair for pair in head if pair[0] not in _REWRITTEN]
     if status in {204, 304}:
         return status, [pair for pair in head if pair[0] not in _OF_A_BODY], b""
     accepted = asked.get(b"accept-encoding")
-    packing = packing_for(len(body), accepted) if accepted is not None else None
+    encoding = encoding_for(len(body), accepted) if accepted is not None else None
     if status == 200 and method in {"GET", "HEAD"} and (b"cache-control", b"no-store") not in head:
-        tag = _tag(body, packing)
+        tag = _tag(body, encoding)
         head.append((b"etag", tag))
         if _matches(asked.get(b"if-none-match"), tag):
             return 304, [pair for pair in head if pair[0] not in _OF_A_BODY], b""
-    if packing is not None:
+    if encoding is not None:
         long = len(body) > _PACKED_IN_THREAD_FROM
-        body = await asyncio.to_thread(pack, body, packing) if long else pack(body, packing)
-        head.append((b"content-encoding", packing))
+        body = await asyncio.to_thread(compress, body, encoding) if long else compress(body, encoding)
+        head.append((b"content-encoding", encoding))
     head.append((b"content-length", b"%d" % len(body)))
     return status, head, b"" if method == "HEAD" else body
 
 
 def _refused_preflight(said: bytes, request_id: str) -> tuple[Headers, bytes]:
-    """Return as problem details what the framework's handling of other origins refuses in plain text."""
+    """Return the framework's plain-text CORS errors as problem details."""
     what = said.decode("latin-1").removeprefix("Disallowed CORS ").lower()
     detail = f"Not allowed for that page: {what}. Origins are allowed with dosewright serve --cors-origin."
     problem = ProblemError("preflight-refused", detail).problem
@@ -139,14 +139,14 @@ def _given_id(given: bytes | None) -> str | None:
     return None
 
 
-def _tag(body: bytes, packing: bytes | None) -> bytes:
-    # Packed and plain bodies are different bytes, so a strong tag tells them apart.
+def _tag(body: bytes, encoding: bytes | None) -> bytes:
+    # Compressed and plain bodies are different bytes, so a strong tag distinguishes them.
     tag = hashlib.blake2b(body, digest_size=12).hexdigest().encode()
-    return b'"%s-%s"' % (tag, packing) if packing else b'"%s"' % tag
+    return b'"%s-%s"' % (tag, encoding) if encoding else b'"%s"' % tag
 
 
 def _matches(given: bytes | None, tag: bytes) -> bool:
-    # Compared weakly, as a proxy that packs a body marks its tag as weak.
+    # Compared weakly, because a proxy that compresses a body marks its tag as weak.
     return given is not None and (
         given.strip() == b"*" or tag in {part.strip().removeprefix(b"W/") for part in given.split(b",")}
     )

@@ -1,4 +1,4 @@
-"""Problem details (RFC 9457): how a refusal is told over HTTP."""
+"""Problem details (RFC 9457): how an error is reported over HTTP."""
 
 from collections.abc import Iterable
 
@@ -25,7 +25,7 @@ KINDS_OF_PROBLEM: dict[str, tuple[int, str]] = {
 
 
 class Problem(msgspec.Struct, kw_only=True, omit_defaults=True):
-    """Body of a refusal.
+    """Body of an error reply.
 
     Attributes
     ----------
@@ -64,7 +64,7 @@ class ProblemError(Exception):
 
 
 def brief_text(problem: Problem) -> bytes:
-    """Return a refusal as a short text that fits a spreadsheet cell, begun by a word that a formula can look for."""
+    """Return an error as a short text for a spreadsheet cell; its first word can be found by a formula."""
     faults = problem.errors
     told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or problem.detail
     text = f"ERROR: {told}"

@@ -58,7 +58,7 @@ def parse(query: bytes, repeatable: frozenset[str]) -> tuple[dict[str, Any], dic
 
 
 def repeatable_names(entry: Calculation[Any, Any]) -> frozenset[str]:
-    """Return the parameters of a calculation that may stand more than once, those of sections with a point."""
+    """Return the parameters of a calculation that can be repeated, those of sections with a point."""
     names: set[str] = set()
     for field in reader_for(entry.request).fields:
         if field.repeats:

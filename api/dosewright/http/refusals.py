@@ -22,7 +22,7 @@ _OF_THE_FRAMEWORK = {404: "not-found", 405: "method-not-allowed", 413: "body-too
 
 
 def problem_response(request: Request[Any, Any, Any], error: Exception) -> Response[bytes]:
-    """Answer a fault as problem details, or as a short text where that was asked for."""
+    """Answer a fault as problem details, or as a short text on request."""
     problem, headers = _problem(request, error)
     problem.request_id = request_id_of(request.scope)
     headers["cache-control"] = "no-store"

@@ -1,4 +1,4 @@
-"""Names that stand twice in one object of a JSON body: a decoder keeps the last of them without a word."""
+"""Repeated names in one object of a JSON body: a decoder silently keeps the last of them."""
 
 import json
 import re
@@ -17,8 +17,8 @@ _END_OF_NAME = re.compile(rb'"[ \t\r\n]*:')
 def refuse_repeated(body: bytes, decoded: Any) -> None:
     """Refuse a JSON body in which an object has a name twice.
 
-    The names are counted first: as many as there are quotes with a colon behind, and none can have been lost. Where
-    there are more such, which may stand within texts too, the body is read once more with an eye on the names.
+    The names are counted first: if there are as many as quotes followed by a colon, none was repeated. Where
+    there are more, which can also be inside texts, the body is read again to check the names.
 
     Raises
     ------
@@ -54,7 +54,7 @@ class _Object(dict[str, Any]):
 
 
 def _count(decoded: Any) -> int:
-    """Count the names of all objects; lists of numbers and texts, which may be long, are passed over."""
+    """Count the names of all objects; lists of numbers and texts, which can be long, are skipped."""
     found = 0
     waiting: list[Any] = [decoded]
     while waiting:
@@ -71,7 +71,7 @@ def _count(decoded: Any) -> int:
 
 
 def _repeated(tree: Any) -> Iterator[tuple[str, str]]:
-    """Yield (pointer of the object with its closing slash, name) of each name that stands twice."""
+    """Yield (pointer of the object with its closing slash, name) of each repeated name."""
     waiting: list[tuple[str, Any]] = [("/", tree)]
     while waiting:
         at, one = waiting.pop()

@@ -18,13 +18,13 @@ __all__ = ["serve", "worker_app"]
 _SHUTDOWN_SECONDS = 30
 _KEEP_ALIVE_SECONDS = 30
 
-# How a parent process tells its workers what it was told.
+# Environment variables that pass the options to worker processes.
 _LOG_LEVEL = "DOSEWRIGHT_LOG_LEVEL"
 _ORIGINS = "DOSEWRIGHT_CORS_ORIGINS"
 
 
 def worker_app() -> Litestar:
-    """Build the application in a worker process, as its parent was told to."""
+    """Build the application in a worker process, with its parent's options."""
     configure(os.environ.get(_LOG_LEVEL, "info"))
     quieten()
     return create_app(os.environ.get(_ORIGINS, "").split())
@@ -51,7 +51,7 @@ def _config(root_path: str, log_level: str, workers: int, origins: Collection[st
 
 
 def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str, origins: Collection[str] = ()) -> None:
-    """Serve until told to stop; requests in flight are answered first.
+    """Serve until stopped; requests in flight are answered first.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str,
     log_level : str
         Lowest level logged; ``info`` logs one line a request.
     origins : collection of str
-        Web origins whose pages may ask from a browser; ``*`` means any.
+        Web origins whose pages can call from a browser; ``*`` means any.
     """
     config = _config(root_path, log_level, workers, origins)
     config.host, config.port = host, port

@@ -25,7 +25,7 @@ _LONGEST = 1000
 
 
 class Remarks(NamedTuple):
-    """What is said beside the numbers, in the order it is said."""
+    """The notes of an answer, in the order they are shown."""
 
     warnings: Sequence[str]
     cautions: Sequence[str]
@@ -69,7 +69,7 @@ def values_table(
     Parameters
     ----------
     answer : Struct
-        An answer, which has units of its own, or a part of one.
+        An answer with its units, or a part of one.
     caption : str
         What the values are.
     shown : callable
@@ -77,7 +77,7 @@ def values_table(
     units : mapping
         Units of the answer that a part belongs to.
     at : str
-        Where the part is, with a point behind.
+        Path of the part, ending in a point.
     """
     symbols = answer.units if isinstance(answer, Answer) else units or {}
     rows: list[tuple[str, str, str]] = []
@@ -127,7 +127,7 @@ def _inner_tables(field: AnswerField, values: list[Any], units: Mapping[str, str
     if "section" not in field.schema:
         yield _items_table(field, values, units, title)
         return
-    # A whole answer inside another has units of its own.
+    # A whole answer inside another names its own units.
     struct = find(field.schema["section"]).answer
     for index, section in enumerate(values):
         yield from _tables(struct, section, section["units"], f"{title}.{index}" if len(values) > 1 else title)
@@ -154,7 +154,7 @@ def _items_table(field: AnswerField, items: list[Any], units: Mapping[str, str],
 
 
 def _column(name: str, values: Sequence[Any], unit: str, rule: tuple[Side | None, int]) -> tuple[str, list[str]]:
-    """Return a column's header and cells; long times have each a unit of its own, other units are in the header."""
+    """Return a column's header and cells; each long time has its own unit, other units are in the header."""
     side, digits = rule
     read = [_value(value, unit, side, digits) for value in values]
     if any(own != unit for _, own in read):

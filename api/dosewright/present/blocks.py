@@ -45,7 +45,7 @@ class Table:
     Attributes
     ----------
     head : sequence of str
-        Names of the columns; may be empty.
+        Names of the columns; can be empty.
     rows : iterable of sequences
         Cells; on a page the first of each row names the row.
     small : bool

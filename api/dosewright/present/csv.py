@@ -12,7 +12,7 @@ __all__ = ["as_csv", "csv_cells", "csv_writer"]
 
 
 def as_csv(answer: Answer | BatchAnswer[Any], *, decimal_comma: bool = False) -> str:
-    """Return an answer's values; with a decimal comma, semicolons part the cells."""
+    """Return an answer's values; with a decimal comma, semicolons separate the cells."""
     table = value_table(answer)
     out = io.StringIO()
     writer = csv_writer(out, decimal_comma=decimal_comma)

@@ -30,7 +30,7 @@ PAGE_POLICY = f"default-src 'none'; style-src 'sha256-{_HASH}'; img-src data:; b
 
 @cache
 def environment(package: str = _OWN) -> "jinja2.Environment":
-    """Return the templates of a package, which may use those that are here.
+    """Return the templates of a package, which can use those of this folder.
 
     The library is loaded when the first template is: an answer that is never written as HTML does not wait for it.
     """

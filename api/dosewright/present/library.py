@@ -16,7 +16,7 @@ class MissingLibraryError(RuntimeError):
 
 @cache
 def library(module: str, what: str, extra: str = "pages") -> Any:
-    """Return a module of a library, typed loosely, since not every one has types of its own.
+    """Return a module of a library, typed loosely, since not every library is typed.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ def as_pdf(page: Page, paper: Paper = "a4") -> bytes:
 @cache
 def _compiler() -> Any:
     typst = library("typst", "PDF pages")
-    # The pictures' letters, so that a page looks alike wherever it is made.
+    # The pictures' letters, so that a page looks the same on every machine.
     fonts = Path(library("matplotlib", "PDF pages").get_data_path()) / "fonts" / "ttf"
     return typst.Compiler(str(_LAYOUT), font_paths=[str(fonts)], ignore_system_fonts=True)
 

@@ -43,7 +43,7 @@ ROUNDING = (
     "twice. The answer in JSON holds every digit, in the units asked for; nothing was calculated from a rounded number."
 )
 AMOUNTS = (
-    "Volumes below 1 gal are told in fl oz and below 1 L in mL, masses from 16 oz on in lb and from 1000 g on in kg, "
+    "Volumes below 1 gal are shown in fl oz and below 1 L in mL, masses from 16 oz in lb and from 1000 g in kg, "
     "small flows in gal/d or mL/min. What is to be reached is rounded up, and what was reached is rounded down."
 )
 

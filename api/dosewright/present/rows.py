@@ -69,7 +69,7 @@ def _own_rows(
 
 
 def _section_rows(section: dict[str, Any], at: str) -> Iterator[tuple[str, Any, str]]:
-    """Yield the rows of a whole answer inside another; what all answers share is told once, by the outer one."""
+    """Yield the rows of a whole answer inside another; fields that all answers share are in the outer one."""
     inner = {name: value for name, value in section.items() if name not in ENVELOPE}
     nested = {name for name, value in inner.items() if is_answer(value)}
     yield from _own_rows(inner, section["units"], nested, at)
@@ -92,12 +92,12 @@ def plain_text(value: Any, *, decimal_comma: bool = False) -> str:
 
 
 def harmless(text: str) -> str:
-    """Put a text that a spreadsheet would run as a formula behind an apostrophe."""
+    """Put an apostrophe before a text that a spreadsheet would run as a formula."""
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
 
 
 def faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
-    """Return what is wrong with each row at fault, in one text."""
+    """Return the errors of each row, in one text."""
     wrong: dict[int, str] = {}
     for fault in answer.errors:
         for row in fault.rows or ():
@@ -107,18 +107,18 @@ def faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
 
 
 def warnings_by_row(answer: BatchAnswer[Any]) -> Callable[[int], str]:
-    """Return a function that tells what to look at in a row."""
+    """Return a function that gives the warnings of a row."""
     told = [(warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings]
     return lambda row: " ".join(message for message, rows in told if rows is None or row in rows)
 
 
 def unit_of(name: str, units: dict[str, str]) -> str:
-    """Return the unit of a column or field, whose name may number an item."""
+    """Return the unit of a column or field, whose name can contain the number of an item."""
     return units.get(".".join(part for part in name.split(".") if not part.isdigit()), "")
 
 
 def value_table(answer: Answer | BatchAnswer[Any]) -> Table:
-    """Return an answer's values by name, or a batch's rows, with what is said of them."""
+    """Return an answer's values by name, or a batch's rows, with their notes."""
     if hasattr(answer, "columns"):
         return _batch_table(cast("BatchAnswer[Any]", answer))
     return Table("", ("field", "value", "unit"), _rows(cast("Answer", answer)))
@@ -137,7 +137,7 @@ def _rows(answer: Answer) -> Iterator[tuple[str, Any, str]]:
 
 
 def _batch_table(answer: BatchAnswer[Any]) -> Table:
-    """Return a batch's rows, numbered, with their values and what is wrong; the head has the units."""
+    """Return a batch's rows, numbered, with their values and errors; the head has the units."""
     units = [unit_of(name, answer.units) for name in answer.columns]
     names = [f"{name} [{unit}]" if unit else name for name, unit in zip(answer.columns, units, strict=True)]
     wrong, warned = faults_by_row(answer), warnings_by_row(answer)
@@ -151,7 +151,7 @@ def _batch_table(answer: BatchAnswer[Any]) -> Table:
 def records(answer: Answer | BatchAnswer[Any]) -> Iterator[dict[str, Any]]:
     """Yield one flat record a row (a single answer has one), columns always in the same order.
 
-    Each record tells the units of its numbers in one text, so that a number never stands without.
+    Each record lists the units of its numbers in one text, so that no number is without its unit.
     """
     units = "; ".join(f"{name}: {unit}" for name, unit in answer.units.items())
     if isinstance(answer, Answer):

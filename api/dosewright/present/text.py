@@ -41,7 +41,7 @@ def _marked(mark: str, texts: Iterable[str]) -> str:
 def table_text(table: Table, *, whole: bool = False) -> str:
     """Return a table as lines that fit a terminal: cells wrap, and what is too wide follows in parts.
 
-    A `whole` one keeps each row on one line, however long, as a search in them wants it.
+    A `whole` one keeps each row on one line, however long, so that it can be searched.
     """
     lines = [list(row) for row in [table.head, *table.rows] if row]
     count = len(lines[0]) if lines else 0
@@ -63,7 +63,7 @@ def _breadths(lines: _Lines) -> list[int]:
 
 
 def _widths(lines: _Lines) -> list[int]:
-    """Return the width of each column: where all are too wide together, the widest words give way."""
+    """Return the width of each column: where all are too wide together, the widest words are wrapped."""
     widths = _breadths(lines)
     words = [_longest_word(column) for column in zip(*lines, strict=True)]
     while sum(widths) + _GAP * (len(widths) - 1) > WIDTH:

@@ -1,4 +1,4 @@
-"""What an answer has beside its table: a picture, a drawing, a page, a calendar; its registry entry names them."""
+"""Forms of an answer other than its table: picture, drawing, page, calendar; its registry entry names them."""
 
 from typing import Any
 

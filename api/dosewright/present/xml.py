@@ -12,7 +12,7 @@ from dosewright.present.rows import is_answer, plain_text, records
 __all__ = ["as_xml"]
 
 _DECLARATION = '<?xml version="1.0" encoding="UTF-8"?>\n'
-_FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # signs that no XML may hold
+_FORBIDDEN = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # characters that XML does not allow
 
 
 def as_xml(answer: Answer | BatchAnswer[Any]) -> bytes:
@@ -33,7 +33,7 @@ def _text(value: Any) -> str:
 
 
 def _add_section(parent: ET.Element, answer: dict[str, Any]) -> None:
-    """Add a whole answer, which has units of its own."""
+    """Add a whole answer with its units."""
     shown = {name: value for name, value in answer.items() if name not in {"inputs", "defaults", "units"}}
     _add(parent, shown, answer["units"], "")
 

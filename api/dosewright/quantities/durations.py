@@ -5,7 +5,7 @@ from collections.abc import Mapping
 __all__ = ["EXACT", "SECONDS", "readable_time"]
 
 SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
-"""Seconds in each unit that a time is told in, smallest first."""
+"""Seconds in each unit for times, smallest first."""
 
 EXACT = 1e-9
 """What arithmetic leaves of a number that is round, relative."""

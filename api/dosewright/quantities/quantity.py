@@ -86,8 +86,8 @@ QuantityInput: TypeAlias = str | float | Quantity | Mapping[str, object] | PintQ
 Column: TypeAlias = QuantityInput | Sequence[float] | Sequence[str] | npt.NDArray[np.float64] | FrameColumn
 
 
-class Unreadable(ValueError):  # noqa: N818 - it is told to the caller as a fault, under its code
-    """A value that is no quantity of the wanted kind: code, message and what is allowed."""
+class Unreadable(ValueError):  # noqa: N818 - it is reported to the caller as a fault with its code
+    """A value that is not a quantity of the expected kind: code, message and what is allowed."""
 
     def __init__(
         self, code: str, message: str, allowed: str | list[str] | None = None, misspelt: tuple[str, Kind] | None = None
@@ -252,7 +252,7 @@ def _plain(value: object) -> Any:
 
 
 _LENGTH, _TIME, _MASS = "[length]", "[time]", "[mass]"
-# What pint's base units come to, by dimensions. A symbol that several kinds share serves whichever is wanted.
+# What pint's base units come to, by dimensions. A symbol that several kinds share is valid for each of them.
 _OF_BASE_UNITS: dict[frozenset[tuple[str, float]], str] = {
     frozenset(dimensions.items()): symbol
     for symbol, dimensions in (
@@ -301,11 +301,11 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
     Parameters
     ----------
     value : str, float, Quantity, mapping with value and unit, or pint quantity
-        What the caller gave. A sequence or array may stand for the number in a batch.
+        The value received. In a batch the number can be a sequence or array.
     kind : Kind
         What it must be.
     profile : {"us", "metric", "si"} or None
-        Gives a bare number its unit; None refuses a bare number, except for plain numbers.
+        Gives a bare number its unit; with None a bare number is a fault, except for plain numbers.
 
     Returns
     -------
@@ -315,7 +315,7 @@ def read(value: object, kind: Kind, profile: UnitProfile | None) -> tuple[Any, U
     Raises
     ------
     Unreadable
-        With a code, a message that says how to mend it, and what is allowed.
+        With a code, a message that explains how to fix it, and what is allowed.
     """
     if kind.dimension == "plain":
         profile = "si"

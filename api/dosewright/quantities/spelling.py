@@ -1,4 +1,4 @@
-"""What a misspelt name, or a name of everyday speech, may have meant."""
+"""Suggestions for a misspelt name, or for an everyday name."""
 
 import difflib
 import re
@@ -23,7 +23,7 @@ def nearest(name: str, known: Sequence[str]) -> str | None:
 
 
 def meant(name: str, known: Sequence[str]) -> str:
-    """Return a hint at what a name may have meant, or an empty text; see :func:`likely`."""
+    """Return a suggestion for a name, or an empty text; see :func:`likely`."""
     names = likely(name, known)
     if len(names) > 1:
         return f" Did you mean one of {', '.join(names[:_MOST_NAMES])}?"
@@ -31,7 +31,7 @@ def meant(name: str, known: Sequence[str]) -> str:
 
 
 def likely(name: str, known: Sequence[str]) -> list[str]:
-    """Return the known names that a name may have meant: in people's own words, those that hold it, or the closest."""
+    """Return the known names that a name can mean: by everyday words, by names that contain it, or the closest."""
     if len(name) > _LONGEST_NAME:
         return []
     word = _SPACES.sub("_", name.strip().lower())
@@ -57,7 +57,7 @@ def _begins(one: str, start: str) -> bool:
 
 @cache
 def _said_otherwise() -> dict[str, list[str]]:
-    """Return the names of tables by the words that people say for them."""
+    """Return the names of tables by their everyday names."""
     found: dict[str, list[str]] = {}
     for row in table("spoken_names").rows:
         found.setdefault(row["word"], []).append(row["name"])

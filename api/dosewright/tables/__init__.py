@@ -1,8 +1,8 @@
 """Published values as dated data files, and the one loader that reads them.
 
-A table is ``data/<name>.csv`` (one record a row) beside ``data/<name>.toml``, which says what it is: ``title``,
+A table is ``data/<name>.csv`` (one record a row) beside ``data/<name>.toml``, which describes it: ``title``,
 ``source``, ``section``, ``year``, ``units`` (one entry a column that has one) and ``checked`` (how the figures were
-checked). Rows may carry a ``source`` and a ``status`` (``found``, ``memory`` or ``computed``) of their own.
+checked). Rows can have their own ``source`` and a ``status`` (``found``, ``memory`` or ``computed``).
 """
 
 import csv
@@ -32,7 +32,7 @@ class Table:
     name : str
         File name without its ending.
     about : Mapping
-        What the sidecar file says: title, source, section, year, units, checked.
+        Contents of the sidecar file: title, source, section, year, units, checked.
     rows : tuple of Mapping
         The records as text, in file order.
     """
@@ -42,7 +42,7 @@ class Table:
     rows: tuple[Row, ...]
 
     def row(self, **wanted: str) -> Row | None:
-        """Return the first row whose named columns all hold the wanted text, or None."""
+        """Return the first row whose named columns all have the given texts, or None."""
         for row in self.rows:
             if all(row[column] == text for column, text in wanted.items()):
                 return row

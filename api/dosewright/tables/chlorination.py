@@ -55,11 +55,11 @@ class ChlorinationRule:
     applies_to : str
         What it is written for, in its own words.
     source : str
-        Where it stands.
+        Its place in the source.
     recalled : bool
         Whether a figure of it is recalled, not read.
     differs : str
-        Where it contradicts itself or doses otherwise than is done here, and what is taken; empty where it does not.
+        Where it contradicts itself or doses differently, and what is used; can be empty.
     """
 
     title: str
@@ -109,7 +109,7 @@ class DensityLine:
     strongest : float
         Strongest solution whose published density was compared with the line. [kg/m³]
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     water_density: float
@@ -140,14 +140,14 @@ class HalfLives:
 
 @dataclass(frozen=True, slots=True)
 class HandbookRatio:
-    """What one handbook says of a reducing agent.
+    """One handbook's values for a reducing agent.
 
     Attributes
     ----------
     ratio : float
         Agent per chlorine. [kg/kg]
     source : str
-        Where that stands.
+        Its place in the source.
     recalled : bool
         Whether the figure is recalled, not read.
     """

@@ -25,11 +25,11 @@ class CtTable:
     name : str
         As the source numbers it.
     source : str
-        Where it stands.
+        Its place in the source.
     logs, temperatures, phs, residuals : ndarray
         Axes; an axis of one mark is one the table does not have. [1, K, 1, kg/m³]
     lowest_ph, highest_ph : float or None
-        pH between which the table holds; None where it says nothing.
+        pH between which the table holds; None if not stated.
     proportional : bool
         Whether other logs are the cell times logs over its own.
     values : ndarray
@@ -65,7 +65,7 @@ class BafflingFactor:
     factor : float
         Baffling factor. [1]
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     title: str
@@ -104,7 +104,7 @@ def _basis() -> list[Row]:
 
 
 def _ph(row: Row) -> float:
-    """Return the pH a row stands for: the upper end of its range, or 0 where the table names none."""
+    """Return the pH of a row: the upper end of its range, or 0 where the table names none."""
     return float(row["ph"].partition("-")[2] or row["ph"] or 0.0)
 
 

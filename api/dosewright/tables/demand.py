@@ -15,7 +15,7 @@ __all__ = ["DemandCurve", "Fixture", "Sourced", "demand_curve", "demand_curves",
 
 @dataclass(frozen=True, slots=True)
 class Sourced:
-    """A published value and where it stands."""
+    """A published value and its place in the source."""
 
     value: float
     source: str
@@ -53,7 +53,7 @@ class DemandCurve:
     fixture_units, flow : ndarray
         Points, by rising fixture units. [-], [m³/s]
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     fixture_units: npt.NDArray[np.float64]

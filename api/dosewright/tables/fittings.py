@@ -1,4 +1,4 @@
-"""Fittings and valves by key, each with the one loss coefficient rule that stands for it."""
+"""Fittings and valves by key, each with its loss coefficient rule."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ class Fitting:
     loss_coefficient : float
         Constant loss coefficient; 0 where the two constants are used. [-]
     source : str
-        Where the row stands.
+        Its place in the source.
     status : str
         ``found`` or ``memory``.
     """

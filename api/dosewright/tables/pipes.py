@@ -37,7 +37,7 @@ class PipeSize:
     average_bore : float or None
         Bore at the average wall where a table prints it; a standard's wall is often a minimum. [m]
     source : str
-        Table the dimensions stand in.
+        Table of the dimensions.
     status : str
         ``found`` or ``memory``.
     """
@@ -90,11 +90,11 @@ class PipeMaterial:
     roughness : float
         Default absolute roughness of the wall. [m]
     roughness_source : str
-        Table it stands in.
+        Its table.
     hazen_williams_c : float
         Default Hazen-Williams coefficient. [-]
     hazen_williams_source : str
-        Table it stands in.
+        Its table.
     velocity_limits : tuple of VelocityLimit
         Without gaps over temperature, coldest first.
     stiffness : Stiffness
@@ -120,7 +120,7 @@ class PipeMaterial:
 
 @dataclass(frozen=True, slots=True)
 class NoiseLimit:
-    """Velocity above which water is heard in narrow pipes.
+    """Velocity above which water is noisy in narrow pipes.
 
     Attributes
     ----------
@@ -226,7 +226,7 @@ def pipe_materials() -> Mapping[str, PipeMaterial]:
 
 @cache
 def general_velocity_limits() -> tuple[VelocityLimit, ...]:
-    """Return the velocity limits that hold for pipes of any material."""
+    """Return the velocity limits for pipes of any material."""
     return _limits("any")
 
 
@@ -250,6 +250,6 @@ def implausible_velocity() -> float:
 
 @cache
 def noise_limit() -> NoiseLimit:
-    """Return the velocity above which water is heard in narrow pipes."""
+    """Return the velocity above which water is noisy in narrow pipes."""
     row = _named("velocity_effects", "effect", "noise")
     return NoiseLimit(float(row["highest_bore"]), float(row["velocity"]), _source(row))

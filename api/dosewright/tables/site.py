@@ -38,7 +38,7 @@ class Treatment:
     stage : str
         Stage of the train, or ``specialist``.
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     above: float | None
@@ -62,11 +62,11 @@ class WaterLimit:
         Which verdict stays open without it: ``ultraviolet`` for both, ``drinking`` for that on drinking alone,
         ``coliforms`` as ultraviolet unless coliforms were tested and none found, ``no`` for neither.
     judges : str
-        What it tells.
+        What it reports.
     below, above : tuple of Treatment
         Treatment beyond each limit, weakest first.
     source : str
-        Where the limits stand.
+        Place of the limits in the source.
     """
 
     title: str
@@ -90,11 +90,11 @@ class Stage:
     title : str
         Name in words.
     always : bool
-        Whether it is wanted whatever the water.
+        Whether every water needs it.
     backwash_velocity : float or None
         Backwash flow for each area of the bed; None where none was seen. [m/s]
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     title: str
@@ -112,13 +112,13 @@ class WaterSource:
     title : str
         In words.
     fix_first : bool
-        Whether it wants treatment ahead of the light, whatever a test says.
+        Whether it needs treatment before UV even if a test is clear.
     stage : str
-        Stage of the train that it wants; empty for none.
+        Stage of the train that it needs; empty for none.
     code, message : str
-        What is said of it; empty where there is nothing to say.
+        Its note; can be empty.
     source : str
-        Where that stands.
+        Its place in the source.
     """
 
     title: str
@@ -140,7 +140,7 @@ class InsulationMaterial:
     conductivity : float
         Highest conductivity of its specification. [W/(m·K)]
     source : str
-        Where it stands.
+        Its place in the source.
     """
 
     title: str

@@ -43,7 +43,7 @@ def plausible_limit(name: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class OrganismResponse:
-    """What the table says of one organism.
+    """The table's values for one organism.
 
     Attributes
     ----------
@@ -52,7 +52,7 @@ class OrganismResponse:
     rate : float or None
         First-order rate, base e; None where only points are known. [m²/J]
     doses, logs : tuple of float
-        Doses and the log inactivation at each, the first at no dose; what lies between is taken as straight.
+        Doses and the log inactivation at each, the first at no dose; straight lines between them.
         [J/m²], [-]
     source, status, caution : str
         Where it is from, how it was checked, what to mind.

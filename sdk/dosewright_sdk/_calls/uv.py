@@ -1243,7 +1243,7 @@ class UvCalls(Calls):
         units: UnitProfile | None = None,
         answer_units: Mapping[str, str] | None = None,
     ) -> IdleHeatingAnswer[float]:
-        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
+        """Temperature of standing water next to a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters
         ----------
@@ -1309,7 +1309,7 @@ class UvCalls(Calls):
             "stays_below_limit",
         ]
     ]:
-        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
+        """Temperature of standing water next to a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters
         ----------
@@ -1729,8 +1729,8 @@ class UvCalls(Calls):
         path_length
             Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
-            1 cm.
+            Second path length to convert to, in addition to 1 cm. Allowed: at least 0.1 mm and at most 10 m.
+            Default: 1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -1776,8 +1776,8 @@ class UvCalls(Calls):
         path_length
             Path length of the measurement. Allowed: at least 0.5 mm and at most 1 m. Default: 1 cm.
         other_path_length
-            Second path length to convert to, besides 1 cm. Allowed: at least 0.1 mm and at most 10 m. Default:
-            1 cm.
+            Second path length to convert to, in addition to 1 cm. Allowed: at least 0.1 mm and at most 10 m.
+            Default: 1 cm.
         units
             Unit profile of bare numbers and of the answer.
         answer_units
@@ -2120,14 +2120,14 @@ class AsyncUvCalls(Calls):
 
     @awaited(UvCalls.idle_heating)
     async def idle_heating(self, **keywords: Any) -> Any:
-        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool.
+        """Temperature of standing water next to a lit lamp, and the trickle flow that keeps it cool.
 
         Parameters and errors as of :meth:`UvCalls.idle_heating`.
         """
 
     @awaited(UvCalls.idle_heating_batch)
     async def idle_heating_batch(self, **keywords: Any) -> Any:
-        """Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool, over columns.
+        """Temperature of standing water next to a lit lamp, and the trickle flow that keeps it cool, over columns.
 
         Parameters and errors as of :meth:`UvCalls.idle_heating_batch`.
         """

@@ -145,7 +145,7 @@ class RowSolution(NamedTuple):
     residual : float or array
         Lowest residual above which the target is always met, up to the table's end; not a number without one [kg/m³].
     reached : bool or array of bool
-        Whether such a residual exists.
+        Whether that residual exists.
     """
 
     residual: Values
@@ -195,7 +195,7 @@ def rising_root(function: Callable[[Values], Values], low: Values, high: Values)
     function : callable
         Elementwise and not falling.
     low, high : float or array
-        Ends between which the root lies.
+        Bounds of the root.
 
     Returns
     -------

@@ -55,7 +55,7 @@ def ionic_strength_of_solution(hypochlorite: Values) -> Values:
     Returns
     -------
     float or array
-        Twice the hypochlorite: one sodium chloride is made beside each sodium hypochlorite [mol/m³].
+        Twice the hypochlorite: one sodium chloride forms with each sodium hypochlorite [mol/m³].
 
     Raises
     ------

@@ -26,10 +26,10 @@ __all__ = [
 ]
 
 LOWEST_TEMPERATURE: Final = 278.15
-"""Lower end of the measurements behind the equation, 5 °C [K]."""
+"""Lower end of the equation's measurements, 5 °C [K]."""
 
 HIGHEST_TEMPERATURE: Final = 308.15
-"""Upper end of the measurements behind the equation, 35 °C [K]."""
+"""Upper end of the equation's measurements, 35 °C [K]."""
 
 LOWEST_PH: Final = 5.0
 """Below this, molecular chlorine, which the two-species balance leaves out, begins to appear."""
@@ -37,7 +37,7 @@ LOWEST_PH: Final = 5.0
 HIGHEST_PH: Final = 14.0
 """Upper end of the pH scale."""
 
-# 41 degF converts to just beside 5 °C because of rounding, and is treated as 5 °C.
+# 41 degF converts to a value next to 5 °C because of rounding, and is treated as 5 °C.
 _ROUNDING: Final = 1e-6
 
 _LN_10: Final = np.log(10.0)
@@ -101,7 +101,7 @@ def hypochlorous_acid_pka(temperature: Values) -> Values:
     Raises
     ------
     ValueError
-        A temperature is outside the range that was measured. Water between freezing and 5 °C is refused, not
+        A temperature is outside the measured range. Water between freezing and 5 °C is rejected, not
         extrapolated; so is warmer water than 35 °C.
 
     Notes

@@ -11,7 +11,7 @@ from dosewright.core.arrays import Values, refuse_unless
 __all__ = ["THINNEST_GAP", "laminar_profile", "mean_velocity", "reynolds_number", "volume"]
 
 THINNEST_GAP: Final = 1e-3
-"""Gap over bore radius below which the laminar profile loses its digits, and is refused. [-]"""
+"""Gap over bore radius below which the laminar profile loses its digits, and is rejected. [-]"""
 
 
 def volume(bore_radius: Values, sleeve_radius: Values, length: Values) -> Values:

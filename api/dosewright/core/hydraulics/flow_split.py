@@ -45,7 +45,7 @@ def flow_for_loss(loss: Loss, target: Values, lowest: float, highest: float, lik
     target : float or array
         Loss to be reached. [Pa]
     lowest, highest : float
-        Flows between which it is sought. [m³/s]
+        Bounds of the search. [m³/s]
     like : float or array
         Anything of the shape that the loss comes in, where that is wider than the target's.
 

@@ -81,7 +81,7 @@ def _turbulent(reynolds_number: Values, relative_roughness: Values) -> Values:
     s -= off
     u = u - off
     off -= np.log(s)
-    # The step s q (w - q/2)/((1 + s) (w - q)), w = (1 + s) (1 + s + 2 q/3), errs with the fourth power of q.
+    # The step s q (w - q/2)/((1 + s) (w - q)), w = (1 + s) (1 + s + 2 q/3), has an error of order q^4.
     p = 1.0 + s
     w = off * (2.0 / 3.0)
     w += p

@@ -181,7 +181,7 @@ def hazen_williams_head_loss(flow: Values, bore: Values, length: Values, coeffic
     Notes
     -----
     10.667 L Q^1.852 / (C^1.852 D^4.871), in SI. An empirical formula for turbulent water near room temperature,
-    commonly said to be 5 °C to 25 °C, in pipes of about 50 mm and more (common practice, no source). It has no
+    commonly given as 5 °C to 25 °C, in pipes of about 50 mm and more (common practice, no source). It has no
     viscosity, and measured C changes with Reynolds number and bore (Liou 1998).
 
     References
@@ -230,7 +230,7 @@ def device_pressure_drop(
 
     Notes
     -----
-    Holds for turbulent flow through an open device. A valve's flow coefficient is such a point: Kv is the flow in m³/h
+    Valid for turbulent flow through an open device. A valve's flow coefficient is such a point: Kv is the flow in m³/h
     at 1 bar, Cv the flow in US gal/min at 1 psi, of water of 1000 kg/m³. Beds and cartridges, where the flow is partly
     laminar, lose more than the square predicts below the rated flow, and less above it.
 

@@ -196,7 +196,7 @@ class Field(NamedTuple):
 
     @property
     def _lit(self) -> Values:
-        """Share of the arc that lies between the end plates."""
+        """Share of the arc between the end plates."""
         return np.minimum(1.0, self.chamber_length / self.arc_length)
 
     def line(self, power: Values, absorption: Values, radius: Values) -> Values:
@@ -258,7 +258,7 @@ class Field(NamedTuple):
 
 
 def _radial_average(absorption: Values, sleeve_radius: Values, bore_radius: Values, chamber_length: Values) -> Values:
-    """Average of the radial model for unit power that enters the water beside the chamber."""
+    """Average of the radial model for unit power that enters the water along the chamber."""
     gap = bore_radius - sleeve_radius
     depth = absorption * gap
     small = depth < 1e-8

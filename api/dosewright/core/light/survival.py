@@ -1,4 +1,4 @@
-"""Survival of organisms after a dose: first order, shoulders, tails, a floor; and the dose behind a survival.
+"""Survival of organisms after a dose: first order, shoulders, tails, a floor; and the dose for a survival.
 
 All calculations use the natural logarithm of the survival, which keeps its digits where the survival itself is
 far too small for a number.

@@ -1,4 +1,4 @@
-"""Calcium carbonate: will the water lay scale on a sleeve."""
+"""Calcium carbonate: does the water deposit scale on a sleeve."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def saturation_ph(
 
 
 def langelier_index(ph: Values, saturation: Values) -> Values:
-    """Langelier's saturation index: above zero the water can lay scale, below it can dissolve it.
+    """Langelier's saturation index: above zero the water can deposit scale, below zero it can dissolve it.
 
     Parameters
     ----------

@@ -55,7 +55,7 @@ class _Film(NamedTuple):
     passed : float or array
         Conductivity of the air. [W/(m·K)]
     even : float or array
-        What does not hang on the diameter. [W/(m²·K)]
+        The part that does not depend on the diameter. [W/(m²·K)]
     """
 
     least: Values

@@ -1,4 +1,4 @@
-"""Answers a table of cases, one request a row, where rows may differ in what they give.
+"""Answers a table of cases, one request per row; rows can have different fields.
 
 Rows that give the same fields, with the same lists in them, are one batch; what the batches answer is put together
 again in the order of the rows.
@@ -36,7 +36,7 @@ def answer_cases(
     entry : Calculation
         The calculation.
     cases : sequence of mapping
-        One request a row, at least one; None stands for absent. ``units`` and ``answer_units`` are those of the table.
+        One request a row, at least one; None means absent. ``units`` and ``answer_units`` are those of the table.
     query : bool
         Whether values are texts as in an address, where an item of a list is a text too.
     progress : callable, optional
@@ -45,7 +45,7 @@ def answer_cases(
     Returns
     -------
     BatchAnswer
-        A row that cannot be answered is told in ``errors``.
+        A row that cannot be answered is listed in ``errors``.
 
     Raises
     ------
@@ -91,7 +91,7 @@ def _pieces(groups: Iterable[list[int]], most: int) -> Iterator[list[int]]:
 
 
 def _varying(entry: Calculation[Any, Any]) -> frozenset[str]:
-    """Return the fields that may be a column of a batch; all others are the same for all its rows."""
+    """Return the fields that can be a column of a batch; all others are the same for all its rows."""
     fields = reader_for(entry.request).fields
     return frozenset(field.name for field in fields if field.varies)
 
@@ -117,7 +117,7 @@ class _Merged:
         self._whole = BatchAnswer[Any](rows=rows, columns={})
 
     def refuse(self, faults: Iterable[Fault], rows: list[int]) -> None:
-        """Take what is wrong with a batch as a whole; it is wrong with each of its rows."""
+        """Add the faults of a batch as a whole; they apply to each of its rows."""
         self.errors = _joined(self.errors, [msgspec.structs.replace(fault, rows=rows) for fault in faults], _fault_key)
 
     def take(self, answer: BatchAnswer[Any], rows: list[int]) -> None:
@@ -125,7 +125,7 @@ class _Merged:
         self.answered = True
         whole = self._whole
         for name, column in answer.columns.items():
-            # A batch of lists only has one row, that stands for all of them.
+            # A batch of lists only has one row, which represents all of them.
             values = column if len(column) == len(rows) else [column[0]] * len(rows)
             if isinstance(column, np.ndarray):
                 target = whole.columns.setdefault(name, np.full(whole.rows, np.nan))
@@ -165,7 +165,7 @@ def _placed(told: Iterable[Any], rows: list[int]) -> list[Any]:
 
 
 def _joined(known: list[Any], further: Iterable[Any], key: Callable[[Any], Any]) -> list[Any]:
-    """Return records of both lists, those that tell the same as one."""
+    """Return records of both lists, equal ones merged."""
     by_key: dict[Any, Any] = {key(one): one for one in known}
     for one in further:
         found = by_key.get(key(one))

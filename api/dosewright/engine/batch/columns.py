@@ -67,7 +67,7 @@ class Columns:
         for name, value, unit, optional in columns_of(given, self._units):
             missing.pop(name, None)
             if self._started and unit is not None and name not in self._order:
-                # Rows before this one have no such number: answers differ with the names they were asked for.
+                # Rows before this one have no such number: answers differ by the names in their requests.
                 self._numbers[name] = np.full(self._rows, np.nan)
             self._order.setdefault(name)
             if unit is None:
@@ -140,7 +140,7 @@ class Columns:
 class _Texts:
     """A column of texts or flags: one code a row into the values met so far; one for all while they are all the same.
 
-    `began` tells that no rows came before without this column.
+    `began` is True if no earlier rows lack this column.
     """
 
     def __init__(self, rows: int, *, began: bool) -> None:

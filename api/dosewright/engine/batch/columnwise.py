@@ -27,7 +27,7 @@ from dosewright.quantities import Unit
 __all__ = ["answer_batch", "run_batch", "without_columns"]
 
 CHUNK_ROWS = 65_536
-# Finds every row that cannot be computed in batches of usual size; beyond it, rows beside such a one are refused too.
+# Enough to isolate every row that cannot be computed in batches of usual size; beyond it, its neighbours fail too.
 _MOST_RETRIES = 256
 
 
@@ -39,14 +39,14 @@ def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[An
     path : str
         Topic and name.
     request : Request or mapping
-        As for a single request; any quantity may be a column: a list of texts with units, a list of numbers under a
-        unit profile, or a value-and-unit pair whose value is a list or array. A name may be a list of names. Single
+        As for a single request; any quantity can be a column: a list of texts with units, a list of numbers under a
+        unit profile, or a value-and-unit pair whose value is a list or array. A name can be a list of names. Single
         values serve all rows.
 
     Returns
     -------
     BatchAnswer
-        Columns; rows at fault hold NaN or None and are told in ``errors``.
+        Columns; rows with errors are NaN or None and are listed in ``errors``.
 
     Raises
     ------
@@ -61,7 +61,7 @@ def run_batch(path: str, request: Request | Mapping[str, Any]) -> BatchAnswer[An
 def answer_batch(
     entry: Calculation[Any, Any], request: Request | Mapping[str, Any], *, query: bool = False
 ) -> BatchAnswer[Any]:
-    """Answer a batch; see :func:`run_batch`. `query` says that items of lists, parts and flags may be texts."""
+    """Answer a batch; see :func:`run_batch`. With `query`, items of lists, parts and flags can be texts."""
     if not entry.batch:
         raise RequestRefused(
             [Fault(pointer="", code="no_batch", message=f"{entry.path} answers one request at a time.")]
@@ -88,7 +88,7 @@ def answer_batch(
         except RequestRefused as refusal:
             if not named:
                 raise
-            # What is refused as a whole is one combination of names, and concerns the rows that have it.
+            # A fault of the whole group belongs to one combination of names, and to the rows that have it.
             reading.faults.clear()
             collector.refuse_all(refusal.faults, chunk)
     return BatchAnswer(
@@ -106,7 +106,7 @@ def answer_batch(
 def _answer_chunk(
     entry: Calculation[Any, Any], reading: Reading, part: Any, chunk: Rows, collector: "_Collector"
 ) -> None:
-    """Check and compute one chunk; rows refused by a check are left out, then those refused by the body are blanked."""
+    """Check and compute one chunk; rows that fail a check are omitted, then those that fail in the body are blanked."""
     notes = Notes()
     refuse_faults(entry, part, reading, notes)
     refused = collector.refuse(notes, chunk)
@@ -169,7 +169,7 @@ class _Collector:
         self.errors.extend(faults)
 
     def refuse(self, notes: Notes, chunk: Rows) -> npt.NDArray[np.bool_]:
-        """Take the rows refused by checks or body; return which rows of the chunk they are."""
+        """Record the rows that fail in checks or body; return which rows of the chunk they are."""
         refused = np.zeros(chunk.shape, dtype=bool)
         for fault, when in notes.faults:
             mask = np.broadcast_to(np.asarray(when), chunk.shape)
@@ -207,7 +207,7 @@ class _Collector:
             self._add(not_finite(name, cast("list[int]", rows.tolist())))
 
     def hear(self, notes: Notes, chunk: Rows) -> None:
-        """Take what a chunk's calculation had to say; cautions and methods of all chunks are told once."""
+        """Collect the notes of a chunk; cautions and methods of all chunks are added once."""
         self.cautions.extend(caution for caution in notes.cautions if caution not in self.cautions)
         self.basis.extend(basis for basis in notes.basis if basis not in self.basis)
         for warning, when in notes.warnings:
@@ -249,7 +249,7 @@ def _lengths(ask: Any) -> Iterator[tuple[str, int]]:
 
 
 def without_columns(ask: Any) -> Any:
-    """Mark every column as unread, so that checks between single values are still reported beside other faults."""
+    """Mark every column as unread, so that checks between single values are still reported with the other faults."""
     for name in {name.partition("/")[0] for name, _ in _columns_in(ask, "")}:
         setattr(ask, name, UNREAD)
     return ask

@@ -107,7 +107,7 @@ class ChoiceField(Field):
         return Category(codes, self.names)
 
     def _refuse_names(self, given: Sequence[Any], bad: list[int], at: str, reading: Reading) -> None:
-        """Tell each unknown name once, with its rows and what it may have meant."""
+        """Report each unknown name once, with its rows and the names it can mean."""
         rows: dict[str, list[int]] = {}
         for row in bad:
             shown = shortened(given[row]) if len(rows) < MOST_FAULTS else ""

@@ -54,7 +54,7 @@ class Reading:
     Attributes
     ----------
     batch : bool
-        Whether quantities may be columns.
+        Whether quantities can be columns.
     query : bool
         Whether values come from a query, where list items are texts.
     faults : list of Fault
@@ -89,7 +89,7 @@ class Reading:
 
     @property
     def full(self) -> bool:
-        """Whether as many faults were found as are told at once."""
+        """Whether the number of faults reported at once is reached."""
         return len(self.faults) >= MOST_FAULTS
 
 
@@ -159,7 +159,7 @@ class Structs(Protocol):
 
 
 class Description:
-    """What a contract says of a field; one subclass a kind."""
+    """A contract's description of a field; one subclass per kind."""
 
     doc: str
 
@@ -180,14 +180,14 @@ class Description:
 
 
 class Field:
-    """Reads one field, and says what it takes.
+    """Reads one field, and describes what it accepts.
 
     Attributes
     ----------
     name : str
         Its name.
     note : Description
-        What the contract says of it.
+        The contract's description of it.
     default : any
         In SI; MISSING where the field is required.
     default_text : str, optional
@@ -195,13 +195,13 @@ class Field:
     control : str
         Kind of control on the web page.
     placeholder : str
-        What stands for a value in the help of the command line.
+        Placeholder of a value in the help of the command line.
     names : tuple of str
         The only values it takes, where these are names.
     repeats : bool
-        Whether a query may hold it more than once.
+        Whether a query can repeat it.
     varies : bool
-        Whether rows of a batch may differ in it.
+        Whether rows of a batch can differ in it.
     """
 
     __slots__ = ("default", "default_text", "name", "note")
@@ -230,7 +230,7 @@ class Field:
 
     @property
     def limits(self) -> str:
-        """What it takes, in words; empty where there is nothing to say."""
+        """What it accepts, in words; can be empty."""
         return ""
 
     @property
@@ -261,7 +261,7 @@ class Field:
         return self.help()
 
     def described(self) -> dict[str, Any]:
-        """Return what the control on the web page needs beside name, meaning and default."""
+        """Return what the control on the web page needs in addition to name, meaning and default."""
         return {}
 
     def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
@@ -293,7 +293,7 @@ class Field:
         """Return a text with the default added.
 
         In words: with a schema's default, generated clients demand the field, or send it unasked, and the answer could
-        no longer say which defaults were used.
+        no longer show which defaults were used.
         """
         return f"{text} Default: {self.default_text}." if self.default_text else text
 

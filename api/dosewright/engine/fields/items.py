@@ -1,4 +1,4 @@
-"""Structs inside a request: a list of items told apart by their kind, or one part."""
+"""Structs inside a request: a list of items distinguished by their kind, or one part."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -27,12 +27,12 @@ from dosewright.quantities.spelling import meant
 
 __all__ = ["Items", "ItemsField", "Part", "item_texts"]
 
-_TOP = "/"  # where the fields of a request itself stand
+_TOP = "/"  # place of the fields of the request itself
 
 
 @dataclass(frozen=True)
 class Items(Description):
-    """A list of structs, told apart by their ``kind`` where there is more than one type.
+    """A list of structs, distinguished by their ``kind`` where there is more than one type.
 
     In a query each item is one repeated parameter, written ``kind;name:value;name:value``. A list inside an item is
     numbered: ``kind;points.0.flow:value;points.1.flow:value``.
@@ -110,7 +110,7 @@ class ItemsField(Field):
         ]
 
     def described(self) -> dict[str, Any]:
-        """Return how many items there may be."""
+        """Return how many items are allowed."""
         return {"many": self.many, "low": self.items.at_least, "high": self.items.at_most}
 
     def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
@@ -231,7 +231,7 @@ class ItemsField(Field):
         reading.fault(at + "kind", "unknown_choice", message, tag, allowed)
 
     def _whatever_kind(self, raw: Mapping[str, Any], at: str, reading: Reading) -> None:
-        """Note what is wrong with an item of unknown kind, whichever kind was meant."""
+        """Add the faults of an item of unknown kind that every kind shares."""
         names = sorted({name for reader in self.readers.values() for name in reader.known})
         for name, given in raw.items():
             if name == "kind" or given is None:
@@ -274,7 +274,7 @@ class ItemsField(Field):
 
 
 def _put(raw: dict[str, Any], path: Sequence[str], value: str) -> bool:
-    """Put a value where its name says; return whether that place was free."""
+    """Put a value at the place that its name gives; return whether that place was free."""
     inside = raw
     for step in path[:-1]:
         held = inside.setdefault(step, {})

@@ -4,7 +4,7 @@ __all__ = ["Known"]
 
 
 class Known:
-    """A number in SI where a request may hold a quantity.
+    """A number in SI where a request can have a quantity.
 
     Attributes
     ----------

@@ -21,7 +21,7 @@ __all__ = ["COLUMN_TYPES", "QUOTED_UNITS", "Measure", "MeasureField", "holds_tex
 Floats = npt.NDArray[np.float64]
 AnyArray = npt.NDArray[Any]
 
-# Typed loosely on purpose: what is inside is looked at one by one.
+# Typed loosely on purpose: the entries are checked one by one.
 COLUMN_TYPES: tuple[Any, ...] = (list, tuple, np.ndarray)
 QUOTED_UNITS = {symbol: quoted(symbol) for kind in KINDS.values() for symbol in kind.lookup}
 """Every spelling of every unit as written in a query."""
@@ -72,7 +72,7 @@ class Measure(Description):
     def interval(self) -> tuple[float, float]:
         """The least and the greatest number allowed, in the SI profile's unit.
 
-        A bound that is itself outside stands as its neighbour inside, so that one comparison a side serves.
+        An exclusive bound is replaced by its inner neighbour, so that one comparison per side is enough.
         """
         lowest, highest = self.bound(self.at_least), self.bound(self.at_most)
         above, below = self.bound(self.above), self.bound(self.below)
@@ -143,7 +143,7 @@ class MeasureField(Field):
 
     @property
     def placeholder(self) -> str:  # pyright: ignore[reportIncompatibleVariableOverride] - follows from the kind
-        """What stands for a value in the help of the command line."""
+        """Placeholder of a value in the help of the command line."""
         return "QUANTITY" if self.kind.symbols else "NUMBER"
 
     @property
@@ -257,7 +257,7 @@ class MeasureField(Field):
         reading.fault(at + self.name, "not_a_batch", message, given)
 
     def outside(self, si: np.ndarray[Any, np.dtype[np.float64]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
-        """Tell which entries of an array are out of bounds; what is not a number is."""
+        """Return which entries of an array are out of bounds; NaN is."""
         return np.logical_not((si >= self.lowest) & (si <= self.highest))
 
 
@@ -364,7 +364,7 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
         try:
             number, unit = read(value, field.kind, reading.profile)
             if not isinstance(number, float):
-                raise Unreadable("wrong_type", "Expected one value per row.", None)  # noqa: TRY301 - told like the others
+                raise Unreadable("wrong_type", "Expected one value per row.", None)  # noqa: TRY301 - reported like the others
             si[row] = unit.to_si(number)
         except Unreadable as fault:
             if len(wrong) < MOST_FAULTS:

@@ -25,11 +25,11 @@ class Section(Description):
     doc : str
         Meaning.
     calculation : str
-        Path of the calculation asked, e.g. ``uv/derated-flow``.
+        Path of the calculation, e.g. ``uv/derated-flow``.
     shared : tuple of str
-        Fields that may be left out, since they are taken from elsewhere in the request.
+        Fields that can be omitted, since they are taken from elsewhere in the request.
     at_most : int
-        0 for one section; else a list of so many at most, told apart in a query by a number: ``equipment.0.uvt``.
+        0 for one section; otherwise the maximum length of a list, numbered in a query: ``equipment.0.uvt``.
     """
 
     doc: str
@@ -83,7 +83,7 @@ class SectionField(Field):
         self.at_most = section.at_most
 
     def described(self) -> dict[str, Any]:
-        """Return the calculation, what it shares, and how many there may be."""
+        """Return the calculation, what it shares, and how many are allowed."""
         return {
             "many": bool(self.at_most),
             "calculation": self.calculation,

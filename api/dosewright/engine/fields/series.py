@@ -42,8 +42,8 @@ class Series(Description):
 class SeriesField(Field):
     """A list of quantities of one kind; read into a tuple of SI values.
 
-    It is a list of quantities, one text of them parted by commas or semicolons (a unit behind the last serves all), or
-    a value-and-unit pair with a list of values. In a query the parameter may also stand more than once. In a batch one
+    It is a list of quantities, one text separated by commas or semicolons (a unit after the last applies to all), or
+    a value-and-unit pair with a list of values. In a query the parameter can also be repeated. In a batch one
     series serves all rows.
     """
 
@@ -60,12 +60,12 @@ class SeriesField(Field):
 
     @property
     def allowed(self) -> str:
-        """How many values, and what each may be."""
+        """How many values, and the range of each."""
         return f"{self._count}, each {self.value.allowed}"
 
     @property
     def limits(self) -> str:
-        """What each value may be, in words."""
+        """The range of each value, in words."""
         return f"each {self.value.limits}"
 
     @property
@@ -105,7 +105,7 @@ class SeriesField(Field):
         return "Column"
 
     def read(self, given: Any, at: str, reading: Reading) -> Any:
-        """Read the whole series; each entry's fault is told with its place."""
+        """Read the whole series; each entry's fault is reported with its place."""
         here = at + self.name
         values: list[float] = []
         units: list[Unit] = []
@@ -127,7 +127,7 @@ class SeriesField(Field):
                 else:
                     value, unit = read(entry, self.value.kind, reading.profile)
                 if not isinstance(value, float):
-                    raise Unreadable("wrong_type", "Expected a number.", None)  # noqa: TRY301 - told like the others
+                    raise Unreadable("wrong_type", "Expected a number.", None)  # noqa: TRY301 - reported like the others
             except Unreadable as fault:
                 reading.fault(f"{here}/{index}", fault.code, fault.message, entry, fault.allowed)
                 continue
@@ -147,7 +147,7 @@ class SeriesField(Field):
 
 
 def quoted_series(values: Sequence[float], units: Sequence[Unit]) -> str:
-    """Return a series as it stands in a query: one unit behind the last value, or one behind each."""
+    """Return a series as written in a query: one unit after the last value, or one after each."""
     symbols = [unit.symbol for unit in units]
     if len(set(symbols)) == 1:
         symbols[:-1] = [""] * (len(symbols) - 1)

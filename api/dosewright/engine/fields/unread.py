@@ -1,4 +1,4 @@
-"""What stands for a value that was sent and could not be read, so that checks of the other values still run.
+"""Placeholder of a value that was sent and could not be read, so that checks of the other values still run.
 
 It counts as given (``is None`` is false). Any other use of it ends the check that uses it.
 """
@@ -25,7 +25,7 @@ _USES = (
     *(f"{side}{name}" for name in _ARITHMETIC for side in ("", "r")),
     *("array", "array_ufunc", "array_function"),
 )
-# A class property serves isinstance, which would otherwise answer no for a value that may be of the class.
+# A class property serves isinstance, which would otherwise be False for a value that could be of the class.
 _MEMBERS: dict[str, Any] = {f"__{use}__": _end_check for use in _USES} | {"__class__": property(_end_check)}
 
 UNREAD: Any = type("Unread", (), _MEMBERS)()

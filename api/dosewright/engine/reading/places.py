@@ -20,7 +20,7 @@ def register_fields(path: str, reader: Callable[[], StructReads]) -> None:
 def place_within(fields: Sequence[Field], name: str, *, in_item: bool = False) -> str:
     """Say which items or sections of this request have a field of this name; an empty text where none has.
 
-    `in_item` says that the fields are those of an item, where a query names a list inside with points.
+    `in_item`: the fields are those of an item, where a query names a list inside with points.
     """
     for field in fields:
         if isinstance(field, ItemsField):
@@ -43,7 +43,7 @@ def place_within(fields: Sequence[Field], name: str, *, in_item: bool = False) -
 def place_elsewhere(name: str) -> str:
     """Say which other calculations have a field of this name; an empty text where none has."""
     places = [place for path in sorted(_READERS) for place in _places_in(path, name)]
-    # A composed request is not named for the fields of its sections, so each place is a calculation of its own.
+    # A composed request is not named for the fields of its sections, so each place is its own calculation.
     return f" It is a field of {' and '.join(places[:_MOST_PLACES])}." if places else ""
 
 

@@ -30,7 +30,7 @@ class StructReader:
     def __init__(self, struct: type[Any], fields: tuple[Field, ...]) -> None:
         self.struct = struct
         self.fields = fields
-        # Copied for each request: most fields are left at their defaults. A required one stands at None until read.
+        # Copied for each request: most fields are left at their defaults. A required one is None until read.
         unasked: Any = struct(**{f.name: None if f.default is MISSING else f.default for f in fields})
         self._unasked = unasked.__copy__
         self._told = tuple((f.name, f, f.default is MISSING or f.default_text is not None) for f in fields)
@@ -99,7 +99,7 @@ class RequestReader(StructReader):
         if reading.profile and not reading.batch:
             reading.query_parameters.append(f"units={reading.profile}")
         if request.answer_units and not reading.batch:
-            # Thousands may be given; what is no unit is refused later.
+            # There can be thousands; an unknown unit is reported later.
             pairs = ";".join(f"{name}:{QUOTED_UNITS.get(unit, '')}" for name, unit in request.answer_units.items())
             reading.query_parameters.append(f"answer_units={pairs}")
         return request
@@ -144,7 +144,7 @@ def _compile(struct: type[Any], skip: frozenset[str]) -> tuple[Field, ...]:
 
 
 def description_of(struct: type[Any], name: str) -> Any:
-    """Return what the contract says of a field: its Measure, Choice, Flag, Items or Part."""
+    """Return the contract's description of a field: its Measure, Choice, Flag, Items or Part."""
     return get_type_hints(struct, include_extras=True)[name].__metadata__[0]
 
 

@@ -15,12 +15,12 @@ _ENVELOPE: dict[str, Schema] = {
         **ref("schemas", "UnitsByField"),
         "description": "Unit of each numeric field; a field of list items is named list.field.",
     },
-    "warnings": {"type": "array", "items": ref("schemas", "Warn"), "description": "What to look at."},
+    "warnings": {"type": "array", "items": ref("schemas", "Warn"), "description": "Warnings: check these."},
     "cautions": {"type": "array", "items": ref("schemas", "Caution"), "description": "Dangers in the work."},
     "basis": {"type": "array", "items": ref("schemas", "Basis"), "description": "Methods, sources, validity."},
-    "inputs": {**ref("schemas", "Inputs"), "description": "What was understood, after defaults, in SI."},
+    "inputs": {**ref("schemas", "Inputs"), "description": "The values used, with defaults, in SI."},
     "defaults": {**ref("schemas", "DefaultsUsed"), "description": "Each default that was used."},
-    "question": {"type": ["string", "null"], "description": "Path and query that ask the same again."},
+    "question": {"type": ["string", "null"], "description": "Path and query that repeat this calculation."},
     "version": {"type": "string", "description": "Version that answered."},
 }
 _ROWS: Schema = {"type": "integer", "description": "Number of rows."}
@@ -67,7 +67,7 @@ def answer_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
     }
     columns = _answer_columns(entry.answer)
     schemas[f"{name}AnswerColumns"] = {
-        "description": f"One column a field of {name}Answer; fields of list items are named list.index.field.",
+        "description": f"One column per field of {name}Answer; fields of list items are named list.index.field.",
         "type": "object",
         "properties": columns,
         "required": list(columns),
@@ -112,9 +112,13 @@ def _texts(**fields: str) -> Schema:
 
 def _fault_schemas() -> dict[str, Schema]:
     rows = {"type": "array", "items": {"type": "integer"}, "description": "Rows of a batch concerned, from 0."}
-    warning = _texts(code="Stable name.", field="Field concerned.", message="What it is and what follows.")
+    warning = _texts(
+        code="Stable name.", field="Field concerned.", message="What is wrong or uncertain, and what to do."
+    )
     warning["properties"]["rows"] = rows
-    fault = _texts(pointer="JSON pointer to the value.", code="Stable name.", message="What is wrong, how to mend it.")
+    fault = _texts(
+        pointer="JSON pointer to the value.", code="Stable name.", message="What is wrong and how to fix it."
+    )
     fault["properties"].update(
         given={"type": "string", "description": "What was sent, shortened."},
         allowed={
@@ -123,7 +127,9 @@ def _fault_schemas() -> dict[str, Schema]:
         },
         rows=rows,
     )
-    problem = _texts(type="Names the kind of problem.", title="The kind in words.", detail="What is wrong this time.")
+    problem = _texts(
+        type="Identifies the kind of problem.", title="The kind in words.", detail="What is wrong this time."
+    )
     problem["properties"].update(
         status={"type": "integer", "description": "HTTP status."},
         errors={"type": "array", "items": ref("schemas", "Fault"), "description": "Every fault."},
@@ -131,14 +137,14 @@ def _fault_schemas() -> dict[str, Schema]:
     )
     problem["required"] = ["type", "title", "status", "detail"]
     return {
-        "Warn": {**warning, "description": "Something in an answer to look at."},
+        "Warn": {**warning, "description": "A warning about the answer."},
         "Fault": {**fault, "description": "One fault of a request."},
-        "Problem": {**problem, "description": "Why a request was refused (RFC 9457)."},
+        "Problem": {**problem, "description": "Why a request failed (RFC 9457)."},
     }
 
 
 _ANY_REQUEST: Schema = {
-    "description": "What every request may hold.",
+    "description": "Fields of every request.",
     "type": "object",
     "properties": {
         "units": {**ref("schemas", "UnitProfile"), "description": UNITS_DOC},
@@ -157,13 +163,13 @@ def shared_schemas() -> Mapping[str, Schema]:
         "AnswerColumn": {"type": "array", "items": {"type": ["number", "string", "boolean", "null"]}},
         "AnswerNumbers": {"type": "array", "items": {"type": ["number", "null"]}},
         # Two references each: a common generator takes a lone one for another name of the same schema.
-        "AnyResult": _envelope("What every answer holds.", {name: _ENVELOPE[name] for name in _COMMON}),
+        "AnyResult": _envelope("Fields of every answer.", {name: _ENVELOPE[name] for name in _COMMON}),
         "AnyAnswer": _envelope(
-            "What an answer to one request holds beside.",
+            "Further fields of an answer to one request.",
             {name: _ENVELOPE[name] for name in _ENVELOPE if name not in _COMMON},
         ),
         "AnyBatchAnswer": _envelope(
-            "What an answer over columns holds beside; a row with errors is null in each.",
+            "Further fields of a batch answer; a row with errors is null in each column.",
             {"rows": _ROWS, "errors": _ERRORS},
         ),
         "AnyRequest": _ANY_REQUEST,
@@ -182,7 +188,7 @@ def shared_schemas() -> Mapping[str, Schema]:
             "description": "A danger to people or property in the work.",
         },
         "Basis": {
-            **_texts(method="Method.", source="Where it is published.", validity="Where it holds."),
-            "description": "A method, where it is published, and where it holds.",
+            **_texts(method="Method.", source="Where it is published.", validity="Where it is valid."),
+            "description": "A method, where it is published, and where it is valid.",
         },
     }

@@ -1,4 +1,4 @@
-"""The controls of an address, as the OpenAPI document tells them: form of the answer, decimal sign, units."""
+"""The controls of an address, as the OpenAPI document describes them: form of the answer, decimal sign, units."""
 
 from functools import cache
 
@@ -28,10 +28,10 @@ def control_schemas() -> dict[str, Schema]:
     }
 
 
-_PAPER_DOC = "Paper of a page made as PDF; a4 where left out."
+_PAPER_DOC = "Paper of a PDF page (default: a4)."
 
 
-# What a calculation may offer beyond the common forms, by the form that tells it; a picture is a drawing too.
+# Forms that only some calculations offer, by the form that identifies them; a picture is a drawing too.
 _EXTRAS = {"pdf": "OrPage", "png": "OrPicture", "svg": "OrDrawing", "ics": "OrCalendar"}
 
 
@@ -54,14 +54,14 @@ def _extra_paths() -> dict[str, str]:
 # JSON too, but of another shape: listed, it would turn every answer's type in a generated client into two.
 _UNLISTED = {"table"}
 _FORMAT_DOC = (
-    "Form of the answer; wins over Accept. Beside those listed there is table: JSON with one flat record a row, for "
+    "Format of the answer; overrides Accept. There is also table: JSON with one flat record per row, for "
     "the query editors of spreadsheets."
 )
 _PICTURE_DOC = (
     f"{_FORMAT_DOC} svg and png are pictures of the answer, pdf is a page to print, ics a calendar to subscribe to."
 )
-_DECIMAL_DOC = "With comma, numbers of the query and of a text, CSV or HTML answer take a decimal comma."
-_ERRORS_DOC = "Tells a refusal as a short text with status 200, for functions that hide an error's body."
+_DECIMAL_DOC = "With comma, numbers in the query and in a text, CSV or HTML answer have a decimal comma."
+_ERRORS_DOC = "With text, an error is a short text with status 200, for functions that hide an error's body."
 
 
 def control_parameters() -> dict[str, Schema]:

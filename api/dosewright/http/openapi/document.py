@@ -1,4 +1,4 @@
-"""The OpenAPI 3.1 document, built from the register, so that it says what the code does."""
+"""The OpenAPI 3.1 document, built from the register, so it matches the code."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any, cast
@@ -20,7 +20,7 @@ TOPICS = {
     "chlorine": "Shock chlorination, contact time and the chemistry of chlorine.",
     "demand": "Peak flow of a house.",
     "pipe": "Velocity, pressure drop and contents of pipework.",
-    "site": "The place and the installation as a whole.",
+    "site": "Water test, mounting place, start-up, upkeep, and the plan of the whole installation.",
     "uv": "Dose, derated flow and inactivation in an ultraviolet chamber.",
 }
 
@@ -32,7 +32,7 @@ _INFO: Schema = {
     "description": (
         "Ultraviolet and chlorine disinfection and the pipework around them. Every calculation is a GET and a POST of "
         "the same inputs, and a batch over columns. Quantities carry their units; answers carry units, warnings, "
-        "cautions, sources, and the address that asks the same again. A member that is null counts as left out. The "
+        "cautions, sources, and an address that repeats the calculation. A null member counts as absent. The "
         "service keeps no state."
     ),
     "license": {"name": "MIT", "identifier": "MIT"},
@@ -40,7 +40,7 @@ _INFO: Schema = {
 
 
 def document(root: str = "/") -> Schema:
-    """Return the whole document; `root` is the address its paths stand under."""
+    """Return the whole document; `root` is the address of its paths."""
     entries = calculations().values()
     schemas: dict[str, Schema] = {**shared_schemas(), **control_schemas(), "Health": _HEALTH}
     for kind in KINDS.values():
@@ -78,7 +78,7 @@ def document(root: str = "/") -> Schema:
 
 
 def _refuse_two_of_one_name(known: Mapping[str, Schema], found: Mapping[str, Schema]) -> None:
-    """Raise where a name would stand for two schemas; the same in other words is one."""
+    """Raise if two different schemas would have one name; descriptions are ignored."""
     for name, schema in found.items():
         if name in known and {**known[name], "description": ""} != {**schema, "description": ""}:
             raise ValueError(f"two schemas would be called {name!r}")
@@ -126,18 +126,18 @@ def _refs(value: Any) -> Iterator[str]:
             yield from _refs(inner)
 
 
-# Of one kind, problem details, so that one reference stands for all of them.
+# Of one kind, problem details, so that one reference covers all of them.
 _REFUSALS = (400, 406, 413, 415, 422)
 
 
 def _responses() -> dict[str, Schema]:
     titles = dict(KINDS_OF_PROBLEM.values())
     content = {"application/problem+json": {"schema": ref("schemas", "Problem")}}
-    told = "; ".join(f"{status}: {titles[status]}" for status in _REFUSALS)
+    titled = "; ".join(f"{status}: {titles[status]}" for status in _REFUSALS)
     return {
         "NotFound": {"description": titles[404], "content": content},
         "NotModified": {"description": "Not changed since the given ETag."},
-        "Refused": {"description": f"{told}. Only a request with a body meets 413 and 415.", "content": content},
+        "Refused": {"description": f"{titled}. 413 and 415 apply only to requests with a body.", "content": content},
     }
 
 
@@ -179,8 +179,8 @@ def _contents(entry: Calculation[Any, Any], schema: Schema, *, batch: bool) -> d
 _REFUSED: Schema = {"4XX": ref("responses", "Refused")}
 
 
-_GET_DOC = "As POST, in an address: a parameter means what the member of its name means there."
-_BATCH_DOC = "Any quantity may be a column, with one entry a row; rows with errors are listed."
+_GET_DOC = "As POST, in an address: a parameter has the same meaning as the member with its name."
+_BATCH_DOC = "Any quantity can be a column with one entry per row; rows with errors are listed."
 
 
 def _get(entry: Calculation[Any, Any]) -> Schema:
@@ -262,7 +262,7 @@ def _plain_paths() -> dict[str, Schema]:
             }
         }
         for name, summary, description in (
-            ("live", "Whether the process answers", "For a supervisor that restarts what does not answer."),
-            ("ready", "Whether calculations can be asked", "For a load balancer."),
+            ("live", "Whether the process responds", "For a supervisor that restarts a process that does not respond."),
+            ("ready", "Whether calculations can run", "For a load balancer."),
         )
     }

@@ -1,6 +1,6 @@
 """Schemas of quantities and of closed sets of texts.
 
-What a person would name has a name of its own here, so that generated clients have one type for it: a unit, a value
+Each thing that a person would name is a named schema, so that generated clients have one type for it: a unit, a value
 with its unit, a column.
 """
 
@@ -59,7 +59,11 @@ def query_name(kind: Kind) -> str:
 
 def _query_texts(kind: Kind) -> dict[str, Schema]:
     """Return the schema of a quantity in a query, as it is written."""
-    unit = f"Units: {', '.join(kind.symbols)}; bare only beside units." if kind.symbols else "A plain number."
+    unit = (
+        f"Units: {', '.join(kind.symbols)}; a bare number needs the parameter units."
+        if kind.symbols
+        else "A plain number."
+    )
     return {
         query_name(kind): {"description": unit, "type": "string", "pattern": query_pattern(kind), "maxLength": 64},
     }
@@ -105,7 +109,7 @@ _SPELT = {"%": "PERCENT", "1": "ONE"}
 
 
 def quantity_schemas(kind: Kind) -> dict[str, Schema]:
-    """Return the schemas of one kind of quantity, by name: as it may be written, as a column, and what they hold."""
+    """Return the schemas of one kind of quantity, by name: as text or object, as a column, and their parts."""
     name = quantity_name(kind)
     text: Schema = {"type": "string", "pattern": _text_pattern(kind), "maxLength": 64}
     bare: Schema = {"type": "array", "items": {"type": ["number", "null"]}, "minItems": 1}
@@ -114,7 +118,7 @@ def quantity_schemas(kind: Kind) -> dict[str, Schema]:
         {"type": "array", "items": ref("schemas", name), "minItems": 1},
         bare,
     ]
-    column: Schema = {"description": f"One {kind.title} for all rows, or one a row.", "anyOf": columns}
+    column: Schema = {"description": f"One {kind.title} for all rows, or one per row.", "anyOf": columns}
     if kind.dimension == "plain":
         forms: list[Schema] = [{"type": "number"}, text]
         number: Schema = {"title": "Plain number", "description": "A number without a unit.", "anyOf": forms}
@@ -126,11 +130,11 @@ def quantity_schemas(kind: Kind) -> dict[str, Schema]:
     return {
         f"{measured}Unit": named_texts(kind.symbols, f"Unit of a {kind.title}."),
         f"{measured}Value": _value(f"A {kind.title}.", {"type": "number"}, unit),
-        f"{measured}Values": _value(f"One {kind.title} a row, all in one unit.", bare, unit),
+        f"{measured}Values": _value(f"One {kind.title} per row, all in one unit.", bare, unit),
         name: {
             "title": capitalised(kind.title),
             "description": (
-                "A text with its unit, or a value and unit apart. "
+                "A text with its unit, or an object with value and unit. "
                 f"A bare number needs the request's unit profile ({profiles})."
             ),
             "anyOf": [text, ref("schemas", f"{measured}Value"), {"type": "number"}],

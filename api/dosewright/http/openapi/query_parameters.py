@@ -31,14 +31,14 @@ def query_parameters(entry: Calculation[Any, Any]) -> list[Schema]:
             parameter["example"] = field.query_text(entry.example[field.name])
         parameter.update(field.query_schema(refs))
         if not isinstance(field, ItemsField):
-            # Its meaning and bounds are those of the body's member; a list is written in a way of its own.
+            # Its meaning and bounds are those of the body's member; a list has its own notation.
             parameter.pop("description", None)
         parameters.append(parameter)
     return parameters
 
 
 def _section_parameter(field: SectionField, example: Any) -> Schema:
-    """Return a section as one object, whose members are parameters of their own behind its name and a point."""
+    """Return a section as one object, whose members are separate parameters, named section.field."""
     at = f"{field.name}.{'0.' if field.at_most else ''}"
     number = r"\.[0-9]+" if field.at_most else ""
     texts: Schema = {
@@ -53,7 +53,7 @@ def _section_parameter(field: SectionField, example: Any) -> Schema:
         "style": "form",
         "explode": True,
         "schema": texts,
-        "description": (f"{field.doc} One parameter a field of {field.calculation}, named {at}field.{counted}"),
+        "description": (f"{field.doc} One parameter per field of {field.calculation}, named {at}field.{counted}"),
     }
     if example:
         parameter["example"] = _section_example(field, example)

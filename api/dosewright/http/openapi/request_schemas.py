@@ -139,7 +139,7 @@ def _undescribed(schema: Schema) -> Schema:
 
 @cache
 def _sections() -> Mapping[type[Any], frozenset[str]]:
-    """Return the requests that are sections of another, each with the fields that the other may give it."""
+    """Return the requests that are sections of another, each with the fields that the other can supply."""
     found: dict[type[Any], frozenset[str]] = {}
     for entry in calculations().values():
         for field in reader_for(entry.request).fields:
@@ -234,12 +234,12 @@ def request_schemas(entry: Calculation[Any, Any]) -> dict[str, Schema]:
 
 
 def section_name(struct: type[Any], field: str) -> str:
-    """Return the name of a section's schema, which tells the request it stands in."""
+    """Return the name of a section's schema, which names its request."""
     return f"{struct.__name__.removesuffix('Request')}{camel(field)}Section"
 
 
 def _section_schemas(reader: StructReader) -> dict[str, Schema]:
-    """Return the schemas of a request's sections: another request's, less what is taken from elsewhere."""
+    """Return the schemas of a request's sections: another request's, without what is taken from elsewhere."""
     schemas: dict[str, Schema] = {}
     for field in reader.fields:
         if isinstance(field, SectionField):

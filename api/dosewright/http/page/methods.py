@@ -1,7 +1,7 @@
-r"""What the method sheets say of each calculation beside its contract: equations and their symbols, from data files.
+r"""The method sheet of each calculation, in addition to its contract: equations and their symbols, from data files.
 
-A file ``methods/<name>.toml`` of the topic holds ``[[equation]]`` entries (``says`` and ``form``, in LaTeX) and one
-table of ``symbols``, whose keys are written as in the equations. It may name the ``tables`` the calculation reads whose
+A file ``methods/<name>.toml`` of the topic holds ``[[equation]]`` entries (``label`` and ``form``, in LaTeX) and one
+table of ``symbols``, whose keys are written as in the equations. It can name the ``tables`` the calculation reads whose
 sources disagree. In an equation a letter is a name, with its subscript and a ``\Delta`` or ``\text{d}`` before it;
 so is a word in ``\text{…}``.
 """
@@ -64,17 +64,17 @@ def method(path: str) -> Method:
     entry = find(path)
     topic = ".".join(entry.body.__module__.split(".")[:3])  # the package, whatever folder of it the body is in
     source = files(topic) / "methods" / f"{entry.name}.toml"
-    told: dict[str, Any] = tomllib.loads(source.read_text(encoding="utf-8"))
-    equations = [(str(one["says"]), str(one["form"])) for one in told["equation"]]
-    symbols: dict[str, str] = told["symbols"]
+    data: dict[str, Any] = tomllib.loads(source.read_text(encoding="utf-8"))
+    equations = [(str(one["label"]), str(one["form"])) for one in data["equation"]]
+    symbols: dict[str, str] = data["symbols"]
     used = {name for _, form in equations for name in names_in(form)}
     explained = {name for symbol in symbols for name in names_in(symbol)}
     if used != explained:
         raise ValueError(f"{path}: symbols used but not explained, or the reverse: {sorted(used ^ explained)}")
     return Method(
-        tuple((says, mathml(form, block=True)) for says, form in equations),
+        tuple((label, mathml(form, block=True)) for label, form in equations),
         tuple((mathml(symbol), meaning) for symbol, meaning in symbols.items()),
-        tuple((table(name).about["title"], table(name).about["settled"]) for name in told.get("tables", ())),
+        tuple((table(name).about["title"], table(name).about["settled"]) for name in data.get("tables", ())),
     )
 
 
@@ -99,7 +99,7 @@ def mathml(form: str, *, block: bool = False) -> str:
     Raises
     ------
     ValueError
-        It is no LaTeX that the library reads; what the library would show as it is written is refused too.
+        The library cannot read the LaTeX, or would show it unconverted.
     """
     try:
         written = str(_converter().convert(form, display="block" if block else "inline"))

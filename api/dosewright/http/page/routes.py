@@ -32,7 +32,7 @@ _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-# Told anew by each version: a browser asks whether what it holds is current.
+# Changes with each version: a browser checks whether its copy is current.
 _HEADERS = {"content-security-policy": _POLICY, "cache-control": "no-cache"}
 
 

@@ -19,9 +19,9 @@ __all__ = ["sheet"]
 
 
 class DirectionLine(NamedTuple):
-    """A line that says in which direction inputs are worse or outputs safer: words, names, words."""
+    """A line that shows in which direction inputs are worse or outputs safer: words, names, words."""
 
-    says: str
+    label: str
     names: tuple[str, ...]
     more: str = ""
     between: str = ", "
@@ -63,11 +63,11 @@ def _inputs(entry: Calculation[Any, Any]) -> Table:
 
 def _directions(entry: Calculation[Any, Any]) -> Iterator[DirectionLine]:
     """Yield which direction makes each input worse and each output safer: a worse input never gives a safer answer."""
-    for says, found in (("Worse", worse_of(entry.request)), ("Safer", safer_of(entry.answer))):
+    for label, found in (("Worse", worse_of(entry.request)), ("Safer", safer_of(entry.answer))):
         for direction in ("higher", "lower"):
             names = _directed(found, direction)
             if names:
-                yield DirectionLine(f"{says} when {direction}:", names)
+                yield DirectionLine(f"{label} when {direction}:", names)
     for name, safe in safer_of(entry.answer).items():
         if isinstance(safe, bool):
             yield DirectionLine(f"Safer when {'true' if safe else 'false'}:", (name,))
@@ -86,11 +86,11 @@ def _directed(directions: Mapping[str, Any], direction: str) -> tuple[str, ...]:
 def _sources(entry: Calculation[Any, Any]) -> Table:
     basis: list[Basis] = run(entry.path, entry.example).basis
     rows = tuple((one.method, one.source, one.validity) for one in basis)
-    return Table("", ("method", "source", "holds for"), rows)
+    return Table("", ("method", "source", "valid for"), rows)
 
 
 def _settled(written: Method) -> Table:
-    return Table("", ("table", "what is taken"), written.settled)
+    return Table("", ("table", "value used"), written.settled)
 
 
 @cache

@@ -20,7 +20,7 @@ class Axis:
     title, unit : str
         What it is, and its unit; none for a plain number.
     low, high : float, optional
-        Ends, where they are not to follow from what is drawn.
+        Ends of the axis; None follows the data.
     logarithmic : bool
         Whether equal steps are equal ratios.
     ticks : tuple of (float, str)
@@ -44,7 +44,7 @@ class Line:
     x, y : array
         Points.
     name : str
-        What it is, written beside it.
+        Its label.
     role : str
         ``main`` (solid), ``second`` (dashed) or ``faint`` (thin).
     dots : bool
@@ -70,7 +70,7 @@ class Area:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A point with its name: the ``site`` that was asked for (filled), or something ``given`` (hollow)."""
+    """A point with its name: the ``site`` of the request (filled), or a ``given`` value (hollow)."""
 
     x: float
     y: float
@@ -83,7 +83,7 @@ AxisName: TypeAlias = Literal["x", "y"]
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A straight line across the whole picture, with its name; `across` says which axis it cuts."""
+    """A straight line across the whole picture, with its name; `across` is the axis it cuts."""
 
     at: float
     name: str
@@ -117,7 +117,7 @@ class Chart:
 
 
 def with_unit(value: float, unit: str = "") -> str:
-    """Return a number as a person says it, to three significant digits."""
+    """Return a number to three significant digits, as in a sentence."""
     text = f"{value:.3g}"
     if "e" in text:
         text = f"{float(text):.0f}" if abs(value) < 1e7 and abs(value) >= 1.0 else text

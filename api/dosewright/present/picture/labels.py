@@ -1,4 +1,4 @@
-"""Writes names beside what they name, where they cover as little as can be: a legend has to be matched by eye."""
+"""Writes labels next to curves and points, where they cover the least: a legend would have to be matched by eye."""
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -113,7 +113,7 @@ def write_names(axes: Any, chart: Chart, levels: Mapping[str, Mapping[str, Any]]
 
 
 def _write(room: _Room, name: str, ends: list[tuple[float, float, float, float]], style: Mapping[str, Any]) -> None:
-    """Write a name at the best of several places: a point, and which part of the name lies there (0 start, 1 end)."""
+    """Write a name at the best of several places: a point, and which part of the name is there (0 start, 1 end)."""
     halo = {"boxstyle": "round,pad=0.12", "facecolor": "white", "edgecolor": "none", "alpha": 0.8}
     text = room.axes.text(
         0.0, 0.0, name, transform=plotting("transforms").IdentityTransform(), zorder=6, bbox=halo, **style

@@ -19,7 +19,7 @@ FORMS: tuple[Form, ...] = ("svg", "png")
 _WIDTH, _PLOT_HEIGHT, _LEFT, _RIGHT, _ABOVE, _KEY_LINE = 7.2, 3.3, 0.72, 0.24, 0.62, 0.19
 _MOST_IN_ONE_COLUMN = 3
 _KEY_COLUMN = 3.4
-_LEGEND_ROW = 0.26  # what is above the plot anyway
+_LEGEND_ROW = 0.26  # height above the plot without a legend
 _TITLE_GAP = 25  # from plot to title, a legend of one row between [points]
 _DOTS_PER_INCH = 150
 
@@ -190,7 +190,7 @@ def _legend_size(axes: Any, samples: list[Any], columns: int) -> tuple[float, fl
 def _wrap(samples: list[Any], width: float, room: float) -> None:
     """Break names that are too long for one line; `width` is that of the longest."""
     longest = max(len(sample.get_label()) for sample in samples)
-    # Lines and the gap beside them take some; letters differ in width.
+    # Margin for lines and gaps; letters differ in width.
     most = int(0.85 * longest * room / width)
     for sample in samples:
         sample.set_label(textwrap.fill(sample.get_label(), most))

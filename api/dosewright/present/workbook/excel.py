@@ -77,7 +77,7 @@ def _format(look: Look) -> dict[str, Any]:
 
 
 class _Lists:
-    """Names too many to stand in a cell's own list, on a sheet of their own."""
+    """A separate sheet of names, for lists too long for a cell."""
 
     def __init__(self, file: Any) -> None:
         self._file = file

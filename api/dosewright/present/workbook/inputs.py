@@ -71,7 +71,7 @@ def _spoken(value: Any) -> str:
 
 
 def _point(cell: str) -> str:
-    """Return a formula of a cell's text, a number's with a point whatever the locale writes."""
+    """Return a formula of a cell's text, a number with a decimal point in every locale."""
     return f'IF(ISNUMBER({cell});SUBSTITUTE({cell}&"";",";".");{cell})'
 
 
@@ -122,7 +122,7 @@ def _columns(field: ItemsField) -> dict[str, tuple[str, Field]]:
 
 
 def put_items(sheet: Sheet, entry: Input) -> tuple[str, str]:
-    """Write a list of items, or one, as rows of a sheet of its own.
+    """Write a list of items, or one, as rows of a separate sheet.
 
     Returns
     -------

@@ -98,7 +98,7 @@ class _Layout:
     def _state(self) -> None:
         warned, cautioned = selection.count("warnings", _PLAIN_ANSWER), selection.count("cautions", _PLAIN_ANSWER)
         told = f'"Answered. Warnings: "&{warned}&"; cautions: "&{cautioned}&". Read them below."'
-        no_answer = '"No answer: is the service running at this address, and may the document fetch? See About."'
+        no_answer = '"No answer. Check that the service runs at this address and that fetching is allowed (see About)."'
         long = f'"The address has more than {_LONGEST_ADDRESS} characters: give fewer inputs."'
         state = (
             f"IF(LEN({_ASKED})>{_LONGEST_ADDRESS};{long};IF(ISERROR({_RAW_ANSWER});{no_answer};"
@@ -191,7 +191,7 @@ class _Layout:
         self.main.heights[row] = max(1 + len(method) // 32, 1 + len(shown) // 125)
 
     def _address(self, without: str = "") -> str:
-        """Return a formula of the address asked, one input's piece left out."""
+        """Return a formula of the address, without one input's part."""
         pieces = "&".join(piece for name, piece in self.pieces.items() if name != without)
         base, units = reference(_ROW_ADDRESS, VALUE, MAIN), reference(_ROW_UNITS, VALUE, MAIN)
         return f'{base}&"/v1/{self.entry.path}?units="&{units}&{pieces}'
@@ -268,10 +268,10 @@ def _number(cell: str) -> str:
 
 _ABOUT = (
     "Yellow cells are yours to fill; the numbers in them are an invented example. All else the service calculates.",
-    "An empty input takes its default, which the column Meaning tells. Choose each unit from the cell's list.",
+    "An empty input takes its default (see the column Meaning). Choose each unit from the cell's list.",
     "LibreOffice: allow the update of links when the bar above the sheet offers it. File, Reload asks again.",
     "WEBSERVICE in Excel for Windows: allow the content. Excel for Mac or in a browser has none: query data there.",
     "Google Sheets has no WEBSERVICE: import the CSV address on the sheet Answer, from a service on the open web.",
-    "Numbers are sent and read with a decimal point, whatever your locale writes: a decimal comma does no harm here.",
+    "A decimal comma works: numbers are sent and read with a decimal point in every locale.",
     "Guides: add /guides to the service address. Each field, unit and source: add /docs.",
 )

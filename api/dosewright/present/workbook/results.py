@@ -66,7 +66,7 @@ def put_result(sheet: Sheet, row: int, result: Result, answer: str, picked: Pick
 
 
 def put_table(sheet: Sheet, result: Result, answer: str, picked: Picked) -> None:
-    """Write a list of an answer as a table on a sheet of its own."""
+    """Write a list of an answer as a table on a separate sheet."""
     sheet.put_title(f"{result.name}: {result.doc}", "", len(result.items))
     head = 3
     sheet.put(head, 0, "item", "head")

@@ -19,7 +19,7 @@ def number(name: str, answer: str) -> str:
 
 
 def quoted_text(name: str, answer: str) -> str:
-    """Return a formula of a text, which stands in quotes where it holds a comma."""
+    """Return a formula of a text, which is in quotes if it contains a comma."""
     start = _start(name, answer)
     inside = f'MID({answer};{start}+1;FIND(CHAR(34)&","&CHAR(10);{answer};{start})-({start})-1)'
     quoted = f"SUBSTITUTE({inside};CHAR(34)&CHAR(34);CHAR(34))"

@@ -260,7 +260,7 @@ def _chosen(
     known = [flow for flow in found.values() if flow is not None]
     one = found.get(ask.method)
     if ask.method == "largest":
-        # A flow above the end of every table is not a number. It is refused below, never dropped from the maximum.
+        # A flow above the end of every table is not a number. It is rejected below, never dropped from the maximum.
         one = reduce(np.maximum, known) if known else largest
     if one is None:
         message = "The chosen method has no flow. Enter the figures it needs for every kind."

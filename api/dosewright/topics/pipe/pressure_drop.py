@@ -60,7 +60,7 @@ def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDr
     elevation adds its column of water. A fitting sits in the nearest pipe before it unless it has its own. Segments
     with a branch are in parallel, and the flow splits so that all branches have the same loss.
 
-    With a limit (a pressure drop, or a required outlet pressure), the answer says whether the run is within it, the
+    With a limit (a pressure drop, or a required outlet pressure), the answer shows whether the run is within it, the
     smallest nominal size that is, and when each cartridge must be changed.
     """
     run = Run(ask)

@@ -269,6 +269,6 @@ def _warn_tank(tank: PressureTank[Numbers], index: int, notes: Notes) -> None:
         notes.warn("air_dissolves", f"vessels.{index}.tank", message)
     if tank.tank == "diaphragm":
         message = (
-            "Chlorine enters a diaphragm tank only with fresh water. Drain it first, then let the dosed water fill it."
+            "Chlorine enters a diaphragm tank only with fresh water. Drain it first, then fill it with the dosed water."
         )
         notes.warn("drain_tank_first", f"vessels.{index}.tank", message)

@@ -133,8 +133,8 @@ def _of_plumbing(found: SectionAnswers) -> Iterator[PlanReason]:
     unit = found.unit_of("plumbing", "pressure_drop")
     codes = {warning.code: warning for warning in run.warnings}
     if run.within_limit is False or "not_enough_pressure" in codes:
-        told = codes.get("not_enough_pressure")
-        message = told.message if told else _pressure_lost(run, unit)
+        warning = codes.get("not_enough_pressure")
+        message = warning.message if warning else _pressure_lost(run, unit)
         yield reason_of("fix_first", "plumbing", "pressure_too_low", message, _short_of_pressure(run, unit))
     if "velocity_above_limit" in codes:
         yield reason_of("fix_first", "plumbing", "velocity_above_limit", codes["velocity_above_limit"].message)

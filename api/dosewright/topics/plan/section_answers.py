@@ -38,14 +38,14 @@ def failing_flow(unit: Any) -> Any:
 class SectionAnswers:
     """Answers of the sections in SI, each there once it was calculated.
 
-    None stands where a section was not given, or lacks what it takes from elsewhere.
+    None: the section was not given, or lacks a value that it takes from elsewhere.
 
     Attributes
     ----------
     ask : PlanRequest
-        What was asked.
+        The request.
     composer : Composer
-        What was asked of the sections.
+        Requests of the sections.
     water_test, demand, plumbing, chlorination, condensation, clearance, commissioning, upkeep : Answer or None
         Answers.
     equipment : list of Answer

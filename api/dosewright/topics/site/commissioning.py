@@ -57,7 +57,7 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
     """Ordered steps from shutting off to the second clear sample, each with its amount, time and danger.
 
     Amounts, hold and flush of the chlorination are those of ``chlorine/shock`` for the section given; without one, its
-    steps are left out and a warning says so.
+    steps are omitted and a warning says so.
     """
     composer = Composer(ask.units)
     chlorination: Any = ask.chlorination

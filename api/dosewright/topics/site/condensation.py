@@ -67,7 +67,7 @@ def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
     """Dew point of the room, temperature of each surface, and the insulation that keeps it dry.
 
     Well water is often colder than the dew point of a summer cellar: pipes and chamber then drip. Mount controls,
-    ballast and outlets above and beside the plumbing, never below it.
+    ballast and outlets above and to the side of the plumbing, never below it.
     """
     notes.add_basis(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
     dew_point = moist_air.dew_point(ask.air_temperature, ask.relative_humidity)

@@ -188,7 +188,7 @@ def _pipes(sheet: _Sheet, view: Elevation) -> None:
 
 
 def _measured(sheet: _Sheet, body: Box, room: Box) -> None:
-    """Write the length of the service clearance beside it."""
+    """Write the length of the service clearance next to it."""
     upright = abs(room.width - body.width) < 1e-9
     length = room.height if upright else room.width
     if length <= 0.0:

@@ -39,7 +39,7 @@ _LOADING = Basis(
     source="straight line through the two pressure drops entered; common practice, no source",
     validity="an estimate: cartridges clog faster towards their end",
 )
-_TEST_IT = "change the lamp earlier, or have a tracer test tell how the chamber mixes the water."
+_TEST_IT = "change the lamp earlier, or have a tracer test show how the chamber mixes the water."
 
 
 class _Task(NamedTuple):
@@ -118,7 +118,7 @@ def upkeep(ask: UpkeepRequest[float], notes: Notes) -> UpkeepAnswer[float]:
             )
         notes.warn("peak_flow_not_covered", "events", message)
     if ask.hydraulics_unknown and ask.peak_flow is not None:
-        message = "The hydraulics are not known, so no event says that the peak flow is covered."
+        message = "The hydraulics are not known, so no event reports the peak flow as covered."
         notes.warn("hydraulics_not_named", "events", message)
     notes.caution("uvc_eyes_skin", "lamp_mercury", "mains_near_water", "pressure", "local_rules")
     energy = None if ask.unit_power is None else ask.unit_power * _YEAR_DAYS * ask.lamp_hours_per_day
@@ -258,7 +258,7 @@ def _event(ask: UpkeepRequest[float], task: _Task, day: dt.date, factor: float) 
         flow = ask.derated_flow * factor / ask.lamp_ageing_factor
         covers = None if ask.peak_flow is None else flow >= ask.peak_flow
         if ask.hydraulics_unknown and covers:
-            covers = None  # short circuits can lie below the lower bound too
+            covers = None  # short circuits can be below the lower bound too
     return UpkeepEvent(
         day=day.isoformat(),
         task=task.task,  # pyright: ignore[reportArgumentType] - one of the names

@@ -36,7 +36,7 @@ _NEAR, _NEAR_PH = 0.1, 0.2
 _SOFT, _ACIDIC = 3.5, 7.0  # hardness in gpg, 60 mg/L; pH
 _HIGH_PH = 8.5  # 40 CFR 143.3, secondary maximum contaminant levels
 _SULFATE_FOR_INFANTS = 400.0  # mg/L
-CLOSE = 1e-9  # a limit read in another unit comes back a rounding error beside itself
+CLOSE = 1e-9  # a limit read in another unit comes back with a rounding error
 
 
 def wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:

@@ -50,7 +50,7 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     if inputs.get("peak_flow") is not None:
         peak = flow_unit.from_si(inputs["peak_flow"])
         levels.append(Level(peak, f"peak flow {with_unit(peak, symbol)}"))
-        verdict = {True: "is covered", False: "is not covered", None: "may or may not be covered"}
+        verdict = {True: "is covered", False: "is not covered", None: "is possibly covered"}
         told = f" The peak flow of {with_unit(peak, symbol)} {verdict[answer.covers_peak_flow]}."
     lines = _bounds(answer, uvt, flow, flow_unit)
     if len(lines) > 1:

@@ -140,7 +140,7 @@ def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     """Derate the flow of an ultraviolet unit for this water, lamp age and sleeve, by one of three methods.
 
     Without rated points: from the chamber and its UV-C output. With one rated point: from that point, scaled by the
-    physics of its chamber. With more: between the points only; a UVT outside them is refused. The steps list each
+    physics of its chamber. With more: between the points only; a UVT outside them is rejected. The steps list each
     factor. Their product is the derated flow.
     """
     points = ask.rated_points or []
@@ -261,7 +261,7 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     warn_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
-    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check asks for the output
+    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check requires the output
     if hydraulics == "laminar":
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)

@@ -138,7 +138,7 @@ class _Flows(NamedTuple):
 
 
 def _refuse_unfound(mean: _Flows, least: _Flows | None, notes: Notes) -> None:
-    """Refuse if the flow at the entered conditions, or one of the curve, has no value: a gap would not say why."""
+    """Reject the request if a flow has no value: a gap would not explain why."""
     for flows in (mean, least):
         if flows is not None:
             unfound = [np.isnan(flow) for flow in (flows.given, *flows.by_uvt)]

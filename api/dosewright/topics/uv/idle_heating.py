@@ -45,7 +45,7 @@ _STEEL = _constant("steel_heat_capacity")
     "uv/idle-heating",
     request=IdleHeatingRequest,
     answer=IdleHeatingAnswer,
-    summary="Temperature of standing water beside a lit lamp, and the trickle flow that keeps it cool",
+    summary="Temperature of standing water next to a lit lamp, and the trickle flow that keeps it cool",
     example={
         "chamber_bore": "80 mm",
         "sleeve_outer_diameter": "25 mm",

@@ -95,7 +95,7 @@ def limits(ask: LimitsRequest[Numbers], notes: Notes) -> LimitsAnswer[Numbers]:
         warn_target_between(here, lower, ask.target_dose, "dose_lower_bound", notes)
     _look_at_both(ask, field, (here, lower), (highest, lower_flow), notes)
     _warn_dose(ask, missed, met, notes)
-    # Without hydraulics the unmixed flow decides; the limit by the mean dose is given beside it.
+    # Without hydraulics the unmixed flow decides; the limit by the mean dose is given in addition.
     sure = share if lower_flow is None else ask.flow / lower_flow
     red = _red if ask.hydraulics is not None else _unmixed_red
     ageing = _at_most_one(ask.lamp_ageing_factor * sure)

@@ -329,7 +329,7 @@ def _refuse_standard(
 
 
 def _why(name: str) -> str:
-    return ", which is all that the sleeve's faces transmit" if name == "sleeve_transmittance" else ""
+    return ", the most that the sleeve's faces transmit" if name == "sleeve_transmittance" else ""
 
 
 def _told(value: Numbers, name: str, rows: str) -> str:
@@ -347,7 +347,7 @@ def _enough_draws(ask: Ask, notes: Notes) -> None:
     most = np.max(np.where(few, needed, 0.0))  # in a batch, the largest of all rows
     allowed = f"at least {most:.0f}{' in every row' if few.ndim else ''}"
     message = (
-        f"Too few draws for this coverage. At least two must lie outside each end of the interval. Enter {allowed}."
+        f"Too few draws for this coverage. At least two must be outside each end of the interval. Enter {allowed}."
     )
     notes.refuse("too_few_draws", "draws", message, when=few[()], allowed=allowed)
 

@@ -50,7 +50,7 @@ def share_below(distribution: Distribution, dose: Values) -> Array:
 
 
 def _below(heights: Array) -> Array:
-    """Share of the way between neighbours on which a straight line lies below zero."""
+    """Share of the way between neighbours on which a straight line is below zero."""
     one, other = heights[:-1], heights[1:]
     low, high = np.minimum(one, other), np.maximum(one, other)
     crossing = -low / np.where(high > low, high - low, 1.0)

@@ -39,7 +39,7 @@ export class AnswerView {
       element("table", { class: "numbers" }, element("tbody", {}, ...given.map((field) => element("tr", {},
         element("th", { scope: "row" }, words(field.name), element("span", { class: "hint" }, field.doc)),
         element("td", {}, ...this.value(values[field.name], field, units, prefix)))))),
-      absent.length > 0 ? element("p", { class: "hint" }, `Not known here: ${absent.map((field) => words(field.name).toLowerCase()).join(", ")}.`) : null);
+      absent.length > 0 ? element("p", { class: "hint" }, `Not known: ${absent.map((field) => words(field.name).toLowerCase()).join(", ")}.`) : null);
   }
 
   value(value, field, units, prefix) {
@@ -111,11 +111,11 @@ function place(name) {
 
 function background(answer) {
   const used = Object.entries(answer.defaults);
-  const parts = [element("details", {}, element("summary", {}, `What this rests on (${answer.basis.length})`),
+  const parts = [element("details", {}, element("summary", {}, `Methods and sources (${answer.basis.length})`),
     element("dl", {}, ...answer.basis.flatMap((one) => [element("dt", {}, one.method),
-      element("dd", {}, element("span", {}, `Source: ${one.source}.`), " ", element("span", {}, `Holds for: ${one.validity}.`))])))];
+      element("dd", {}, element("span", {}, `Source: ${one.source}.`), " ", element("span", {}, `Valid for: ${one.validity}.`))])))];
   if (used.length > 0) {
-    parts.push(element("details", {}, element("summary", {}, `Defaults used (${used.length})`),
+    parts.push(element("details", {}, element("summary", {}, `Assumed values (${used.length})`),
       element("ul", {}, ...used.map(([name, value]) => element("li", {}, `${place(name)}: ${value}`)))));
   }
   return [element("section", { class: "background" }, ...parts)];

@@ -1,4 +1,4 @@
-// Small things that every part of the page uses: elements, names in words, numbers as a person reads them.
+// Small things that every part of the page uses: elements, names in words, readable numbers.
 
 export const root = document.documentElement.dataset.root;
 
@@ -35,7 +35,7 @@ export function shownNumber(value) {
 
 const SECONDS = { s: 1, min: 60, h: 3600, d: 86400 };
 
-// A time as a person reads it, in the largest unit that it holds at least twice; null where that is none larger.
+// A time in the largest unit of which it is at least two; null if no larger unit fits.
 export function readTime(value, unit) {
   if (typeof value !== "number" || !(unit in SECONDS)) return null;
   const seconds = value * SECONDS[unit];

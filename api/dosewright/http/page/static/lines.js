@@ -1,4 +1,4 @@
-// The same question for other hands: an address, a shell, Python, a spreadsheet.
+// How to repeat a calculation elsewhere: an address, a shell, Python, a spreadsheet.
 
 import { element, root } from "./elements.js";
 
@@ -21,10 +21,10 @@ export function linesFor(contract, calculation, request, answer) {
 
 function formula(address, answer) {
   const [name, value] = firstLeaf(answer, "number") ?? firstLeaf(answer, "string");
-  const asked = `${address}&pick=${name}`;
+  const picked = `${address}&pick=${name}`;
   const parts = [];
-  for (let at = 0; at < asked.length; at += LONGEST_TEXT_IN_FORMULA) {
-    parts.push(`"${asked.slice(at, at + LONGEST_TEXT_IN_FORMULA)}"`);
+  for (let at = 0; at < picked.length; at += LONGEST_TEXT_IN_FORMULA) {
+    parts.push(`"${picked.slice(at, at + LONGEST_TEXT_IN_FORMULA)}"`);
   }
   const call = `WEBSERVICE(${parts.join("&")})`;
   return typeof value === "number" ? `=NUMBERVALUE(${call};".")` : `=${call}`;
@@ -83,7 +83,7 @@ function quoted(text) {
 }
 
 export function shownLines(lines, say) {
-  return element("section", { class: "lines" }, element("h2", {}, "Take it with you"),
+  return element("section", { class: "lines" }, element("h2", {}, "How to repeat this calculation"),
     ...lines.map(([title, text]) => element("div", { class: "line" },
       element("div", { class: "inputs" }, element("h3", {}, title), element("button", {
         type: "button", class: "small", "aria-label": `Copy: ${title.toLowerCase()}`,
@@ -96,5 +96,5 @@ export function shownLines(lines, say) {
         },
       }, "Copy")),
       element("pre", {}, element("code", { "data-line": title }, text)))),
-    element("p", { class: "hint" }, "A spreadsheet whose formulas part their arguments by commas takes a comma for the semicolon."));
+    element("p", { class: "hint" }, "If your spreadsheet separates arguments with commas, replace the semicolon with a comma."));
 }

@@ -1,17 +1,17 @@
-// The page: a list of calculations, and for the one chosen its form, its answer, its picture and its lines.
+// The page: a list of calculations, and the form, answer, picture and lines of the chosen one.
 
 import { AnswerView } from "./answer.js";
 import { element, root, words } from "./elements.js";
 import { Forms } from "./form.js";
 import { linesFor, shownLines } from "./lines.js";
 
-const WAIT = 250; // milliseconds of rest before a question is sent
+const WAIT = 250; // milliseconds without typing before a request is sent
 const main = document.getElementById("main");
-const spoken = element("p", { class: "spoken", role: "status" });
-document.body.append(spoken);
+const announcement = element("p", { class: "announcement", role: "status" });
+document.body.append(announcement);
 
 function say(text) {
-  spoken.textContent = text;
+  announcement.textContent = text;
 }
 
 class Workbench {
@@ -19,7 +19,7 @@ class Workbench {
     this.contract = contract;
     this.calculation = calculation;
     this.units = {};
-    this.asked = 0;
+    this.requests = 0;
     const changed = () => this.later();
     this.form = new Forms(contract, changed, say).group(calculation.fields, calculation.example);
     this.view = new AnswerView(contract, calculation, this.units, () => this.ask());
@@ -68,35 +68,35 @@ class Workbench {
 
   async ask() {
     clearTimeout(this.waiting);
-    this.asked += 1;
-    const number = this.asked;
+    this.requests += 1;
+    const number = this.requests;
     const request = this.request();
     let reply;
-    let told;
+    let data;
     try {
       reply = await fetch(`${root}/v1/${this.calculation.path}`, {
         method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(request),
       });
-      told = await reply.json();
+      data = await reply.json();
     } catch {
-      told = { detail: "The service does not answer. Is it still running?", errors: [] };
+      data = { detail: "No reply from the service. Check that it is running.", errors: [] };
     }
-    if (number !== this.asked) return;
+    if (number !== this.requests) return;
     this.form.clear();
     this.result.classList.toggle("stale", !reply?.ok);
-    if (reply?.ok) this.answered(request, told);
-    else this.refused(told);
+    if (reply?.ok) this.answered(request, data);
+    else this.showFaults(data);
   }
 
   answered(request, answer) {
     this.faults.replaceChildren();
     this.view.show(answer, this.picture);
     this.lines.replaceChildren(shownLines(linesFor(this.contract, this.calculation, request, answer), say));
-    say(answer.warnings.length > 0 ? `Answered, with ${answer.warnings.length} warnings.` : "Answered.");
+    say(answer.warnings.length > 0 ? `Result updated, ${answer.warnings.length} warnings.` : "Result updated.");
     this.draw(answer);
   }
 
-  refused(problem) {
+  showFaults(problem) {
     const errors = problem.errors ?? [];
     const shown = errors.map((fault) => {
       const pointer = fault.pointer.split("/").slice(1).map((part) => part.replace(/~1/g, "/").replace(/~0/g, "~"));
@@ -107,10 +107,10 @@ class Workbench {
         href: "#", onclick: (event) => { event.preventDefault(); place.focus(); },
       }, about), `: ${fault.message}`);
     });
-    const title = errors.length === 1 ? "One input cannot be used" : `${errors.length} inputs cannot be used`;
+    const title = errors.length === 1 ? "Correct 1 input" : `Correct ${errors.length} inputs`;
     this.faults.replaceChildren(element("section", { class: "notice fault-list" },
       element("h2", {}, errors.length > 0 ? title : "No answer"),
-      errors.length > 0 ? element("ul", {}, ...shown) : element("p", {}, problem.detail ?? "The service failed.")));
+      errors.length > 0 ? element("ul", {}, ...shown) : element("p", {}, problem.detail ?? "Internal error.")));
     say(errors.length > 0 ? `${title}: ${errors[0].message}` : problem.detail);
   }
 
@@ -119,10 +119,10 @@ class Workbench {
       this.picture.hidden = true;
       return;
     }
-    const number = this.asked;
+    const number = this.requests;
     const address = `${answer.question}&format=svg`;
     const reply = await fetch(address);
-    if (number !== this.asked) return;
+    if (number !== this.requests) return;
     this.picture.hidden = !reply.ok;
     if (!reply.ok) return;
     const image = element("img", { src: address, alt: wordsOf(await reply.text()) });
@@ -131,7 +131,7 @@ class Workbench {
   }
 }
 
-// The text alternative of a picture. Only that is parsed: the styles of the whole would offend the page's policy.
+// The text alternative of a picture. Only that is parsed: the picture's styles would violate the page's policy.
 function wordsOf(svg) {
   const [, escaped] = svg.match(/<desc id="words">([^<]*)<\/desc>/) ?? ["", ""];
   return new DOMParser().parseFromString(escaped, "text/html").body.textContent;
@@ -163,9 +163,9 @@ function start(contract) {
       if (number !== opened) return;
       heading = new Workbench(form, form.calculations[chosen.path]).open();
     } else {
-      heading = element("h1", { tabindex: "-1" }, "What do you want to know?");
+      heading = element("h1", { tabindex: "-1" }, "Calculations for private wells");
       main.replaceChildren(element("div", { class: "about" }, heading,
-        element("p", {}, "Ultraviolet and chlorine disinfection of a private well, and the pipework around it. Each form starts with an invented example.")),
+        element("p", {}, "UV and chlorine disinfection of a private well, and its pipework. Choose a calculation. Each form starts with an invented example.")),
         element("div", { class: "choices" }, ...contract.topics.map((topic) => element("section", {},
           element("h2", {}, words(topic.name)), element("p", { class: "hint" }, topic.title),
           element("ul", {}, ...contract.calculations.filter((one) => one.topic === topic.name).map((one) => element("li", {},

@@ -196,7 +196,7 @@ def warn_concentration(ask: ShockRequest[Numbers], highest: Numbers, notes: Note
 def rules_for(
     ask: ShockRequest[Numbers], free_chlorine: Numbers, *, source: bool, plumbing: bool
 ) -> list[PublishedRule[Numbers]]:
-    """Return the steps of the published rules for this use that count or lie farthest apart, or all of them.
+    """Return the steps of the published rules for this use that decide or are farthest apart, or all of them.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How a shock chlorination goes: two stages, the steps in order, what is let go, and the samples afterwards."""
+"""How a shock chlorination goes: two stages, the steps in order, the water to discharge, and the samples afterwards."""
 
 from functools import reduce
 from typing import Any, NamedTuple

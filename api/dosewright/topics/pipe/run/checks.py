@@ -101,7 +101,7 @@ def _refuse_uneven_branches(segments: Sequence[Segment], notes: Notes) -> None:
             continue
         first = next(iter(group.branches.values()))[0]
         if len(group.branches) < 2:
-            message = "A single branch is not a split. Add a second branch beside it, or omit branch."
+            message = "A single branch is not a split. Add a second branch in parallel, or omit branch."
             notes.refuse("required", f"segments/{first}/branch", message)
         heights: list[Any] = []
         for numbers in group.branches.values():

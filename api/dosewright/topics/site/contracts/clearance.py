@@ -49,7 +49,7 @@ class CartridgeHousing(
 
 
 class FloorTank(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="tank"):
-    """A tank that stands on the floor, with its valve."""
+    """A tank on the floor, with its valve."""
 
     purpose: Annotated[
         Literal[
@@ -77,7 +77,7 @@ class FloorTank(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=
 class ControlBox(
     msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields=True, tag_field="kind", tag="controls"
 ):
-    """Controls or ballast: mounted beside the other devices and above everything that contains water."""
+    """Controls or ballast: mounted next to the other devices and above everything that contains water."""
 
     width: Annotated[Q, _size("Width.", "250 mm")]
     height: Annotated[Q, _size("Height.", "200 mm")]

@@ -183,7 +183,7 @@ class UpkeepRequest(Request, Generic[Q], kw_only=True):
     ] = None
     hydraulics_unknown: Annotated[
         bool,
-        Flag("Whether the unit's hydraulics are not known: no event then says that the peak flow is covered."),
+        Flag("Whether the unit's hydraulics are not known: no event then reports the peak flow as covered."),
     ] = False
     lamp_price: Annotated[
         Q | None, Measure("plain", f"Price of a lamp, {_PRICE}.", at_least="0", at_most="1000000", example="95")

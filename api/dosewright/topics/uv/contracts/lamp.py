@@ -195,7 +195,10 @@ class LampAndSleeve(Request, Generic[Q], kw_only=True):
         "a property of the material": "n_air n_quartz n_water",
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
-        ("sleeve_transmittance", "refused"): "a value above that of a wall without absorption is refused as impossible",
+        (
+            "sleeve_transmittance",
+            "refused",
+        ): "a value above that of a wall without absorption is impossible",
     }
 
     uvt: Annotated[Q, UVT]

@@ -218,7 +218,7 @@ class RatedPoint(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_fields
     sleeve_fouling_factor: Annotated[Q, FOULING]
 
 
-_CONTRADICT = "rated points that contradict each other are refused, whichever is wrong"
+_CONTRADICT = "rated points that contradict each other are rejected, whichever is wrong"
 _OF_A_POINT = ("rated_flow", "uvt", "dose", "lamp_ageing_factor", "sleeve_fouling_factor")
 
 
@@ -238,7 +238,7 @@ class DeratedFlowRequest(LampAndWater[Q], Generic[Q], kw_only=True):
     }
     exceptions: ClassVar[Mapping[tuple[str, str], str]] = {
         **{(f"rated_points.{name}", "refused"): _CONTRADICT for name in _OF_A_POINT},
-        ("uvt", "refused"): "water clearer than two or more rated points is refused: nothing was measured there",
+        ("uvt", "refused"): "water clearer than two or more rated points is rejected: nothing was measured there",
         ("wall_reflectance", "derated_flow"): "with a rated point it affects only a ratio",
         (
             "wall_reflectance",

@@ -145,7 +145,7 @@ class TransmittanceRequest(Request, Generic[Q], kw_only=True):
         Q,
         Measure(
             "small_length",
-            "Second path length to convert to, besides 1 cm.",
+            "Second path length to convert to, in addition to 1 cm.",
             at_least="0.1 mm",
             at_most="10 m",
             example="30 mm",
@@ -235,7 +235,7 @@ class IdleHeatingRequest(Request, Generic[Q], kw_only=True):
 
 
 class IdleHeatingAnswer(Answer, Generic[N]):
-    """Temperatures of standing water beside a lit lamp."""
+    """Temperatures of standing water next to a lit lamp."""
 
     safer: ClassVar[Mapping[str, Safe]] = (
         higher("time_to_limit")

@@ -129,7 +129,7 @@ _REFRACTED: dict[str, optics.Emission] = {"refracted_line": "isotropic", "cosine
 
 
 class OpticsFields(Protocol):
-    """Fields that say how light passes through the sleeve."""
+    """Fields that describe how light passes through the sleeve."""
 
     @property
     def field_model(self) -> str:
@@ -221,7 +221,7 @@ class SizeFields(Protocol):
 
     @property
     def opaque_ends(self) -> bool:
-        """Whether the lamp may continue behind the end plates."""
+        """Whether the lamp can continue behind the end plates."""
         ...
 
 

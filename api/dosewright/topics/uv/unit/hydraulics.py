@@ -175,7 +175,7 @@ def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers
     if response.form == "first_order" and response.floor is None:
         logs = dose.log_inactivation(red, response.rate)
     else:
-        # A RED that is not a number is refused already. Here it must not cause an error.
+        # A RED that is not a number is rejected already. Here it must not cause an error.
         told = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
         logs = survival.log_survival(told, response) / -_LN_10
     if ask.organism is None:

@@ -15,7 +15,7 @@ __all__ = ["UNMIXED", "against_peak", "against_peak_from_points"]
 def against_peak_from_points(
     peak: Numbers | None, flow: Numbers, lower: Numbers, notes: Notes
 ) -> tuple[Any, Numbers | None]:
-    """Compare the lower bound with the peak flow. Nothing was measured between or beside the rated points."""
+    """Compare the lower bound with the peak flow. Nothing was measured between or around the rated points."""
     if peak is None:
         return None, None
     message = "The derated flow does not cover the peak flow. At the peak the dose falls below the target."

@@ -52,7 +52,7 @@ public class FirstDay {
 
     // What a refusal looks like: 422, and for each fault its field, what is allowed and how to mend it.
     HttpResponse<String> refusal = send("pipe/velocity", "{\"flow\": \"8 gal\", \"bore\": \"20 mm\"}");
-    System.out.println("refused: " + refusal.statusCode() + " " + refusal.body());
+    System.out.println("invalid: " + refusal.statusCode() + " " + refusal.body());
   }
 
   private static void tell(String calculation, String question, String... fields)

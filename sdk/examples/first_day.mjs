@@ -89,4 +89,4 @@ await tell("pipe/pressure-drop", ["outlet_pressure"], {
 });
 
 // What a refusal looks like.
-await ask("pipe/velocity", { flow: "8 gal", bore: "20 mm" }).catch((error) => console.log(`refused: ${error.message}`));
+await ask("pipe/velocity", { flow: "8 gal", bore: "20 mm" }).catch((error) => console.log(`invalid: ${error.message}`));

@@ -103,4 +103,4 @@ with Client(address, timeout=10.0, retries=2) as client:
         client.pipe.velocity(flow="8 gal", bore="20 mm")
     except InvalidRequestError as refusal:
         for fault in refusal.faults:
-            print(f"fault: {fault.pointer} {fault.code}: {fault.message}")
+            print(f"invalid: {fault.pointer} {fault.code}: {fault.message}")

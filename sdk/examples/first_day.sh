@@ -45,5 +45,5 @@ echo "! $(ask chlorine/shock warnings "$chlorine")"
 echo "* $(ask chlorine/shock cautions "$chlorine")"
 
 # What a refusal looks like: 422, and for each fault its field, what is allowed and how to mend it.
-echo "refused: $(curl --silent --header 'content-type: application/json' --data '{"flow": "8 gal", "bore": "20 mm"}' \
+echo "invalid: $(curl --silent --header 'content-type: application/json' --data '{"flow": "8 gal", "bore": "20 mm"}' \
   "$address/v1/pipe/velocity")"

@@ -30,6 +30,7 @@ WANTED = {
     "pipe/pressure-drop": ["outlet_pressure"],
 }
 OTHERS = {"first_day_async.py", "compare_plans.py"}
+PICTURE = {"derated_flow.py", "derated_flow.svg"}  # run by tests/e2e/test_readme.py
 RUNNERS: dict[str, Callable[[], str]] = {
     "first_day.sh": lambda: program("curl", "curl") and program("bash", "bash"),
     "first_day.py": lambda: sys.executable,
@@ -39,7 +40,7 @@ RUNNERS: dict[str, Callable[[], str]] = {
 
 
 def test_every_example_is_run_here() -> None:
-    assert {path.name for path in EXAMPLES.iterdir() if path.is_file()} == {*RUNNERS, *OTHERS}
+    assert {path.name for path in EXAMPLES.iterdir() if path.is_file()} == {*RUNNERS, *OTHERS, *PICTURE}
 
 
 @pytest.mark.parametrize("name", list(RUNNERS))
@@ -58,13 +59,13 @@ def test_an_example_asks_the_main_job(server: ServerProcess, tmp_path: Path, nam
     # What can hurt is shown as well, and what a refusal looks like.
     for entry in [*answers["chlorine/shock"].warnings, *answers["chlorine/shock"].cautions]:
         assert entry.message in told
-    assert re.search(r"^refused: .*", told, re.MULTILINE)
+    assert re.search(r"^invalid: .*", told, re.MULTILINE)
     assert "unit_wrong_dimension" in told
 
 
 def test_a_hundred_calls_at_once_say_what_the_batch_says(server: ServerProcess, tmp_path: Path) -> None:
     told = run_example(sys.executable, "first_day_async.py", server.base_url, tmp_path).splitlines()
-    assert told.pop() == "the batch of 100 rows says the same: True"
+    assert told.pop() == "the batch of 100 rows gives the same: True"
     assert len(told) == 100
     pipe = InProcess().pipe
     for line in told:
@@ -75,7 +76,7 @@ def test_a_hundred_calls_at_once_say_what_the_batch_says(server: ServerProcess, 
 
 def test_one_input_of_a_plan_is_changed_to_compare(server: ServerProcess, tmp_path: Path) -> None:
     told = run_example(sys.executable, "compare_plans.py", server.base_url, tmp_path)
-    verdicts = re.findall(r"^([a-z ]+): (go|fix_first|not_suitable|incomplete); unit (\d)", told, re.MULTILINE)
+    verdicts = re.findall(r"^([a-z ]+): (suitable|fix_first|not_suitable|incomplete); unit (\d)", told, re.MULTILINE)
     assert verdicts == [
         ("as it is", "suitable", "1"),
         ("after a wet spring", "not_suitable", "1"),

@@ -1,6 +1,6 @@
-"""What the README shows works as it stands: each curl line by real curl against a running server, each Python block.
+"""The README is true: its curl lines and Python blocks run, its answer and its picture are the present ones.
 
-Only the address is put in its place. A curl line whose answer is a refusal says so in a comment at its end: ``# 422``.
+Only the address of the service is replaced. A curl line that expects an error names its status at the end: ``# 422``.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from dosewright.cli import main
 from dosewright.engine.registry import calculations
 from readme import README, SHOWN_ADDRESS, blocks, lines_that_start_with
 
@@ -29,7 +30,7 @@ PYTHON = [block.text for block in blocks() if block.language == "python"]
 def test_the_readme_shows_curl_lines_and_python() -> None:
     assert len(CURL) >= 3
     assert PYTHON
-    assert all(SHOWN_ADDRESS in line for line in CURL), f"each curl line asks {SHOWN_ADDRESS}"
+    assert all(SHOWN_ADDRESS in line for line in CURL), f"each curl line calls {SHOWN_ADDRESS}"
 
 
 def test_the_readme_lists_every_calculation_and_which_have_no_batch() -> None:
@@ -52,7 +53,7 @@ def test_a_curl_line_of_the_readme_works(server: ServerProcess, line: str, tmp_p
 
 
 @pytest.mark.parametrize("block", PYTHON)
-def test_a_python_block_of_the_readme_says_the_same_in_process_and_over_http(
+def test_a_python_block_of_the_readme_gives_the_same_in_process_and_over_http(
     server: ServerProcess, block: str, tmp_path: Path
 ) -> None:
     here = run_python(block, tmp_path)
@@ -62,7 +63,29 @@ def test_a_python_block_of_the_readme_says_the_same_in_process_and_over_http(
     assert run_python(remote, tmp_path) == here
 
 
+def test_the_answer_shown_is_the_present_one(capsys: pytest.CaptureFixture[str]) -> None:
+    (shown,) = (block.text for block in blocks() if block.language == "console")
+    command, _, lines = shown.partition("\n")
+    assert main(command.split("dosewright ")[1].split()) == 0
+    whole = capsys.readouterr().out
+    start, _, cautions = whole.partition("Caution: ")
+    assert lines == f"{start}… and {cautions.count('Caution: ') + 1} cautions\n"
+
+
+def test_the_picture_shown_is_the_present_one(tmp_path: Path) -> None:
+    ((alternative, name),) = re.findall(r"^!\[(.*)\]\((.*\.svg)\)$", README.read_text(encoding="utf-8"), re.MULTILINE)
+    committed = README.parent / name
+    script = tmp_path / committed.with_suffix(".py").name
+    shutil.copy(committed.with_suffix(".py"), script)
+    assert run_script([str(script)], tmp_path).strip() == alternative
+    assert script.with_suffix(".svg").read_bytes() == committed.read_bytes(), f"run {name.replace('.svg', '.py')}"
+
+
 def run_python(source: str, folder: Path) -> str:
-    ran = subprocess.run([sys.executable, "-c", source], capture_output=True, text=True, timeout=60, cwd=folder)
+    return run_script(["-c", source], folder)
+
+
+def run_script(arguments: list[str], folder: Path) -> str:
+    ran = subprocess.run([sys.executable, *arguments], capture_output=True, text=True, timeout=60, cwd=folder)
     assert ran.returncode == 0, ran.stderr
     return ran.stdout

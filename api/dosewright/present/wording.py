@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dosewright.engine.sentences import capitalised
 from dosewright.present.rounding import Side, measured
 
-__all__ = ["in_words", "said"]
+__all__ = ["in_words", "rounded"]
 
 _NAMES: Mapping[str, str] = {
     "uvt": "UVT",
@@ -29,7 +29,7 @@ _NAMES: Mapping[str, str] = {
 }
 
 
-def said(text: str, side: Side | None = None) -> str:
+def rounded(text: str, side: Side | None = None) -> str:
     """Return a written quantity, rounded by the page's rule, to a side where one is named."""
     value, _, unit = text.partition(" ")
     return measured(float(value), unit, side)

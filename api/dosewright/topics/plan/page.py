@@ -9,7 +9,7 @@ from dosewright.engine.writing import answer_fields
 from dosewright.present.answer_tables import sources_table
 from dosewright.present.blocks import Block, Heading, Lines, Notice, Page, Table, Text
 from dosewright.present.rounding import AMOUNTS, ROUNDING, measured
-from dosewright.present.wording import in_words, said
+from dosewright.present.wording import in_words, rounded
 from dosewright.topics.plan.contract import PlanAnswer
 from dosewright.topics.plan.page_parts import (
     chlorination_blocks,
@@ -68,7 +68,7 @@ def _reasons(answer: PlanAnswer[float]) -> Iterator[Block]:
             (
                 SEVERITIES[one.severity],
                 one.message,
-                said(one.exceeds_limit_by, "up") if one.exceeds_limit_by else "–",
+                rounded(one.exceeds_limit_by, "up") if one.exceeds_limit_by else "–",
                 _section(one.section),
             )
             for one in answer.reasons

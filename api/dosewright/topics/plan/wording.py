@@ -2,13 +2,13 @@
 
 from collections.abc import Iterator, Mapping
 
-from dosewright.present.wording import said
+from dosewright.present.wording import rounded
 from dosewright.topics.plan.contract import PlanAnswer, PlanReason
 
 __all__ = ["SEVERITIES", "VERDICTS", "in_short", "reason_line"]
 
 VERDICTS: Mapping[str, tuple[str, str]] = {
-    "suitable": ("Go", "According to the values entered, UV disinfection suits this water and this house."),
+    "suitable": ("Suitable", "With the values entered, UV disinfection suits this water and this house."),
     "fix_first": ("Fix before installing", "Fix the points below first. Then UV disinfection can be installed."),
     "not_suitable": ("Do not install", "Do not install this unit as planned. Reasons below."),
     "incomplete": ("Not enough information", "The plan cannot be judged yet. Missing information is listed below."),
@@ -21,7 +21,7 @@ SEVERITIES: Mapping[str, str] = {"blocking": "Must be solved", "fix_first": "Fix
 def reason_line(reason: PlanReason) -> str:
     """Return a reason as one line; the messages of the water test contain value and limit already."""
     by = None if reason.section == "water_test" else reason.exceeds_limit_by
-    short = f" Short by {said(by, 'up')}." if by else ""
+    short = f" Short by {rounded(by, 'up')}." if by else ""
     return f"{SEVERITIES[reason.severity]}: {reason.message}{short}"
 
 

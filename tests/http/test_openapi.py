@@ -221,7 +221,7 @@ def test_required_fields_and_no_others_are_required(entry: Calculation[Any, Any]
 def test_every_query_parameter_has_the_name_and_units_of_a_member_of_the_body(entry: Calculation[Any, Any]) -> None:
     parameters = {one["name"]: one for one in parameters_of(entry, "get")}
     assert {"units", "answer_units", "format", "pick"} <= parameters.keys()
-    assert "means what the member of its name means" in operation(entry, "get")["description"]
+    assert "has the same meaning as the member with its name" in operation(entry, "get")["description"]
     for field in top_fields(entry):
         if isinstance(field, SectionField):
             assert_section_told(field, parameters[field.name])
@@ -323,7 +323,7 @@ def assert_nothing_undeclared(schema: dict[str, Any], value: Any) -> None:
             assert name in declared or more, name
             if name in declared:
                 # A column has the meaning of the answer's field of that name; the schema of the columns refers to it.
-                like = re.match(r"One column a field of (\w+);", schema.get("description", ""))
+                like = re.match(r"One column per field of (\w+);", schema.get("description", ""))
                 meaning = resolved(SCHEMAS[like[1]])["properties"][name] if like else declared[name]
                 assert told(meaning), name
                 assert_nothing_undeclared(declared[name], inner)

@@ -95,24 +95,24 @@ from dosewright_sdk._callers import Calls, awaited, batch, single
 
 
 def _imports(entries: Iterable[Calculation[Any, Any]], names: "_ChoiceNames") -> str:
-    wanted: dict[str, set[str]] = {}
+    needed: dict[str, set[str]] = {}
     days = False
     for entry in entries:
         if entry.batch:
-            wanted.setdefault("dosewright.engine.base", set()).add("BatchAnswer")
-        wanted.setdefault(entry.answer.__module__, set()).add(entry.answer.__name__)
+            needed.setdefault("dosewright.engine.base", set()).add("BatchAnswer")
+        needed.setdefault(entry.answer.__module__, set()).add(entry.answer.__name__)
         for field in reader_for(entry.request).fields:
             days = days or "date" in field.annotation(names, batch=False).split()
             if isinstance(field, ChoiceField):
-                wanted.setdefault("dosewright_sdk._calls.names", set()).add(names.names(field.names))
+                needed.setdefault("dosewright_sdk._calls.names", set()).add(names.names(field.names))
             for struct in _item_structs(field):
-                wanted.setdefault(struct.__module__, set()).add(struct.__name__)
-    wanted["dosewright.quantities"] = {"Column", "QuantityInput", "UnitProfile"}
+                needed.setdefault(struct.__module__, set()).add(struct.__name__)
+    needed["dosewright.quantities"] = {"Column", "QuantityInput", "UnitProfile"}
     lines: list[str] = []
-    for module in sorted(wanted):
-        line = f"from {module} import {', '.join(sorted(wanted[module]))}"
+    for module in sorted(needed):
+        line = f"from {module} import {', '.join(sorted(needed[module]))}"
         if len(line) > _WIDTH:
-            inside = "".join(f"    {name},\n" for name in sorted(wanted[module]))
+            inside = "".join(f"    {name},\n" for name in sorted(needed[module]))
             line = f"from {module} import (\n{inside})"
         lines.append(line)
     inside = "\n".join(lines).replace("\n", "\n    ")

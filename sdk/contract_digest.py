@@ -141,12 +141,12 @@ def _object(schema: Part) -> Part:
 
 
 def _member(schema: Part) -> Any:
-    told = _expression(schema)
+    texts = _expression(schema)
     bounds = _BOUNDS.search(schema.get("description", ""))
-    if not bounds or not isinstance(told, str):
-        return told
+    if not bounds or not isinstance(texts, str):
+        return texts
     signs = (f"{_SIGNS[word]}{number} {symbol}".strip() for word, number, symbol in _BOUND.findall(bounds[1]))
-    return f"{told}; {' '.join(signs)}"
+    return f"{texts}; {' '.join(signs)}"
 
 
 def _type_of(text: str) -> str:
@@ -196,10 +196,10 @@ class _Comparison:
         """Yield what a request could say and can no longer."""
         yield from self._bounds(at, old, new)
         olds, news = _alternatives(old, self._before), _alternatives(new, self._after)
-        for key, told in olds.items():
+        for key, texts in olds.items():
             if key in news:
-                if self._first(key, asked=True):
-                    yield from self._input_part(at, told, news[key])
+                if self._first(key, requested=True):
+                    yield from self._input_part(at, texts, news[key])
             elif not _within(key, news):
                 yield f"{at}: {key} is not taken any more"
 
@@ -212,11 +212,11 @@ class _Comparison:
         if "each" in old_part:
             yield from self.inputs(f"{at}[]", old_part["each"], new_part["each"])
         olds, news = _members(old_part, self._before), _members(new_part, self._after)
-        for name, (_, told) in olds.items():
+        for name, (_, texts) in olds.items():
             if name not in news:
                 yield f"{at}: input {name} is gone"
             else:
-                yield from self.inputs(f"{at}.{name}", told, news[name][1])
+                yield from self.inputs(f"{at}.{name}", texts, news[name][1])
         for name, (required, _) in news.items():
             if required and not olds.get(name, (False,))[0]:
                 yield f"{at}: input {name} is now required"
@@ -224,10 +224,10 @@ class _Comparison:
     def outputs(self, at: str, old: Any, new: Any) -> Iterator[str]:
         """Yield what an answer held for certain and no longer does, and what it may hold that it could not."""
         olds, news = _alternatives(old, self._before), _alternatives(new, self._after)
-        for key, told in news.items():
+        for key, texts in news.items():
             if key in olds:
-                if self._first(key, asked=False):
-                    yield from self._output_part(at, olds[key], told)
+                if self._first(key, requested=False):
+                    yield from self._output_part(at, olds[key], texts)
             elif not _within(key, olds) and not (key.startswith("=") and any(one.startswith("=") for one in olds)):
                 yield f"{at}: may be {key} now"
 
@@ -239,28 +239,28 @@ class _Comparison:
             if inner in old_part and inner in new_part:
                 yield from self.outputs(f"{at}[]", old_part[inner], new_part[inner])
         news = _members(new_part, self._after)
-        for name, (certain, told) in _members(old_part, self._before).items():
+        for name, (certain, texts) in _members(old_part, self._before).items():
             if name not in news:
                 yield f"{at}: {name} is gone"
                 continue
             if certain and not news[name][0]:
                 yield f"{at}: {name} may be absent now"
-            yield from self.outputs(f"{at}.{name}", told, news[name][1])
+            yield from self.outputs(f"{at}.{name}", texts, news[name][1])
 
-    def _first(self, key: str, *, asked: bool) -> bool:
+    def _first(self, key: str, *, requested: bool) -> bool:
         """Tell whether a type is met for the first time; what is no type of its own is compared each time."""
         if key not in self._before:
             return True
-        first = (asked, key) not in self._compared
-        self._compared.add((asked, key))
+        first = (requested, key) not in self._compared
+        self._compared.add((requested, key))
         return first
 
     def _bounds(self, at: str, old: Any, new: Any) -> Iterator[str]:
-        told, known = _bounds_of(new), _bounds_of(old)
+        texts, known = _bounds_of(new), _bounds_of(old)
         lowest, highest = _limits(known)
-        low, high = _limits(told)
+        low, high = _limits(texts)
         if low > lowest or high < highest:
-            yield f"{at}: allowed is {told or 'anything'}, was {known or 'anything'}"
+            yield f"{at}: allowed is {texts or 'anything'}, was {known or 'anything'}"
 
 
 def _alternatives(expression: Any, types: Part) -> dict[str, Any]:
@@ -268,17 +268,17 @@ def _alternatives(expression: Any, types: Part) -> dict[str, Any]:
     if isinstance(expression, list):
         found: dict[str, Any] = {}
         for one in cast("list[Any]", expression):
-            for key, told in _alternatives(one, types).items():
-                found[key] = _either(found[key], told) if key == _LIST and key in found else told
+            for key, texts in _alternatives(one, types).items():
+                found[key] = _either(found[key], texts) if key == _LIST and key in found else texts
         return found
     if isinstance(expression, dict):
         part = cast("Part", expression)
         return {_LIST if "each" in part else "an object": part}
     expression = _type_of(expression)
-    told = types.get(expression)
-    if told is None or (isinstance(told, dict) and "each" not in told):
-        return {expression: told or expression}
-    return _alternatives(told, types)
+    texts = types.get(expression)
+    if texts is None or (isinstance(texts, dict) and "each" not in texts):
+        return {expression: texts or expression}
+    return _alternatives(texts, types)
 
 
 def _either(one: Part, other: Part) -> Part:
@@ -304,10 +304,10 @@ def _members(part: Part, types: Part) -> dict[str, tuple[bool, Any]]:
     found: dict[str, tuple[bool, Any]] = {}
     for other in part.get("of", ()):
         found |= _members(types[other], types)
-    for key, told in part.get("members", {}).items():
+    for key, texts in part.get("members", {}).items():
         name, required = key.removesuffix("!"), key.endswith("!")
         known = found.get(name, (False, "any"))
-        found[name] = (required or known[0], told if told != "any" else known[1])
+        found[name] = (required or known[0], texts if texts != "any" else known[1])
     return found
 
 

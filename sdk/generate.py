@@ -67,8 +67,8 @@ def _by_lines(part: dict[str, Any], depth: int = 0) -> str:
     lines: list[str] = []
     for name, value in part.items():
         deeper = name in _SPREAD[depth] if depth < len(_SPREAD) else False
-        told = _by_lines(value, depth + 1) if deeper else msgspec.json.encode(value).decode()
-        lines.append(f"{msgspec.json.encode(name).decode()}:{told}")
+        texts = _by_lines(value, depth + 1) if deeper else msgspec.json.encode(value).decode()
+        lines.append(f"{msgspec.json.encode(name).decode()}:{texts}")
     return "{\n" + ",\n".join(lines) + "\n}"
 
 

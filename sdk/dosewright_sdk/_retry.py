@@ -24,9 +24,9 @@ def wait_before(attempt: int, headers: Mapping[str, str] | None = None) -> float
     headers : mapping, optional
         Headers of the answer; its Retry-After is honoured. Beyond 30 s it is for the caller to come back.
     """
-    asked = _retry_after(headers.get("retry-after")) if headers else None
-    if asked is not None:
-        return max(asked, 0.0) if asked <= _LONGEST_WAIT_ASKED_FOR else None
+    requested = _retry_after(headers.get("retry-after")) if headers else None
+    if requested is not None:
+        return max(requested, 0.0) if requested <= _LONGEST_WAIT_ASKED_FOR else None
     # Jitter spreads out clients that were turned away together.
     return min(_FIRST_WAIT * 2 ** (attempt - 1), _LONGEST_WAIT) * random.uniform(0.5, 1.0)  # noqa: S311
 

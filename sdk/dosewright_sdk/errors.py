@@ -38,9 +38,9 @@ class InvalidRequestError(DosewrightError):
     def __init__(self, faults: Iterable[Fault], detail: str = "", request_id: str = "") -> None:
         self.faults = tuple(faults)
         self.request_id = request_id
-        told = "\n".join(f"  {fault.pointer}: {fault.message}" for fault in self.faults)
+        texts = "\n".join(f"  {fault.pointer}: {fault.message}" for fault in self.faults)
         detail = detail or "Invalid request."
-        super().__init__(f"{detail}\n{told}" if told else detail)
+        super().__init__(f"{detail}\n{texts}" if texts else detail)
 
 
 class ServiceUnreachableError(DosewrightError):

@@ -81,7 +81,7 @@ well = ShockRequest(
 )
 
 
-def tell(name: str, plan: PlanAnswer[float]) -> None:
+def show(name: str, plan: PlanAnswer[float]) -> None:
     """Print the verdict, the unit chosen, and what must be solved first."""
     chosen = next(choice for choice in plan.choices if choice.chosen)
     flow = f"{chosen.derated_flow:.3g} {plan.units['choices.derated_flow']}"
@@ -102,12 +102,12 @@ with Client(address) as client:
         units="us",
     )
     try:
-        tell("as it is", site())
+        show("as it is", site())
     except ServiceUnreachableError as error:
         sys.exit(f"{error} (is dosewright serve running at {address}?)")
     # One input changed: in the water test, then in the equipment.
-    tell("after a wet spring", site(water_test=replace(water, uvt="72 %", turbidity="1.6")))
-    tell("two in parallel", site(peak_flow="14 gal/min", equipment=[unit, replace(unit, units_in_parallel=2)]))
+    show("after a wet spring", site(water_test=replace(water, uvt="72 %", turbidity="1.6")))
+    show("two in parallel", site(peak_flow="14 gal/min", equipment=[unit, replace(unit, units_in_parallel=2)]))
     # Or read it directly: which input, changed to which value, changes the verdict.
     for turn in site(sensitivity=True).sensitivity:
         print(f"{turn.input}: {turn.now} now, {turn.verdict_beyond} past {turn.threshold}")

@@ -60,7 +60,7 @@ RUN = [
 ]
 
 
-def tell(path: str, answer: Answer, *fields: str) -> None:
+def show(path: str, answer: Answer, *fields: str) -> None:
     """Print values with their units, then what to look at and what can hurt."""
     for field in fields:
         print(f"{path} {field} = {getattr(answer, field)!r} {answer.units[field]}")
@@ -76,9 +76,9 @@ with Client(address, timeout=10.0, retries=2) as client:
         dose = client.uv.dose(
             **CHAMBER, uvc_output="24 W", flow="8 gal/min", water_temperature="8 degC", hydraulics="plug_flow"
         )
-        tell("uv/dose", dose, "mean_dose")
+        show("uv/dose", dose, "mean_dose")
         derated = client.uv.derated_flow(**CHAMBER, rated_points=[RATED_POINT], peak_flow="8 gal/min", units="us")
-        tell("uv/derated-flow", derated, "derated_flow")
+        show("uv/derated-flow", derated, "derated_flow")
         chlorination = client.chlorine.shock(
             vessels=VESSELS,
             product={"kind": "liquid", "sodium_hypochlorite": "6 %"},
@@ -88,11 +88,11 @@ with Client(address, timeout=10.0, retries=2) as client:
             water_temperature="8 degC",
             units="us",
         )
-        tell("chlorine/shock", chlorination, "product_volume", "hold_time")
+        show("chlorine/shock", chlorination, "product_volume", "hold_time")
         velocity = client.pipe.velocity(flow="8 gal/min", material="copper_type_l", nominal_size="3/4", units="us")
-        tell("pipe/velocity", velocity, "velocity")
+        show("pipe/velocity", velocity, "velocity")
         drop = client.pipe.pressure_drop(flow="8 gal/min", segments=RUN, inlet_pressure="45 psi", units="us")
-        tell("pipe/pressure-drop", drop, "outlet_pressure")
+        show("pipe/pressure-drop", drop, "outlet_pressure")
     except ServiceUnreachableError as error:
         sys.exit(f"{error} (is dosewright serve running at {address}?)")
     except ServiceError as error:  # a failing service or a gateway: the request id finds it in the service's logs

@@ -31,7 +31,7 @@ def main(arguments: Sequence[str]) -> int:
     path = "/".join(words[:1] if words and "/" in words[0] else words)
     entry = calculations().get(path)
     if entry is None:
-        return _no_such(path, asked=bool(set(arguments) & {"-h", "--help"}))
+        return _no_such(path, requested=bool(set(arguments) & {"-h", "--help"}))
     used = 1 if "/" in words[0] else 2
     parser = parser_for(entry)
     chosen, rest = parser.parse_known_args(arguments[used:])
@@ -46,16 +46,16 @@ def main(arguments: Sequence[str]) -> int:
     return _USAGE
 
 
-def _no_such(path: str, *, asked: bool) -> int:
+def _no_such(path: str, *, requested: bool) -> int:
     if path:
         guess = nearest(path, tuple(calculations()))
         hint = f" Did you mean: dosewright calc {guess.replace('/', ' ')}?" if guess else ""
         print(f"Unknown calculation: {path.replace('/', ' ')}.{hint}\n", file=sys.stderr)
-    out = sys.stdout if asked or not path else sys.stderr
+    out = sys.stdout if requested or not path else sys.stderr
     print("usage: dosewright calc <topic> <name> [options]     (--help after the name lists its options)\n", file=out)
     rows = [(name.replace("/", " "), entry.summary) for name, entry in calculations().items()]
     print(textwrap.indent(table_text(Table("", (), rows), whole=True), "  "), file=out)
-    return 0 if asked else _USAGE
+    return 0 if requested else _USAGE
 
 
 def _given(chosen: argparse.Namespace, entry: Calculation[Any, Any]) -> dict[str, Any]:

@@ -85,7 +85,7 @@ class Composer:
         The sections that were run, in order; in a list, with the number after a slash.
     faults : list of Fault
         What is wrong with any of them, pointers starting at the section.
-    asked : list of str
+    requested : list of str
         The sections' own parameters, as the whole request's question has them.
     lacking : dict of str to list of str
         Fields that a section takes from elsewhere and that were missing: it did not run, and has no fault.
@@ -192,11 +192,13 @@ class Composer:
             kept = self._of_taken if name in taken else self.faults
             kept.append(msgspec.structs.replace(fault, pointer=f"/{section}{fault.pointer}"))
 
-    def _keep_question(self, section: str, asked: Sequence[str], taken: Mapping[str, Any]) -> None:
+    def _keep_question(self, section: str, requested: Sequence[str], taken: Mapping[str, Any]) -> None:
         # A field's parameters are its name with a value, or with a point and the fields within.
         omitted = tuple(f"{name}{end}" for name in (*taken, "units") for end in "=.")
         place = section.replace("/", ".")
-        self.query_parameters.extend(f"{place}.{parameter}" for parameter in asked if not parameter.startswith(omitted))
+        self.query_parameters.extend(
+            f"{place}.{parameter}" for parameter in requested if not parameter.startswith(omitted)
+        )
 
     def value(self, section: str, field: str) -> Known | None:
         """Return a quantity of a section's request, to be shared; None where it was not given or is at fault."""

@@ -180,9 +180,9 @@ def check_fields(entry: Calculation[Any, Any], ask: Any, reading: Reading, notes
     _run_checks(entry, ask, notes)
     if notes.faults:
         # A value that could not be read has one fault: a check treats it as sent and must not add another.
-        told = {fault.pointer for fault in reading.faults}
+        texts = {fault.pointer for fault in reading.faults}
         own = (fault for fault, when in notes.faults if when is True or not _is_rows(when))
-        reading.faults.extend(fault for fault in own if fault.pointer not in told)
+        reading.faults.extend(fault for fault in own if fault.pointer not in texts)
 
 
 def _run_checks(entry: Calculation[Any, Any], ask: Any, notes: Notes) -> None:

@@ -57,7 +57,7 @@ class _Single:
         """Answer a POST request."""
         headers = headers_of(scope)
         media_type = bodies.media_type_of(headers)
-        form, view = _wanted(scope, headers)
+        form, view = _requested(scope, headers)
         body = await bodies.read(receive, headers, bodies.BODY_LIMIT)
         body = bodies.decompressed(body, headers, bodies.BODY_LIMIT)
         given = answer(self.calculation, bodies.as_object(_raw(body, media_type)))
@@ -85,7 +85,7 @@ def _single_handler(path: str, entry: Calculation[Any, Any]) -> ASGIRouteHandler
         elif method == "GET":
             await _send(send, await single.get(scope), _KEPT)
         else:
-            await _tell_methods(method, send, "GET, HEAD, POST, OPTIONS")
+            await _list_methods(method, send, "GET, HEAD, POST, OPTIONS")
 
     return handle
 
@@ -97,7 +97,7 @@ def _batch_handler(path: str, entry: Calculation[Any, Any]) -> ASGIRouteHandler:
         if method == "POST":
             await _send(send, await _batch(entry, scope, receive))
         else:
-            await _tell_methods(method, send, "POST, OPTIONS")
+            await _list_methods(method, send, "POST, OPTIONS")
 
     return handle
 
@@ -118,7 +118,7 @@ def _method(scope: Any) -> str:
 async def _batch(entry: Calculation[Any, Any], scope: Any, receive: Any) -> Reply:
     headers = headers_of(scope)
     media_type = bodies.media_type_of(headers)
-    form, view = _wanted(scope, headers)
+    form, view = _requested(scope, headers)
     body = await bodies.read(receive, headers, bodies.BATCH_BODY_LIMIT)
 
     def compute() -> bytes:
@@ -132,7 +132,7 @@ async def _batch(entry: Calculation[Any, Any], scope: Any, receive: Any) -> Repl
     return form, await asyncio.to_thread(compute) if long else compute()
 
 
-def _wanted(scope: Any, headers: Mapping[bytes, bytes]) -> tuple[Format, View]:
+def _requested(scope: Any, headers: Mapping[bytes, bytes]) -> tuple[Format, View]:
     """Return the form in which a POST is to be answered."""
     chosen: dict[str, str] = {}
     if scope["query_string"]:
@@ -173,7 +173,7 @@ async def _send(send: Send, reply: Reply, *further: tuple[bytes, bytes]) -> None
     await send({"type": "http.response.body", "body": body, "more_body": False})
 
 
-async def _tell_methods(method: str, send: Send, allowed: str) -> None:
+async def _list_methods(method: str, send: Send, allowed: str) -> None:
     """Answer OPTIONS, and reject every other method.
 
     Raises

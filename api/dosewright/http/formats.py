@@ -279,15 +279,15 @@ def choose(controls: Mapping[str, str], accept: bytes) -> Format:
 
 
 def _by_accept(accept: str) -> Format:
-    wanted: list[tuple[float, int, str]] = []
+    required: list[tuple[float, int, str]] = []
     for order, part in enumerate(accept.split(",")):
         media, *parameters = [piece.strip() for piece in part.split(";")]
         quality = next((p[2:] for p in parameters if p.startswith("q=")), "1")
         try:
-            wanted.append((-float(quality), order, media.lower()))
+            required.append((-float(quality), order, media.lower()))
         except ValueError:
             continue
-    for quality, _, media in sorted(wanted):
+    for quality, _, media in sorted(required):
         if not quality:
             break
         if media in {"*/*", "application/*", ""}:

@@ -57,10 +57,10 @@ class CommonToReplies:
             await self._app(scope, receive, send)
             return
         began = time.perf_counter()
-        asked: dict[bytes, bytes] = dict(scope["headers"])
-        request_id = _given_id(asked.get(b"x-request-id")) or f"{_id_prefix}-{next(_id_count):x}"
+        requested: dict[bytes, bytes] = dict(scope["headers"])
+        request_id = _given_id(requested.get(b"x-request-id")) or f"{_id_prefix}-{next(_id_count):x}"
         scope["state"]["request_id"] = request_id
-        scope["state"]["headers"] = asked
+        scope["state"]["headers"] = requested
         start: Any = None
         parts: list[bytes] = []
 
@@ -77,13 +77,13 @@ class CommonToReplies:
                 body = b"".join(parts)
                 if start["status"] == 400 and scope["method"] == "OPTIONS":
                     head, body = _refused_preflight(body, request_id)
-                status, head, body = await _finished(start["status"], head, body, asked, scope["method"])
+                status, head, body = await _finished(start["status"], head, body, requested, scope["method"])
                 head += self._common
                 head.append((b"x-request-id", request_id.encode()))
                 await send({"type": "http.response.start", "status": status, "headers": head})
                 message = {"type": "http.response.body", "body": body, "more_body": False}
                 if _log.isEnabledFor(logging.INFO):
-                    _tell(scope, request_id, status, began)
+                    _reply(scope, request_id, status, began)
             await send(message)
 
         # A HEAD is a GET whose body is not sent, on every path.
@@ -92,18 +92,18 @@ class CommonToReplies:
 
 
 async def _finished(
-    status: int, head: Headers, body: bytes, asked: Mapping[bytes, bytes], method: str
+    status: int, head: Headers, body: bytes, requested: Mapping[bytes, bytes], method: str
 ) -> tuple[int, Headers, bytes]:
     """Return a whole reply as it is sent: compressed, with its length and its tag, or as 304 Not Modified."""
     head = [pair for pair in head if pair[0] not in _REWRITTEN]
     if status in {204, 304}:
         return status, [pair for pair in head if pair[0] not in _OF_A_BODY], b""
-    accepted = asked.get(b"accept-encoding")
+    accepted = requested.get(b"accept-encoding")
     encoding = encoding_for(len(body), accepted) if accepted is not None else None
     if status == 200 and method in {"GET", "HEAD"} and (b"cache-control", b"no-store") not in head:
         tag = _tag(body, encoding)
         head.append((b"etag", tag))
-        if _matches(asked.get(b"if-none-match"), tag):
+        if _matches(requested.get(b"if-none-match"), tag):
             return 304, [pair for pair in head if pair[0] not in _OF_A_BODY], b""
     if encoding is not None:
         long = len(body) > _PACKED_IN_THREAD_FROM
@@ -113,9 +113,9 @@ async def _finished(
     return status, head, b"" if method == "HEAD" else body
 
 
-def _refused_preflight(said: bytes, request_id: str) -> tuple[Headers, bytes]:
+def _refused_preflight(label: bytes, request_id: str) -> tuple[Headers, bytes]:
     """Return the framework's plain-text CORS errors as problem details."""
-    what = said.decode("latin-1").removeprefix("Disallowed CORS ").lower()
+    what = label.decode("latin-1").removeprefix("Disallowed CORS ").lower()
     detail = f"Not allowed for that page: {what}. Origins are allowed with dosewright serve --cors-origin."
     problem = ProblemError("preflight-refused", detail).problem
     problem.request_id = request_id
@@ -152,7 +152,7 @@ def _matches(given: bytes | None, tag: bytes) -> bool:
     )
 
 
-def _tell(scope: HTTPScope, request_id: str, status: int, began: float) -> None:
+def _reply(scope: HTTPScope, request_id: str, status: int, began: float) -> None:
     _log.info(
         "request",
         extra={

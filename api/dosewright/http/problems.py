@@ -66,6 +66,6 @@ class ProblemError(Exception):
 def brief_text(problem: Problem) -> bytes:
     """Return an error as a short text for a spreadsheet cell; its first word can be found by a formula."""
     faults = problem.errors
-    told = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or problem.detail
-    text = f"ERROR: {told}"
+    texts = " ".join(f"{fault.pointer.lstrip('/')}: {fault.message}" for fault in faults) or problem.detail
+    text = f"ERROR: {texts}"
     return (text if len(text) <= _LONGEST_BRIEF else f"{text[: _LONGEST_BRIEF - 1]}…").encode()

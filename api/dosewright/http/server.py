@@ -74,10 +74,10 @@ def serve(*, host: str, port: int, workers: int, root_path: str, log_level: str,
         Multiprocess(config, sockets=[config.bind_socket()]).run()
         return
 
-    def asked_to_stop(_: int, __: FrameType | None) -> None:
+    def stop_requested(_: int, __: FrameType | None) -> None:
         """Keep the default action from ending the process once the server has stopped gracefully."""
 
     for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, asked_to_stop)
+        signal.signal(number, stop_requested)
     quieten()
     uvicorn.Server(config).run()

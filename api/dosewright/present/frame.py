@@ -35,11 +35,11 @@ def _frame(columns: dict[str, Any], answer: Answer | BatchAnswer[Any], library: 
     return frame
 
 
-def _frame_library(wanted: FrameLibrary | None) -> tuple[str, Any]:
-    for name in (wanted,) if wanted else ("pandas", "polars"):
+def _frame_library(required: FrameLibrary | None) -> tuple[str, Any]:
+    for name in (required,) if required else ("pandas", "polars"):
         try:
             return name, importlib.import_module(name)
         except ModuleNotFoundError:
             continue
-    named = wanted or "pandas or polars"
-    raise ModuleNotFoundError(f"to_frame needs {named}, which is not installed: pip install {wanted or 'pandas'}")
+    named = required or "pandas or polars"
+    raise ModuleNotFoundError(f"to_frame needs {named}, which is not installed: pip install {required or 'pandas'}")

@@ -117,10 +117,10 @@ def amount(value: float | None, unit: str, side: Side | None = None) -> str:
     if not value or unit not in _LADDERS:
         return duration(value, unit, side)
     units = next(kind.lookup for kind in KINDS.values() if unit in kind.lookup)
-    told = {name: float(units[name].from_si(units[unit].to_si(value))) for name, _ in _LADDERS[unit]}
-    told[unit] = value
-    shown = [name for name, least in _LADDERS[unit] if abs(told[name]) * (1.0 + EXACT) >= least][-1]
-    return measured(told[shown], shown, side)
+    texts = {name: float(units[name].from_si(units[unit].to_si(value))) for name, _ in _LADDERS[unit]}
+    texts[unit] = value
+    shown = [name for name, least in _LADDERS[unit] if abs(texts[name]) * (1.0 + EXACT) >= least][-1]
+    return measured(texts[shown], shown, side)
 
 
 def in_profile(kind: str, value: float, profile: str | None, side: Side | None = None) -> str:

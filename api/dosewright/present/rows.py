@@ -101,15 +101,17 @@ def faults_by_row(answer: BatchAnswer[Any]) -> dict[int, str]:
     wrong: dict[int, str] = {}
     for fault in answer.errors:
         for row in fault.rows or ():
-            told = f"{fault.pointer}: {fault.message}"
-            wrong[row] = f"{wrong[row]} {told}" if row in wrong else told
+            texts = f"{fault.pointer}: {fault.message}"
+            wrong[row] = f"{wrong[row]} {texts}" if row in wrong else texts
     return wrong
 
 
 def warnings_by_row(answer: BatchAnswer[Any]) -> Callable[[int], str]:
     """Return a function that gives the warnings of a row."""
-    told = [(warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings]
-    return lambda row: " ".join(message for message, rows in told if rows is None or row in rows)
+    texts = [
+        (warning.message, None if warning.rows is None else frozenset(warning.rows)) for warning in answer.warnings
+    ]
+    return lambda row: " ".join(message for message, rows in texts if rows is None or row in rows)
 
 
 def unit_of(name: str, units: dict[str, str]) -> str:

@@ -47,7 +47,7 @@ def likely(name: str, known: Sequence[str]) -> list[str]:
 
 def in_own_words(name: str, known: Sequence[str]) -> list[str]:
     """Return the known names that the table of shortened names has for a word."""
-    starts = _said_otherwise().get(_SPACES.sub("_", name.strip().lower()), ())
+    starts = _everyday_names().get(_SPACES.sub("_", name.strip().lower()), ())
     return list(dict.fromkeys(one for start in starts for one in known if _begins(one, start)))
 
 
@@ -56,7 +56,7 @@ def _begins(one: str, start: str) -> bool:
 
 
 @cache
-def _said_otherwise() -> dict[str, list[str]]:
+def _everyday_names() -> dict[str, list[str]]:
     """Return the names of tables by their everyday names."""
     found: dict[str, list[str]] = {}
     for row in table("spoken_names").rows:

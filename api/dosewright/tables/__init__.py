@@ -41,10 +41,10 @@ class Table:
     about: Mapping[str, Any]
     rows: tuple[Row, ...]
 
-    def row(self, **wanted: str) -> Row | None:
+    def row(self, **required: str) -> Row | None:
         """Return the first row whose named columns all have the given texts, or None."""
         for row in self.rows:
-            if all(row[column] == text for column, text in wanted.items()):
+            if all(row[column] == text for column, text in required.items()):
                 return row
         return None
 

@@ -246,11 +246,11 @@ def ph_with_hypochlorite(carbon: Values, alkalinity: Values, chlorine: Values, c
     -----
     Dilute water. The excess caustic of a product, which raises pH a little further, is ignored.
     """
-    wanted = alkalinity + chlorine
-    low = _LOWEST_PH + 0.0 * wanted
-    high = _HIGHEST_PH + 0.0 * wanted
+    required = alkalinity + chlorine
+    low = _LOWEST_PH + 0.0 * required
+    high = _HIGHEST_PH + 0.0 * required
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        over = alkalinity_at(middle, carbon, chlorine, constants) > wanted
+        over = alkalinity_at(middle, carbon, chlorine, constants) > required
         low, high = np.where(over, low, middle), np.where(over, middle, high)
     return 0.5 * (low + high)

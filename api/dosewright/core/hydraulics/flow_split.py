@@ -73,9 +73,9 @@ def flow_for_loss(loss: Loss, target: Values, lowest: float, highest: float, lik
         return _given_back(_sought(loss, _rows(target, like)[0], lowest, highest), target, like)
 
 
-def _sought(loss: Loss, wanted: Array, lowest: float, highest: float) -> Array:
-    low, high = np.full(wanted.shape, np.log(lowest)), np.full(wanted.shape, np.log(highest))
-    aim = np.log(wanted)
+def _sought(loss: Loss, required: Array, lowest: float, highest: float) -> Array:
+    low, high = np.full(required.shape, np.log(lowest)), np.full(required.shape, np.log(highest))
+    aim = np.log(required)
     off_low, off_high = np.log(loss(np.exp(low))) - aim, np.log(loss(np.exp(high))) - aim
     reached = (off_low <= 0.0) & (off_high >= 0.0)
     x, y = np.where(off_low == 0.0, low, high), np.where(off_low == 0.0, off_low, off_high)

@@ -147,45 +147,45 @@ def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Value
     """
     response.refuse_nonsense()
     refuse_unless(log_survival <= 1e-12, "survival must be at most 1")
-    wanted = np.minimum(log_survival, 0.0)
+    required = np.minimum(log_survival, 0.0)
     if response.floor is not None:
-        above = np.exp(wanted) - response.floor
-        wanted = np.log(np.where(above > 1e-12 * response.floor, above, np.nan) / (1.0 - response.floor))
-        wanted = np.minimum(wanted, 0.0)
+        above = np.exp(required) - response.floor
+        required = np.log(np.where(above > 1e-12 * response.floor, above, np.nan) / (1.0 - response.floor))
+        required = np.minimum(required, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         if response.form == "shoulder":
-            lost = np.log(0.0 - np.expm1(wanted)) - wanted
+            lost = np.log(0.0 - np.expm1(required)) - required
             return np.logaddexp(0.0, lost + response.rate * response.shoulder_dose) / response.rate
         if response.form == "multi_target":
-            hit = np.log1p(0.0 - np.exp(wanted)) / response.targets
+            hit = np.log1p(0.0 - np.exp(required)) / response.targets
             steps = 0.0 - np.log(0.0 - np.expm1(hit))
-            return np.where(wanted < -500.0, np.log(response.targets) - wanted, steps) / response.rate
+            return np.where(required < -500.0, np.log(response.targets) - required, steps) / response.rate
     if response.form == "two_groups":
-        return _two_groups_dose(wanted, response)
-    return (0.0 - wanted) / response.rate
+        return _two_groups_dose(required, response)
+    return (0.0 - required) / response.rate
 
 
-def _two_groups_dose(wanted: Values, response: DoseResponse) -> Array:
+def _two_groups_dose(required: Values, response: DoseResponse) -> Array:
     """Newton's steps on a convex, falling curve from the left never overshoot."""
     weak, tough = np.log1p(-response.resistant_fraction), np.log(response.resistant_fraction)
-    dose = np.maximum((weak - wanted) / response.rate, (tough - wanted) / response.resistant_rate)
+    dose = np.maximum((weak - required) / response.rate, (tough - required) / response.resistant_rate)
     dose = np.maximum(dose, 0.0)
     for _ in range(_NEWTON_STEPS):
         first, second = weak - response.rate * dose, tough - response.resistant_rate * dose
         together = np.logaddexp(first, second)
         slope = response.rate * np.exp(first - together) + response.resistant_rate * np.exp(second - together)
-        dose = dose + (together - wanted) / slope
+        dose = dose + (together - required) / slope
     return np.maximum(dose, 0.0)  # for a survival of 1, rounding can put the last step just below zero
 
 
-def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float, ...]) -> Values:
+def between_points(value: Values, given: tuple[float, ...], required: tuple[float, ...]) -> Values:
     """Interpolate linearly in a table of points, in either direction.
 
     Parameters
     ----------
     value : float or array
         A dose, or a log inactivation.
-    given, wanted : tuple of float
+    given, required : tuple of float
         Rising points of its kind, and those of the other; the first of both is zero.
 
     Returns
@@ -193,7 +193,7 @@ def between_points(value: Values, given: tuple[float, ...], wanted: tuple[float,
     float or array
         The other value; NaN above the last point.
     """
-    read = np.interp(value, given, wanted)
+    read = np.interp(value, given, required)
     return (
         np.where(np.asarray(value) <= given[-1], read, np.nan)
         if np.ndim(value)

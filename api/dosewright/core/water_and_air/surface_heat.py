@@ -261,7 +261,7 @@ def surface_temperature(
 
 
 def insulation_thickness(
-    wanted: Values,
+    required: Values,
     water_temperature: Values,
     air_temperature: Values,
     diameter: Values,
@@ -274,7 +274,7 @@ def insulation_thickness(
 
     Parameters
     ----------
-    wanted : float or array
+    required : float or array
         Required minimum temperature of the outside. [K]
     water_temperature, air_temperature : float or array
         Temperature of the water, and of air and surroundings. [K]
@@ -302,11 +302,11 @@ def insulation_thickness(
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("conductivity", conductivity)
-    lacking = wanted - water_temperature
-    spare = air_temperature - wanted
+    lacking = required - water_temperature
+    spare = air_temperature - required
     # A required temperature far away, or below the water's, is not used for the film. It is handled by `spare` and
     # `lacking` below.
-    beside = _chosen((spare > 0.0) & (lacking > 0.0), wanted, air_temperature)
+    beside = _chosen((spare > 0.0) & (lacking > 0.0), required, air_temperature)
     outside = _film(beside, air_temperature, emittance, height, film)
     warmed = _chosen((spare > 0.0) & (lacking > 0.0), lacking / _chosen(spare > 0.0, spare, 1.0), 0.0)
     goal = 2.0 * conductivity * warmed

@@ -154,13 +154,13 @@ class _Merged:
         return whole
 
 
-def _placed(told: Iterable[Any], rows: list[int]) -> list[Any]:
+def _placed(texts: Iterable[Any], rows: list[int]) -> list[Any]:
     """Return faults or warnings of a batch with the rows of the table in place of its own."""
     return [
         msgspec.structs.replace(
             one, rows=rows if one.rows is None else [rows[row] for row in one.rows if row < len(rows)]
         )
-        for one in told
+        for one in texts
     ]
 
 

@@ -200,9 +200,9 @@ class MeasureField(Field):
         understood = _text_in_bounds(self, given, reading.profile)
         if understood is None:
             return self._read(given, at, reading)
-        si, asked = understood
+        si, requested = understood
         if not reading.batch:
-            reading.query_parameters.append(asked)
+            reading.query_parameters.append(requested)
         return si
 
     def _read(self, given: Any, at: str, reading: Reading) -> Any:
@@ -227,10 +227,10 @@ class MeasureField(Field):
             self._refuse_outside(given, at, reading)
             return None
         if not reading.batch:
-            reading.query_parameters.append(self.asked(value, unit))
+            reading.query_parameters.append(self.requested(value, unit))
         return si
 
-    def asked(self, value: float, unit: Unit) -> str:
+    def requested(self, value: float, unit: Unit) -> str:
         """Return a quantity as a parameter of a query."""
         return f"{self.name}={number_text(value)}{_SUFFIXES[unit.symbol]}"
 
@@ -272,7 +272,7 @@ def _text_in_bounds(field: MeasureField, text: str, profile: UnitProfile | None)
     except Unreadable:
         return None
     si = unit.to_si(value)
-    return (si, field.asked(value, unit)) if field.lowest <= si <= field.highest else None
+    return (si, field.requested(value, unit)) if field.lowest <= si <= field.highest else None
 
 
 def holds_texts(values: Any) -> bool:
@@ -358,7 +358,7 @@ def _floats(values: Sequence[Any] | AnyArray) -> Floats | None:
 
 def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, reading: Reading) -> Floats | None:
     si = np.full(len(values), np.nan)
-    untold: list[int] = []
+    unreported: list[int] = []
     wrong: dict[tuple[str, str], tuple[list[int], Any, Unreadable]] = {}
     for row, value in enumerate(values):
         try:
@@ -371,12 +371,12 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
                 # By its bare text: the search for a near name is left until all rows are read.
                 wrong.setdefault((fault.code, str(fault)), ([], value, fault))[0].append(row)
             else:
-                untold.append(row)
-    if untold:
-        reading.row_faults.append(more_faults(untold))
+                unreported.append(row)
+    if unreported:
+        reading.row_faults.append(more_faults(unreported))
     for rows, first, fault in wrong.values():
-        told, allowed = fault.message, fault.allowed
+        texts, allowed = fault.message, fault.allowed
         reading.row_faults.append(
-            Fault(pointer=pointer, code=fault.code, message=told, given=shortened(first), allowed=allowed, rows=rows)
+            Fault(pointer=pointer, code=fault.code, message=texts, given=shortened(first), allowed=allowed, rows=rows)
         )
     return si

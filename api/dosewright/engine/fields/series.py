@@ -109,7 +109,7 @@ class SeriesField(Field):
         here = at + self.name
         values: list[float] = []
         units: list[Unit] = []
-        asked: list[float] = []
+        requested: list[float] = []
         before = len(reading.faults)
         try:
             entries = list(_entries(given))
@@ -138,11 +138,11 @@ class SeriesField(Field):
                 continue
             values.append(si)
             units.append(unit)
-            asked.append(value)
+            requested.append(value)
         if len(reading.faults) > before:
             return None
         if not reading.batch:
-            reading.query_parameters.append(f"{self.name}={quoted_series(asked, units)}")
+            reading.query_parameters.append(f"{self.name}={quoted_series(requested, units)}")
         return tuple(values)
 
 

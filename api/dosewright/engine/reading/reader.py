@@ -31,9 +31,9 @@ class StructReader:
         self.struct = struct
         self.fields = fields
         # Copied for each request: most fields are left at their defaults. A required one is None until read.
-        unasked: Any = struct(**{f.name: None if f.default is MISSING else f.default for f in fields})
-        self._unasked = unasked.__copy__
-        self._told = tuple((f.name, f, f.default is MISSING or f.default_text is not None) for f in fields)
+        omitted_sections: Any = struct(**{f.name: None if f.default is MISSING else f.default for f in fields})
+        self._omitted_sections = omitted_sections.__copy__
+        self._reported = tuple((f.name, f, f.default is MISSING or f.default_text is not None) for f in fields)
         self.names = tuple(field.name for field in fields)
         self.known = frozenset(self.names)
         tagged = struct.__struct_config__.tag is not None
@@ -42,21 +42,21 @@ class StructReader:
     def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
         """Read a struct; a field at fault, or left out though required, is UNREAD."""
         # Checks between fields still need the good ones, so a struct at fault is built all the same.
-        found = self._unasked()
+        found = self._omitted_sections()
         get = raw.get
-        for name, field, told in self._told:
+        for name, field, texts in self._reported:
             given = get(name)
             if given is not None:
                 value = field.read(given, at, reading)
                 setattr(found, name, UNREAD if value is None else value)
-            elif told:
-                self._left_out(name, field, at, reading, found)
+            elif texts:
+                self._omitted(name, field, at, reading, found)
         if not self.known.issuperset(raw):
             self._unknown(raw, at, reading)
         return found
 
     @staticmethod
-    def _left_out(name: str, field: Field, at: str, reading: Reading, found: Any) -> None:
+    def _omitted(name: str, field: Field, at: str, reading: Reading, found: Any) -> None:
         if field.default is MISSING:
             setattr(found, name, UNREAD)
             reading.fault(at + name, "required", f"{name} is required.", allowed=field.allowed)

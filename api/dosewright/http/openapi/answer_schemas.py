@@ -94,8 +94,8 @@ def _answer_columns(struct: type[Any]) -> dict[str, Schema]:
 
 
 def _or_null(schema: Mapping[str, Any]) -> Schema:
-    told: Any = schema.get("anyOf", (schema,))
-    kinds = [kind for kind in told if kind != {"type": "null"}]
+    messages: Any = schema.get("anyOf", (schema,))
+    kinds = [kind for kind in messages if kind != {"type": "null"}]
     if len(kinds) == 1 and isinstance(kinds[0].get("type"), str) and "enum" not in kinds[0]:
         return {**kinds[0], "type": [kinds[0]["type"], "null"]}
     return {"anyOf": [*kinds, {"type": "null"}]}

@@ -31,9 +31,9 @@ __all__ = ["Refs", "request_schemas"]
 def choice_name(field: ChoiceField, struct: type[Any]) -> str:
     """Return the name of a closed set of names: as the contract calls it, else after what holds it."""
     holder = _declaring(struct, field.name)
-    wanted: Any = Literal[field.names]
+    needed: Any = Literal[field.names]
     for name, value in vars(sys.modules[holder.__module__]).items():
-        if get_origin(value) is Literal and value == wanted and name[0].isupper():
+        if get_origin(value) is Literal and value == needed and name[0].isupper():
             return name
     return holder.__name__.removeprefix("_") + camel(field.name)
 

@@ -79,14 +79,14 @@ def _fields(reader: StructReads, structs: dict[str, Plain]) -> list[Plain]:
 
 
 def _field(field: Field, structs: dict[str, Plain]) -> Plain:
-    told: Plain = {"name": field.name, "doc": field.doc}
+    texts: Plain = {"name": field.name, "doc": field.doc}
     if field.required:
-        told["required"] = True
+        texts["required"] = True
     if field.default_text is not None:
-        told["default"] = field.default_text
+        texts["default"] = field.default_text
     if isinstance(field, ItemsField):
-        told["kinds"] = {tag: _struct(reader, structs) for tag, reader in field.readers.items()}
-    return {**told, "type": field.control, **field.described()}
+        texts["kinds"] = {tag: _struct(reader, structs) for tag, reader in field.readers.items()}
+    return {**texts, "type": field.control, **field.described()}
 
 
 def _struct(reader: StructReads, structs: dict[str, Plain]) -> str:
@@ -100,7 +100,7 @@ def _struct(reader: StructReads, structs: dict[str, Plain]) -> str:
 
 
 def _answer(struct: type[Any], structs: dict[str, Plain]) -> list[Plain]:
-    told: list[Plain] = []
+    texts: list[Plain] = []
     for field in answer_fields(struct):
         one: Plain = {"name": field.name, "doc": field.doc}
         if field.kind is not None:
@@ -111,5 +111,5 @@ def _answer(struct: type[Any], structs: dict[str, Plain]) -> list[Plain]:
                 structs[name] = {"fields": []}
                 structs[name]["fields"] = _answer(field.struct, structs)
             one.update(struct=name, many=field.many)
-        told.append(one)
-    return told
+        texts.append(one)
+    return texts

@@ -19,5 +19,5 @@ TEMPLATES = TemplateConfig(instance=JinjaTemplateEngine.from_environment(environ
 
 def shown(request: Request[Any, Any, Any], template: str, headers: Mapping[str, str], **values: Any) -> Template:
     """Return a page; a template also knows the version, and the path that a proxy strips, before every link."""
-    told = {"root": str(request.scope["root_path"]), "version": __version__, **values}
-    return Template(template, context=told, headers=dict(headers), media_type=MediaType.HTML)
+    texts = {"root": str(request.scope["root_path"]), "version": __version__, **values}
+    return Template(template, context=texts, headers=dict(headers), media_type=MediaType.HTML)

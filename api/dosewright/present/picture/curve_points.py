@@ -11,7 +11,7 @@ from dosewright.engine.writing import units_for
 from dosewright.present.picture.chart import Values
 from dosewright.quantities import KINDS, PROFILES, Unit, UnitProfile
 
-__all__ = ["asked_over", "profile_of", "unit_for", "unit_of"]
+__all__ = ["answers_over", "profile_of", "unit_for", "unit_of"]
 
 
 def profile_of(answer: Answer) -> UnitProfile:
@@ -34,7 +34,7 @@ def unit_of(answer: Answer, field: str, kind: str) -> Unit:
     return KINDS[kind].lookup[answer.units[field]]
 
 
-def asked_over(path: str, inputs: Mapping[str, Any], name: str, values: Values, field: str) -> Values:
+def answers_over(path: str, inputs: Mapping[str, Any], name: str, values: Values, field: str) -> Values:
     """Return one field of the answers over a column of one input; not a number where there is no answer.
 
     Parameters

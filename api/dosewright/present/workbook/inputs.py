@@ -52,17 +52,17 @@ def _sections(field: SectionField, given: Any) -> Iterator[tuple[str, Mapping[st
 
 
 def _meaning(entry: Input) -> str:
-    told = [entry.doc]
+    texts = [entry.doc]
     if entry.field.limits:
-        told.append(f"{capitalised(entry.field.limits)}.")
+        texts.append(f"{capitalised(entry.field.limits)}.")
     if entry.field.required:
-        told.append("Required.")
+        texts.append("Required.")
     elif entry.field.default_text is not None:
-        told.append(f"Empty: {entry.field.default_text}.")
-    return " ".join(told)
+        texts.append(f"Empty: {entry.field.default_text}.")
+    return " ".join(texts)
 
 
-def _spoken(value: Any) -> str:
+def _readable(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (list, tuple)):
@@ -81,7 +81,7 @@ def put_input(sheet: Sheet, row: int, entry: Input) -> str:
     sheet.put(row, MEANING, _meaning(entry), "wrapped")
     sheet.heights[row] = 1 + len(_meaning(entry)) // 92
     cell, unit_cell = reference(row, VALUE, fixed=False), reference(row, UNIT, fixed=False)
-    asked = f"ENCODEURL({_point(cell)})"
+    requested = f"ENCODEURL({_point(cell)})"
     piece = ""
     if isinstance(entry.field, MeasureField):
         symbols = entry.field.kind.symbols
@@ -95,14 +95,14 @@ def put_input(sheet: Sheet, row: int, entry: Input) -> str:
         if symbols:
             sheet.put(row, UNIT, symbol, "input_text")
             sheet.choices[row, UNIT] = symbols
-            asked = f'ENCODEURL({_point(cell)}&" "&{unit_cell})'
+            requested = f'ENCODEURL({_point(cell)}&" "&{unit_cell})'
     else:
-        shown = "" if entry.example is None else _spoken(entry.example)
+        shown = "" if entry.example is None else _readable(entry.example)
         sheet.put(row, VALUE, shown, "input_text")
         if entry.field.names:
             sheet.choices[row, VALUE] = entry.field.names
         piece = f"&{entry.name}={quote(shown, safe='')}" if shown else ""
-    sheet.put(row, PIECE, Formula(f'IF({cell}="";"";"&{entry.name}="&{asked})', piece), "small")
+    sheet.put(row, PIECE, Formula(f'IF({cell}="";"";"&{entry.name}="&{requested})', piece), "small")
     return piece
 
 
@@ -175,7 +175,7 @@ def _put_item(
         sheet.choices[row, 0] = kinds
         shown.append(example.get("kind", ""))
     for column, inner in enumerate(columns, first):
-        value = _spoken(example[inner]) if inner in example else ""
+        value = _readable(example[inner]) if inner in example else ""
         cell = reference(row, column, fixed=False)
         sheet.put(row, column, value, "input_text")
         parts.append(f'IF({cell}="";"";";{inner}:"&ENCODEURL({_point(cell)}))')

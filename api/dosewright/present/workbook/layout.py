@@ -66,7 +66,7 @@ class _Layout:
         self.main = Sheet(MAIN, (30, 20, 14, 76, 34), landscape=True)
         self.lists: list[Sheet] = []
         self.pieces: dict[str, str] = {}
-        self.asked = ""
+        self.requested = ""
 
     def book(self) -> Book:
         """Return the whole workbook."""
@@ -88,8 +88,8 @@ class _Layout:
         sheet.printed_columns = PIECE
         sheet.put(_ROW_ADDRESS, NAME, "Service address", "name")
         sheet.put_wide(_ROW_ADDRESS, (VALUE, UNIT), self.address, "input_text")
-        told = "Where the service answers. The document must be allowed to fetch: see About."
-        sheet.put(_ROW_ADDRESS, MEANING, told, "wrapped")
+        texts = "Where the service answers. The document must be allowed to fetch: see About."
+        sheet.put(_ROW_ADDRESS, MEANING, texts, "wrapped")
         sheet.put(_ROW_UNITS, NAME, "Units of the results", "name")
         sheet.put(_ROW_UNITS, VALUE, "metric", "input_text")
         sheet.put(_ROW_UNITS, MEANING, "us, metric or si.", "wrapped")
@@ -97,12 +97,12 @@ class _Layout:
 
     def _state(self) -> None:
         warned, cautioned = selection.count("warnings", _PLAIN_ANSWER), selection.count("cautions", _PLAIN_ANSWER)
-        told = f'"Answered. Warnings: "&{warned}&"; cautions: "&{cautioned}&". Read them below."'
+        texts = f'"Answered. Warnings: "&{warned}&"; cautions: "&{cautioned}&". Read them below."'
         no_answer = '"No answer. Check that the service runs at this address and that fetching is allowed (see About)."'
         long = f'"The address has more than {_LONGEST_ADDRESS} characters: give fewer inputs."'
         state = (
             f"IF(LEN({_ASKED})>{_LONGEST_ADDRESS};{long};IF(ISERROR({_RAW_ANSWER});{no_answer};"
-            f'IF(LEFT({_RAW_ANSWER};6)="ERROR:";{_RAW_ANSWER};{told})))'
+            f'IF(LEFT({_RAW_ANSWER};6)="ERROR:";{_RAW_ANSWER};{texts})))'
         )
         counts = [sum(name.startswith(start) for name in self.picked) for start in ("warnings.", "cautions.")]
         shown = f"Answered. Warnings: {counts[0]}; cautions: {counts[1]}. Read them below."
@@ -118,7 +118,7 @@ class _Layout:
             if isinstance(entry.field, ItemsField):
                 self._list(row, entry)
             else:
-                self.asked += put_input(sheet, row, entry)
+                self.requested += put_input(sheet, row, entry)
             self.pieces[entry.name] = reference(row, PIECE, MAIN)
             row += 1
         return row + 1
@@ -142,7 +142,7 @@ class _Layout:
         self.main.put_wide(row, (VALUE, UNIT), f"see the sheet {name}", "note")
         self.main.put(row, MEANING, entry.doc, "wrapped")
         self.main.put(row, PIECE, Formula(formula, shown), "small")
-        self.asked += shown
+        self.requested += shown
 
     def _results(self, row: int) -> int:
         for column, text in enumerate(("Result", "Value", "Unit", "Meaning")):
@@ -198,9 +198,9 @@ class _Layout:
 
     def _answer(self) -> Sheet:
         sheet = Sheet(ANSWER, (140,))
-        asked = f"{self.address}/v1/{self.entry.path}?units=metric{self.asked}&format=csv&errors=text"
+        requested = f"{self.address}/v1/{self.entry.path}?units=metric{self.requested}&format=csv&errors=text"
         sheet.put(0, 0, "Asked", "head")
-        sheet.put(1, 0, Formula(f'{self._address()}&"&format=csv&errors=text"', asked), "small")
+        sheet.put(1, 0, Formula(f'{self._address()}&"&format=csv&errors=text"', requested), "small")
         sheet.put(2, 0, "Answered: fetched once, every result is picked out of it", "head")
         sheet.put(3, 0, Formula(f"WEBSERVICE({_ASKED})", self.text), "raw")
         sheet.put(
@@ -225,8 +225,8 @@ class _Layout:
         sheet.put(3, 1, head, "head")
         for row, value in enumerate(cases.values, 4):
             cell = reference(row, 0, fixed=False)
-            asked = f'"&{cases.field}="&ENCODEURL({_number(cell)}&" {cases.unit}")'
-            fetched = f'WEBSERVICE({self._address(cases.field)}&{asked}&"&pick={cases.result}")'
+            requested = f'"&{cases.field}="&ENCODEURL({_number(cell)}&" {cases.unit}")'
+            fetched = f'WEBSERVICE({self._address(cases.field)}&{requested}&"&pick={cases.result}")'
             sheet.put(row, 0, float(value), "input")
             sheet.put(
                 row, 1, Formula(f'IFERROR(NUMBERVALUE({fetched};".";",");"")', self._case(cases, value)), "result"

@@ -6,7 +6,7 @@ import numpy as np
 
 from dosewright.engine.sentences import capitalised
 from dosewright.present.picture.chart import Axis, Chart, Line, Mark, Values, with_unit
-from dosewright.present.picture.curve_points import asked_over, unit_of
+from dosewright.present.picture.curve_points import answers_over, unit_of
 from dosewright.tables.chlorination import ChlorinationRule, chlorination_rules
 from dosewright.topics.chlorine.contracts.chemistry import SpeciationAnswer
 from dosewright.topics.chlorine.contracts.shock import ShockAnswer
@@ -26,20 +26,20 @@ def holding(answer: ShockAnswer[float]) -> Chart:
     milligrams = unit.to_si(answer.free_chlorine) * 1000.0
     highest = max(_HIGHEST, 1.2 * milligrams)
     lines, key, notes = _others(rules, named, highest)
-    told = f"No hold time is known for the rule {answer.rule}."
+    texts = f"No hold time is known for the rule {answer.rule}."
     if named in rules:
         x, y = _steps(rules[named], highest)
         lines.insert(0, Line(x, y, rules[named].title, "main"))
-        told = f"The bold line is the rule {answer.rule}."
+        texts = f"The bold line is the rule {answer.rule}."
     marks = list(notes)
     if answer.hold_time is not None:
         hours = unit_of(answer, "hold_time", "time").to_si(answer.hold_time) / _HOUR
-        said = f"this plan: {with_unit(milligrams, 'mg/L')}, {with_unit(hours, 'h')}"
-        marks.append(Mark(milligrams, hours, said))
-        told = f"{capitalised(said)}. {told}"
+        label = f"this plan: {with_unit(milligrams, 'mg/L')}, {with_unit(hours, 'h')}"
+        marks.append(Mark(milligrams, hours, label))
+        texts = f"{capitalised(label)}. {texts}"
     return Chart(
         title="Hold time and concentration by rule",
-        description=f"{told} {_span(rules)}",
+        description=f"{texts} {_span(rules)}",
         x=Axis("free chlorine", "mg/L", low=min(_LOWEST, 0.8 * milligrams), high=highest, logarithmic=True),
         y=Axis("hold time", "h", low=0.0),
         lines=tuple(lines),
@@ -90,7 +90,7 @@ def speciation(answer: SpeciationAnswer[float]) -> Chart:
     """Both forms of free chlorine at each pH, with the point of this water."""
     inputs = answer.inputs
     ph = np.linspace(5.0, 10.0, 101) if inputs["ph"] <= 10.0 else np.linspace(5.0, 14.0, 181)
-    acid = 100.0 * asked_over("chlorine/speciation", inputs, "ph", ph, "hypochlorous_acid_share")
+    acid = 100.0 * answers_over("chlorine/speciation", inputs, "ph", ph, "hypochlorous_acid_share")
     here = 100.0 * unit_of(answer, "hypochlorous_acid_share", "share").to_si(answer.hypochlorous_acid_share)
     return Chart(
         title="Hypochlorous acid and pH",

@@ -80,7 +80,7 @@ def chlorine_page(answer: Answer) -> Page:
     title = TITLES[type(answer)]
     shock = isinstance(answer, ShockAnswer)
     parts = [*_procedure(cast("ShockAnswer[float]", answer))] if shock else [*_results(answer)]
-    ends = (*_warnings(answer), *_asked(answer), *_sources(answer), *_again(answer))
+    ends = (*_warnings(answer), *_required_rules(answer), *_sources(answer), *_again(answer))
     return Page(title, (*_dangers(answer), *parts, *ends))
 
 
@@ -137,13 +137,13 @@ def _rules(answer: ShockAnswer[float]) -> Iterator[tuple[str, ...]]:
     units = answer.units
     for _, found in groupby(answer.rules, key=lambda one: one.rule):
         steps = list(found)
-        asks = "; ".join(
+        requires = "; ".join(
             f"{amount(one.free_chlorine, units['rules.free_chlorine'])} "
             + ("(hold not seen)" if one.hold_time is None else amount(one.hold_time, units["rules.hold_time"]))
             for one in steps
         )
         counted = f"Decides. {steps[0].reason}" if any(one.decides for one in steps) else steps[0].source
-        yield chlorination_rules()[steps[0].rule].title, asks, counted
+        yield chlorination_rules()[steps[0].rule].title, requires, counted
 
 
 def _product(stage: Any) -> str:
@@ -164,19 +164,19 @@ def _neutraliser(answer: ShockAnswer[float]) -> str:
 def _step(step: Any, answer: ShockAnswer[float]) -> Iterator[str]:
     units, name = answer.units, step.step
     yield step.action
-    told: list[str] = []
+    texts: list[str] = []
     if name in _STAGE:
-        told += [f"Product: {_product(stage)}." for stage in answer.stages if stage.stage == _STAGE[name]]
+        texts += [f"Product: {_product(stage)}." for stage in answer.stages if stage.stage == _STAGE[name]]
     if step.volume is not None:
         what, side = ("Vinegar", None) if name == "vinegar" else ("Water", SIDES["flush_volume"])
-        told.append(f"{what}: {amount(step.volume, units['steps.volume'], side)}.")
+        texts.append(f"{what}: {amount(step.volume, units['steps.volume'], side)}.")
     if name == "neutralise":
         weighed = amount(answer.neutraliser.mass, units["neutraliser.mass"], "up")
-        told.append(f"{in_words(answer.neutraliser.agent)} for all of it: {weighed}.")
+        texts.append(f"{in_words(answer.neutraliser.agent)} for all of it: {weighed}.")
     if step.duration is not None:
-        told.append(f"Time: {amount(step.duration, units['steps.duration'], 'up')}.")
-    if told:
-        yield " ".join(told)
+        texts.append(f"Time: {amount(step.duration, units['steps.duration'], 'up')}.")
+    if texts:
+        yield " ".join(texts)
 
 
 def _results(answer: Answer) -> Iterator[Block]:
@@ -238,13 +238,13 @@ def _listed(
 
 def _place(path: str) -> str:
     """Return a place in a request or answer as words: ``vessels.1.tank`` is ``Vessel 2, tank``."""
-    told: list[str] = []
+    texts: list[str] = []
     for part in path.split("."):
-        if part.isdigit() and told:
-            told[-1] = f"{told[-1].removesuffix('s')} {int(part) + 1}"
+        if part.isdigit() and texts:
+            texts[-1] = f"{texts[-1].removesuffix('s')} {int(part) + 1}"
         else:
-            told.append(in_words(part))
-    return ", ".join([told[0], *(one if one.startswith(_KEPT) else one[:1].lower() + one[1:] for one in told[1:])])
+            texts.append(in_words(part))
+    return ", ".join([texts[0], *(one if one.startswith(_KEPT) else one[:1].lower() + one[1:] for one in texts[1:])])
 
 
 _KEPT = ("pH", "pK", "CT", "US")
@@ -257,7 +257,7 @@ def _warnings(answer: Answer) -> Iterator[Block]:
         yield Table("Warnings of this calculation", ("Field", "Warning"), rows)
 
 
-def _asked(answer: Answer) -> Iterator[Block]:
+def _required_rules(answer: Answer) -> Iterator[Block]:
     """Yield the inputs as entered, from the address that repeats the calculation."""
     if answer.question is None:
         return
@@ -283,9 +283,9 @@ def _sources(answer: Answer) -> Iterator[Block]:
 
 
 def _again(answer: Answer) -> Iterator[Block]:
-    told = f"Calculated by Dosewright {answer.version}."
+    texts = f"Calculated by Dosewright {answer.version}."
     if answer.question is None:
-        yield Text(told, small=True)
+        yield Text(texts, small=True)
         return
-    yield Text(f"{told} Add this to the address of a Dosewright service to get the same answer:", small=True)
+    yield Text(f"{texts} Add this to the address of a Dosewright service to get the same answer:", small=True)
     yield Text(answer.question, small=True)

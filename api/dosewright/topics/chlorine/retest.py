@@ -59,27 +59,27 @@ def retest(ask: RetestRequest[Numbers], notes: Notes) -> RetestAnswer[Numbers]:
     """
     row: Any = 0.0 * ask.clear_samples
     counted_at: Any = -np.inf
-    told: list[CountedSample[Numbers]] = []
+    texts: list[CountedSample[Numbers]] = []
     for sample in ask.samples:
         code = _code(ask, sample, counted_at)
         row = np.where(code == _NOT_CLEAR, 0.0, row + 1.0 * (code == 0))[()]
         counted_at = np.where(code == 0, sample.taken_after, np.where(code == _NOT_CLEAR, -np.inf, counted_at))[()]
-        told.append(CountedSample(counted=label(code, _COUNTS), consecutive_clear_samples=row))
+        texts.append(CountedSample(counted=label(code, _COUNTS), consecutive_clear_samples=row))
     raw = _worst(ask.raw_coliform, ask.raw_e_coli)
     if raw > 1:  # the chlorination has failed, however clear the treated water is: no sample is valid
         row = 0.0 * row
-    wanted = np.maximum(ask.clear_samples - row, 0.0)
+    needed = np.maximum(ask.clear_samples - row, 0.0)
     worst = max(raw, *(_worst(sample.coliform, sample.e_coli) for sample in ask.samples))
-    verdict = np.where(wanted > 0.0, worst, 0)[()]
+    verdict = np.where(needed > 0.0, worst, 0)[()]
     again = np.maximum(ask.first_sample_after, counted_at + ask.sample_interval)
     notes.add_basis(_RULE)
     _warn(ask, verdict, notes)
     return RetestAnswer(
         verdict=label(verdict, _VERDICTS),
         consecutive_clear_samples=row,
-        required_samples_remaining=wanted,
+        required_samples_remaining=needed,
         next_sample=_next(again, verdict),
-        samples=told,
+        samples=texts,
     )
 
 
@@ -150,9 +150,9 @@ def _warn(ask: Ask, verdict: Any, notes: Notes) -> None:
         f"The wait is shorter than the week of {source}: bacteria that are only stunned can go undetected. Wait longer."
     )
     notes.warn("wait_too_short", "first_sample_after", message, when=ask.first_sample_after < wait * (1.0 - ROUNDING))
-    wanted, source = retest_rule("clear_samples")
-    message = f"{source} requires {wanted:g} consecutive clear samples; fewer are required here."
-    notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < wanted)
+    needed, source = retest_rule("clear_samples")
+    message = f"{source} requires {needed:g} consecutive clear samples; fewer are required here."
+    notes.warn("too_few_samples", "clear_samples", message, when=ask.clear_samples < needed)
     notes.caution("chlorine_drinking", "well_authority", "local_rules")
 
 

@@ -33,12 +33,12 @@ def grade_line(answer: PressureDropAnswer[float] | LargestFlowAnswer[float]) -> 
     names = [_name(answer, segment) for segment in segments]
     largest = int(np.argmax(drops))
     end = with_unit(pressure[-1], unit.symbol)
-    told = f"from {with_unit(start, unit.symbol)} at the inlet to {end} at the outlet"
+    texts = f"from {with_unit(start, unit.symbol)} at the inlet to {end} at the outlet"
     if inlet is None:
-        told = f"by {with_unit(pressure[-1], unit.symbol)} from inlet to outlet"
+        texts = f"by {with_unit(pressure[-1], unit.symbol)} from inlet to outlet"
     return Chart(
         title="Pressure along the run",
-        description=f"The pressure changes {told}. The largest drop is {with_unit(drops[largest], unit.symbol)}, "
+        description=f"The pressure changes {texts}. The largest drop is {with_unit(drops[largest], unit.symbol)}, "
         f"in segment {largest + 1} of {len(segments)} ({names[largest].replace(chr(10), ' ')}).",
         x=Axis("segment of the run, in order", low=0.0, high=float(len(segments)), ticks=_ticks(names)),
         y=Axis("gauge pressure" if inlet is not None else "pressure relative to the inlet", unit.symbol),

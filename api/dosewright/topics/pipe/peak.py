@@ -116,7 +116,7 @@ def _sum_of(ask: PeakRequest[Numbers], name: str, times: Callable[[Fixtures[Numb
     return reduce(lambda a, b: a + b, [times(one) * value for one, value in zip(ask.fixtures, figures, strict=True)])
 
 
-def _tell_sources(ask: PeakRequest[Numbers], name: str, what: str, notes: Notes) -> None:
+def _warn_sources(ask: PeakRequest[Numbers], name: str, what: str, notes: Notes) -> None:
     by_source: dict[str, list[str]] = {}
     for one in ask.fixtures:
         source = _figure(one, name)[1]
@@ -219,7 +219,7 @@ def _warn_curves(
             "No plumbing code was chosen, so the largest flow of the published tables is used. Choose yours in curve."
         )
         notes.warn("plumbing_code_not_named", "curve", message)
-    _tell_sources(ask, "fixture_units", "fixture units", notes)
+    _warn_sources(ask, "fixture_units", "fixture units", notes)
 
 
 def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> tuple[core.ChanceFlow | None, Numbers | None]:
@@ -227,8 +227,8 @@ def _by_chance(ask: PeakRequest[Numbers], notes: Notes) -> tuple[core.ChanceFlow
     if not known:
         return None, None
     add_basis_once(notes, _CHANCE)
-    _tell_sources(ask, "probability", "share of time in use", notes)
-    _tell_sources(ask, "flow", "flow in use", notes)
+    _warn_sources(ask, "probability", "share of time in use", notes)
+    _warn_sources(ask, "flow", "flow in use", notes)
     extra = _own_flows(ask, "probability", "the flow by probability of use", notes)
     shares, flows = [_known(one, "probability") for one in known], [_known(one, "flow") for one in known]
     chance = core.chance_flow([one.count for one in known], shares, flows, ask.percentile)
@@ -250,7 +250,7 @@ def _by_sum(ask: PeakRequest[Numbers], notes: Notes) -> Numbers | None:
     if all(one.in_use is None for one in ask.fixtures) or _figures(ask, "flow") is None:
         return None
     add_basis_once(notes, _SUM)
-    _tell_sources(ask, "flow", "flow in use", notes)
+    _warn_sources(ask, "flow", "flow in use", notes)
     return _sum_of(ask, "flow", lambda one: 0.0 if one.in_use is None else one.in_use)
 
 

@@ -69,7 +69,7 @@ def pressure_drop(ask: PressureDropRequest[Numbers], notes: Notes) -> PressureDr
     if loaded is not None and ask.cartridges == "clean":
         refuse_boiling(run, ask.flow, ask, notes, loaded=True)
     allowed = allowed_drop(ask)
-    _tell_changes(run, ask, given, allowed, notes)
+    _warn_changes(run, ask, given, allowed, notes)
     segment, share = costliest(given)
     outlet = _outlet(ask, given.pressure_drop, notes)
     within: Any = None if allowed is None else given.pressure_drop <= allowed
@@ -107,22 +107,22 @@ def _loaded(run: Run, ask: PressureDropRequest[Numbers], given: Report) -> Numbe
     return run.losses(ask.flow, loaded=True) + run.total(run.rises())
 
 
-def _tell_changes(
+def _warn_changes(
     run: Run, ask: PressureDropRequest[Numbers], given: Report, allowed: Numbers | None, notes: Notes
 ) -> None:
     """Set the pressure drop at which each cartridge must be changed: when loaded, or when the run reaches its limit."""
     for number, segment in enumerate(ask.segments):
         if not isinstance(segment, DeviceSegment) or segment.loaded_pressure_drop is None:
             continue
-        told = given.segments[number]
-        flow = ask.flow if told.flow is None else told.flow
+        texts = given.segments[number]
+        flow = ask.flow if texts.flow is None else texts.flow
         clean = run.laws[number].clean(flow)
         loaded = clean * run.laws[number].loading
         if allowed is None or segment.branch is not None:
-            told.change_at_pressure_drop = loaded
+            texts.change_at_pressure_drop = loaded
             continue
         left = allowed - (given.pressure_drop - given.each[number])
-        told.change_at_pressure_drop = np.where(left < clean, np.nan, np.minimum(loaded, left))[()]
+        texts.change_at_pressure_drop = np.where(left < clean, np.nan, np.minimum(loaded, left))[()]
         field = f"segments.{number}.change_at_pressure_drop"
         message = "The run exceeds its pressure limit even with this cartridge new. Use wider pipes or less flow."
         notes.warn("no_room_to_load", field, message, when=left < clean)

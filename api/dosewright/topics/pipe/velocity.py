@@ -186,9 +186,9 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
 
 def _warn_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
     noise = noise_limit()
-    heard = (speed > noise.velocity) & (bore <= noise.highest_bore)
-    if heard is not False:
-        notes.warn("noise", "velocity", _noise_message(), when=heard)
+    noise_limit = (speed > noise.velocity) & (bore <= noise.highest_bore)
+    if noise_limit is not False:
+        notes.warn("noise", "velocity", _noise_message(), when=noise_limit)
     implausible = speed > implausible_velocity()
     if implausible is not False:
         notes.warn("implausible_velocity", "flow", _IMPLAUSIBLE, when=implausible)

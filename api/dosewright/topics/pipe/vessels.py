@@ -211,8 +211,8 @@ def _check_cistern(cistern: Cistern[Numbers], at: str, notes: Notes) -> None:
         notes.refuse("too_many", f"{at}/diameter", "Enter the diameter, or length and width, not both.")
     elif sizes not in (["water_depth", "diameter"], ["water_depth", "length", "width"]):
         message = "Enter the volume; or water_depth and diameter; or water_depth, length and width."
-        wanted = ("volume",) if not sizes else ("water_depth",) if "water_depth" not in sizes else ("length", "width")
-        missing = next(name for name in (*wanted, "diameter") if name not in sizes)
+        required = ("volume",) if not sizes else ("water_depth",) if "water_depth" not in sizes else ("length", "width")
+        missing = next(name for name in (*required, "diameter") if name not in sizes)
         notes.refuse("required", f"{at}/{missing}", message)
 
 

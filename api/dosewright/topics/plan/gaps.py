@@ -40,15 +40,15 @@ def _gaps(
 ) -> Iterator[tuple[str, str]]:
     if found.peak_flow is None:
         yield "demand", "whether any unit or pipe is large enough: enter peak_flow, or the fixtures in demand"
-    wanted: dict[str, list[str]] = {}
+    required: dict[str, list[str]] = {}
     for section, names in lacking.items():
-        known = wanted.setdefault(section.partition("/")[0], [])
+        known = required.setdefault(section.partition("/")[0], [])
         known += [name for name in names if name not in known]
     for name, meaning in _JUDGES.items():
         if getattr(ask, name) is None:
             yield name, meaning
-        elif name in wanted:
-            yield name, f"{meaning}: enter {listed(_GIVEN_BY.get(one, one) for one in wanted[name])}"
+        elif name in required:
+            yield name, f"{meaning}: enter {listed(_GIVEN_BY.get(one, one) for one in required[name])}"
     if is_upper_bound(found):
         what = "whether the chamber gives the target dose: without hydraulics, its mean dose is only an upper bound"
         yield f"equipment.{found.chosen}.hydraulics", f"{what}; enter hydraulics, or rated_points"

@@ -38,8 +38,8 @@ def plan_page(answer: PlanAnswer[float]) -> Page:
 
 
 def _verdict(answer: PlanAnswer[float]) -> Iterator[Block]:
-    title, told = VERDICTS[answer.verdict]
-    yield Notice(f"Verdict: {title}", (told, *_in_short(answer)))
+    title, texts = VERDICTS[answer.verdict]
+    yield Notice(f"Verdict: {title}", (texts, *_in_short(answer)))
     yield Notice("Dangers in this work", tuple(caution.message for caution in answer.cautions))
 
 
@@ -126,10 +126,10 @@ def _section(name: str) -> str:
 
 def _warnings(answer: PlanAnswer[float]) -> Iterator[Block]:
     # A section inside another repeats its warnings, and some are reasons: show each once.
-    told = {reason.message for reason in answer.reasons}
+    texts = {reason.message for reason in answer.reasons}
     found: dict[str, str] = {}
     for warning in answer.warnings:
-        if warning.message not in told:
+        if warning.message not in texts:
             found.setdefault(warning.message, _section(warning.field))
     if found:
         yield Heading("Warnings")
@@ -151,8 +151,8 @@ def _defaults(answer: PlanAnswer[float]) -> dict[str, list[str]]:
     for name, text in answer.defaults.items():
         place = name.split(".")
         own = 2 if place[0] == "equipment" else 1
-        told = " ".join(in_words(one).lower() if not one.isdigit() else f"{int(one) + 1}" for one in place[own:])
-        found.setdefault(_section(".".join(place[:own])), []).append(f"{told} {text}")
+        texts = " ".join(in_words(one).lower() if not one.isdigit() else f"{int(one) + 1}" for one in place[own:])
+        found.setdefault(_section(".".join(place[:own])), []).append(f"{texts} {text}")
     return found
 
 

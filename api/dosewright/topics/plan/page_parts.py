@@ -91,8 +91,8 @@ def _worse_side(result: Any) -> Side | None:
 
 def _limits(result: Any) -> str:
     ends = (("at least ", result.lower_limit), ("at most ", result.upper_limit))
-    told = [f"{word}{measured(limit, result.unit)}" for word, limit in ends if limit is not None]
-    return ", ".join(told) or "–"
+    texts = [f"{word}{measured(limit, result.unit)}" for word, limit in ends if limit is not None]
+    return ", ".join(texts) or "–"
 
 
 def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
@@ -126,22 +126,22 @@ def units_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
 def _described(unit: Any) -> str:
     """Return the description of a unit: its rated points or output, its chamber, the number of units."""
     given = unit.inputs
-    told = [
+    texts = [
         f"rated {_in_unit('flow', point['rated_flow'], unit.units['derated_flow'])} at "
         f"{_in_unit('dose', point['dose'], 'mJ/cm2')} and a UVT of {_in_unit('share', point['uvt'], '%')}"
         for point in given.get("rated_points", ())
     ]
-    if not told:
-        told.append(f"{number(given['uvc_output'])} W of UV-C")
+    if not texts:
+        texts.append(f"{number(given['uvc_output'])} W of UV-C")
     if "chamber_bore" in given:
         bore, length = (_in_unit("small_length", given[name], "mm") for name in ("chamber_bore", "chamber_length"))
-        told.append(f"chamber {bore.removesuffix(' mm')} x {length}")
-    told += [
+        texts.append(f"chamber {bore.removesuffix(' mm')} x {length}")
+    texts += [
         f"{number(given[name])} {name.replace('units_', '')}"
         for name in ("units_in_parallel", "units_in_series")
         if given[name] > 1.0
     ]
-    return "; ".join(told)
+    return "; ".join(texts)
 
 
 def _in_unit(kind: str, si: float, unit: str) -> str:

@@ -43,18 +43,18 @@ def as_calendar(answer: UpkeepAnswer[float]) -> bytes:
         entry.add("dtstart", day)
         entry.add("dtend", day + dt.timedelta(days=1))
         entry.add("summary", event.meaning)
-        entry.add("description", f"{_told(answer, event)}\n{cautions}")
+        entry.add("description", f"{_reported(answer, event)}\n{cautions}")
         entry.add("transp", "TRANSPARENT")
         calendar.add_component(entry)
     return bytes(calendar.to_ical())
 
 
 def _name(installed: str, event: UpkeepEvent[float], twin: int) -> str:
-    told = f"{installed} {event.day} {event.task} {event.meaning} {twin}"
-    return f"{hashlib.blake2b(told.encode(), digest_size=12).hexdigest()}@dosewright"
+    texts = f"{installed} {event.day} {event.task} {event.meaning} {twin}"
+    return f"{hashlib.blake2b(texts.encode(), digest_size=12).hexdigest()}@dosewright"
 
 
-def _told(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
+def _reported(answer: UpkeepAnswer[float], event: UpkeepEvent[float]) -> str:
     parts = [f"Due by {event.due_by_measure.replace('_', ' ')}."]
     if event.derated_flow is not None:
         flow = measured(event.derated_flow, answer.units["events.derated_flow"], "down")

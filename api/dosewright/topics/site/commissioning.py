@@ -85,9 +85,9 @@ def commissioning(ask: CommissioningRequest[float], notes: Notes) -> Commissioni
         for number, row in enumerate(_rows(ask, with_chlorine=dosed is not None), 1)
     ]
     composer.add_to_notes(notes, carried=False)
-    told = {caution.code for caution in notes.cautions}
+    texts = {caution.code for caution in notes.cautions}
     own = [row["caution"] for row in table("commissioning_steps").rows]
-    notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in told))
+    notes.caution(*(code for code in dict.fromkeys([*own, "local_rules"]) if code not in texts))
     working = sum(step.duration or 0.0 for step in steps if step.step not in _SAMPLES)
     return CommissioningAnswer(
         steps=steps,

@@ -72,8 +72,8 @@ def condensation(ask: Ask, notes: Notes) -> CondensationAnswer[Numbers]:
     notes.add_basis(_DEW_POINT, _BALANCE if ask.film_coefficient is None else _FILM)
     dew_point = moist_air.dew_point(ask.air_temperature, ask.relative_humidity)
     conductivity = _conductivity(ask, notes)
-    wanted = dew_point + ask.margin
-    states = [_state(ask, surface, dew_point, wanted, conductivity) for surface in ask.surfaces]
+    required = dew_point + ask.margin
+    states = [_state(ask, surface, dew_point, required, conductivity) for surface in ask.surfaces]
     sweats: Any = states[0].sweats
     for state in states[1:]:
         sweats = np.logical_or(sweats, state.sweats)
@@ -133,7 +133,9 @@ def _conductivity(ask: Ask, notes: Notes) -> Numbers:
     return material.conductivity
 
 
-def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, conductivity: Numbers) -> SurfaceState[Any]:
+def _state(
+    ask: Ask, surface: Surface, dew_point: Numbers, required: Numbers, conductivity: Numbers
+) -> SurfaceState[Any]:
     diameter = _diameter(surface)
     outside = surface_heat.surface_temperature(
         ask.water_temperature,
@@ -146,7 +148,7 @@ def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, cond
         ask.film_coefficient,
     )
     needed = surface_heat.insulation_thickness(
-        wanted,
+        required,
         ask.water_temperature,
         ask.air_temperature,
         diameter,
@@ -160,7 +162,7 @@ def _state(ask: Ask, surface: Surface, dew_point: Numbers, wanted: Numbers, cond
         outer_diameter=diameter,
         surface_temperature=outside,
         sweats=outside <= dew_point,  # pyright: ignore[reportArgumentType] - one flag a row in a batch
-        margin_ok=outside >= wanted,  # pyright: ignore[reportArgumentType]
+        margin_ok=outside >= required,  # pyright: ignore[reportArgumentType]
         sweats_bare=ask.water_temperature <= dew_point,  # pyright: ignore[reportArgumentType]
         required_insulation_thickness=needed,
     )

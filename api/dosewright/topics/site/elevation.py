@@ -67,7 +67,7 @@ def _area(width: float, height: float) -> str:
     return f"{millimetres} mm ({inches} in)"
 
 
-def _spoken(metres: float) -> str:
+def _readable(metres: float) -> str:
     return f"{_round(metres * 1000.0):.0f} mm ({_round(metres / 0.0254):.1f} in)"
 
 
@@ -102,15 +102,15 @@ class _Sheet:
     def line(self, x1: float, y1: float, x2: float, y2: float, style: str) -> None:
         self.parts.append(f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" {style}/>')
 
-    def text(self, x: float, y: float, said: str, anchor: str = "start", *, turned: bool = False) -> None:
+    def text(self, x: float, y: float, label: str, anchor: str = "start", *, turned: bool = False) -> None:
         turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if turned else ""
-        self.parts.append(f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{turn} {_HALO}>{escape(said)}</text>')
+        self.parts.append(f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{turn} {_HALO}>{escape(label)}</text>')
 
-    def halo(self, x: float, y: float, said: str) -> None:
+    def halo(self, x: float, y: float, label: str) -> None:
         """Write a number in a white disc, so that it reads on any grey."""
         self.parts.append(
             f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{0.72 * self.font:.1f}" fill="#fff" stroke="#222"/>'
-            f'<text x="{x:.1f}" y="{y + 0.35 * self.font:.1f}" text-anchor="middle">{escape(said)}</text>'
+            f'<text x="{x:.1f}" y="{y + 0.35 * self.font:.1f}" text-anchor="middle">{escape(label)}</text>'
         )
 
 
@@ -143,8 +143,8 @@ def drawing_of(view: Elevation) -> str:
         if room is not None:
             _measured(sheet, body, room)
     if view.ceiling is not None:
-        said = f"ceiling {_spoken(view.ceiling)}"
-        sheet.text(sheet.x(right), sheet.y(view.ceiling) - 0.5 * sheet.font, said, "end")
+        label = f"ceiling {_readable(view.ceiling)}"
+        sheet.text(sheet.x(right), sheet.y(view.ceiling) - 0.5 * sheet.font, label, "end")
     _below(sheet, view, key)
     return _svg(sheet, key)
 
@@ -193,23 +193,23 @@ def _measured(sheet: _Sheet, body: Box, room: Box) -> None:
     length = room.height if upright else room.width
     if length <= 0.0:
         return
-    said = _millimetres(length)
+    label = _millimetres(length)
     if not upright:
         row = sheet.y(room.bottom) + 0.6 * sheet.font
         sheet.line(sheet.x(room.left), row, sheet.x(room.left + room.width), row, _MEASURE)
-        sheet.text(sheet.x(room.left + 0.5 * room.width), row + 1.1 * sheet.font, said, "middle")
+        sheet.text(sheet.x(room.left + 0.5 * room.width), row + 1.1 * sheet.font, label, "middle")
         return
     column = sheet.x(room.left + room.width) + 0.45 * sheet.font
     ends = sheet.y(room.bottom), sheet.y(room.bottom + room.height)
     sheet.line(column, ends[0], column, ends[1], _MEASURE)
-    turned = ends[0] - ends[1] > _LETTER * 1.1 * sheet.font * len(said)
+    turned = ends[0] - ends[1] > _LETTER * 1.1 * sheet.font * len(label)
     middle = 0.5 * (ends[0] + ends[1])
     if turned:
-        sheet.text(column + 1.0 * sheet.font, middle, said, "middle", turned=True)
+        sheet.text(column + 1.0 * sheet.font, middle, label, "middle", turned=True)
     else:
         # Beyond the end of the clearance, since the next device can be close beside it.
         row = ends[0] + 1.1 * sheet.font if room.bottom < body.bottom else ends[1] - 0.4 * sheet.font
-        sheet.text(sheet.x(room.left + 0.5 * room.width), row, said, "middle")
+        sheet.text(sheet.x(room.left + 0.5 * room.width), row, label, "middle")
 
 
 def _below(sheet: _Sheet, view: Elevation, key: Sequence[str]) -> None:
@@ -219,11 +219,11 @@ def _below(sheet: _Sheet, view: Elevation, key: Sequence[str]) -> None:
     sheet.line(start, row, end, row, _MEASURE)
     for tick in (start, end):
         sheet.line(tick, row - 0.4 * sheet.font, tick, row + 0.4 * sheet.font, _MEASURE)
-    sheet.text(start, row + 1.3 * sheet.font, f"width with service clearance {_spoken(view.width)}")
+    sheet.text(start, row + 1.3 * sheet.font, f"width with service clearance {_readable(view.width)}")
     scale_row = row + 2.6 * sheet.font
     sheet.line(start, scale_row, start + _SCALE_BAR * sheet.scale, scale_row, _EDGE)
-    said = f"{_spoken(_SCALE_BAR)}; dashed: service clearance; grey: controls"
-    sheet.text(start + _SCALE_BAR * sheet.scale + 0.6 * sheet.font, scale_row + 0.35 * sheet.font, said)
+    label = f"{_readable(_SCALE_BAR)}; dashed: service clearance; grey: controls"
+    sheet.text(start + _SCALE_BAR * sheet.scale + 0.6 * sheet.font, scale_row + 0.35 * sheet.font, label)
     for number, line in enumerate(key, start=1):
         sheet.text(start, scale_row + (0.6 + 1.4 * number) * sheet.font, line)
 
@@ -231,10 +231,10 @@ def _below(sheet: _Sheet, view: Elevation, key: Sequence[str]) -> None:
 def _key(view: Elevation) -> list[str]:
     lines: list[str] = []
     for number, (name, body, room) in enumerate(zip(view.names, view.bodies, view.rooms, strict=True), start=1):
-        place = "on the floor" if body.bottom == 0.0 else f"{_spoken(body.bottom)} above the floor"
+        place = "on the floor" if body.bottom == 0.0 else f"{_readable(body.bottom)} above the floor"
         lines.append(f"{number} {name}: {_area(body.width, body.height)}, {place}")
         if room is not None:
-            lines.append(f"{number} clearance {_side(body, room)}: {_spoken(_extent(body, room))}")
+            lines.append(f"{number} clearance {_side(body, room)}: {_readable(_extent(body, room))}")
     return lines
 
 

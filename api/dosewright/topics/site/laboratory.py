@@ -232,16 +232,16 @@ def _count(figure: str, sign: str) -> str:
 
 
 def _expressed(figure: str, measure: Laboratory) -> str:
-    said = _AS.search(figure)
-    if said is None:
+    label = _AS.search(figure)
+    if label is None:
         return figure
     factors: Mapping[str, float] = dict(measure.species)
-    factor = factors.get(said[1].lower())
+    factor = factors.get(label[1].lower())
     if factor is None:
         known = " or ".join(f'"as {name}"' for name in factors)
         hint = f"write it {known}" if known else 'enter it as the element itself, without "as"'
-        raise Unreadable("expressed_as", f'"as {said[1][:20]}" does not apply to this parameter: {hint}.')
-    quantity = figure[: said.start()]
+        raise Unreadable("expressed_as", f'"as {label[1][:20]}" does not apply to this parameter: {hint}.')
+    quantity = figure[: label.start()]
     number = _NUMBER.match(quantity)
     if factor == 1.0 or number is None:
         return quantity

@@ -105,14 +105,14 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
     missing = {name: limit for name, limit in water_limits().items() if name not in results}
     scale = scale_of(ask)
-    wanted = _stages_wanted(results, scale.forms_scale)
+    required = _stages_required(results, scale.forms_scale)
     if ask.water_source is not None and (stage := water_source(ask.water_source).stage):
-        wanted[stage] = True
-    wanted["cyst_filter"] = wanted["cyst_filter"] | needs_cyst_filter(ask, results)
+        required[stage] = True
+    required["cyst_filter"] = required["cyst_filter"] | needs_cyst_filter(ask, results)
     of_light = np.maximum(_severity(results, missing, scale.forms_scale), _severity_of_origin(ask))
     severity = np.maximum(of_light, _severity_of_chemicals(results, missing))
     bacteria = _bacteria(results)
-    train = [_stage(ask, name, wanted, notes) for name in treatment_train()]
+    train = [_stage(ask, name, required, notes) for name in treatment_train()]
     warn_results(results, missing, bacteria, notes)
     warn_origin(ask, notes)
     warn_cysts(ask, results, notes)
@@ -211,15 +211,15 @@ def _placed(limit: WaterLimit, load: Any, beyond: Any, below: Any) -> tuple[tupl
     return treatments, place[()]
 
 
-def _stages_wanted(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) -> dict[str, Any]:
-    wanted: dict[str, Any] = {name: stage.always for name, stage in treatment_train().items()}
+def _stages_required(results: Mapping[str, tuple[Result, Any]], forms_scale: Any) -> dict[str, Any]:
+    required: dict[str, Any] = {name: stage.always for name, stage in treatment_train().items()}
     for _, (treatments, place) in results.values():
         for index, treatment in enumerate(treatments, start=1):
-            if treatment.stage in wanted:
-                wanted[treatment.stage] = wanted[treatment.stage] | (place == index)
+            if treatment.stage in required:
+                required[treatment.stage] = required[treatment.stage] | (place == index)
     if forms_scale is not None:
-        wanted["softener"] = wanted["softener"] | forms_scale
-    return wanted
+        required["softener"] = required["softener"] | forms_scale
+    return required
 
 
 def _severity(results: Mapping[str, tuple[Result, Any]], missing: Mapping[str, WaterLimit], forms_scale: Any) -> Any:
@@ -271,7 +271,7 @@ def _bacteria(results: Mapping[str, tuple[Result, Any]]) -> Any:
     return found
 
 
-def _stage(ask: Ask, name: str, wanted: Mapping[str, Any], notes: Notes) -> TrainStage[Any]:
+def _stage(ask: Ask, name: str, required: Mapping[str, Any], notes: Notes) -> TrainStage[Any]:
     stage = treatment_train()[name]
     diameter = getattr(ask, _BEDS[name]) if name in _BEDS else None
     backwash: Any = None
@@ -283,12 +283,12 @@ def _stage(ask: Ask, name: str, wanted: Mapping[str, Any], notes: Notes) -> Trai
                 f"{_flows(ask, backwash)}, so its bed would foul. Fit a narrower tank, two tanks in parallel, or a "
                 "lighter medium."
             )
-            short = np.logical_and(wanted[name], backwash > ask.supply_flow)
+            short = np.logical_and(required[name], backwash > ask.supply_flow)
             notes.warn("backwash_short", "supply_flow", message, when=short)
     return TrainStage(
         name=name,
         title=stage.title,
-        needed=wanted[name],
+        needed=required[name],
         service_flow=ask.peak_flow,
         backwash_velocity=stage.backwash_velocity,
         backwash_flow=backwash,

@@ -34,8 +34,8 @@ def warn_origin(ask: WaterCheckRequest[Numbers], notes: Notes) -> None:
 @cache
 def _viruses() -> str:
     """Return how little the usual doses do against viruses, from the table of doses for credit."""
-    told = KINDS["dose"].lookup["mJ/cm2"]
-    doses = {credit: told.from_si(dose) for credit, dose in credit_doses("virus")}
+    texts = KINDS["dose"].lookup["mJ/cm2"]
+    doses = {credit: texts.from_si(dose) for credit, dose in credit_doses("virus")}
     least, most = min(doses), max(doses)
     return (
         f"Against viruses, 40 CFR 141.720 credits UV light with {least:g} log at {doses[least]:.4g} mJ/cm2, and with "

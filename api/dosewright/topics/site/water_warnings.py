@@ -42,11 +42,11 @@ CLOSE = 1e-9  # a limit read in another unit comes back with a rounding error
 def wants(found: tuple[tuple[Treatment, ...], Any], stage: str) -> Any:
     """Return where a result needs a treatment stage."""
     treatments, place = found
-    wanted: Any = False
+    required: Any = False
     for index, treatment in enumerate(treatments, start=1):
         if treatment.stage == stage:
-            wanted = wanted | (place == index)
-    return wanted
+            required = required | (place == index)
+    return required
 
 
 def has_faecal(results: Mapping[str, tuple[Result, Any]]) -> Any:

@@ -222,9 +222,9 @@ def _enough_to_go_by(ask: Ask, notes: Notes) -> None:
     points = ask.rated_points or []
     if len(points) > 1:
         return
-    wanted = _SIZES if points else (*_SIZES, "uvc_output")
+    required = _SIZES if points else (*_SIZES, "uvc_output")
     why = "One rated point is scaled by its chamber" if points else "Without rated points the chamber is calculated"
-    for name in wanted:
+    for name in required:
         if getattr(ask, name) is None:
             message = f"{why}. Enter {name}, or two or more rated points."
             notes.refuse("required", name, message)
@@ -301,19 +301,19 @@ def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbe
     notes.add_basis(_ONE_POINT, UNMIXED)
     _warn_unused(ask, ("uvc_output", *_HYDRAULICS), "The rated point replaces it.", notes)
     chamber = _chamber_of(ask)
-    asked, rated = _averages(chamber, ask.uvt, point.uvt)
+    requested, rated = _averages(chamber, ask.uvt, point.uvt)
     message = (
         "The water is clearer than the rated water. Scaling up is optimistic: the gain is calculated and the "
         "dose distribution is unknown. Do not exceed the rated flow."
     )
     notes.warn("scaled_to_clearer_water", "uvt", message, when=ask.uvt > point.uvt)
-    warn_far_scaling(asked / rated, notes)
+    warn_far_scaling(requested / rated, notes)
     warn_rated_flow(point, chamber, notes)
     steps = _Steps("rated_flow", "Flow of the rated point.", point.rated_flow)
     steps.take("target_dose", "Rated dose divided by target dose.", point.dose / ask.target_dose)
-    steps.take("water", "Mean fluence rate in this water, divided by that in the rated water.", asked / rated)
+    steps.take("water", "Mean fluence rate in this water, divided by that in the rated water.", requested / rated)
     _take_factors(steps, ask, point.lamp_ageing_factor, point.sleeve_fouling_factor)
-    return steps, _unmixed_share(chamber, ask.uvt, point.uvt, asked / rated)
+    return steps, _unmixed_share(chamber, ask.uvt, point.uvt, requested / rated)
 
 
 def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:

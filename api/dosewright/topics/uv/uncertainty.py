@@ -191,14 +191,14 @@ def _for_row(ask: Ask, given: dict[str, Any], row: int) -> list[float]:
                 relative[name] = width / float(np.sqrt(12.0))
     doses, red, flows = _doses(one, drawn)
     value = _doses(one, values)
-    wanted = one.target_dose
+    required = one.target_dose
     decisive: Array = np.broadcast_to(doses if red is None else red, (count,))
-    summary = [float(np.count_nonzero(decisive >= wanted)) / count, _linear(one, values, relative)]
+    summary = [float(np.count_nonzero(decisive >= required)) / count, _linear(one, values, relative)]
     tail = 0.5 * (1.0 - one.coverage)
     for all_of_it, single in zip((doses, doses if red is None else red, flows), value, strict=True):
         at_value = value[0] if single is None else single
         summary += [float(at_value), *spread.summary(np.broadcast_to(all_of_it, (count,)), tail)]
-    shares = () if red is None else (red / doses, flows * wanted / (doses * drawn["flow"]))
+    shares = () if red is None else (red / doses, flows * required / (doses * drawn["flow"]))
     return [*summary, max((float(np.max(share)) for share in shares), default=0.0)]  # of the value for the mean dose
 
 
@@ -279,17 +279,17 @@ def _refuse_range(
 ) -> None:
     low, high = item.low * value, item.high * value
     message = (
-        f"{item.of} would be drawn down to {_told(low, item.of, 'a value outside its limit')}. Its lower limit is "
-        f"{_told(lowest, item.of, 'the bound of its field')}."
+        f"{item.of} would be drawn down to {_reported(low, item.of, 'a value outside its limit')}. Its lower limit is "
+        f"{_reported(lowest, item.of, 'the bound of its field')}."
     )
-    allowed = f"at least {_told(lowest / value, 'share', 'the bound divided by the value')}"
+    allowed = f"at least {_reported(lowest / value, 'share', 'the bound divided by the value')}"
     below = low < lowest * (1.0 - _ROUNDING)
     notes.refuse("below_all", f"{field}/low", message, when=below, allowed=allowed)
     message = (
-        f"{item.of} would be drawn up to {_told(high, item.of, 'a value outside its limit')}. Its upper limit is "
-        f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}."
+        f"{item.of} would be drawn up to {_reported(high, item.of, 'a value outside its limit')}. Its upper limit is "
+        f"{_reported(highest, item.of, 'the bound of its field')}{_why(item.of)}."
     )
-    allowed = f"at most {_told(highest / value, 'share', 'the bound divided by the value')}"
+    allowed = f"at most {_reported(highest / value, 'share', 'the bound divided by the value')}"
     above = high > highest * (1.0 + _ROUNDING)
     notes.refuse("above_all", f"{field}/high", message, when=above, allowed=allowed)
 
@@ -304,11 +304,11 @@ def _refuse_standard(
         room = np.maximum(0.5 * (highest / value - 1.0), 0.0)
         near = item.uncertainty > room
         message = (
-            f"{item.of} is {_told(value, item.of, 'near its limit')}, and its upper limit is "
-            f"{_told(highest, item.of, 'the bound of its field')}{_why(item.of)}. "
+            f"{item.of} is {_reported(value, item.of, 'near its limit')}, and its upper limit is "
+            f"{_reported(highest, item.of, 'the bound of its field')}{_why(item.of)}. "
             "That is too close for an even scatter with this standard uncertainty. Enter a range instead."
         )
-        allowed = f"at most {_told(room, 'share', 'half of the distance to the bound, divided by the value')}"
+        allowed = f"at most {_reported(room, 'share', 'half of the distance to the bound, divided by the value')}"
         notes.refuse("too_close_to_all", pointer, message, when=near, allowed=allowed)
         share = np.minimum(value / highest, 1.0 - 1e-9)
         with np.errstate(over="ignore"):
@@ -320,11 +320,11 @@ def _refuse_standard(
         (most, highest, most > highest, "most"),
     ):
         message = (
-            f"{item.of} would be drawn as far as {_told(reached, item.of, 'a value outside its limit')}, four "
-            f"standard uncertainties away. It must be at {word} {_told(bound, item.of, 'the bound of its field')}. "
+            f"{item.of} would be drawn as far as {_reported(reached, item.of, 'a value outside its limit')}, four "
+            f"standard uncertainties away. It must be at {word} {_reported(bound, item.of, 'the bound of its field')}. "
             f"Enter a range instead."
         )
-        allowed = f"one that keeps it at {word} {_told(bound, item.of, 'the bound of its field')}"
+        allowed = f"one that keeps it at {word} {_reported(bound, item.of, 'the bound of its field')}"
         notes.refuse("too_close_to_bound", pointer, message, when=beyond & np.logical_not(near), allowed=allowed)
 
 
@@ -332,7 +332,7 @@ def _why(name: str) -> str:
     return ", the most that the sleeve's faces transmit" if name == "sleeve_transmittance" else ""
 
 
-def _told(value: Numbers, name: str, rows: str) -> str:
+def _reported(value: Numbers, name: str, rows: str) -> str:
     """Return a value in the caller's words; for a batch, a text that fits all rows."""
     if np.ndim(value):
         return rows

@@ -91,7 +91,7 @@ def flow_for_laminar_dose(
         if response is None:
             return (least_dose_flow(field, power, absorption) / target,)
         products, shares = streamline_dose_flows(field, power, absorption)
-        wanted, logs = np.log(target), log_shares(Distribution(products, shares, continuous=True))
+        required, logs = np.log(target), log_shares(Distribution(products, shares, continuous=True))
 
         log_mean = np.log(sum_over_nodes(products * shares))
 
@@ -101,9 +101,9 @@ def flow_for_laminar_dose(
             # so that a target there has no root.
             mean = log_mean - log_flow
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(mean - _FAR)))
-            return np.where(np.isnan(red), mean + _FAR, np.minimum(log_red, mean)) - wanted
+            return np.where(np.isnan(red), mean + _FAR, np.minimum(log_red, mean)) - required
 
-        low, high = np.log(np.min(products, axis=0)) - wanted, log_mean - wanted
+        low, high = np.log(np.min(products, axis=0)) - required, log_mean - required
         return (np.exp(falling_root(excess, low, high, _ROOT_STEPS, _CLOSE, _MISS)),)
 
     return over_chunks(kernel, _CHUNK, field, power, absorption, target, response)[0]

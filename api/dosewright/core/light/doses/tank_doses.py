@@ -74,7 +74,7 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
     """
 
     def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
-        wanted = np.log(target)
+        required = np.log(target)
         unit = dose_distribution.in_tanks(1.0, tanks, _nodes(response))
         logs = equivalent_dose.log_shares(unit)
 
@@ -82,9 +82,9 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
             red = equivalent_dose.red_of_doses(np.exp(log_mean) * unit.doses, logs, response)
             # After a shoulder all can survive, and at a floor the RED has no value. A far value replaces both.
             log_red = np.log(np.maximum(np.where(np.isnan(red), 1.0, red), np.exp(log_mean - _FAR)))
-            return wanted - np.where(np.isnan(red), log_mean + _FAR, log_red)
+            return required - np.where(np.isnan(red), log_mean + _FAR, log_red)
 
-        start = wanted + np.zeros(np.shape(excess(np.asarray(wanted))))
+        start = required + np.zeros(np.shape(excess(np.asarray(required))))
         low, high = start - _BELOW, start + _ABOVE
         return (np.exp(falling_root(excess, low, high, _STEPS, _CLOSE, _MISS)),)
 

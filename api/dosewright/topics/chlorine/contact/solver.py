@@ -82,7 +82,7 @@ def solve(ask: Ask, unknown: Unknown, notes: Notes) -> Solved:
         message = "The measured sections alone meet the target, so the flow has no limit. Enter a flow."
         notes.refuse("not_needed", "flow", message, when=free)
         flow = by_flow / np.where(free, 1.0, 1.0 - fixed)[()]
-        return Solved(ask.residual, _told(flow, flow > 0.0, "flow", notes), stays)
+        return Solved(ask.residual, _reported(flow, flow > 0.0, "flow", notes), stays)
     if unknown.name == "nothing":
         return Solved(ask.residual, ask.flow, stays)
     return Solved(ask.residual, ask.flow, _filled_in(ask, unknown, stays, notes))
@@ -152,14 +152,14 @@ def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> l
         filled = stay._replace(time=time)
     else:
         volume = time * _present(ask.flow) / _present(stay.baffling_factor)
-        filled = stay._replace(volume=_told(volume, volume < np.inf, unknown.pointer, notes))
+        filled = stay._replace(volume=_reported(volume, volume < np.inf, unknown.pointer, notes))
     return [filled if number == unknown.segment else stay for number, stay in enumerate(stays)]
 
 
-def _told(found: Numbers, tellable: Any, pointer: str, notes: Notes) -> Numbers:
+def _reported(found: Numbers, determined: Any, pointer: str, notes: Notes) -> Numbers:
     """Reject a solution that overflows; the rest of such a row continues with 1."""
     message = "The solution overflowed: a residual, volume or baffling factor is close to 0. Check the units."
-    missed = np.logical_not(tellable)
+    missed = np.logical_not(determined)
     notes.refuse("outside_method", pointer, message, when=missed)
     return np.where(missed, 1.0, found)[()]
 

@@ -40,10 +40,10 @@ def measured(amount: Numbers, system: System, dimension: Dimension) -> Measured:
     size = _size_of(marks.step_unit, dimension)
     counts = round_up_to_step(amount / size, marks.least, marks.step)
     if np.ndim(counts) == 0:
-        return Measured(counts * size, _say(float(counts), marks, dimension))
+        return Measured(counts * size, _in_words(float(counts), marks, dimension))
     # There are few marks for any number of rows: each is written in words once.
     distinct, which = np.unique(counts, return_inverse=True)
-    words = np.array([_say(float(count), marks, dimension) for count in distinct], dtype=object)
+    words = np.array([_in_words(float(count), marks, dimension) for count in distinct], dtype=object)
     return Measured(counts * size, words[which])
 
 
@@ -75,7 +75,7 @@ def _size_of(symbol: str, dimension: Dimension) -> float:
     return KINDS[dimension].lookup[symbol].to_si(1.0)
 
 
-def _say(count: float, marks: MeasureSystem, dimension: Dimension) -> str:
+def _in_words(count: float, marks: MeasureSystem, dimension: Dimension) -> str:
     size = _size_of(marks.step_unit, dimension)
     rest = count * size
     parts: list[str] = []

@@ -198,12 +198,12 @@ def retest(notes: Notes) -> Retest[Numbers]:
     notes.add_basis(_RETEST)
     wait, _ = retest_rule("wait")
     apart, _ = retest_rule("apart")
-    wanted, _ = retest_rule("clear_samples")
+    required, _ = retest_rule("clear_samples")
     return Retest(
         first_sample_after=wait,
         sample_interval=apart,
-        clear_samples=wanted,
-        earliest_clear=wait + (wanted - 1.0) * apart,
+        clear_samples=required,
+        earliest_clear=wait + (required - 1.0) * apart,
     )
 
 

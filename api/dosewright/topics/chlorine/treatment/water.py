@@ -161,12 +161,12 @@ def acidity_of(ask: Ask, volume: Numbers, dose: Numbers, notes: Notes) -> Acidit
             _warn_acid(acid, alkalinity, vinegar_ph, notes)
     share = None if ph is None else _share(ph, ask.water_temperature)
     notes.add_basis(MORRIS)
-    told = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
+    texts = np.logical_and(known, True if ph is None else np.logical_and(ph >= hypochlorous.LOWEST_PH, ph <= 14.0))
     message = (
         "The acid constant of Morris (1966) is valid from 5 to 35 degC and from pH 5 up. Outside that range no share "
         "is calculated. Use chlorine/speciation with relation wagman_1982 for 0 to 50 degC."
     )
-    notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(told))
+    notes.warn("speciation_out_of_range", "hypochlorous_acid_share", message, when=np.logical_not(texts))
     return Acidity(ph, share, vinegar, target_share, vinegar_ph, final_ph)
 
 

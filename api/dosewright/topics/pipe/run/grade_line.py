@@ -20,18 +20,18 @@ _TRICKLE = 1e-8  # m³/s, a flow with almost no loss
 _HALVINGS = 40
 
 
-def grade_line(run: Run, told: list[SegmentDrop[Numbers]], inlet_pressure: Numbers | None) -> None:
+def grade_line(run: Run, texts: list[SegmentDrop[Numbers]], inlet_pressure: Numbers | None) -> None:
     """Fill in distance, elevation and pressure at the end of each segment."""
     here: tuple[Numbers, Numbers, Numbers | None] = (0.0, 0.0, inlet_pressure)
     for part in run.series:
         if isinstance(part, int):
-            here = _step(run, told, part, here)
+            here = _step(run, texts, part, here)
             continue
         ends: list[tuple[Numbers, Numbers, Numbers | None]] = []
         for numbers in part.branches.values():
             end = here
             for number in numbers:
-                end = _step(run, told, number, end)
+                end = _step(run, texts, number, end)
             ends.append(end)
         longest = ends[0][0]
         for distance, _, _ in ends[1:]:
@@ -40,10 +40,10 @@ def grade_line(run: Run, told: list[SegmentDrop[Numbers]], inlet_pressure: Numbe
 
 
 def _step(
-    run: Run, told: list[SegmentDrop[Numbers]], number: int, here: tuple[Numbers, Numbers, Numbers | None]
+    run: Run, texts: list[SegmentDrop[Numbers]], number: int, here: tuple[Numbers, Numbers, Numbers | None]
 ) -> tuple[Numbers, Numbers, Numbers | None]:
     distance, elevation, pressure = here
-    segment, one = run.segments[number], told[number]
+    segment, one = run.segments[number], texts[number]
     if isinstance(segment, PipeSegment):
         distance = distance + segment.length
     elif isinstance(segment, ElevationSegment):
@@ -54,11 +54,11 @@ def _step(
     return distance, elevation, pressure
 
 
-def warn_suction(told: list[SegmentDrop[Numbers]], notes: Notes) -> None:
+def warn_suction(texts: list[SegmentDrop[Numbers]], notes: Notes) -> None:
     """Warn at the lowest point of the run if its pressure is below atmospheric."""
-    if any(one.pressure is None for one in told):
+    if any(one.pressure is None for one in texts):
         return
-    pressures: list[Any] = [one.pressure for one in told]
+    pressures: list[Any] = [one.pressure for one in texts]
     lowest: Any = np.min(np.broadcast_arrays(*pressures), axis=0)[()]
     message = (
         "The pressure is lowest here, and below atmospheric. Leaks and vents draw in dirty water and air. Move "
@@ -111,9 +111,9 @@ def _lowest_pressure(run: Run, flow: Numbers, ask: RunRequest[Numbers], *, loade
     flows, _ = run.flows(flow, loaded=loaded)
     each = run.each(flows, run.streams(flows), loaded=loaded)
     rises = run.rises()
-    told = [
+    texts = [
         SegmentDrop(pressure_drop=rises[number] if isinstance(segment, ElevationSegment) else each[number])
         for number, segment in enumerate(run.segments)
     ]
-    grade_line(run, told, ask.inlet_pressure)
-    return np.min(np.broadcast_arrays(*[np.asarray(one.pressure) for one in told]), axis=0)[()]
+    grade_line(run, texts, ask.inlet_pressure)
+    return np.min(np.broadcast_arrays(*[np.asarray(one.pressure) for one in texts]), axis=0)[()]

@@ -115,12 +115,12 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
         if stream is not None and id(stream) not in noted:
             noted.add(id(stream))
             warn_stream(ask, stream, notes)
-        told = _told(run, number, stream, flows[number], each[number], notes)
+        texts = _reported(run, number, stream, flows[number], each[number], notes)
         if isinstance(segment, ElevationSegment):
-            told.pressure_drop = rises[number]
+            texts.pressure_drop = rises[number]
         if segment.branch is not None:
-            told.flow = flows[number]
-        segments.append(told)
+            texts.flow = flows[number]
+        segments.append(texts)
     grade_line(run, segments, ask.inlet_pressure)
     refuse_boiling(run, flow, ask, notes, loaded=ask.cartridges == "loaded")
     warn_suction(segments, notes)
@@ -132,25 +132,25 @@ def report(run: Run, flow: Numbers, ask: RunRequest[Numbers], notes: Notes) -> R
         add_basis_once(notes, _SPLIT)
     if loaded:
         add_basis_once(notes, _LOADED)
-    return Report(segments, run.total([told.pressure_drop for told in segments]), each, run.total(each))
+    return Report(segments, run.total([texts.pressure_drop for texts in segments]), each, run.total(each))
 
 
 def _warn_ratings(run: Run, ask: RunRequest[Numbers], notes: Notes) -> None:
     """Warn of pipes above their ratings; without an inlet pressure only the temperature is checked."""
     # The static pressure is higher than that at any flow: inlet pressure plus the fall of the run.
     lowest = run.lowest_points()
-    said: set[tuple[str | None, str | None]] = set()
+    words: set[tuple[str | None, str | None]] = set()
     for number, inside in enumerate(run.pipes):
-        if inside is None or inside.segment != number or (inside.material, inside.nominal_size) in said:
+        if inside is None or inside.segment != number or (inside.material, inside.nominal_size) in words:
             continue
         if not np.ndim(lowest):
-            said.add((inside.material, inside.nominal_size))
+            words.add((inside.material, inside.nominal_size))
         highest = None if ask.inlet_pressure is None else ask.inlet_pressure + lowest
         pipe = (inside.material, inside.nominal_size)
         warn_rating(pipe, ask.water_temperature, highest, f"segments.{number}.pressure", notes)
 
 
-def _told(
+def _reported(
     run: Run, number: int, stream: Stream | None, flow: Numbers, lost: Numbers, notes: Notes
 ) -> SegmentDrop[Numbers]:
     segment, at = run.segments[number], f"segments.{number}"
@@ -211,12 +211,12 @@ def _device(
     notes: Notes,
 ) -> SegmentDrop[Numbers]:
     field = f"{at}.pressure_drop"
-    told: SegmentDrop[Numbers] = SegmentDrop(pressure_drop=lost)
+    texts: SegmentDrop[Numbers] = SegmentDrop(pressure_drop=lost)
     if law.fit is not None:
         add_basis_once(notes, _FITTED)
-        told.flow_exponent, told.fit_error = law.fit.exponent, law.fit.largest_deviation
+        texts.flow_exponent, texts.fit_error = law.fit.exponent, law.fit.largest_deviation
         _warn_fit(segment, law.fit.exponent, law.fit.largest_deviation, flow, at, notes)
-        return told
+        return texts
     add_basis_once(notes, _DEVICE)
     for rated, _ in rated_points(segment):
         message = (
@@ -232,7 +232,7 @@ def _device(
         )
         slow = stream.reynolds_number < friction.TRANSITION_ENDS_AT
         notes.warn("device_needs_turbulent_flow", field, message, when=slow)
-    return told
+    return texts
 
 
 def _warn_fit(

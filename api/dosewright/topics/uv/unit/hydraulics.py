@@ -176,8 +176,8 @@ def log_inactivation(ask: HydraulicsFields, response: DoseResponse, red: Numbers
         logs = dose.log_inactivation(red, response.rate)
     else:
         # A RED that is not a number is rejected already. Here it must not cause an error.
-        told = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
-        logs = survival.log_survival(told, response) / -_LN_10
+        texts = np.where(np.isnan(red), 0.0, red) if np.ndim(red) else (0.0 if np.isnan(red) else red)
+        logs = survival.log_survival(texts, response) / -_LN_10
     if ask.organism is None:
         return logs
     known = organism_response(ask.organism)

@@ -94,7 +94,7 @@ def _operation(operation: Part, item: Part, document: Part) -> Part:
 
 
 def _contents(part: Part) -> Part:
-    """Return the media types of a body by the type that it holds; a form that is plain text stands with the others."""
+    """Return the media types of a body by the type that it holds; plain text is listed with the others."""
     forms: dict[str, list[str]] = {}
     held = ""
     for form, content in part.get("content", {}).items():
@@ -222,14 +222,14 @@ class _Comparison:
                 yield f"{at}: input {name} is now required"
 
     def outputs(self, at: str, old: Any, new: Any) -> Iterator[str]:
-        """Yield what an answer held for certain and no longer does, and what it may hold that it could not."""
+        """Yield what an answer always had and no longer has, and what it can have that it could not."""
         olds, news = _alternatives(old, self._before), _alternatives(new, self._after)
         for key, texts in news.items():
             if key in olds:
                 if self._first(key, requested=False):
                     yield from self._output_part(at, olds[key], texts)
             elif not _within(key, olds) and not (key.startswith("=") and any(one.startswith("=") for one in olds)):
-                yield f"{at}: may be {key} now"
+                yield f"{at}: can be {key} now"
 
     def _output_part(self, at: str, old: Any, new: Any) -> Iterator[str]:
         if not isinstance(old, dict):
@@ -244,11 +244,11 @@ class _Comparison:
                 yield f"{at}: {name} is gone"
                 continue
             if certain and not news[name][0]:
-                yield f"{at}: {name} may be absent now"
+                yield f"{at}: {name} can be absent now"
             yield from self.outputs(f"{at}.{name}", texts, news[name][1])
 
     def _first(self, key: str, *, requested: bool) -> bool:
-        """Tell whether a type is met for the first time; what is no type of its own is compared each time."""
+        """Return whether a type occurs for the first time; other schemas are compared each time."""
         if key not in self._before:
             return True
         first = (requested, key) not in self._compared
@@ -294,7 +294,7 @@ def _bounds_of(expression: Any) -> str:
 
 
 def _within(key: str, others: Mapping[str, Any]) -> bool:
-    """Tell whether what a key stands for is part of a wider alternative."""
+    """Return whether the meaning of a key is part of a wider alternative."""
     wider = "string" if key.startswith("=") else "number" if key == "integer" else "any"
     return wider in others or "any" in others
 
@@ -324,7 +324,7 @@ def _limits(bounds: str) -> tuple[tuple[float, bool], tuple[float, bool]]:
 
 
 def _si(value: float, symbol: str) -> float:
-    """Return a bound in SI: two bounds of one member may be written in different units."""
+    """Return a bound in SI: two bounds of one member can have different units."""
     found = (kind.lookup[symbol] for kind in KINDS.values() if symbol in kind.lookup)
     unit = next(found, None)
     return value if unit is None else float(unit.to_si(value))

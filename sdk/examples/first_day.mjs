@@ -19,7 +19,7 @@ async function ask(calculation, question) {
       await new Promise((resolve) => setTimeout(resolve, 250 * 2 ** attempt));
       continue;
     }
-    // Problem details: every fault with its field, what is allowed and how to mend it. A gateway may answer otherwise.
+    // Problem details: every fault with its field, what is allowed and how to fix it. A gateway can answer differently.
     const isProblem = reply.headers.get("content-type")?.startsWith("application/problem+json");
     const problem = isProblem ? await reply.json() : { detail: await reply.text() };
     const faults = (problem.errors ?? []).map((fault) => `${fault.pointer} ${fault.code}: ${fault.message}`);
@@ -27,10 +27,10 @@ async function ask(calculation, question) {
   }
 }
 
-async function tell(calculation, fields, question) {
+async function show(calculation, fields, question) {
   const answer = await ask(calculation, question);
   for (const field of fields) console.log(`${calculation} ${field} = ${answer[field]} ${answer.units[field]}`);
-  // Show these to whoever does the work: what to look at, and what can hurt.
+  // Show these to whoever does the work: warnings and dangers.
   for (const { message } of answer.warnings) console.log("!", message);
   for (const { message } of answer.cautions) console.log("*", message);
 }
@@ -39,7 +39,7 @@ const chamber = {
   chamber_bore: "90 mm",
   sleeve_outer_diameter: "26 mm",
   sleeve_wall: "1.5 mm",
-  arc_length: { value: 790, unit: "mm" }, // a value and its unit may also stand apart
+  arc_length: { value: 790, unit: "mm" }, // a value and its unit can also be separate
   chamber_length: "840 mm",
   sleeve_transmittance: "90 %",
   lamp_ageing_factor: "80 %",
@@ -47,7 +47,7 @@ const chamber = {
   target_dose: "40 mJ/cm2",
   uvt: "87 %",
 };
-await tell("uv/dose", ["mean_dose"], {
+await show("uv/dose", ["mean_dose"], {
   ...chamber,
   uvc_output: "24 W",
   flow: "8 gal/min",
@@ -55,13 +55,13 @@ await tell("uv/dose", ["mean_dose"], {
   hydraulics: "plug_flow",
 });
 const rated = { rated_flow: "52 L/min", uvt: "95 %", dose: "40 mJ/cm2" };
-await tell("uv/derated-flow", ["derated_flow"], {
+await show("uv/derated-flow", ["derated_flow"], {
   ...chamber,
   rated_points: [{ ...rated, lamp_ageing_factor: "80 %", sleeve_fouling_factor: "100 %" }],
   peak_flow: "8 gal/min",
   units: "us",
 });
-await tell("chlorine/shock", ["product_volume", "hold_time"], {
+await show("chlorine/shock", ["product_volume", "hold_time"], {
   vessels: [
     { kind: "drilled_casing", diameter: "6 in", well_depth: "165 ft", water_level: "38 ft" },
     { kind: "pressure_tank", volume: "32 gal", fill: "45 %" },
@@ -75,8 +75,8 @@ await tell("chlorine/shock", ["product_volume", "hold_time"], {
   units: "us",
 });
 const pipe = { material: "copper_type_l", nominal_size: "3/4" };
-await tell("pipe/velocity", ["velocity"], { flow: "8 gal/min", ...pipe, units: "us" });
-await tell("pipe/pressure-drop", ["outlet_pressure"], {
+await show("pipe/velocity", ["velocity"], { flow: "8 gal/min", ...pipe, units: "us" });
+await show("pipe/pressure-drop", ["outlet_pressure"], {
   flow: "8 gal/min",
   segments: [
     { kind: "pipe", ...pipe, length: "34 ft" },
@@ -88,5 +88,5 @@ await tell("pipe/pressure-drop", ["outlet_pressure"], {
   units: "us",
 });
 
-// What a refusal looks like.
+// An invalid request.
 await ask("pipe/velocity", { flow: "8 gal", bore: "20 mm" }).catch((error) => console.log(`invalid: ${error.message}`));

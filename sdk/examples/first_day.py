@@ -61,7 +61,7 @@ RUN = [
 
 
 def show(path: str, answer: Answer, *fields: str) -> None:
-    """Print values with their units, then what to look at and what can hurt."""
+    """Print values with their units, then warnings and dangers."""
     for field in fields:
         print(f"{path} {field} = {getattr(answer, field)!r} {answer.units[field]}")
     for warning in answer.warnings:

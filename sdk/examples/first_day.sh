@@ -1,16 +1,16 @@
 #!/usr/bin/env bash
-# First day with the service, from a shell: the five questions of a water treatment job, asked with curl.
+# First day with the service, from a shell: the five questions of a water treatment job, with curl.
 #   dosewright serve &        sdk/examples/first_day.sh [address]
 # The house is invented. A quantity is a text with its unit; `pick` takes one value out of the answer.
 set -euo pipefail
 address=${1:-http://127.0.0.1:8254}
 
-ask() { # calculation, value wanted, question
-  # Every answer is pure: asking again is safe, so curl may retry. A refusal (4xx) stops the script and shows why.
+ask() { # calculation, value to show, question
+  # A calculation has no side effects, so curl can retry. An error (4xx) stops the script and shows why.
   curl --silent --show-error --fail-with-body --max-time 30 --retry 2 \
     --header 'content-type: application/json' --data "$3" "$address/v1/$1?pick=$2"
 }
-tell() { printf '%s %s = %s %s\n' "$1" "$2" "$(ask "$1" "$2" "$3")" "$(ask "$1" "units.$2" "$3")"; }
+show() { printf '%s %s = %s %s\n' "$1" "$2" "$(ask "$1" "$2" "$3")" "$(ask "$1" "units.$2" "$3")"; }
 
 dose='{"chamber_bore": "90 mm", "sleeve_outer_diameter": "26 mm", "sleeve_wall": "1.5 mm", "arc_length": "790 mm",
   "chamber_length": "840 mm", "uvc_output": "24 W", "sleeve_transmittance": "90 %", "lamp_ageing_factor": "80 %",
@@ -33,17 +33,17 @@ drop='{"flow": "8 gal/min", "inlet_pressure": "45 psi", "units": "us", "segments
   {"kind": "device", "rated_points": [{"rated_flow": "10 gal/min", "pressure_drop": "3 psi"}]},
   {"kind": "elevation", "elevation_change": "7 ft"}]}'
 
-tell uv/dose mean_dose "$dose"
-tell uv/derated-flow derated_flow "$derated"
-tell chlorine/shock product_volume "$chlorine"
-tell chlorine/shock hold_time "$chlorine"
-tell pipe/velocity velocity "$velocity"
-tell pipe/pressure-drop outlet_pressure "$drop"
+show uv/dose mean_dose "$dose"
+show uv/derated-flow derated_flow "$derated"
+show chlorine/shock product_volume "$chlorine"
+show chlorine/shock hold_time "$chlorine"
+show pipe/velocity velocity "$velocity"
+show pipe/pressure-drop outlet_pressure "$drop"
 
-# Show these to whoever does the work: what to look at, and what can hurt.
+# Show these to whoever does the work: warnings and dangers.
 echo "! $(ask chlorine/shock warnings "$chlorine")"
 echo "* $(ask chlorine/shock cautions "$chlorine")"
 
-# What a refusal looks like: 422, and for each fault its field, what is allowed and how to mend it.
+# An invalid request: 422, and for each fault its field, what is allowed and how to fix it.
 echo "invalid: $(curl --silent --header 'content-type: application/json' --data '{"flow": "8 gal", "bore": "20 mm"}' \
   "$address/v1/pipe/velocity")"

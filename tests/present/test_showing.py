@@ -89,7 +89,7 @@ def test_a_text_tells_sources_defaults_and_version(chlorination: Answer) -> None
 def test_a_batch_shows_rows_units_and_faults() -> None:
     batch = InProcess().pipe.velocity_batch(**FLOWS)
     text = str(batch)
-    assert "3 rows, 1 at fault" in text
+    assert "3 rows, 1 with errors" in text
     assert "(row 1)" in text
     assert "velocity [m/s]" in text
     rows = [line.split() for line in text.splitlines() if line[:4] in {"  0 ", "  1 ", "  2 "}]

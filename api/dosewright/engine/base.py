@@ -57,7 +57,7 @@ def _defaults(struct: type[msgspec.Struct]) -> dict[str, Any]:
 
 
 class Basis(msgspec.Struct, frozen=True, kw_only=True):
-    """A method an answer rests on, where it is published, and where it holds."""
+    """A method that an answer uses, where it is published, and where it holds."""
 
     method: str
     source: str
@@ -110,7 +110,7 @@ class Answer(Shown, msgspec.Struct, kw_only=True):
     defaults : dict
         Each default that was used, as text.
     question : str, optional
-        Path and query that ask the same again; absent where it would pass 2,048 characters.
+        Path and query that repeat the calculation; absent if longer than 2,048 characters.
     version : str
         Version of Dosewright that answered.
     """
@@ -136,8 +136,8 @@ class BatchAnswer(Shown, msgspec.Struct, Generic[K], kw_only=True):
     rows : int
         Number of rows.
     columns : dict of str to array or list
-        Numbers as float64 arrays (NaN in a row at fault), texts and flags as lists (None in a row at fault). An array
-        of one repeated number can be a read-only view.
+        Numbers as float64 arrays (NaN in a row with errors), texts and flags as lists (None in those rows). An array of one
+        repeated number can be a read-only view.
         A field of list items is named ``list.index.field``.
     units : dict of str to str
         Unit of each numeric column.

@@ -61,7 +61,7 @@ def verdicts(topics: Sequence[str] = (), *, target: str | None = None) -> Iterat
     Raises
     ------
     FileNotFoundError
-        No check table has such a name.
+        No check table has that name.
     """
     for topic in topics or check_names():
         for check in checks(topic):

@@ -143,7 +143,7 @@ class Composer:
         Returns
         -------
         Answer or None
-            In SI. None where the section is not given, at fault (then its faults are kept), or lacks what is taken from
+            In SI. None if the section is not given, has faults (which are kept), or lacks what is taken from
             elsewhere.
         """
         if given is None:
@@ -201,7 +201,7 @@ class Composer:
         )
 
     def value(self, section: str, field: str) -> Known | None:
-        """Return a quantity of a section's request, to be shared; None where it was not given or is at fault."""
+        """Return a quantity of a section's request, to be shared; None if it was not given or has a fault."""
         if section not in self._read:
             return None
         ask, reading = self._read[section]
@@ -220,7 +220,7 @@ class Composer:
         return of_section[0].message
 
     def refuse_faults(self) -> None:
-        """Raise if any section is at fault.
+        """Raise if any section has a fault.
 
         Raises
         ------

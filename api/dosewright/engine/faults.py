@@ -16,7 +16,7 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
     Attributes
     ----------
     pointer : str
-        JSON pointer to the value at fault, e.g. ``/vessels/0/diameter``.
+        JSON pointer to the invalid value, e.g. ``/vessels/0/diameter``.
     code : str
         Stable, machine-readable name of the fault.
     message : str

@@ -82,7 +82,7 @@ class Notes:
             self.cautions.append(caution(code))
 
     def add_basis(self, *basis: Basis) -> None:
-        """Say which methods the answer rests on."""
+        """Add the methods that the answer uses."""
         self.basis.extend(basis)
 
     def refuse(self, code: str, field: str, message: str, *, when: When = True, allowed: Any = None) -> None:

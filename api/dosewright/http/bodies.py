@@ -51,7 +51,7 @@ def media_type_of(headers: Mapping[bytes, bytes]) -> str:
     Raises
     ------
     ProblemError
-        A type that is not read here.
+        An unsupported media type.
     """
     given = headers.get(b"content-type")
     if given is None or given == b"application/json":

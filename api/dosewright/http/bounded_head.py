@@ -37,7 +37,7 @@ class BoundedHead(HttpToolsProtocol):
 def _without_upgrade(data: bytes) -> bytes:
     """Return a request whose head offers no upgrade, by another name for the field.
 
-    The parser takes what follows such a head for the other protocol's and drops the body. Java's client offers HTTP/2
+    The parser takes what follows this head for the other protocol's and drops the body. Java's client offers HTTP/2
     so with every request; a server without it ignores the offer (RFC 9110, section 7.8).
     """
     end = data.find(b"\r\n\r\n")

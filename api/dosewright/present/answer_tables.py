@@ -90,7 +90,7 @@ def values_table(
 
 
 def sources_table(answers: Iterable[Answer]) -> Table:
-    """Return the methods that answers rest on, each once."""
+    """Return the methods that answers use, each once."""
     rows = dict.fromkeys((one.method, one.source, one.validity) for answer in answers for one in answer.basis)
     caption = "Methods, where they are published, and where they hold"
     return Table(caption, ("Method", "Source", "Holds for"), tuple(rows), small=True)
@@ -190,7 +190,7 @@ def _batch_view(batch: BatchAnswer[Any]) -> AnswerView:
     wrong = len(faults_by_row(batch))
     warnings = [f"{warning.message}{_rows_named(warning.rows)}" for warning in batch.warnings]
     errors = [f"{fault.pointer}: {fault.message}{_rows_named(fault.rows)}" for fault in batch.errors]
-    heading = f"{batch.rows} row{'s' * (batch.rows != 1)}, {wrong} at fault"
+    heading = f"{batch.rows} row{'s' * (batch.rows != 1)}, {wrong} with errors"
     return AnswerView(heading, Remarks(warnings, cautions_of(batch), errors, _notes(batch)), _batch_tables(batch))
 
 

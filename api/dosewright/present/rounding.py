@@ -39,8 +39,8 @@ TABLE_DIGITS = 4
 
 ROUNDING = (
     f"Numbers on this page are rounded to {_PAGE_DIGITS} significant figures; whole numbers below "
-    "10,000 that are exact are written out. A time is told in the largest of s, min, h and d that it holds at least "
-    "twice. The answer in JSON holds every digit, in the units asked for; nothing was calculated from a rounded number."
+    "10,000 that are exact are written out. A time is in the largest of s, min, h and d that it holds at least "
+    "twice. The answer in JSON has every digit, in the requested units; nothing was calculated from a rounded number."
 )
 AMOUNTS = (
     "Volumes below 1 gal are shown in fl oz and below 1 L in mL, masses from 16 oz in lb and from 1000 g in kg, "

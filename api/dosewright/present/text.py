@@ -22,7 +22,7 @@ def as_text(view: AnswerView) -> str:
         view.heading,
         _marked("! Warning: ", view.remarks.warnings),
         _marked("* Caution: ", view.remarks.cautions),
-        _marked("x Row at fault: ", view.remarks.errors),
+        _marked("x Row with errors: ", view.remarks.errors),
         *(table_text(table) for table in view.tables),
         _marked("- ", view.remarks.notes),
     ]

@@ -1,6 +1,6 @@
 """Published values as dated data files, and the one loader that reads them.
 
-A table is ``data/<name>.csv`` (one record a row) beside ``data/<name>.toml``, which describes it: ``title``,
+A table is ``data/<name>.csv`` (one record per row) with ``data/<name>.toml``, which describes it: ``title``,
 ``source``, ``section``, ``year``, ``units`` (one entry a column that has one) and ``checked`` (how the figures were
 checked). Rows can have their own ``source`` and a ``status`` (``found``, ``memory`` or ``computed``).
 """

@@ -1,6 +1,6 @@
 """The calculations by topic; importing this package registers them all.
 
-A topic may import only from those before it in this list: uv and pipe, chlorine, site, plan.
+A topic can import only from those before it in this list: uv and pipe, chlorine, site, plan.
 """
 
 from dosewright.present import showing

@@ -192,7 +192,7 @@ def hypochlorite_density(
 
     Notes
     -----
-    Linear in available chlorine c: ρ = ρw + s c, with c = w ρ M(Cl₂)/M(NaOCl), hence ρ = ρw/(1 - s w M(Cl₂)/M(NaOCl)).
+    Linear in available chlorine c: ρ = ρw + s c, with c = w ρ M(Cl₂)/M(NaOCl), so ρ = ρw/(1 - s w M(Cl₂)/M(NaOCl)).
     Salt and excess caustic shift it by about 1 %; a density off the product's data sheet is better.
     """
     refuse_unless_positive("sodium hypochlorite share", sodium_hypochlorite)

@@ -230,7 +230,7 @@ def device_pressure_drop(
 
     Notes
     -----
-    Valid for turbulent flow through an open device. A valve's flow coefficient is such a point: Kv is the flow in m³/h
+    Valid for turbulent flow through an open device. A valve's flow coefficient is also a point: Kv is the flow in m³/h
     at 1 bar, Cv the flow in US gal/min at 1 psi, of water of 1000 kg/m³. Beds and cartridges, where the flow is partly
     laminar, lose more than the square predicts below the rated flow, and less above it.
 

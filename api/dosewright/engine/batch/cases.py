@@ -155,7 +155,7 @@ class _Merged:
 
 
 def _placed(texts: Iterable[Any], rows: list[int]) -> list[Any]:
-    """Return faults or warnings of a batch with the rows of the table in place of its own."""
+    """Return faults or warnings of a batch with the rows of the table instead of the batch."""
     return [
         msgspec.structs.replace(
             one, rows=rows if one.rows is None else [rows[row] for row in one.rows if row < len(rows)]

@@ -124,7 +124,7 @@ class Columns:
         return column
 
     def finished(self, bad: Mask) -> dict[str, Any]:
-        """Return the columns, with NaN or None in the rows at fault."""
+        """Return the columns, with NaN or None in the rows with errors."""
         return {name: self._finished(name, bad) for name in self._order}
 
     def _finished(self, name: str, bad: Mask) -> Any:

@@ -1,8 +1,8 @@
 """What every kind of field has in common, and the state of one request that is being read.
 
 A kind of field is one module of this package: its description, which a contract puts on a field, and its reader, which
-the description makes. All that asks for a field's form asks the reader: the command line, the web page, the templates,
-the OpenAPI document and the client's signatures.
+the description makes. The reader is the only source of a field's form: for the command line, the web page,
+the templates, the OpenAPI document and the client's signatures.
 """
 
 import types
@@ -61,7 +61,7 @@ class Reading:
         Faults of the whole request, in field order.
     row_faults : list of Fault
         Faults of single rows of a batch.
-    asked : list of str
+    query_parameters : list of str
         The request as query parameters, quoted.
     defaults : dict of str to str
         Defaults used.

@@ -263,7 +263,7 @@ class MeasureField(Field):
 
 @lru_cache(maxsize=4096)
 def _text_in_bounds(field: MeasureField, text: str, profile: UnitProfile | None) -> tuple[float, str] | None:
-    """Return a quantity in SI and as a parameter of a query; None where its text is at fault.
+    """Return a quantity in SI and as a parameter of a query; None if its text is invalid.
 
     Kept, since the same few texts come again and again ("12 degC"), and reading one takes longer than looking it up.
     """
@@ -303,7 +303,7 @@ def read_column(
     Returns
     -------
     ndarray or None
-        SI values, NaN in rows at fault; None where the column as a whole cannot be read.
+        SI values, NaN in rows with errors; None where the column as a whole cannot be read.
     """
     pointer = at + field.name
     shape = np.shape(values) if isinstance(values, np.ndarray) else (len(values),)

@@ -17,7 +17,7 @@ __all__ = ["RawSection", "Section", "SectionField", "sections_of"]
 class Section(Description):
     """Another calculation's whole request inside one that puts several together; in an answer, its whole answer.
 
-    In a query each of its fields is a parameter of its own, with the section's name before a point:
+    In a query each of its fields is a separate parameter, with the section's name before a point:
     ``water_test.uvt=85 %``.
 
     Attributes

@@ -40,7 +40,7 @@ class StructReader:
         self.extra = frozenset({"kind"} if tagged else ())
 
     def read(self, raw: Mapping[str, Any], at: str, reading: Reading) -> Any:
-        """Read a struct; a field at fault, or left out though required, is UNREAD."""
+        """Read a struct; a field that is invalid, or required and missing, is UNREAD."""
         # Checks between fields still need the good ones, so a struct at fault is built all the same.
         found = self._omitted_sections()
         get = raw.get

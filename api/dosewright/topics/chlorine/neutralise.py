@@ -41,7 +41,7 @@ def _chosen(agent: Neutraliser) -> _Choice:
         basis = Basis(
             method=f"{handbook.ratio:g} g of {agent.title} per g of chlorine in all of the water",
             source=handbook.source,
-            validity="about pH 7; for the chlorine measured at the end, otherwise all that was added",
+            validity="about pH 7; for the chlorine measured at the end, otherwise the whole amount added",
         )
         return _Choice(handbook.ratio, basis)
     surplus, source = neutraliser_surplus()

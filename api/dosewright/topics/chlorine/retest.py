@@ -141,7 +141,7 @@ def _warn(ask: Ask, verdict: Any, notes: Notes) -> None:
     if any(sample.coliform == "absent" and sample.total_chlorine is None for sample in ask.samples):
         message = (
             "Chlorine was not measured in every sample. Chlorine left in a sample can give a false clear result, so "
-            "such a sample is not valid. Measure chlorine at the tap at sampling."
+            "that sample is not valid. Measure chlorine at the tap at sampling."
         )
         notes.warn("chlorine_not_measured", "samples", message)
     _warn_raw(ask, notes)

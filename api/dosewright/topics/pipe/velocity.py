@@ -186,9 +186,9 @@ def _modulus(ask: VelocityRequest[Numbers], material: str, notes: Notes) -> Numb
 
 def _warn_noise_and_wear(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: Notes) -> None:
     noise = noise_limit()
-    noise_limit = (speed > noise.velocity) & (bore <= noise.highest_bore)
-    if noise_limit is not False:
-        notes.warn("noise", "velocity", _noise_message(), when=noise_limit)
+    audible = (speed > noise.velocity) & (bore <= noise.highest_bore)
+    if audible is not False:
+        notes.warn("noise", "velocity", _noise_message(), when=audible)
     implausible = speed > implausible_velocity()
     if implausible is not False:
         notes.warn("implausible_velocity", "flow", _IMPLAUSIBLE, when=implausible)
@@ -235,7 +235,7 @@ def _surge(ask: VelocityRequest[Numbers], speed: Numbers, bore: Numbers, notes: 
             found.closing_surge = rise = surge.closing_surge(whole, found.reflection_time, ask.closing_time)
             message = (
                 "The valve closes before the pressure wave returns, so the full surge occurs. Fit a water-hammer "
-                "arrester beside the valve, or a valve that closes more slowly."
+                "arrester next to the valve, or a valve that closes more slowly."
             )
             quick = ask.closing_time <= found.reflection_time
             notes.warn("quick_closing_valve", "closing_time", message, when=quick)

@@ -55,7 +55,7 @@ def has_faecal(results: Mapping[str, tuple[Result, Any]]) -> Any:
 
 
 def needs_cyst_filter(ask: Ask, results: Mapping[str, tuple[Result, Any]]) -> Any:
-    """Return whether faeces can bring cysts: E. coli in open, shallow or unknown water."""
+    """Return whether sewage or manure can bring cysts: E. coli in open, shallow or unknown water."""
     faecal = has_faecal(results)
     return False if faecal is None or ask.water_source == DEEP else faecal
 

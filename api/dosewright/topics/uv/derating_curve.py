@@ -118,7 +118,7 @@ def derating_curve(ask: DeratingCurveRequest[Numbers], notes: Notes) -> Derating
     _warn_where_capped(ask, mean, least, notes)
     message = (
         "No hydraulics were chosen. Plan with flow_lower_bound, the flow without mixing. The derated flow is "
-        "based on the mean dose, which some of the water does not receive, so no head-room is given."
+        "based on the mean dose, which some of the water does not receive, so no flow margin is given."
     )
     notes.warn("plan_by_lower_bound", "flow_lower_bound", message, when=ask.hydraulics is None)
     return DeratingCurveAnswer(

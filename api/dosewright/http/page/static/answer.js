@@ -1,4 +1,4 @@
-// An answer: warnings and cautions first, then the numbers with their units to choose, then what it rests on.
+// An answer: warnings and cautions first, then the numbers with their units to choose, then its methods and sources.
 
 import { element, freshId, readTime, shownNumber, shownUnit, words } from "./elements.js";
 
@@ -95,13 +95,13 @@ function kindOfCell(value) {
   return typeof value === "string" && value.length > 40 ? "long" : null;
 }
 
-function notices(title, kind, told) {
-  if (told.length === 0) return [];
-  const heading = element("h2", { id: freshId(kind) }, `${title} (${told.length})`);
+function notices(title, kind, remarks) {
+  if (remarks.length === 0) return [];
+  const heading = element("h2", { id: freshId(kind) }, `${title} (${remarks.length})`);
   // A long list of dangers scrolls in its box, so that the numbers stay in sight of it; warnings are all shown.
   const long = kind === "caution" ? { tabindex: "0", role: "region", "aria-labelledby": heading.id } : {};
   return [element("section", { class: `notice ${kind}` }, heading,
-    element("div", { class: "told", ...long }, element("ul", {}, ...told.map(([about, message]) => element("li", {}, about ? element("b", {}, `${about}: `) : null, message)))))];
+    element("div", { class: "remarks", ...long }, element("ul", {}, ...remarks.map(([about, message]) => element("li", {}, about ? element("b", {}, `${about}: `) : null, message)))))];
 }
 
 // Items are counted from one, as their tables count them.

@@ -1,4 +1,4 @@
-// Forms made from the contract. A control reads to plain data, writes from it, and shows the faults of its own place.
+// Forms made from the contract. A control reads to plain data, writes from it, and shows the faults of its place.
 
 import { element, freshId, words } from "./elements.js";
 
@@ -44,15 +44,15 @@ export class Forms {
   // What can stand in a list or a part: by kind, the fields and an example.
   kindsOf(field) {
     if (field.type === "section") {
-      const asked = this.contract.calculations[field.calculation];
-      const own = asked.fields.filter((one) => !field.shared.includes(one.name));
-      const example = Object.fromEntries(Object.entries(asked.example).filter(([name]) => !field.shared.includes(name)));
-      return new Map([["", { doc: asked.summary, fields: own, example }]]);
+      const section = this.contract.calculations[field.calculation];
+      const own = section.fields.filter((one) => !field.shared.includes(one.name));
+      const example = Object.fromEntries(Object.entries(section.example).filter(([name]) => !field.shared.includes(name)));
+      return new Map([["", { doc: section.summary, fields: own, example }]]);
     }
     return new Map(Object.entries(field.kinds).map(([kind, name]) => {
       const struct = this.contract.structs[name];
-      const wanted = struct.fields.filter((one) => one.required);
-      return [kind, { ...struct, example: Object.fromEntries(wanted.map((one) => [one.name, one.example])) }];
+      const required = struct.fields.filter((one) => one.required);
+      return [kind, { ...struct, example: Object.fromEntries(required.map((one) => [one.name, one.example])) }];
     }));
   }
 }
@@ -215,7 +215,7 @@ class Choice extends Single {
   }
 }
 
-// A struct inside another; left out until it is wanted, where it is optional.
+// A struct inside another; left out until it is required, where it is optional.
 class Part {
   constructor(forms, field) {
     this.forms = forms;

@@ -157,7 +157,7 @@ def _filled_in(ask: Ask, unknown: Unknown, stays: list[Stay], notes: Notes) -> l
 
 
 def _reported(found: Numbers, determined: Any, pointer: str, notes: Notes) -> Numbers:
-    """Reject a solution that overflows; the rest of such a row continues with 1."""
+    """Reject a solution that overflows; the rest of that row continues with 1."""
     message = "The solution overflowed: a residual, volume or baffling factor is close to 0. Check the units."
     missed = np.logical_not(determined)
     notes.refuse("outside_method", pointer, message, when=missed)

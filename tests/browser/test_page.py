@@ -106,7 +106,7 @@ def test_a_form_is_filled_by_keyboard(tab: Tab):
     asked = {**calculations()["uv/dose"].example, "uvt": "0.95 1", "flow": "5 gal/min"}
     answer = InProcess().uv.dose(**asked)
     assert shown_numbers(tab)["Mean dose"] == pytest.approx(answer.mean_dose, rel=1e-15)
-    assert tab.page.locator(".spoken").text_content().startswith("Answered")
+    assert tab.page.locator(".announcement").text_content().startswith("Result updated")
 
 
 def test_units_of_the_answer_are_chosen_for_all_and_for_one(tab: Tab):
@@ -156,7 +156,7 @@ def test_nothing_lies_under_the_foot_of_a_printed_page(tab: Tab, path: str):
     above = min(height for height, _ in places[:start])
     assert places[start][0] < above - 10.0  # points: a line of its own below all the rest
     assert not re.search(r"(?m)^(Drilled casing|Add )", told[0])
-    assert "What this rests on" in "".join(told)
+    assert "Methods and sources" in "".join(told)
 
 
 def test_a_fault_is_told_at_its_field_and_taken_back(tab: Tab):

@@ -136,7 +136,7 @@ class BatchAnswer(Shown, msgspec.Struct, Generic[K], kw_only=True):
     rows : int
         Number of rows.
     columns : dict of str to array or list
-        Numbers as float64 arrays (NaN in a row with errors), texts and flags as lists (None in those rows). An array of one
+        Numbers as float64 arrays (NaN in a row with errors), texts and flags as lists (None there). An array of one
         repeated number can be a read-only view.
         A field of list items is named ``list.index.field``.
     units : dict of str to str

@@ -18,7 +18,7 @@ SPECIALIST = "specialist"
 
 _ORDER = ("blocking", "fix_first", "check")
 # Warnings of the water check that replace the general message about a limit.
-_TOLD = {"total_coliform": ("bacteria_present", "bacteria_present"), "e_coli": ("e_coli", "faecal_pollution")}
+_WARNING_OF = {"total_coliform": ("bacteria_present", "bacteria_present"), "e_coli": ("e_coli", "faecal_pollution")}
 _FIRST_TREATED = ("surface_water", "rainwater")
 _UNIT_WARNINGS = (
     "above_rated_flow",
@@ -68,11 +68,11 @@ def _of_water(found: SectionAnswers) -> Iterator[PlanReason]:
         if warning.field == "water_source":
             severity = "fix_first" if warning.code in _FIRST_TREATED else "check"
             yield reason_of(severity, "water_test", warning.code, warning.message)
-    warning = {(warning.field, warning.code): warning.message for warning in test.warnings}
+    messages = {(warning.field, warning.code): warning.message for warning in test.warnings}
     for result in test.parameters:
         if not result.within:
             severity = weighs(result.name, result.effect)
-            message = warning.get(_TOLD.get(result.name, ("", ""))) or _outside(result)
+            message = messages.get(_WARNING_OF.get(result.name, ("", ""))) or _outside(result)
             by = quantity_text(result.exceeds_limit_by, result.unit, "up")
             yield reason_of(severity, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
@@ -80,7 +80,7 @@ def _of_water(found: SectionAnswers) -> Iterator[PlanReason]:
         yield reason_of("fix_first", "water_test", "scale_forming", message)
     for gap in test.not_tested:
         if gap.needed:
-            yield reason_of("check", "water_test", f"{gap.name}_not_tested", warning[gap.name, "not_tested"])
+            yield reason_of("check", "water_test", f"{gap.name}_not_tested", messages[gap.name, "not_tested"])
 
 
 def _outside(result: Any) -> str:

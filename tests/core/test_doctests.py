@@ -2,13 +2,17 @@
 
 import doctest
 import importlib
-import pkgutil
+from pathlib import Path
 
 import pytest
 
 from dosewright import core
 
-MODULES = sorted(found.name for found in pkgutil.walk_packages(core.__path__, "dosewright.core.") if not found.ispkg)
+FOLDER = Path(core.__file__).parent
+MODULES = sorted(
+    ".".join(("dosewright.core", *path.relative_to(FOLDER).with_suffix("").parts)).removesuffix(".__init__")
+    for path in FOLDER.rglob("*.py")
+)
 
 
 @pytest.mark.parametrize("name", MODULES)
@@ -17,7 +21,16 @@ def test_examples(name: str) -> None:
     assert ran.failed == 0
 
 
-def test_there_are_examples() -> None:
+def test_every_example_is_run() -> None:
+    """As many examples are found as the files hold prompts: none hides where doctest does not look."""
     finder = doctest.DocTestFinder()
-    examples = [test for name in MODULES for test in finder.find(importlib.import_module(name)) if test.examples]
-    assert len(examples) >= 10
+    found = {name: finder.find(importlib.import_module(name)) for name in MODULES}
+    run = {name: sum(len(test.examples) for test in tests) for name, tests in found.items()}
+    written = {name: prompts(name) for name in MODULES}
+    assert run == written
+    assert sum(run.values()) >= 40
+
+
+def prompts(name: str) -> int:
+    lines = Path(importlib.import_module(name).__file__ or "").read_text(encoding="utf-8").splitlines()
+    return sum(line.lstrip().startswith(">>> ") for line in lines)

@@ -21,7 +21,12 @@ class OutsideModelError(ValueError):
 
 
 def refuse_unless(condition: object, message: str) -> None:
-    """Raise OutsideModelError with the message unless the condition, or every element of it, is true."""
+    """Raise OutsideModelError with the message unless the condition, or every element of it, is true.
+
+    Source
+    ------
+    Definition: a check, without a formula.
+    """
     if condition is True or (isinstance(condition, np.bool_) and condition):
         return
     if not np.all(np.asarray(condition)):
@@ -33,6 +38,10 @@ def sum_over_nodes(terms: Array) -> Array:
 
     A library reduction can change its order of summation with the shape. One case alone would then differ from the
     same case in a batch by a rounding error. Folding halves onto each other is elementwise and cannot.
+
+    Source
+    ------
+    Derived here: halves are folded onto each other, elementwise.
     """
     count = terms.shape[-2]
     while count > 1:
@@ -61,6 +70,10 @@ def by_chunks(kernel: Callable[..., tuple[Array, ...]], chunk: int, *values: Val
     -------
     tuple of float or array
         What the kernel gives: floats where every value is one, else arrays of the broadcast shape.
+
+    Source
+    ------
+    Common practice, no source: work in pieces that stay in the processor's cache.
     """
     plain = [value if isinstance(value, (float, int)) else np.asarray(value, dtype=np.float64) for value in values]
     shapes = [value.shape for value in plain if not isinstance(value, (float, int))]
@@ -100,6 +113,10 @@ def over_chunks(function: Callable[..., tuple[Array, ...]], chunk: int, *argumen
     -------
     tuple of float or array
         Floats where every value is one, else arrays of the broadcast shape.
+
+    Source
+    ------
+    Common practice, no source: as `by_chunks`.
     """
     leaves = [leaf for argument in arguments for leaf in _leaves(argument)]
 

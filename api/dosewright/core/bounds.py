@@ -10,5 +10,10 @@ __all__ = ["refuse_unless_positive"]
 
 
 def refuse_unless_positive(name: str, value: Values) -> None:
-    """Raise ValueError unless every value is finite and above zero; NaN is rejected too."""
+    """Raise ValueError unless every value is finite and above zero; NaN is refused too.
+
+    Source
+    ------
+    Definition: a check, without a formula.
+    """
     refuse_unless((value > 0.0) & (value < np.inf), f"{name} must be finite and above zero")

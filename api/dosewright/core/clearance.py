@@ -37,9 +37,9 @@ def lamp_clearance(lamp_length: Values, sleeve_length: Values, hand_clearance: V
     The longer of both, until its far end has left the chamber, plus room for the hand. The end of the lamp outside the
     chamber is not subtracted, which overestimates the room.
 
-    References
-    ----------
-    Geometry.
+    Source
+    ------
+    Definition: geometry.
     """
     refuse_unless_positive("lamp length", lamp_length)
     refuse_unless_positive("sleeve length", sleeve_length)

@@ -38,6 +38,10 @@ def round_up_to_step(amount: Values, least: Array, step: Array) -> Values:
     Notes
     -----
     Where each `least` is a whole number of the steps on both its sides, a larger amount never rounds to a smaller mark.
+
+    Source
+    ------
+    Definition: the next mark at or above an amount.
     """
     if least[0] != 0.0 or not (least[1:] > least[:-1]).all():
         raise ValueError("the starts of the steps must rise from 0")

@@ -33,6 +33,11 @@ def falling_root(
     -------
     array
         The root; NaN where the bracket has no root, or the steps did not reach it. Never an end of the bracket instead.
+
+    References
+    ----------
+    Dowell, M., Jarratt, P. (1971), A modified regula falsi method for computing the root of an equation, BIT 11,
+    168-174 (from memory).
     """
     at_low, at_high = function(low), function(high)
     crosses = (at_low >= -tolerance) & (at_high <= tolerance)

@@ -25,6 +25,10 @@ def log_normal(value: Values, relative_uncertainty: Values, normal: Array) -> Ar
     -------
     array
         value exp(s z - s²/2) with s² = ln(1 + relative_uncertainty²). [any]
+
+    Source
+    ------
+    Textbook form: the log-normal distribution by its mean and relative standard deviation.
     """
     refuse_unless(value > 0.0, "value must be above zero")
     square = np.log1p(relative_uncertainty * relative_uncertainty)
@@ -47,6 +51,10 @@ def logit_normal(value: Values, relative_uncertainty: Values, normal: Array) -> 
     -------
     array
         1/(1 + (1 - value)/value exp(-s z)) with s = relative_uncertainty/(1 - value). [-]
+
+    Source
+    ------
+    Derived here: a normal draw on the logit, its scale from the slope of the logit at the share.
     """
     refuse_unless((value > 0.0) & (value < 1.0), "share must be between 0 and 1")
     scale = relative_uncertainty / (1.0 - value)
@@ -67,6 +75,10 @@ def summary(draws: Array, tail: float) -> tuple[float, float, float, float]:
     -------
     tuple of float
         Mean, standard deviation, lower end, upper end. [any]
+
+    Source
+    ------
+    Definition: mean, sample standard deviation and quantiles.
     """
     low, high = np.quantile(draws, (tail, 1.0 - tail))
     return float(np.mean(draws)), float(np.std(draws, ddof=1)), float(low), float(high)

@@ -122,6 +122,10 @@ def alkalinity_at(ph: Values, carbon: Values, chlorine: Values, constants: Carbo
     -------
     float or array
         HCO₃⁻ + 2 CO₃²⁻ + OCl⁻ + OH⁻ - H⁺ [mol of charge/m³].
+
+    Source
+    ------
+    Charge balance: carbonates, hydroxide and hypochlorite ion less hydrogen ion.
     """
     hydrogen = 1e3 * _power_of_ten(-ph)
     first, second, water, acid = constants
@@ -151,6 +155,10 @@ def inorganic_carbon(ph: Values, alkalinity: Values, constants: CarbonateConstan
     ------
     ValueError
         A value is out of range.
+
+    Source
+    ------
+    Charge balance: that of `alkalinity_at` without chlorine, solved for the carbon.
     """
     refuse_unless((ph >= _LOWEST_PH) & (ph <= _HIGHEST_PH), "pH must be within 4 to 12")
     refuse_unless_positive("alkalinity", alkalinity)
@@ -185,6 +193,10 @@ def acid_to_reach(
     ------
     ValueError
         The target is out of range.
+
+    Source
+    ------
+    Charge balance: the alkalinity after dosing less that at the target.
     """
     refuse_unless((target >= _LOWEST_PH) & (target <= _HIGHEST_PH), "target must be within 4 to 12")
     return alkalinity + chlorine - alkalinity_at(target, carbon, chlorine, constants)
@@ -214,6 +226,10 @@ def ph_with_weak_acid(
     Notes
     -----
     Charge balance: alkalinity at the pH + acid / (1 + 10^(pKa - pH)) = alkalinity before.
+
+    Source
+    ------
+    Charge balance: the one in the notes, solved by halving the bracket.
     """
     low = _LOWEST_PH_OF_ACID + 0.0 * (alkalinity + acid)
     high = _HIGHEST_PH + 0.0 * (alkalinity + acid)
@@ -245,6 +261,10 @@ def ph_with_hypochlorite(carbon: Values, alkalinity: Values, chlorine: Values, c
     Notes
     -----
     Dilute water. The excess caustic of a product, which raises pH a little further, is ignored.
+
+    Source
+    ------
+    Charge balance: that of `alkalinity_at`, solved by halving the bracket.
     """
     required = alkalinity + chlorine
     low = _LOWEST_PH + 0.0 * required

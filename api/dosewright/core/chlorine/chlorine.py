@@ -132,6 +132,10 @@ def trade_share(available: Values) -> Values:
     ------
     ValueError
         The available chlorine is not finite and above zero.
+
+    References
+    ----------
+    327 Indiana Administrative Code 8-3.4-24, note to the table, as for `available_chlorine_from_trade_share`.
     """
     refuse_unless_positive("available chlorine", available)
     return available / _TRADE_UNIT
@@ -156,6 +160,10 @@ def sodium_hypochlorite_share(available: Values, density: Values) -> Values:
     ------
     ValueError
         A value is not above zero, or the chlorine is more than pure NaOCl contains.
+
+    Source
+    ------
+    Definition: the inverse of `available_chlorine`.
     """
     refuse_unless_positive("available chlorine", available)
     refuse_unless_positive("density", density)
@@ -194,6 +202,10 @@ def hypochlorite_density(
     -----
     Linear in available chlorine c: ρ = ρw + s c, with c = w ρ M(Cl₂)/M(NaOCl), so ρ = ρw/(1 - s w M(Cl₂)/M(NaOCl)).
     Salt and excess caustic shift it by about 1 %; a density off the product's data sheet is better.
+
+    Source
+    ------
+    Derived here: a straight line in available chlorine between water and the solution that the caller names.
     """
     refuse_unless_positive("sodium hypochlorite share", sodium_hypochlorite)
     slope = (solution_density - water_density) / solution_chlorine
@@ -228,6 +240,10 @@ def hypochlorite_density_at(
     ------
     ValueError
         The solution is stronger than that.
+
+    Source
+    ------
+    Derived here: the line of `hypochlorite_density`.
     """
     refuse_unless_positive("available chlorine", available)
     refuse_unless(available <= strongest, f"density is known up to {strongest:g} kg/m³ of available chlorine")
@@ -260,6 +276,10 @@ def product_quantity(volume: Values, concentration: Values, strength: Values) ->
     -----
     The product's own volume is ignored, as in published dosing tables: a 50 g/L bleach dosed to
     100 mg/L ends 0.2 % low.
+
+    Source
+    ------
+    Mass balance: the chlorine in the product is that in the water.
     """
     refuse_unless_positive("volume", volume)
     refuse_unless_positive("concentration", concentration)
@@ -288,6 +308,10 @@ def chlorine_produced(quantity: Values, strength: Values, volume: Values) -> Val
     ------
     ValueError
         A value is not finite and above zero.
+
+    Source
+    ------
+    Mass balance: the chlorine in the product is that in the water.
     """
     refuse_unless_positive("quantity", quantity)
     refuse_unless_positive("strength", strength)
@@ -314,6 +338,10 @@ def concentration_time(concentration: Values, time: Values) -> Values:
     ------
     ValueError
         A value is not finite and above zero.
+
+    Source
+    ------
+    Definition: concentration x time.
     """
     refuse_unless_positive("concentration", concentration)
     refuse_unless_positive("time", time)

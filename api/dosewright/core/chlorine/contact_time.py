@@ -130,6 +130,10 @@ def contact_time(volume: Values, baffling_factor: Values, flow: Values) -> Value
     ------
     ValueError
         A value is out of range.
+
+    Source
+    ------
+    Definition: the baffling factor is T10 over the mean time, volume / flow.
     """
     refuse_unless((volume >= 0.0) & (volume < np.inf), "volume must be finite and at least 0")
     refuse_unless((baffling_factor > 0.0) & (baffling_factor <= 1.0), "baffling factor must be above 0 and at most 1")
@@ -172,6 +176,10 @@ def residual_for_rows(marks: Array, needed: list[Values]) -> RowSolution:
     A row applies to residuals above the row before it. Just above a mark the required CT steps up, so a residual that
     is enough at the mark can be too low just above it. The residual in the answer is enough, and so is every larger
     residual in the table.
+
+    Source
+    ------
+    Derived here: row by row, with the rule of the notes.
     """
     # Where no CT is required, a residual of zero is enough.
     answer: Values = 0.0 * needed[0]
@@ -201,6 +209,10 @@ def rising_root(function: Callable[[Values], Values], low: Values, high: Values)
     -------
     float or array
         The upper end of the last of 64 halvings.
+
+    Source
+    ------
+    Textbook method: halving the bracket.
     """
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)

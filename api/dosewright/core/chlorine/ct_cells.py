@@ -83,6 +83,10 @@ def within_table(table: CellTable, log: Values, ph: Values, residual: Values) ->
     -------
     bool or array of bool
         Whether `next_cell` answers there.
+
+    Source
+    ------
+    Definition: a cell at or above the value on every axis.
     """
     inside: NDArray[np.bool_] | np.bool_ = np.isfinite(0.0)
     for axis, value in ((table.logs, log), (table.phs, ph), (table.residuals, residual)):
@@ -112,6 +116,10 @@ def next_cell(table: CellTable, log: Values, temperature: Values, ph: Values, re
     ------
     ValueError
         A value is above the table's last mark.
+
+    Source
+    ------
+    Definition: the next cell on the safe side of each axis.
     """
     refuse_unless(within_table(table, log, ph, residual), "the table has no cell at or above this")
     index: Whole = np.intp(0)
@@ -142,6 +150,10 @@ def ct_of_next_cell(table: CellTable, log: Values, temperature: Values, ph: Valu
     ------
     ValueError
         A value is above the table's last mark.
+
+    Source
+    ------
+    Definition: the value in `next_cell`.
     """
     return table.values.reshape(-1)[next_cell(table, log, temperature, ph, residual)]
 
@@ -163,6 +175,10 @@ def ct_between_cells(table: CellTable, log: Values, temperature: Values, ph: Val
     ------
     ValueError
         A value is above the table's last mark.
+
+    Source
+    ------
+    Textbook method: linear interpolation along each axis in turn.
     """
     refuse_unless(within_table(table, log, ph, residual), "the table has no cell at or above this")
     shape = np.broadcast_shapes(*(np.shape(value) for value in (log, temperature, ph, residual)))

@@ -30,6 +30,10 @@ def stoichiometric_ratio(molar_mass: Values, chlorine_reduced: Values) -> Values
     ------
     ValueError
         A value is not finite and above zero.
+
+    Source
+    ------
+    Mass balance: molar masses of the reaction that the caller names.
     """
     refuse_unless_positive("molar mass", molar_mass)
     refuse_unless_positive("chlorine reduced", chlorine_reduced)
@@ -57,6 +61,10 @@ def neutraliser_mass(volume: Values, concentration: Values, ratio: Values) -> Va
     ------
     ValueError
         A value is not finite and above zero.
+
+    Source
+    ------
+    Mass balance: mass of chlorine x mass of the agent for each mass of chlorine.
     """
     refuse_unless_positive("volume", volume)
     refuse_unless_positive("concentration", concentration)
@@ -90,6 +98,10 @@ def flush_volume(volume: Values, concentration: Values, residual: Values) -> Val
     -----
     V ln(c/r): one fully mixed vessel. Displacement without mixing would need one volume. A real system is in between,
     and only a water sample, not this figure, shows when flushing is complete.
+
+    Source
+    ------
+    Mass balance: of one fully mixed vessel, integrated over the volume.
     """
     refuse_unless_positive("volume", volume)
     refuse_unless_positive("concentration", concentration)

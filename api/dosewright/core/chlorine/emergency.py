@@ -37,6 +37,10 @@ def drops_per_volume(strength: Values, strengths: Array, drops: Array) -> Values
     ------
     ValueError
         The strength is weaker than the table, or the table does not fall.
+
+    Source
+    ------
+    Derived here: straight between the strengths of the caller's table, in logarithms.
     """
     refuse_unless_positive("strength", strength)
     if not (strengths[1:] > strengths[:-1]).all() or not (drops[1:] <= drops[:-1]).all():

@@ -35,6 +35,10 @@ def feed_rate(flow: Values, dose: Values, strength: Values) -> Values:
     Notes
     -----
     Q D/S: the flow of the solution is not added to the water's.
+
+    Source
+    ------
+    Mass balance: the chlorine fed is the flow's dose.
     """
     refuse_unless_positive("flow", flow)
     refuse_unless_positive("dose", dose)
@@ -59,6 +63,10 @@ def product_share(solution: Values, product: Values) -> Values:
     ------
     ValueError
         The solution is stronger than the product, or a value is not finite and above zero.
+
+    Source
+    ------
+    Mass balance: dilution keeps the chlorine.
     """
     refuse_unless_positive("solution strength", solution)
     refuse_unless_positive("product strength", product)

@@ -65,6 +65,10 @@ def ionic_strength_of_solution(hypochlorite: Values) -> Values:
     Notes
     -----
     Cl₂ + 2 NaOH → NaOCl + NaCl + H₂O. Excess caustic (about 0.05 mol/L) is ignored; low-salt products contain less.
+
+    Source
+    ------
+    Definition: ionic strength, with the reaction of the notes.
     """
     refuse_unless_positive("hypochlorite", hypochlorite)
     return 2.0 * hypochlorite
@@ -139,6 +143,10 @@ def hypochlorite_left(hypochlorite: Values, constant: Values, time: Values) -> V
     Notes
     -----
     Ionic strength stays as it was: 3 ClO⁻ → ClO₃⁻ + 2 Cl⁻ keeps the number of ions.
+
+    Source
+    ------
+    Derived here: the second-order rate of `decomposition_constant`, integrated over time.
     """
     refuse_unless_positive("hypochlorite", hypochlorite)
     refuse_unless_positive("constant", constant)
@@ -165,6 +173,10 @@ def half_life(hypochlorite: Values, constant: Values) -> Values:
     ------
     ValueError
         A value is not finite and above zero.
+
+    Source
+    ------
+    Derived here: from `hypochlorite_left`.
     """
     refuse_unless_positive("hypochlorite", hypochlorite)
     refuse_unless_positive("constant", constant)
@@ -190,6 +202,10 @@ def left_after(time: Values, half_life_at_first: Values) -> Values:
     ------
     ValueError
         A value is out of range.
+
+    Source
+    ------
+    Derived here: from `hypochlorite_left`, with the constant taken out of the half-life.
     """
     refuse_unless_positive("half_life_at_first", half_life_at_first)
     refuse_unless((time >= 0.0) & (time < np.inf), "time must be finite and at least 0")
@@ -226,6 +242,10 @@ def tabulated_half_life(
     -----
     Below the table's temperatures or strengths, its coldest or weakest entry is used: the half-life is too short. Above
     its strengths, the slope between its two strongest rows is extrapolated.
+
+    Source
+    ------
+    Derived here: straight between the strengths of the caller's table, in logarithms.
     """
     refuse_unless_positive("strength", strength)
     warmest = min(float(temperatures[-1]) for temperatures, _ in rows)

@@ -81,6 +81,10 @@ def speciation_known(ph: Values, temperature: Values) -> np.bool_ | NDArray[np.b
     -------
     bool or array of bool
         Whether `hypochlorous_acid_share` answers there.
+
+    Source
+    ------
+    Definition: the ranges of pH and temperature that `hypochlorous_acid_share` accepts.
     """
     return np.logical_and(_two_species(ph), _measured(temperature))
 
@@ -176,6 +180,10 @@ def share_at_pka(ph: Values, pka: Values) -> Values:
     Notes
     -----
     1/(1 + 10^(pH - pKa)).
+
+    Source
+    ------
+    Definition: the acid constant, solved for the share.
     """
     refuse_unless(_two_species(ph), f"pH must be within {LOWEST_PH} to {HIGHEST_PH}")
     return 1.0 / (1.0 + np.exp(_LN_10 * (ph - pka)))

@@ -29,6 +29,10 @@ def volume(bore_radius: Values, sleeve_radius: Values, length: Values) -> Values
     float or array
         Volume. [m³]
 
+    Source
+    ------
+    Definition: geometry of two concentric cylinders.
+
     Examples
     --------
     >>> round(volume(0.036, 0.012, 0.4) * 1e3, 3)
@@ -51,6 +55,10 @@ def mean_velocity(flow: Values, bore_radius: Values, sleeve_radius: Values) -> V
     -------
     float or array
         Mean axial velocity. [m/s]
+
+    Source
+    ------
+    Definition: flow over cross-section.
     """
     return flow / (np.pi * ((bore_radius - sleeve_radius) * (bore_radius + sleeve_radius)))
 
@@ -71,6 +79,10 @@ def reynolds_number(flow: Values, bore_radius: Values, sleeve_radius: Values, ki
     -------
     float or array
         Reynolds number, 2 flow/(pi (bore_radius + sleeve_radius) kinematic_viscosity). [-]
+
+    Source
+    ------
+    Definition: velocity x hydraulic diameter / kinematic viscosity.
     """
     return 2.0 * flow / (np.pi * (bore_radius + sleeve_radius) * kinematic_viscosity)
 
@@ -102,8 +114,8 @@ def laminar_profile(radius: Values, bore_radius: Values, sleeve_radius: Values) 
 
     References
     ----------
-    Bird, Stewart and Lightfoot, Transport Phenomena, flow through an annulus (from memory); the normalisation is
-    derived for Dosewright.
+    Bird, R. B., Stewart, W. E., Lightfoot, E. N. (2002), Transport Phenomena, 2nd ed., section 2.4, flow through an
+    annulus (from memory); the normalisation was derived here.
     """
     ratio = sleeve_radius / bore_radius
     refuse_unless((ratio > 0.0) & (ratio <= 1.0 - THINNEST_GAP), "gap must be at least a thousandth of the bore radius")

@@ -53,6 +53,10 @@ def curve_flow(fixture_units: Values, curve_units: Array, curve: Array) -> Value
         Flow. Below the curve it is that of the first point. In a gap it is the next flow above, or the steeper of the
         two slopes before the gap, where that is less: a bound for a curve that flattens. NaN above the curve. [m³/s]
 
+    Source
+    ------
+    Derived here: straight between points of the caller's curve, with an upper bound where points are missing.
+
     Examples
     --------
     >>> curve_flow(15.0, np.array([10.0, 20.0]), np.array([8.0, 14.0]))
@@ -96,6 +100,10 @@ def in_use_probabilities(count: int, probability: Values) -> Array:
     -----
     The binomial distribution, built up fixture by fixture: only sums and products of numbers that are not negative, so
     that nothing cancels or overflows.
+
+    Source
+    ------
+    Textbook form: the binomial distribution.
 
     Examples
     --------
@@ -226,6 +234,10 @@ def draw_down_time(flow: Values, pump_flow: Values, draw_down: Values) -> Values
     ------
     ValueError
         A flow or volume is negative.
+
+    Source
+    ------
+    Mass balance: the tank gives what the pump does not.
 
     Examples
     --------

@@ -56,6 +56,10 @@ def fit_power_law(flows: Sequence[Values], pressure_drops: Sequence[Values]) -> 
     Least squares on the logarithms, each point of equal weight. Open turbulent devices have exponents near 2, beds and
     cartridges, where part of the flow is laminar, between 1 and 2.
 
+    Source
+    ------
+    Textbook method: least squares on logarithms.
+
     Examples
     --------
     >>> law = fit_power_law([1.0, 2.0, 4.0], [5.0, 10.0, 20.0])
@@ -104,6 +108,10 @@ def power_law_pressure_drop(flow: Values, law: PowerLaw) -> Values:
     ------
     ValueError
         A flow is negative.
+
+    Source
+    ------
+    Definition: the law that `fit_power_law` fits.
 
     Examples
     --------

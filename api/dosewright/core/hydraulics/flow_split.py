@@ -63,6 +63,10 @@ def flow_for_loss(loss: Loss, target: Values, lowest: float, highest: float, lik
     -----
     Secant on logarithms, kept within a bracket that shrinks at every step; exact to about 1e-13 relative.
 
+    Source
+    ------
+    Textbook method: the secant method, in logarithms and within a bracket.
+
     Examples
     --------
     >>> round(float(flow_for_loss(lambda flow: 3.0 * flow * flow, 12.0, 1e-3, 1e3)), 12)
@@ -124,6 +128,10 @@ def split_flow(flow: Values, losses: Sequence[Loss], like: Values = 0.0) -> tupl
     -----
     Each branch is taken as a power law through its last two points; the common loss of these laws is solved for, and
     so on until the branches' losses agree to about 1e-13.
+
+    Source
+    ------
+    Mass balance: the flows add up, and all branches lose the same; the iteration was derived here.
 
     Examples
     --------

@@ -59,6 +59,10 @@ def flow_regime(reynolds_number: Values) -> int | NDArray[np.int8]:
     int or array
         Index into `REGIMES`: 0 below 2000, 1 from there to below 4000, 2 from 4000. [-]
 
+    Source
+    ------
+    Common practice, no source: laminar below 2000, turbulent from 4000.
+
     Examples
     --------
     >>> REGIMES[flow_regime(2300.0)]

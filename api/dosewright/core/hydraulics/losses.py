@@ -44,6 +44,10 @@ def friction_coefficient(friction_factor: Values, length: Values, bore: Values) 
     ValueError
         A length is negative or a bore not above zero.
 
+    Source
+    ------
+    Definition: the Darcy-Weisbach equation.
+
     Examples
     --------
     >>> friction_coefficient(0.02, 32.0, 0.02)
@@ -145,6 +149,10 @@ def loss_pressure_drop(loss_coefficient: Values, density: Values, velocity: Valu
     -------
     float or array
         Pressure drop. [Pa]
+
+    Source
+    ------
+    Definition: the loss coefficient.
 
     Examples
     --------
@@ -264,6 +272,10 @@ def elevation_pressure(elevation_change: Values, density: Values) -> Values:
     -------
     float or array
         Pressure drop; negative where the run falls. [Pa]
+
+    Source
+    ------
+    Definition: hydrostatic pressure.
 
     Examples
     --------

@@ -31,6 +31,10 @@ def bore_area(bore: Values) -> Values:
     ValueError
         A bore is not above zero.
 
+    Source
+    ------
+    Definition: area of a circle.
+
     Examples
     --------
     >>> round(bore_area(0.026035) * 1e6, 2)
@@ -59,6 +63,10 @@ def velocity(flow: Values, bore: Values) -> Values:
     ------
     ValueError
         A bore is not above zero.
+
+    Source
+    ------
+    Definition: flow over cross-section.
 
     Examples
     --------
@@ -90,6 +98,10 @@ def reynolds_number(velocity: Values, bore: Values, kinematic_viscosity: Values)
     ValueError
         A viscosity is not above zero.
 
+    Source
+    ------
+    Definition: velocity x bore / kinematic viscosity.
+
     Examples
     --------
     >>> round(reynolds_number(0.938855, 0.02604, 1.0219e-6))
@@ -118,6 +130,10 @@ def bore_for_velocity(flow: Values, velocity_limit: Values) -> Values:
     ------
     ValueError
         A velocity limit is not above zero, or a flow is negative.
+
+    Source
+    ------
+    Definition: flow over cross-section, solved for the bore.
 
     Examples
     --------

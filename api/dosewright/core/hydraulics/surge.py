@@ -151,6 +151,10 @@ def reflection_time(length: Values, wave_speed: Values) -> Values:
     ValueError
         A wave speed is not above zero.
 
+    Source
+    ------
+    Definition: twice the length over the wave speed.
+
     Examples
     --------
     >>> reflection_time(60.0, 1200.0)
@@ -213,6 +217,10 @@ def modulus_at(temperature: Values, temperatures: Sequence[float], moduli: Seque
     float or array
         Exactly the published one at its own temperature. Held at the ends: above the warmest it is too high, and the
         surge with it. [Pa]
+
+    Source
+    ------
+    Derived here: straight between the published temperatures, in the logarithm of the modulus.
 
     Examples
     --------

@@ -47,6 +47,10 @@ def cylinder_volume(diameter: Values, length: Values) -> Values:
     ------
     ValueError
         A diameter or length is not finite and above zero.
+
+    Source
+    ------
+    Definition: volume of a cylinder.
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("length", length)
@@ -74,6 +78,10 @@ def annulus_volume(outer_diameter: Values, inner_diameter: Values, length: Value
     ------
     ValueError
         A size is not finite and above zero, or the inner cylinder does not fit inside the outer one.
+
+    Source
+    ------
+    Definition: geometry of two concentric cylinders.
     """
     refuse_unless_positive("outer diameter", outer_diameter)
     refuse_unless_positive("inner diameter", inner_diameter)
@@ -101,6 +109,10 @@ def standing_water(well_depth: Values, water_level: Values) -> Values:
     ------
     ValueError
         The water level lies at or below the bottom of the well.
+
+    Source
+    ------
+    Definition: depth less water level.
     """
     refuse_unless(well_depth > water_level, "water level must be above the bottom of the well")
     return well_depth - water_level
@@ -125,6 +137,10 @@ def water_held(volume: Values, fill: Values) -> Values:
     ------
     ValueError
         The volume is not finite and above zero, or the share is outside its range.
+
+    Source
+    ------
+    Definition: volume x the share that is full.
     """
     refuse_unless_positive("volume", volume)
     refuse_unless((fill > 0.0) & (fill <= 1.0), "fill must be above 0 and at most 1")
@@ -148,6 +164,10 @@ def box_volume(length: Values, width: Values, depth: Values) -> Values:
     ------
     ValueError
         A size is not finite and above zero.
+
+    Source
+    ------
+    Definition: volume of a box.
     """
     refuse_unless_positive("length", length)
     refuse_unless_positive("width", width)
@@ -176,6 +196,10 @@ def pore_volume(outer_diameter: Values, inner_diameter: Values, length: Values, 
     ------
     ValueError
         A size cannot be, or the porosity is not between 0 and 1.
+
+    Source
+    ------
+    Definition: porosity.
     """
     refuse_unless((porosity > 0.0) & (porosity < 1.0), "porosity must be between 0 and 1")
     return annulus_volume(outer_diameter, inner_diameter, length) * porosity
@@ -234,6 +258,10 @@ def left_in_laminar_pipe(exchanges: Values) -> Values:
     -----
     The water that leaves at a time t has a share (T/2t)^2 of old water, from the parabolic profile without mixing. The
     rest follows by integration.
+
+    Source
+    ------
+    Derived here: from the parabolic profile of laminar flow, as the notes say.
 
     Examples
     --------

@@ -30,6 +30,10 @@ def flow_for_mean_dose(mean_fluence_rate: Values, volume: Values, mean_dose: Val
     ------
     ValueError
         The mean dose is not above zero.
+
+    Source
+    ------
+    Definition: mean dose is mean fluence rate x volume / flow, solved for the flow.
     """
     refuse_unless(mean_dose > 0.0, "mean dose must be above zero")
     return mean_fluence_rate * volume / mean_dose
@@ -65,6 +69,10 @@ def flow_from_rated_point(
     -----
     Dose is assumed proportional to fluence rate / flow: the same hydraulics at both flows, the same dose
     distribution about its mean, the same optics. UV-C output and sleeve transmittance cancel.
+
+    Source
+    ------
+    Derived here: from dose in proportion to fluence rate over flow.
     """
     for value, name in (
         (rated_flow, "rated flow"),
@@ -106,6 +114,10 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     UVT of 70 and 95 % per cm, and overestimates by at most 0.5 %. The product itself, or its logarithm, would
     overestimate by up to 32 and 13 %, which is unsafe. Both figures are from random chambers of household size,
     calculated for Dosewright.
+
+    Source
+    ------
+    Derived here: the chord and its error are in the notes.
     """
     if rated_absorption.ndim == 0 or rated_absorption.shape[-1] < 2:
         raise ValueError("at least two rated points are needed")

@@ -49,6 +49,10 @@ def absorption_coefficient(transmittance: Values, path_length: Values) -> Values
     -----
     -ln(transmittance)/path_length: ln 10 times the absorbance (base 10) per length.
 
+    Source
+    ------
+    Definition: the absorption coefficient of the Beer-Lambert law.
+
     Examples
     --------
     >>> round(float(absorption_coefficient(0.95, 0.01)), 3)
@@ -73,6 +77,10 @@ def transmittance(absorption: Values, path_length: Values) -> Values:
     -------
     float or array
         exp(-absorption path_length). [-]
+
+    Source
+    ------
+    Definition: the Beer-Lambert law.
     """
     return np.exp(-absorption * path_length)
 
@@ -96,6 +104,10 @@ def residence_time(volume: Values, flow: Values) -> Values:
     ------
     ValueError
         The flow is not above zero.
+
+    Source
+    ------
+    Definition: volume over flow.
     """
     refuse_unless(flow > 0.0, "flow must be above zero")
     return volume / flow
@@ -119,6 +131,10 @@ def mean_dose(mean_fluence_rate: Values, residence_time: Values) -> Values:
     Notes
     -----
     Exact for steady axial flow of any velocity profile without mixing, and for complete mixing.
+
+    Source
+    ------
+    Definition: fluence rate x time; that it is exact for unmixed flow was derived here.
     """
     return mean_fluence_rate * residence_time
 
@@ -144,6 +160,10 @@ def reduction_equivalent_dose(mean_dose: Values, inactivation_rate: Values, tank
     ------
     ValueError
         Rate or tanks are not above zero, or the mean dose is below zero.
+
+    Source
+    ------
+    Mass balance: of each of equal mixed tanks in series, first order; RED was derived here from it.
 
     Examples
     --------
@@ -177,6 +197,10 @@ def mean_dose_needed(reduction_equivalent_dose: Values, inactivation_rate: Value
     ------
     ValueError
         Rate or tanks are not above zero, the RED is below zero, or no finite dose reaches it.
+
+    Source
+    ------
+    Derived here: `reduction_equivalent_dose` solved for the mean dose.
     """
     _refuse_tanks(inactivation_rate, tanks)
     refuse_unless(reduction_equivalent_dose >= 0.0, "reduction equivalent dose must be zero or more")
@@ -202,6 +226,10 @@ def log_inactivation(dose: Values, inactivation_rate: Values) -> Values:
     -------
     float or array
         rate dose/ln 10. [-]
+
+    Source
+    ------
+    Definition: first-order inactivation, in base 10.
     """
     return inactivation_rate * dose / _LN_10
 

@@ -142,6 +142,10 @@ def chamber_fluence_rates(
     Notes
     -----
     The value at the wall is accurate to 1e-6 up to an absorption times gap of 30 (below 1e-13 of the light).
+
+    References
+    ----------
+    As for `chamber_average`.
     """
     _refuse_chamber(power, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
@@ -176,6 +180,10 @@ def chamber_shares(
     ------
     ValueError
         A value is not a number or not possible, or the chamber is shorter than the arc.
+
+    References
+    ----------
+    As for `chamber_average`.
     """
     _refuse_chamber(1.0, absorption, arc_length, chamber_length, sleeve_radius, bore_radius, sleeve)
     chamber = (absorption, arc_length, chamber_length, sleeve_radius, bore_radius)
@@ -215,6 +223,12 @@ def line_average(
     Notes
     -----
     Times the residence time it is the dose of a straight stream at that radius.
+
+    References
+    ----------
+    Blatchley, E. R. (1997), Numerical modelling of UV intensity: application to collimated-beam reactors and
+    continuous-flow systems, Water Research 31(9), for the line source (from memory). The reduction to one integral
+    was derived here.
     """
     _refuse_nonsense(power, absorption, arc_length, sleeve_radius, sleeve)
     _refuse_inside_sleeve(radius, sleeve_radius)
@@ -260,6 +274,12 @@ def fluence_rate(
     Light of a point lamp element on a small sphere, summed over the arc: with straight rays the integral of
     power/(4 pi arc) exp(-a s)/distance², s being the share (radius - sleeve)/radius of the distance. It includes light
     from all sides; a flat sensor on the wall reads less.
+
+    References
+    ----------
+    Blatchley, E. R. (1997), Numerical modelling of UV intensity: application to collimated-beam reactors and
+    continuous-flow systems, Water Research 31(9), for the line source (from memory). The substitution was derived
+    here.
     """
     _refuse_nonsense(power, absorption, arc_length, sleeve_radius, sleeve)
     _refuse_inside_sleeve(radius, sleeve_radius)
@@ -286,6 +306,10 @@ def absorbed_share(mean_fluence_rate: Values, absorption: Values, volume: Values
     -------
     float or array
         absorption mean_fluence_rate volume/power. [-]
+
+    Source
+    ------
+    Definition: absorption x fluence rate, over the volume, is the power taken up.
     """
     return absorption * mean_fluence_rate * volume / power
 

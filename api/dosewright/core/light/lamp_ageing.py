@@ -33,6 +33,10 @@ def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) ->
     ------
     ValueError
         A value is not possible.
+
+    Source
+    ------
+    Common practice, no source: an exponential through the end of life that the caller names.
     """
     refuse_unless(time >= 0.0, "time must be zero or more")
     refuse_unless_positive("end of life", end_of_life)
@@ -41,7 +45,12 @@ def exponential_ageing(time: Values, end_of_life: Values, end_factor: Values) ->
 
 
 def hours_to_factor(factor: Values, end_of_life: Values, end_factor: Values) -> Values:
-    """Burning time to an ageing factor: the inverse of `exponential_ageing`; infinite without ageing [s]."""
+    """Burning time to an ageing factor: the inverse of `exponential_ageing`; infinite without ageing [s].
+
+    Source
+    ------
+    Derived here: `exponential_ageing` solved for the time.
+    """
     refuse_unless((factor > 0.0) & (factor <= 1.0), "factor must be above 0 and at most 1")
     with np.errstate(divide="ignore", invalid="ignore"):
         return end_of_life * (np.log(factor) / np.log(end_factor))
@@ -61,6 +70,10 @@ def interpolated_ageing(time: Values, times: tuple[float, ...], factors: tuple[f
     -------
     float or array
         Share; NaN outside the points. [-]
+
+    Source
+    ------
+    Textbook method: linear interpolation between the caller's points.
     """
     inside = (np.asarray(time) >= times[0]) & (np.asarray(time) <= times[-1])
     share: Any = np.where(inside, np.interp(time, times, factors), np.nan)

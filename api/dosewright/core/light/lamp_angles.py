@@ -59,7 +59,12 @@ class Across(NamedTuple):
 
 
 def gauss_legendre(count: int) -> tuple[Array, Array]:
-    """Nodes and weights on the piece from 0 to 1, as columns."""
+    """Nodes and weights on the piece from 0 to 1, as columns.
+
+    Source
+    ------
+    Textbook method: Gauss-Legendre quadrature; nodes from numpy.
+    """
     points, weights = np.polynomial.legendre.leggauss(count)
     return 0.5 * (points[:, None] + 1.0), 0.5 * weights[:, None]
 
@@ -78,7 +83,12 @@ WIDE_NODES: Final = Nodes(gauss_legendre(64), gauss_legendre(48))
 
 
 def at_x(x: Array, step: Array) -> Angles:
-    """Angles whose tangent is sinh x, for steps of x."""
+    """Angles whose tangent is sinh x, for steps of x.
+
+    Source
+    ------
+    Derived here: the tangent of the angle is sinh x.
+    """
     grown = np.exp(x)
     shrunk = 1.0 / grown
     cosine = 2.0 / (grown + shrunk)
@@ -86,7 +96,12 @@ def at_x(x: Array, step: Array) -> Angles:
 
 
 def across_straight(outer: Array, inner: Array, nodes: Nodes) -> Across:
-    """Nodes between 0 and two rising tangents, even in x."""
+    """Nodes between 0 and two rising tangents, even in x.
+
+    Source
+    ------
+    Derived here: pieces even in x.
+    """
     first, last = np.arcsinh(outer), np.arcsinh(inner)
     width = last - first
     (whole, whole_weights), (cut, cut_weights) = nodes
@@ -96,7 +111,12 @@ def across_straight(outer: Array, inner: Array, nodes: Nodes) -> Across:
 
 
 def across_bent(outer: Array, inner: Array, nodes: Nodes) -> Across:
-    """Nodes between 0 and two rising tangents, even in the tangent of half the angle up to the first."""
+    """Nodes between 0 and two rising tangents, even in the tangent of half the angle up to the first.
+
+    Source
+    ------
+    Derived here: pieces even in the tangent of half the angle.
+    """
     one, other = _half_angles(outer, *nodes.whole), _tangents_between(outer, inner, *nodes.cut)
     angles = Angles(
         np.concatenate((one.tangent, other.tangent), axis=-2),

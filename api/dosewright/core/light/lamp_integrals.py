@@ -51,6 +51,10 @@ def over_cases(
     """Run a kernel of unit power over the cases, on straight or refracted rays.
 
     With a bore, the number of nodes across the chamber depends on its width.
+
+    Source
+    ------
+    Derived here: numbers of nodes from the convergence that the README of the light shows.
     """
     narrow: Any = True if bore_radius is None else bore_radius <= _WIDE * sleeve_radius
     if sleeve is None:
@@ -113,7 +117,12 @@ def _cross(
 def over_chamber(
     rays: Rays, absorption: Values, arc: Values, chamber: Values, sleeve_radius: Values, bore_radius: Values
 ) -> tuple[Array]:
-    """Average over the water of the chamber."""
+    """Average over the water of the chamber.
+
+    Source
+    ------
+    Derived here: the reduction in the notes of `fluence.chamber_average`.
+    """
     ends = stacked(*_ends(arc, chamber, bore_radius))
     sheaf, whole, _ = _cross(rays, ends, sleeve_radius, bore_radius, _STEPS_OF_AVERAGE)
     terms, _, _ = _taken(absorption, bore_radius - sleeve_radius, 0.5 * (arc + chamber), ends, sheaf, whole)
@@ -128,6 +137,10 @@ def over_chamber_and_beside_arc(
 
     The last four are shares of the lamp's power: absorbed by the water, lost in the sleeve, received by the bore, lost
     through the end walls. Each is integrated separately, so their sum shows the error.
+
+    Source
+    ------
+    Derived here: each share is an integral over the same rays.
     """
     gap = bore_radius - sleeve_radius
     ends = stacked(*_ends(arc, chamber, bore_radius), 0.5 * arc)
@@ -180,7 +193,12 @@ def _taken(
 
 
 def absorbed_along(absorption: Values, way: Array, longest: Values) -> tuple[Array, Array]:
-    """Integral of exp(-absorption s) over a way, and the integral of that: way and way²/2 in clear water."""
+    """Integral of exp(-absorption s) over a way, and the integral of that: way and way²/2 in clear water.
+
+    Source
+    ------
+    Derived here: the integrals in closed form; a series where little is absorbed.
+    """
     small = absorption * longest < _SERIES_BELOW
     # One case first, here too.
     if small is False or not np.any(small):
@@ -208,7 +226,12 @@ def _absorbed_directly(absorption: Values, way: Array) -> tuple[Array, Array]:
 def along_line(
     rays: Rays, absorption: Values, arc: Values, chamber: Values, sleeve_radius: Values, radius: Values
 ) -> tuple[Array]:
-    """Average from end wall to end wall at one radius."""
+    """Average from end wall to end wall at one radius.
+
+    Source
+    ------
+    Derived here: the sum over lamp points in closed form.
+    """
     gap = radius - sleeve_radius
     ends = stacked(0.5 * (chamber + arc), 0.5 * (chamber - arc))
     limit = np.arcsinh(rays.tangent(ends, radius))
@@ -221,7 +244,12 @@ def along_line(
 def at_point(
     rays: Rays, absorption: Values, arc: Values, position: Values, sleeve_radius: Values, radius: Values
 ) -> tuple[Array]:
-    """At one radius and one distance from the middle of the arc."""
+    """At one radius and one distance from the middle of the arc.
+
+    Source
+    ------
+    Derived here: the sum over lamp points with the tangent as sinh x.
+    """
     gap = radius - sleeve_radius
     away = abs(position)
     far, near = 0.5 * arc + away, 0.5 * arc - away
@@ -236,7 +264,12 @@ def at_point(
 
 
 def stacked(*values: Values) -> Array:
-    """Stack values of each case as (value, 1, case)."""
+    """Stack values of each case as (value, 1, case).
+
+    Source
+    ------
+    Definition: an arrangement, without a formula.
+    """
     sizes = [value.size for value in values if isinstance(value, np.ndarray)]
     rows = np.empty((len(values), 1, max(sizes, default=1)))
     for row, value in zip(rows, values, strict=True):

@@ -53,7 +53,12 @@ def _turns(rays: Rays, arc: Values, chamber: Values, sleeve_radius: Values, gap:
 def along_line(
     rays: Rays, absorption: Values, arc: Values, chamber: Values, sleeve_radius: Values, radius: Values
 ) -> tuple[Array]:
-    """Average from end plate to end plate at one radius."""
+    """Average from end plate to end plate at one radius.
+
+    Source
+    ------
+    Derived here: as for `lamp_integrals.along_line`, between end plates.
+    """
     gap = radius - sleeve_radius
     first, far, across = _turns(rays, arc, chamber, sleeve_radius, gap, radius)
     last = np.minimum(far, across)
@@ -73,7 +78,12 @@ def at_point(
     sleeve_radius: Values,
     radius: Values,
 ) -> tuple[Array]:
-    """At one radius and one distance from the middle of a chamber shorter than the arc, between its plates."""
+    """At one radius and one distance from the middle of a chamber shorter than the arc, between its plates.
+
+    Source
+    ------
+    Derived here: as for `lamp_integrals.at_point`, between end plates.
+    """
     gap = np.maximum(radius - sleeve_radius, _NO_GAP)
     away = abs(position)
     ends = stacked(0.5 * arc + away, 0.5 * arc - away)
@@ -91,6 +101,10 @@ def over_short_chamber(
 
     The shares of the lamp's power: absorbed by the water, lost in the sleeve, received by the bore, lost through or
     past the end plates.
+
+    Source
+    ------
+    Derived here: as for `lamp_integrals.over_chamber_and_beside_arc`, between end plates.
     """
     gap = bore_radius - sleeve_radius
     first, far, across = _turns(rays, arc, chamber, sleeve_radius, gap, bore_radius)

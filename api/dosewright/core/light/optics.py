@@ -54,6 +54,10 @@ def normal_reflectance(n_from: Values, n_to: Values) -> Values:
     -------
     float or array
         Reflectance, ((n_to - n_from)/(n_to + n_from))². [-]
+
+    Source
+    ------
+    Textbook form: Fresnel's equations.
     """
     ratio = (n_to - n_from) / (n_to + n_from)
     return ratio * ratio
@@ -79,6 +83,10 @@ def face_transmittance(n_from: Values, n_to: Values, cosine_from: Values, cosine
     With p = n1 c1 and q = n2 c2, Ts = 4 p q/(p + q)² and Tp = 4 p q n1² n2²/(n2² p + n1² q)². Their mean is
     2 p q (h + d p q)/(h + p q)², h = (n2² p² + n1² q²)/(n1² + n2²) and d = (2 n1 n2/(n1² + n2²))²: the same as
     1 - (Rs + Rp)/2, without the loss of digits where little passes.
+
+    Source
+    ------
+    Textbook form: Fresnel's equations; the form in the notes was derived here.
     """
     before, behind = n_from * cosine_from, n_to * cosine_to
     product = before * behind
@@ -106,6 +114,10 @@ def lossless_sleeve_transmittance(n_air: Values, n_quartz: Values) -> Values:
     -------
     float or array
         (1 - R0)², R0 the reflectance of one face at normal incidence; 0.920 for fused silica. [-]
+
+    Source
+    ------
+    Derived here: two faces by `normal_reflectance`, light reflected inside the wall left out.
     """
     passed = 1.0 - normal_reflectance(n_air, n_quartz)
     return passed * passed
@@ -136,6 +148,10 @@ def quartz_absorption(sleeve_transmittance: Values, sleeve_wall: Values, n_air: 
     Notes
     -----
     exp(-aq wall) = transmittance/(1 - R0)²: one pass, both face losses removed, reflected light ignored.
+
+    Source
+    ------
+    Derived here: the Beer-Lambert law without the losses at both faces.
     """
     lossless = lossless_sleeve_transmittance(n_air, n_quartz)
     refuse_unless(sleeve_wall > 0.0, "sleeve wall must be above zero")

@@ -144,6 +144,10 @@ def dose_for_log_survival(log_survival: Values, response: DoseResponse) -> Value
     ------
     ValueError
         The logarithm is above zero, or the response is impossible.
+
+    References
+    ----------
+    As for `log_survival`.
     """
     response.refuse_nonsense()
     refuse_unless(log_survival <= 1e-12, "survival must be at most 1")
@@ -192,6 +196,10 @@ def between_points(value: Values, given: tuple[float, ...], required: tuple[floa
     -------
     float or array
         The other value; NaN above the last point.
+
+    Source
+    ------
+    Textbook method: linear interpolation.
     """
     read = np.interp(value, given, required)
     return (

@@ -28,6 +28,10 @@ def final_temperature(power: Values, loss: Values, air_temperature: Values) -> V
     -------
     float or array
         air + power/loss; infinite without loss. [K]
+
+    Source
+    ------
+    Energy balance: power is what the chamber loses.
     """
     _refuse_nonsense(power, loss)
     lossless = np.asarray(loss) == 0.0
@@ -60,6 +64,10 @@ def temperature_after(
     -----
     start + (power - loss (start - air)) time/capacity (1 - exp(-x))/x with x = loss time/capacity: the same as the
     exponential approach to the final temperature, and finite without loss.
+
+    Source
+    ------
+    Energy balance: of the mixed chamber, solved over time.
     """
     _refuse_nonsense(power, loss)
     refuse_unless_positive("heat capacity", heat_capacity)
@@ -87,6 +95,10 @@ def time_to_temperature(
     -------
     float or array
         Time; zero where the water is already that warm, NaN where it never is. [s]
+
+    Source
+    ------
+    Energy balance: of the mixed chamber, solved for the time.
     """
     _refuse_nonsense(power, loss)
     refuse_unless_positive("heat capacity", heat_capacity)
@@ -130,6 +142,10 @@ def trickle_flow(
     Notes
     -----
     (power - loss (limit - air))/(capacity (limit - inlet)): the whole chamber at the limit, mixed.
+
+    Source
+    ------
+    Energy balance: of the mixed chamber with flow, at the limit.
     """
     _refuse_nonsense(power, loss)
     refuse_unless_positive("heat capacity", volumetric_heat_capacity)

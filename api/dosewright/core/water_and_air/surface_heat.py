@@ -227,9 +227,9 @@ def surface_temperature(
     Steady state: what passes the film passes the insulation. The bare wall takes the temperature of the water, which
     underestimates the temperature: wall and inner film of the pipe are ignored.
 
-    References
-    ----------
-    Radial conduction through a cylinder; see `air_film_coefficient` for the film.
+    Source
+    ------
+    Energy balance: radial conduction through a cylinder, and the film of `air_film_coefficient`.
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("conductivity", conductivity)
@@ -299,6 +299,10 @@ def insulation_thickness(
     Newton's steps in x, the logarithm of the diameters' ratio, on x times the heat absorbed by the outside at the
     required temperature. This is convex and rises, so steps from above never overshoot. The start is above, since
     the outside absorbs at least as much heat as the bare pipe.
+
+    Source
+    ------
+    Energy balance: that of `surface_temperature`, solved by Newton's method.
     """
     refuse_unless_positive("diameter", diameter)
     refuse_unless_positive("conductivity", conductivity)

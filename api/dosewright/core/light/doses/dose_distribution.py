@@ -108,6 +108,10 @@ def least_dose_flow(field: Field, power: Values, absorption: Values) -> Array:
     Notes
     -----
     The lowest of the nodes, then of 17 places between its neighbours, twice; then a parabola through the last three.
+
+    Source
+    ------
+    Derived here: search between the nodes, as the notes say.
     """
     at, _, _ = _places(STREAMLINES)
     span = np.log(field.bore_radius / field.sleeve_radius)
@@ -168,6 +172,10 @@ def streamline_dose_flows(
     A streamline at radius r receives the fluence rate averaged along it, E(r), for the time length/u(r). The light is
     integrated at 14 radii and the logarithm of r E(r) interpolated between them in the root of
     ln(r/sleeve); the streamlines lie at Gauss-Legendre nodes in ln r.
+
+    Source
+    ------
+    Derived here: the profile is that of `annulus.laminar_profile`.
     """
     at, weights, between = _places(streamlines)
     span = np.log(field.bore_radius / field.sleeve_radius)
@@ -186,7 +194,12 @@ def streamline_dose_flows(
 def in_laminar_flow(
     field: Field, power: Values, absorption: Values, flow: Values, streamlines: int = STREAMLINES
 ) -> Distribution:
-    """Doses in laminar flow without any mixing; arguments as in `streamline_dose_flows`, flow in m³/s."""
+    """Doses in laminar flow without any mixing; arguments as in `streamline_dose_flows`, flow in m³/s.
+
+    Source
+    ------
+    Derived here: from `streamline_dose_flows`.
+    """
     products, shares = streamline_dose_flows(field, power, absorption, streamlines)
     return Distribution(products / flow, shares, continuous=True)
 
@@ -217,6 +230,10 @@ def in_tanks(mean_dose: Values, tanks: Values, nodes: int = STREAMLINES) -> Dist
     -----
     With t = exp(u - exp(-u)) the density falls off doubly exponentially on both sides in u, where evenly spaced nodes
     integrate it to the last digits; dividing by their sum spares the gamma function.
+
+    Source
+    ------
+    Textbook form: times in equal tanks in series follow a gamma distribution; the nodes were derived here.
     """
     refuse_unless((tanks > 0.0) & (tanks < np.inf), "number of tanks must be above zero, and finite")
     refuse_unless((mean_dose >= 0.0) & (mean_dose < np.inf), "mean dose must be zero or more")
@@ -263,6 +280,10 @@ def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array)
     ------
     ValueError
         Times and shares differ in number, are negative, or the shares sum to zero.
+
+    Source
+    ------
+    Definition: fluence rate x time.
     """
     if times.shape != shares.shape or times.ndim != 1:
         raise ValueError("times and shares must be of one length")
@@ -275,6 +296,11 @@ def from_residence_times(mean_fluence_rate: Values, times: Array, shares: Array)
 
 
 def single_dose(dose: Values) -> Distribution:
-    """All the water receives one dose."""
+    """All the water receives one dose.
+
+    Source
+    ------
+    Definition: a distribution of one dose.
+    """
     doses = np.atleast_1d(np.asarray(dose, dtype=np.float64))[None, :]
     return Distribution(doses, np.ones_like(doses), continuous=False)

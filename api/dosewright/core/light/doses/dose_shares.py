@@ -16,7 +16,12 @@ _PARTS: Final = np.linspace(0.0, 1.0, 129)[:, None]
 
 
 def percentile(distribution: Distribution, share: float) -> Array:
-    """Dose that a share of the water stays below, of each case [J/m²]."""
+    """Dose that a share of the water stays below, of each case [J/m²].
+
+    Source
+    ------
+    Definition: percentile; between samples straight in the logarithm of the dose.
+    """
     doses, below = _sorted(distribution)
     if not distribution.continuous:
         reached = below + 1e-12 >= share
@@ -36,6 +41,10 @@ def share_below(distribution: Distribution, dose: Values) -> Array:
     -----
     Of a curve: the share of the way between neighbouring samples on which the logarithm of the dose lies below,
     straight between them, and along a parabola on either side of the least.
+
+    Source
+    ------
+    Definition: share below a dose; the parabola beside the least was derived here.
     """
     if not distribution.continuous:
         return sum_over_nodes(distribution.shares * (distribution.doses < dose))

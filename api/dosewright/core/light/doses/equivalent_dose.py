@@ -17,12 +17,21 @@ def log_mean_survival(distribution: Distribution, response: DoseResponse) -> Arr
     Notes
     -----
     The largest term is factored out before summing, so that even a very small result keeps its digits.
+
+    Source
+    ------
+    Definition: mean survival, weighted by the flow.
     """
     return _log_mean_survival(distribution.doses, log_shares(distribution), response)
 
 
 def log_shares(distribution: Distribution) -> Array:
-    """Natural logarithm of the shares; minus infinity for a share of zero."""
+    """Natural logarithm of the shares; minus infinity for a share of zero.
+
+    Source
+    ------
+    Definition: natural logarithm.
+    """
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(distribution.shares))
 
@@ -52,10 +61,19 @@ def reduction_equivalent_dose(distribution: Distribution, response: DoseResponse
     -----
     The RED is at or below the mean dose if survival is convex over the doses that occur (first order, two groups). A
     shoulder can raise it above the mean dose.
+
+    Source
+    ------
+    Definition: RED is the one dose with the mean survival of the distribution.
     """
     return red_of_doses(distribution.doses, log_shares(distribution), response)
 
 
 def red_of_doses(doses: Array, logs: Array, response: DoseResponse) -> Array:
-    """As `reduction_equivalent_dose`, of doses and `log_shares`: for roots in what the doses are multiplied by."""
+    """As `reduction_equivalent_dose`, of doses and `log_shares`: for roots in what the doses are multiplied by.
+
+    Source
+    ------
+    Definition: as for `reduction_equivalent_dose`.
+    """
     return np.asarray(dose_for_log_survival(np.minimum(_log_mean_survival(doses, logs, response), 0.0), response))

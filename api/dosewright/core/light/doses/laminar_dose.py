@@ -45,6 +45,10 @@ def laminar_dose(
     -------
     tuple of float or array
         [J/m²], [J/m²]
+
+    Source
+    ------
+    Definition: the RED of the doses of `in_laminar_flow`.
     """
 
     def kernel(
@@ -83,6 +87,10 @@ def flow_for_laminar_dose(
     The RED falls as the flow rises, and is between the lowest and the highest dose of a streamline. The root is
     bracketed in the logarithm of the flow and narrowed by regula falsi (Illinois), whose steps are the same for one
     case as for many.
+
+    Source
+    ------
+    Derived here: the root by `falling_root`.
     """
 
     def kernel(

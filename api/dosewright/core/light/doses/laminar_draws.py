@@ -91,6 +91,10 @@ def laminar_draws(
     target, is a polynomial through its values at Chebyshev's points: 6 to 16 of them in ln(8 + absorption arc) of the
     water, and 3 or 4 in the absorption of the quartz, which scales the light except for its slant. Spans too
     wide for 1e-6 are calculated draw by draw.
+
+    Source
+    ------
+    Derived here: interpolation at Chebyshev's points, as the notes say.
     """
     power, field = power * field.passed, field._replace(passed=1.0)
     quartz: Values = 0.0 if field.sleeve is None else field.sleeve.absorption
@@ -147,6 +151,10 @@ def laminar_curve(field: Field, power: Values, absorption: Array, target: Values
     -----
     As `laminar_draws`, always with the most knots, so that each row comes out as it would alone; rows whose span is too
     wide are calculated water by water.
+
+    Source
+    ------
+    Derived here: as for `laminar_draws`.
     """
     deepest, longest, count = _WATER[-1]
     arc = field.arc_length

@@ -43,6 +43,10 @@ def reduction_equivalent_dose(mean_dose: Values, response: DoseResponse, tanks: 
     Notes
     -----
     Accurate to 1e-5. The gamma distribution is cut off far below the survival.
+
+    Source
+    ------
+    Definition: the RED of the doses of `in_tanks`.
     """
 
     def kernel(mean: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:
@@ -71,6 +75,10 @@ def mean_dose_needed(target: Values, response: DoseResponse, tanks: Values) -> V
     Notes
     -----
     The RED rises with the mean dose. The root is bracketed in its logarithm and narrowed by regula falsi (Illinois).
+
+    Source
+    ------
+    Derived here: `reduction_equivalent_dose` solved for the mean dose by `falling_root`.
     """
 
     def kernel(target: Values, response: DoseResponse, tanks: Values) -> tuple[Array]:

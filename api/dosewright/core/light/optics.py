@@ -290,16 +290,9 @@ class RefractedRays:
     """
 
     __slots__ = (
-        "_bend_quartz",
-        "_bend_water",
-        "_bent",
-        "_inner_radius",
-        "_nodes",
-        "_sleeve",
-        "_sleeve_radius",
-        "_spread",
+        "_bend_quartz", "_bend_water", "_bent", "_inner_radius", "_nodes", "_sleeve", "_sleeve_radius", "_spread",
         "_spread_water",
-    )
+    )  # fmt: skip
 
     def __init__(
         self, sleeve_radius: Values, sleeve: SleeveOptics, *, bent: bool = True, nodes: Nodes = BENT_NODES

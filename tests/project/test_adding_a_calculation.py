@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-import re
+import os
+import subprocess
 import sys
-import textwrap
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
@@ -22,40 +23,37 @@ from dosewright.engine.run import run
 from dosewright.http.app import create_app
 from dosewright.http.openapi.document import document
 from dosewright_sdk import InProcess
+from walk import PATH, Step, apply, changed_files, copy_of_checkout, git, listed_files, steps
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-ROOT = Path(__file__).parents[2]
-PATH = "pipe/contents"
-MODULES = ("dosewright.topics.pipe.contracts.contents", "dosewright.topics.pipe.contents")
 # pi/4 (20 mm)^2 12 m in litres, worked out by hand.
 LITRES = 3.7699111843077517
 
 
-def code_blocks() -> list[str]:
-    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
-    walk = text[text.index("## Adding a calculation") :]
-    return [
-        textwrap.dedent(block) for block in re.findall(r"^ *```python\n(.*?)^ *```", walk, re.DOTALL | re.MULTILINE)
-    ]
+def modules() -> list[tuple[str, str]]:
+    """Return name and source of each module of the walk, in the order in which they are written."""
+    blocks = [step for step in steps() if step.how == "new" and step.path.startswith("api/")]
+    found = [(step, step.path.removeprefix("api/").removesuffix(".py")) for step in blocks if step.language == "python"]
+    return [(name.replace("/", "."), step.text) for step, name in found]
 
 
 @pytest.fixture
 def walked() -> Iterator[None]:
     """Run the walk's blocks, each as the module it is meant for, and leave nothing behind."""
     assert PATH not in calculations()
-    blocks = code_blocks()
-    assert len(blocks) == len(MODULES)
+    blocks = modules()
+    assert len(blocks) == 3
     try:
-        for name, block in zip(MODULES, blocks, strict=True):
+        for name, block in blocks:
             module = ModuleType(name)
             sys.modules[name] = module
             exec(compile(block, f"DEVELOPERS.md: {name}", "exec"), module.__dict__)  # noqa: S102 - our own text
         yield
     finally:
         registry._REGISTER.pop(PATH, None)
-        for name in MODULES:
+        for name, _ in blocks:
             sys.modules.pop(name, None)
     assert PATH not in calculations()
 
@@ -131,3 +129,126 @@ def test_the_walk_leads_to_the_document_and_the_client() -> None:
 def test_nothing_of_the_walk_is_left_behind() -> None:
     assert PATH not in calculations()
     assert f"/v1/{PATH}" not in document()["paths"]
+
+
+@pytest.fixture(scope="module")
+def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Do the whole walk in a copy of the checkout."""
+    root = copy_of_checkout(tmp_path_factory.mktemp("checkout"))
+    for step in steps():
+        apply(step, root)
+    ran = in_checkout(root, sys.executable, "sdk/generate.py")
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    return root
+
+
+def in_checkout(root: Path, *command: str) -> subprocess.CompletedProcess[str]:
+    environment = {**os.environ, "PYTHONPATH": f"{root / 'api'}:{root / 'sdk'}"}
+    return subprocess.run(command, cwd=root, env=environment, capture_output=True, text=True, timeout=300)
+
+
+def pytest_in(root: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return in_checkout(root, sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-n0", *arguments)
+
+
+def test_the_walk_lists_every_file_that_it_changes(checkout: Path) -> None:
+    changed = changed_files(checkout)
+    assert changed == listed_files()
+    written = {step.path for step in steps()}
+    assert sorted(written) == [name for name in changed if name in written]
+
+
+def test_the_walk_touches_one_topic_and_what_describes_it(checkout: Path) -> None:
+    """No code that serves every calculation changes: outside the topic there are core, data, texts, tests."""
+    generated = {"openapi/openapi.json", "sdk/dosewright_sdk/_calls/pipe.py", "sdk/dosewright_sdk/types.py"}
+    own = ("api/dosewright/topics/pipe/", "api/dosewright/core/", "api/dosewright/tables/checks/", "tests/topics/pipe/")
+    changed = set(changed_files(checkout))
+    assert generated < changed
+    assert {name for name in changed - generated if not name.startswith(own)} == {"README.md", "CHANGELOG.md"}
+
+
+TESTS_OF_THE_WALK = (
+    "tests/topics/pipe/test_pipe_contents.py",
+    "tests/project/test_nothing_is_forgotten.py",
+    "tests/core/test_sources.py",
+    "tests/engine/test_safe_direction.py",
+    "tests/http/test_method_sheets.py",
+)
+
+
+def test_what_the_walk_writes_passes_the_checks(checkout: Path) -> None:
+    tools = Path(sys.executable).parent
+    written = [step.path for step in steps() if step.path.endswith(".py")]
+    commands = (
+        [str(tools / "ruff"), "check", "--no-cache", *written],
+        [str(tools / "ruff"), "format", "--no-cache", "--check", *written],
+        [str(tools / "lint-imports"), "--no-cache"],
+        [str(tools / "pyright"), "--pythonpath", sys.executable, *written],
+        [sys.executable, "sdk/generate.py", "--check"],
+    )
+    for command in commands:
+        ran = in_checkout(checkout, *command)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
+    ran = pytest_in(checkout, "-v", *TESTS_OF_THE_WALK, "-k", "contents or straight_pipe")
+    assert ran.returncode == 0, ran.stdout
+    assert [file for file in TESTS_OF_THE_WALK if f"{file}::" not in ran.stdout] == []
+    verified = in_checkout(checkout, sys.executable, "-m", "dosewright", "verify", "pipe")
+    assert verified.returncode == 0, verified.stdout
+    assert PATH in verified.stdout
+
+
+FORGOTTEN = {
+    "api/dosewright/topics/pipe/methods/contents.toml": "pipe/contents has no method sheet: write its equations and "
+    "symbols in api/dosewright/topics/pipe/methods/contents.toml",
+    "api/dosewright/tables/checks/pipe.csv": "pipe/contents has no check value: add a row with the target "
+    "pipe/contents and its source to api/dosewright/tables/checks/pipe.csv; if nothing is published, add the reason",
+    "tests/topics/pipe/test_pipe_contents.py": "pipe/contents has no test: write its properties in "
+    "tests/topics/pipe/test_pipe_contents.py",
+    "README.md": "pipe/contents has no row in the README: add | `pipe/contents` | what it answers | to the table "
+    "below '## The calculations' in README.md",
+    "CHANGELOG.md": "pipe/contents is new and has no line in the changelog: add a line that names `pipe/contents` "
+    "below '### Added' of the first section of CHANGELOG.md",
+}
+
+
+def test_what_is_forgotten_is_told(checkout: Path) -> None:
+    """Each of them is left out; one run tells all, each once, and nothing else."""
+    with ExitStack() as left_out:
+        for step in steps():
+            if step.path in FORGOTTEN:
+                left_out.enter_context(without(checkout, step))
+        ran = pytest_in(checkout, "tests/project/test_nothing_is_forgotten.py", "-k", PATH)
+    assert ran.returncode == 1, ran.stdout
+    told = [line.removeprefix("E").lstrip(" +") for line in ran.stdout.splitlines() if line.startswith("E  ")]
+    for message in FORGOTTEN.values():
+        assert [line.startswith(message) for line in told].count(True) == 1, (message, told)
+
+
+def test_nothing_is_told_of_a_calculation_that_has_all(checkout: Path) -> None:
+    ran = pytest_in(checkout, "tests/project/test_nothing_is_forgotten.py", "-k", PATH)
+    assert "1 passed" in ran.stdout, ran.stdout
+
+
+@pytest.mark.parametrize("path", ["openapi/openapi.json", "sdk/dosewright_sdk/_calls/pipe.py"])
+def test_a_generated_file_that_is_forgotten_is_told(checkout: Path, path: str) -> None:
+    walked = (checkout / path).read_bytes()
+    (checkout / path).write_text(git(checkout, "show", f"HEAD:{path}"), encoding="utf-8")
+    ran = in_checkout(checkout, sys.executable, "sdk/generate.py", "--check")
+    (checkout / path).write_bytes(walked)
+    assert ran.returncode == 1
+    assert ran.stdout.splitlines() == [f"stale: {path}"]
+
+
+@contextmanager
+def without(root: Path, step: Step) -> Iterator[None]:
+    """Undo one step of the walk for a while."""
+    file = root / step.path
+    walked = file.read_bytes()
+    if step.how == "new":
+        file.unlink()
+    else:
+        file.write_text(git(root, "show", f"HEAD:{step.path}"), encoding="utf-8")
+    try:
+        yield
+    finally:
+        file.write_bytes(walked)

@@ -189,7 +189,7 @@ def test_what_the_walk_writes_passes_the_checks(checkout: Path) -> None:
     for command in commands:
         ran = in_checkout(checkout, *command)
         assert ran.returncode == 0, ran.stdout + ran.stderr
-    ran = pytest_in(checkout, "-v", *TESTS_OF_THE_WALK, "-k", "contents or straight_pipe")
+    ran = pytest_in(checkout, "-vv", *TESTS_OF_THE_WALK, "-k", "contents or straight_pipe")
     assert ran.returncode == 0, ran.stdout
     assert [file for file in TESTS_OF_THE_WALK if f"{file}::" not in ran.stdout] == []
     verified = in_checkout(checkout, sys.executable, "-m", "dosewright", "verify", "pipe")
@@ -219,7 +219,8 @@ def test_what_is_forgotten_is_told(checkout: Path) -> None:
                 left_out.enter_context(without(checkout, step))
         ran = pytest_in(checkout, "tests/project/test_nothing_is_forgotten.py", "-k", PATH)
     assert ran.returncode == 1, ran.stdout
-    told = [line.removeprefix("E").lstrip(" +") for line in ran.stdout.splitlines() if line.startswith("E  ")]
+    told = [line for line in ran.stdout.splitlines() if line.startswith(f"{PATH} ")]
+    assert len(told) == len(FORGOTTEN), told
     for message in FORGOTTEN.values():
         assert [line.startswith(message) for line in told].count(True) == 1, (message, told)
 

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import ast
 import datetime as dt
-import importlib
+import inspect
+import re
 from dataclasses import dataclass
-from types import MappingProxyType
+from pathlib import Path
+from types import MappingProxyType, ModuleType
 from typing import TYPE_CHECKING, Annotated, Any, Generic
 
 import pytest
 
-from dosewright.cli import options, template
+from asgi import send
+from client_source import calls_sources
+from dosewright.cli import main, options, template
 from dosewright.engine import registry
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.faults import RequestRefused
@@ -19,9 +24,12 @@ from dosewright.engine.fields import Measure
 from dosewright.engine.fields.field import Alias, Description, Field, Reading, Refs, Structs
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.run import run
+from dosewright.http.app import create_app
+from dosewright.http.openapi.document import document
 from dosewright.http.openapi.request_schemas import request_schemas
 from dosewright.http.page.contract import _field as page_field
 from dosewright.present.workbook.inputs import inputs_of
+from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -61,6 +69,9 @@ class MonthField(Field):
 
     def schema(self, refs: Refs, *, batch: bool) -> dict[str, Any]:
         return {"type": "string", "pattern": "^(0[1-9]|1[0-2])$", "description": self.doc}
+
+    def query_schema(self, refs: Refs) -> dict[str, Any]:
+        return {"schema": {"type": "string", "pattern": "^(0[1-9]|1[0-2])$"}, "description": self.doc}
 
     def annotation(self, alias: Alias, *, batch: bool) -> str:
         return "str"
@@ -114,13 +125,64 @@ def test_every_place_shows_it(entry: registry.Calculation[Any, Any]) -> None:
     assert "--opened MONTH" in text
     assert "A month, 01 to 12." in text
     assert 'opened = "05"' in "\n".join(template._field(field, entry.example))
+    assert isinstance(options.parser_for(entry), argparse.ArgumentParser)
     (one,) = inputs_of(entry, entry.example)
     assert (one.name, one.doc, one.example) == ("opened", "Month in which the cottage is opened.", "05")
 
 
-def test_no_module_but_its_own_names_a_kind(entry: registry.Calculation[Any, Any]) -> None:
-    for name in ("cli.options", "http.openapi.document", "http.page.contract", "engine.writing"):
-        held = vars(importlib.import_module(f"dosewright.{name}"))
-        kinds = [key for key in held if key in {"ChoiceField", "FlagField", "DayField", "SeriesField"}]
-        assert kinds == [], name
-    assert isinstance(options.parser_for(entry), argparse.ArgumentParser)
+def test_every_door_takes_it(entry: registry.Calculation[Any, Any], capsys: pytest.CaptureFixture[str]) -> None:
+    service, media, body = create_app(), {"content-type": "application/json"}, b'{"opened": "05", "units": "si"}'
+    got = send("GET", "/v1/site/season?opened=05&units=si", service=service)
+    posted = send("POST", "/v1/site/season", [body], media, service=service)
+    assert got.json()["open_time"] == posted.json()["open_time"] == 244 * 86400.0
+    assert got.json()["question"] == "/v1/site/season?opened=05&units=si"
+    refused = send("GET", "/v1/site/season?opened=13", service=service)
+    assert refused.status == 422
+    assert [(one["pointer"], one["allowed"]) for one in refused.json()["errors"]] == [("/opened", "01 to 12")]
+    rows = send("POST", "/v1/site/season/batch", [body], media, service=service)
+    assert rows.json()["columns"]["open_time"] == [244 * 86400.0]
+    assert main(["calc", "site", "season", "--opened", "05", "--units", "si", "--pick", "open_time"]) == 0
+    assert float(capsys.readouterr().out) == 244 * 86400.0
+
+
+def test_the_document_and_the_client_have_it(entry: registry.Calculation[Any, Any]) -> None:
+    whole = document()
+    (parameter,) = (
+        one for one in whole["paths"]["/v1/site/season"]["get"]["parameters"] if one.get("name") == "opened"
+    )
+    assert parameter["schema"]["pattern"] == "^(0[1-9]|1[0-2])$"
+    assert whole["components"]["schemas"]["SiteSeasonRequest"]["required"] == ["opened"]
+    source = calls_sources()["site.py"]
+    client = ModuleType("generated_calls")
+    exec(compile(source, "generated_calls", "exec"), client.__dict__)  # noqa: S102 - our own generator
+    assert client.SiteCalls(InProcess()).season(opened="05", units="si").open_time == 244 * 86400.0
+    assert str(inspect.signature(client.SiteCalls.season).parameters["opened"].annotation) == "str"
+
+
+ROOT = Path(__file__).parents[2]
+FIELDS = ROOT / "api" / "dosewright" / "engine" / "fields"
+SOURCES = "".join(path.read_text("utf-8") for path in FIELDS.glob("*.py"))
+KINDS = set(re.findall(r"^class (\w+Field)\(Field\)", SOURCES, re.MULTILINE))
+# What holds other fields shapes a document or a form, and may be named by who walks through it.
+WITH_FIELDS_INSIDE = {"ItemsField", "SectionField"}
+# Not the kind, but what it alone has: names to share, a unit to show.
+NAMED_FOR_WHAT_THEY_ALONE_HAVE = {
+    "api/dosewright/http/openapi/request_schemas.py": {"ChoiceField"},
+    "sdk/client_source.py": {"ChoiceField"},
+    "api/dosewright/present/workbook/inputs.py": {"MeasureField"},
+}
+
+
+def test_no_module_but_its_own_names_a_kind() -> None:
+    """Nothing outside `engine/fields` asks for a kind, so that a new one touches its own file and its test."""
+    assert {"DayField", "FlagField", "SeriesField"} < KINDS
+    modules = [path for folder in ("api", "sdk") for path in sorted((ROOT / folder).rglob("*.py"))]
+    named: dict[str, set[str]] = {}
+    for path in modules:
+        name = path.relative_to(ROOT).as_posix()
+        if path.parent == FIELDS or name.startswith("api/dosewright/topics/"):
+            continue
+        words = {node.id for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Name)}
+        if found := words & KINDS - WITH_FIELDS_INSIDE:
+            named[name] = found
+    assert named == NAMED_FOR_WHAT_THEY_ALONE_HAVE

@@ -240,6 +240,33 @@ def test_a_generated_file_that_is_forgotten_is_told(checkout: Path, path: str) -
     assert ran.stdout.splitlines() == [f"stale: {path}"]
 
 
+MISPLACED = {
+    "api/dosewright/core/root.py": "dosewright.engine.run",
+    "api/dosewright/topics/uv/limits.py": "dosewright.topics.site.scale",
+    "api/dosewright/engine/fields/field.py": "dosewright.engine.fields.day",
+}
+CONTRACTS = {
+    "Each layer imports only from those below it",
+    "Each topic imports only from those below it",
+    "No package has a cycle among its modules",
+}
+
+
+def test_an_import_in_the_wrong_direction_is_told(checkout: Path) -> None:
+    """One import against the layers, one against the order of topics and one that closes a cycle."""
+    with ExitStack() as changed:
+        for path, module in MISPLACED.items():
+            file = checkout / path
+            changed.callback(file.write_bytes, file.read_bytes())
+            file.write_text(
+                f"{file.read_text('utf-8')}\n\ndef _late() -> None:\n    import {module}\n", encoding="utf-8"
+            )
+        ran = in_checkout(checkout, str(Path(sys.executable).parent / "lint-imports"), "--no-cache")
+    assert ran.returncode == 1
+    broken = {line.removesuffix(" BROKEN") for line in ran.stdout.splitlines() if line.endswith(" BROKEN")}
+    assert broken >= CONTRACTS
+
+
 @contextmanager
 def without(root: Path, step: Step) -> Iterator[None]:
     """Undo one step of the walk for a while."""

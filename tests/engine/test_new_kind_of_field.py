@@ -32,7 +32,7 @@ from dosewright.present.workbook.inputs import inputs_of
 from dosewright_sdk import InProcess
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    pass
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class SeasonAnswer(Answer, Generic[N]):
 
 
 @pytest.fixture
-def entry(monkeypatch: pytest.MonkeyPatch) -> Iterator[registry.Calculation[Any, Any]]:
+def entry(monkeypatch: pytest.MonkeyPatch) -> registry.Calculation[Any, Any]:
     monkeypatch.setattr(registry, "_REGISTER", dict(registry._REGISTER))
     monkeypatch.setattr(registry, "_BY_ANSWER", dict(registry._BY_ANSWER))
 

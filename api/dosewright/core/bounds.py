@@ -10,7 +10,7 @@ __all__ = ["refuse_unless_positive"]
 
 
 def refuse_unless_positive(name: str, value: Values) -> None:
-    """Raise ValueError unless every value is finite and above zero; NaN is refused too.
+    """Raise ValueError unless every value is finite and above zero; NaN is rejected too.
 
     Source
     ------

@@ -486,7 +486,7 @@ class SiteCalls(Calls):
         peak_flow
             Peak flow of the house. Allowed: above 0 L/min and at most 1 m3/s.
         hydraulics_unknown
-            Whether the unit's hydraulics are not known: no event then says that the peak flow is covered.
+            Whether the unit's hydraulics are not known: no event then reports the peak flow as covered.
             Default: false.
         lamp_price
             Price of a lamp, in the caller's own currency. Allowed: at least 0 and at most 1000000.

@@ -44,7 +44,7 @@ def share_below(distribution: Distribution, dose: Values) -> Array:
 
     Source
     ------
-    Definition: share below a dose; the parabola beside the least was derived here.
+    Definition: share below a dose; the parabola next to the least was derived here.
     """
     if not distribution.continuous:
         return sum_over_nodes(distribution.shares * (distribution.doses < dose))

@@ -153,7 +153,7 @@ def test_nothing_lies_under_the_foot_of_a_printed_page(tab: Tab, path: str):
 
     sheets[last].extract_text(visitor_text=visit)
     start = next(number for number, (_, text) in enumerate(places) if text.startswith(foot))
-    above = min(height for height, _ in places[:start])
+    above = min((height for height, _ in places[:start]), default=float("inf"))  # the foot can be alone on its sheet
     assert places[start][0] < above - 10.0  # points: a line of its own below all the rest
     assert not re.search(r"(?m)^(Drilled casing|Add )", told[0])
     assert "Methods and sources" in "".join(told)

@@ -106,18 +106,9 @@ from dosewright.topics.uv.contracts.curves import (
     StandardSpread,
     UncertaintyAnswer,
 )
+from dosewright.topics.uv.contracts.derated_flow import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
 from dosewright.topics.uv.contracts.lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
-from dosewright.topics.uv.contracts.unit import (
-    DeratedFlowAnswer,
-    DeratedFlowRequest,
-    DeratingStep,
-    DoseAnswer,
-    DoseBin,
-    DoseDistribution,
-    DosePercentile,
-    EnergyShares,
-    RatedPoint,
-)
+from dosewright.topics.uv.contracts.unit import DoseAnswer, DoseBin, DoseDistribution, DosePercentile, EnergyShares
 from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
 from dosewright_sdk._calls.names import (
     Agent,

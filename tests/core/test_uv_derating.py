@@ -92,7 +92,7 @@ def test_the_chord_is_on_the_safe_side_and_the_logarithm_is_not():
     ("water", "ends", "products", "message"),
     [
         (20.0, [5.0], [0.2], "two rated points"),
-        (20.0, [20.0, 20.0], [0.2, 0.1], "same transmittance"),
+        (20.0, [20.0, 20.0], [0.2, 0.1], "one transmittance"),
         (20.0, [5.0, 35.0], [0.1, 0.1], "fall"),
         (20.0, [5.0, 35.0], [0.1, 0.2], "fall"),
         (20.0, [5.0, 35.0], [0.1, 0.0], "above zero"),

@@ -15,7 +15,7 @@ from dosewright.engine.run import answer, run
 from dosewright.present.workbook.grid import Sheet
 from dosewright.present.workbook.inputs import inputs_of, put_items
 from dosewright.topics.pipe.contracts.pressure_drop import RatedDrop
-from dosewright.topics.uv.contracts.unit import RatedPoint
+from dosewright.topics.uv.contracts.derated_flow import RatedPoint
 
 ENTRY = find("pipe/largest-flow")
 PIPE = "pipe;length:60 ft;material:copper_type_l;nominal_size:1"

@@ -51,7 +51,9 @@ def test_curve_of_derated_flow_is_what_the_calculation_answers(uvt):
     middle = len(curve.x) // 2
     single = run("uv/derated-flow", example("uv/derated-flow", uvt=f"{float(curve.x[middle])!r} %"))
     assert curve.y[middle] == pytest.approx(single.derated_flow, rel=1e-12)
-    assert np.all(np.diff(curve.y) > 0)
+    darker = curve.x < 95.0  # the rated water: clearer water credits no more
+    assert np.all(np.diff(curve.y[darker]) > 0)
+    assert np.all(curve.y[~darker] == curve.y[-1])
 
 
 def test_without_hydraulics_both_bounds_of_the_derated_flow_are_drawn():
@@ -69,7 +71,7 @@ def test_without_hydraulics_both_bounds_of_the_derated_flow_are_drawn():
     assert "is covered" in named.description
 
 
-def test_curve_stops_at_the_rated_points_when_there_are_several():
+def test_curve_of_several_rated_points_goes_beyond_them():
     points = [
         {"rated_flow": "20 L/min", "uvt": "75 %", "dose": "40 mJ/cm2"},
         {"rated_flow": "45 L/min", "uvt": "95 %", "dose": "40 mJ/cm2"},
@@ -77,15 +79,31 @@ def test_curve_stops_at_the_rated_points_when_there_are_several():
     points = [{**point, "lamp_ageing_factor": "80 %", "sleeve_fouling_factor": "90 %"} for point in points]
     request = {"rated_points": points, "uvt": "88 %", "units": "us"}
     chart = chart_of(run("uv/derated-flow", request))
-    assert (chart.x.low, chart.x.high) == (pytest.approx(75.0), pytest.approx(95.0))
+    assert (chart.x.low, chart.x.high) == (pytest.approx(60.0), pytest.approx(100.0))
     upper, lower = chart.lines
     assert np.isfinite(upper.y).all()
     # The next darker point holds until the clearer one is reached.
-    assert lower.y[:-1] == pytest.approx(np.full(lower.y.size - 1, lower.y[0]))
+    between = (lower.x >= 75.0) & (lower.x < 95.0)
+    assert lower.y[between] == pytest.approx(lower.y[between][0])
+    assert lower.y[lower.x >= 95.0] == pytest.approx(upper.y[-1])
+    assert np.all(np.diff(lower.y[lower.x <= 75.0]) > 0)
     assert "next darker water guarantees" in chart.description
     assert [mark.role for mark in chart.marks] == ["site", "given", "given"]
     assert chart.y.unit == "gal/min"
     assert chart.marks[1].y == pytest.approx(20.0 / 3.785411784)
+
+
+def test_the_interval_of_an_unknown_chamber_is_drawn_as_two_lines():
+    point = {"rated_flow": "45 L/min", "uvt": "95 %", "dose": "40 mJ/cm2", "lamp_ageing_factor": "80 %"}
+    answer = run("uv/derated-flow", {"rated_points": [point], "uvt": "85 %", "peak_flow": "30 L/min"})
+    chart = chart_of(answer)
+    upper, lower = chart.lines
+    assert "thinnest water layer" in upper.name
+    assert "thickest water layer" in lower.name
+    assert np.interp(85.0, upper.x, upper.y) == pytest.approx(answer.derated_flow, rel=2e-3)
+    assert np.interp(85.0, lower.x, lower.y) == pytest.approx(answer.flow_lower_bound, rel=2e-3)
+    assert np.all(lower.y[lower.x < 95.0] < upper.y[lower.x < 95.0])
+    assert "thickest water layer" in chart.description
 
 
 @pytest.mark.parametrize("tanks", [1, 3, 12.5])

@@ -3,13 +3,23 @@
 from dataclasses import dataclass
 from functools import cache
 
-from dosewright.tables import table
+from dosewright.tables import marked, table
 
-__all__ = ["OrganismResponse", "credit_doses", "organism_names", "organism_response", "plausible_limit", "uv_default"]
+__all__ = [
+    "ChamberRange",
+    "OrganismResponse",
+    "chamber_range",
+    "credit_doses",
+    "organism_names",
+    "organism_response",
+    "plausible_limit",
+    "uv_default",
+]
 
 _CM2_PER_MJ = 0.1  # m²/J
 _MJ_PER_CM2 = 10.0  # J/m²
 _LN_10 = 2.302585092994045684
+_TO_SI = {"mm": 1e-3, "%": 1e-2, "": 1.0}
 
 
 def uv_default(field: str) -> str:
@@ -39,6 +49,39 @@ def plausible_limit(name: str) -> float:
     if row is None or not row["limit"]:
         raise KeyError(name)
     return float(row["limit"])
+
+
+@dataclass(frozen=True, slots=True)
+class ChamberRange:
+    """Range of one size of small ultraviolet chambers.
+
+    Attributes
+    ----------
+    low, high : float
+        Ends, in SI.
+    source : str
+        Where it is from, marked where it was recalled.
+    """
+
+    low: float
+    high: float
+    source: str
+
+
+@cache
+def chamber_range(name: str) -> ChamberRange:
+    """Return the range of one size of small chambers.
+
+    Raises
+    ------
+    KeyError
+        The table has no such size.
+    """
+    row = table("uv_chambers").row(name=name)
+    if row is None:
+        raise KeyError(name)
+    scale = _TO_SI[row["unit"]]
+    return ChamberRange(float(row["low"]) * scale, float(row["high"]) * scale, marked(row["source"], row["status"]))
 
 
 @dataclass(frozen=True, slots=True)

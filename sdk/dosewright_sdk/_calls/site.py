@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     )
     from dosewright.topics.site.contracts.upkeep import CarbonBed, Cartridge, UpkeepAnswer, UpkeepRequest
     from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
-    from dosewright.topics.uv.contracts.unit import DeratedFlowRequest
+    from dosewright.topics.uv.contracts.derated_flow import DeratedFlowRequest
     from dosewright_sdk._calls.names import Insulation, Mounting, WaterSource
 
 

@@ -20,8 +20,9 @@ if TYPE_CHECKING:
         StandardSpread,
         UncertaintyAnswer,
     )
+    from dosewright.topics.uv.contracts.derated_flow import DeratedFlowAnswer, RatedPoint
     from dosewright.topics.uv.contracts.lamp import FirstOrder, MultiTarget, Shoulder, TwoGroups
-    from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DoseAnswer, RatedPoint
+    from dosewright.topics.uv.contracts.unit import DoseAnswer
     from dosewright.topics.uv.contracts.water import IdleHeatingAnswer, InactivationAnswer, TransmittanceAnswer
     from dosewright_sdk._calls.names import (
         CreditOrganism,
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
 class UvCalls(Calls):
     """Calculations of the uv topic."""
 
-    @single("uv/derated-flow", "dosewright.topics.uv.contracts.unit.DeratedFlowAnswer")
+    @single("uv/derated-flow", "dosewright.topics.uv.contracts.derated_flow.DeratedFlowAnswer")
     def derated_flow(
         self,
         *,
@@ -70,6 +71,10 @@ class UvCalls(Calls):
         arc_length: QuantityInput | None = None,
         chamber_length: QuantityInput | None = None,
         uvc_output: QuantityInput | None = None,
+        water_layer: QuantityInput | None = None,
+        outside_diameter: QuantityInput | None = None,
+        outside_length: QuantityInput | None = None,
+        lamp_power: QuantityInput | None = None,
         units_in_parallel: QuantityInput | None = None,
         units_in_series: QuantityInput | None = None,
         safety_factor: QuantityInput | None = None,
@@ -132,7 +137,8 @@ class UvCalls(Calls):
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
+            Rated points from the data sheet, at one or more UVTs. Points at one UVT for several doses must
+            agree within the rounding of their figures.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -144,6 +150,18 @@ class UvCalls(Calls):
         uvc_output
             UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
+        water_layer
+            Thickness of the water layer between sleeve and chamber wall, measured with a caliper. With rated
+            points, it replaces bore and sleeve. Allowed: at least 1 mm and at most 200 mm.
+        outside_diameter
+            Outside diameter of the chamber. With rated points, it limits the water layer, by the published
+            range of walls and sleeves. Allowed: at least 20 mm and at most 1 m.
+        outside_length
+            Outside length of the chamber. With rated points, it limits arc and chamber length. It has little
+            effect. Allowed: at least 50 mm and at most 10 m.
+        lamp_power
+            Electrical power of the lamp. It checks that the rated points are possible, and changes no flow.
+            Allowed: above 0 W and at most 5 kW.
         units_in_parallel
             Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.
@@ -199,6 +217,10 @@ class UvCalls(Calls):
         arc_length: Column | None = None,
         chamber_length: Column | None = None,
         uvc_output: Column | None = None,
+        water_layer: Column | None = None,
+        outside_diameter: Column | None = None,
+        outside_length: Column | None = None,
+        lamp_power: Column | None = None,
         units_in_parallel: Column | None = None,
         units_in_series: Column | None = None,
         safety_factor: Column | None = None,
@@ -210,6 +232,8 @@ class UvCalls(Calls):
             "derated_flow",
             "method",
             "flow_lower_bound",
+            "least_water_layer",
+            "most_water_layer",
             "covers_peak_flow",
             "flow_margin",
         ]
@@ -269,7 +293,8 @@ class UvCalls(Calls):
             tanks_in_series: equal mixed tanks. laminar: streamlines that never mix. If omitted, the answer
             gives lower and upper bounds from laminar and plug_flow.
         rated_points
-            Rated points from the data sheet, each with its own lamp ageing and sleeve fouling factors.
+            Rated points from the data sheet, at one or more UVTs. Points at one UVT for several doses must
+            agree within the rounding of their figures.
         chamber_bore
             Inside diameter of the chamber. Allowed: at least 10 mm and at most 1 m.
         sleeve_outer_diameter
@@ -281,6 +306,18 @@ class UvCalls(Calls):
         uvc_output
             UV-C output (254 nm) of the new, warmed-up lamp in this water, before the sleeve. Allowed: above 0 W
             and at most 2 kW.
+        water_layer
+            Thickness of the water layer between sleeve and chamber wall, measured with a caliper. With rated
+            points, it replaces bore and sleeve. Allowed: at least 1 mm and at most 200 mm.
+        outside_diameter
+            Outside diameter of the chamber. With rated points, it limits the water layer, by the published
+            range of walls and sleeves. Allowed: at least 20 mm and at most 1 m.
+        outside_length
+            Outside length of the chamber. With rated points, it limits arc and chamber length. It has little
+            effect. Allowed: at least 50 mm and at most 10 m.
+        lamp_power
+            Electrical power of the lamp. It checks that the rated points are possible, and changes no flow.
+            Allowed: above 0 W and at most 5 kW.
         units_in_parallel
             Number of equal units side by side. The flow is split evenly. Allowed: at least 1 and at most 20.
             Default: 1.

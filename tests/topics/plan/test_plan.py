@@ -272,7 +272,7 @@ def test_a_threshold_that_only_changes_the_choice_is_marked() -> None:
     assert run("site/plan", {**request, "peak_flow": first.threshold}).verdict == "suitable"
 
 
-def test_the_lowest_uvt_is_that_of_a_rated_point_or_none() -> None:
+def test_the_lowest_uvt_is_that_of_a_rated_point_or_below_them() -> None:
     request = site("cottage")
     point = request["equipment"][1]["rated_points"][0]
     lower = {**point, "uvt": "80 %", "rated_flow": "28 L/min"}
@@ -289,7 +289,32 @@ def test_the_lowest_uvt_is_that_of_a_rated_point_or_none() -> None:
         assert given.choices[0].covers_peak_flow is covered
         assert ("unit_too_small" in {reason.code for reason in given.reasons}) is not covered
     nowhere = run("site/plan", {**request, "peak_flow": "20 L/min"})
-    assert next(turn for turn in nowhere.sensitivity if turn.input == "water_test.uvt").threshold is None
+    at = next(turn for turn in nowhere.sensitivity if turn.input == "water_test.uvt").threshold
+    assert float(at[:-2]) < 80.0  # darker than both points: scaled by the range of chambers
+    for step, covered in ((-1e-3, False), (1e-3, True)):
+        unit = {**request["equipment"][0], "uvt": f"{float(at[:-2]) + step!r} %"}
+        given = run("site/plan", {**request, "equipment": [unit], "peak_flow": "20 L/min"})
+        assert given.choices[0].covers_peak_flow is covered
+
+
+def test_a_unit_is_chosen_from_its_data_sheet_alone() -> None:
+    request = site("cottage")
+    points = [
+        {"rated_flow": "12 gal/min", "dose": "40 mJ/cm2", "uvt": "95 %"},
+        {"rated_flow": "30 gal/min", "dose": "16 mJ/cm2", "uvt": "95 %"},
+    ]
+    sheet = {"rated_points": points, "outside_diameter": "3.5 in", "outside_length": "24 in", "lamp_power": "40 W"}
+    request["equipment"] = [sheet]
+    for peak, covered in (("7.5 gal/min", True), ("8 gal/min", False)):
+        answer = run("site/plan", {**request, "peak_flow": peak})
+        (choice,), (unit,) = answer.choices, answer.equipment
+        alone = run("uv/derated-flow", {**sheet, "uvt": request["water_test"]["uvt"], "peak_flow": peak})
+        assert choice.flow_lower_bound == unit.flow_lower_bound == alone.flow_lower_bound
+        assert choice.covers_peak_flow is covered
+        found = {reason.code for reason in answer.reasons}
+        assert ("unit_too_small" in found) is not covered
+        assert ("water_layer_decides" in found) is not covered
+        assert {"water_layer_assumed", "rated_ageing_assumed"} <= found
 
 
 def test_an_impossible_peak_flow_is_a_reason_and_not_an_error() -> None:

@@ -18,7 +18,8 @@ from dosewright.engine.reading.reader import description_of
 from dosewright.engine.registry import find
 from dosewright.engine.run import answer, run
 from dosewright.tables import checks, table
-from dosewright.topics.uv.contracts.unit import DeratedFlowRequest, DoseRequest
+from dosewright.topics.uv.contracts.derated_flow import DeratedFlowRequest
+from dosewright.topics.uv.contracts.unit import DoseRequest
 
 PATH = "uv/dose"
 CABIN = {

@@ -277,11 +277,14 @@ def test_repeated_request_gives_the_same_answer(request_):
     assert msgspec.json.encode(again) == msgspec.json.encode(first)
 
 
-def test_a_rated_point_needs_its_factors():
+def test_a_rated_point_needs_flow_dose_and_uvt():
     bare = {name: POINT[name] for name in ("rated_flow", "uvt", "dose")}
-    assert faults({**ONE, "rated_points": [bare]}) == {
-        ("/rated_points/0/lamp_ageing_factor", "required"),
-        ("/rated_points/0/sleeve_fouling_factor", "required"),
+    answered = run(PATH, {**ONE, "rated_points": [bare]})
+    assert factor(answered, "lamp_ageing") == pytest.approx(0.82 / 0.80, rel=1e-14)
+    assert factor(answered, "sleeve_fouling") == pytest.approx(0.88, rel=1e-14)
+    assert faults({**ONE, "rated_points": [{"rated_flow": POINT["rated_flow"]}]}) == {
+        ("/rated_points/0/uvt", "required"),
+        ("/rated_points/0/dose", "required"),
     }
 
 
@@ -291,29 +294,25 @@ def test_missing_fields_depend_on_the_method():
         for name in ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length", "uvc_output")
     }
     one = {name: value for name, value in ONE.items() if name not in {"arc_length", "chamber_bore"}}
-    assert faults(one) == {("/arc_length", "required"), ("/chamber_bore", "required")}
-
-
-@pytest.mark.parametrize("uvt", ["74.9 %", "95.1 %"])
-def test_outside_the_points_is_refused(uvt):
-    assert faults({**SEVERAL, "uvt": uvt}) == {("/uvt", "outside_rated_points")}
+    assert run(PATH, one).method == "data_sheet"
 
 
 def test_points_that_contradict_are_refused():
-    twice = {**SEVERAL, "rated_points": [POINT, {**POINT, "rated_flow": "41 L/min"}, DIM_POINT]}
-    assert faults(twice) == {("/rated_points/1/uvt", "rated_points_contradict")}
+    twice = {**SEVERAL, "rated_points": [POINT, {**POINT, "rated_flow": "44 L/min"}, DIM_POINT]}
+    assert faults(twice) == {("/rated_points/1/dose", "rated_points_contradict")}
     rising = {**SEVERAL, "rated_points": [POINT, {**DIM_POINT, "rated_flow": "60 L/min"}]}
     assert faults(rising) == {("/rated_points/1/rated_flow", "rated_points_contradict")}
     held = {**SEVERAL, "rated_points": [POINT, {**DIM_POINT, "lamp_ageing_factor": "30 %"}]}
     assert ("/rated_points/1/rated_flow", "rated_points_contradict") in faults(held)
 
 
-def test_batch_rows_outside_the_points_have_faults():
-    given_ = run_batch(PATH, {**SEVERAL, "uvt": ["80 %", "60 %", "90 %"]})
-    assert [(fault.pointer, fault.code, fault.rows) for fault in given_.errors] == [
-        ("/uvt", "outside_rated_points", [1])
-    ]
-    assert np.isnan(given_["derated_flow"]).tolist() == [False, True, False]
+def test_batch_rows_outside_the_points_are_answered_by_their_own_method():
+    given_ = run_batch(PATH, {**SEVERAL, "uvt": ["80 %", "60 %", "99 %"]})
+    assert not given_.errors
+    assert list(given_["method"]) == ["rated_points", "data_sheet", "rated_points"]
+    for row, uvt in enumerate(("80 %", "60 %", "99 %")):
+        assert given_["flow_lower_bound"][row] == run(PATH, {**SEVERAL, "uvt": uvt}).flow_lower_bound
+    assert given_["flow_lower_bound"][1] < given_["flow_lower_bound"][0] < given_["flow_lower_bound"][2]
 
 
 def test_impossible_chambers_are_refused():

@@ -105,8 +105,8 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     Raises
     ------
     ValueError
-        Fewer than two points, two at one absorption, a product that is not above zero or does not fall as absorption
-        rises, or an absorption outside the points.
+        Fewer than two points, two at one absorption with different products, a product that is not above zero or does
+        not fall as absorption rises, or an absorption outside the points.
 
     Notes
     -----
@@ -126,9 +126,13 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     along = np.take_along_axis(given, order, axis=-1)
     products = np.take_along_axis(products, order, axis=-1)
     refuse_unless((products > 0.0) & (products < np.inf), "dose times flow of a rated point must be above zero")
-    refuse_unless(along[..., 1:] > along[..., :-1], "two rated points must not have the same transmittance")
+    same = (along[..., 1:] == along[..., :-1]) & (products[..., 1:] == products[..., :-1])
     refuse_unless(
-        products[..., 1:] < products[..., :-1], "dose times flow of the rated points must fall as absorption rises"
+        same | (along[..., 1:] > along[..., :-1]), "two rated points of one transmittance must have one dose times flow"
+    )
+    refuse_unless(
+        same | (products[..., 1:] < products[..., :-1]),
+        "dose times flow of the rated points must fall as absorption rises",
     )
     refuse_unless(
         (absorption >= along[..., 0]) & (absorption <= along[..., -1]), "the water must be between the rated points"
@@ -137,6 +141,7 @@ def interpolated_dose_flow(absorption: Values, rated_absorption: Array, rated_do
     answer = reciprocals[..., 0]
     for index in range(along.shape[-1] - 1):
         start, height = along[..., index], reciprocals[..., index]
-        slope = (reciprocals[..., index + 1] - height) / (along[..., index + 1] - start)
+        width = along[..., index + 1] - start
+        slope = (reciprocals[..., index + 1] - height) / np.where(width > 0.0, width, 1.0)
         answer = np.where(absorption > start, height + slope * (absorption - start), answer)
     return 1.0 / (answer if np.ndim(answer) else float(answer))

@@ -17,7 +17,7 @@ from dosewright.topics.site.contracts.commissioning import CommissioningAnswer, 
 from dosewright.topics.site.contracts.condensation import CondensationAnswer, CondensationRequest
 from dosewright.topics.site.contracts.upkeep import UpkeepAnswer, UpkeepRequest
 from dosewright.topics.site.contracts.water_check import WaterCheckAnswer, WaterCheckRequest
-from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest
+from dosewright.topics.uv.contracts.derated_flow import DeratedFlowAnswer, DeratedFlowRequest
 
 __all__ = ["PlanAnswer", "PlanChoice", "PlanGap", "PlanReason", "PlanRequest", "PlanSensitivity", "Severity", "Verdict"]
 

@@ -24,6 +24,10 @@ _UNIT_WARNINGS = (
     "above_rated_flow",
     "scaled_to_clearer_water",
     "above_rated_factor",
+    "rated_ageing_assumed",
+    "rated_point_impossible",
+    "water_layer_assumed",
+    "water_layer_decides",
     "units_in_parallel",
     "units_in_series",
 )

@@ -1,32 +1,28 @@
 """The flow that still delivers the target dose for this water, lamp age and sleeve."""
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from dosewright.core.constants import CENTIMETRE
 from dosewright.core.light import derating, dose
-from dosewright.core.light.doses import laminar_dose
-from dosewright.core.light.field import Field
 from dosewright.engine.base import Basis
 from dosewright.engine.fields.unread import known_only
 from dosewright.engine.notes import Notes
 from dosewright.engine.registry import Cases, Views, calculation
 from dosewright.quantities import Numbers
 from dosewright.topics.uv import charts
-from dosewright.topics.uv.contracts.unit import DeratedFlowAnswer, DeratedFlowRequest, DeratingStep, RatedPoint
+from dosewright.topics.uv.contracts.derated_flow import DeratedFlowAnswer, DeratedFlowRequest
 from dosewright.topics.uv.unit.chamber import (
     CAUTIONS,
     NOT_VALIDATED,
     add_basis_of_field_model,
-    add_basis_of_lamp,
-    field_of,
     lamp_power,
     refuse_impossible_chamber,
     refuse_impossible_sleeve,
     warn_lamp,
 )
+from dosewright.topics.uv.unit.data_sheet import from_data_sheet
 from dosewright.topics.uv.unit.hydraulics import (
     ORGANISMS,
     hydraulics_of,
@@ -34,14 +30,9 @@ from dosewright.topics.uv.unit.hydraulics import (
     response_of,
     warn_organism,
 )
-from dosewright.topics.uv.unit.peak_flow import UNMIXED, against_peak, against_peak_from_points
-from dosewright.topics.uv.unit.rated_points import (
-    Interpolated,
-    between_points,
-    check_rated_points,
-    warn_far_scaling,
-    warn_rated_flow,
-)
+from dosewright.topics.uv.unit.peak_flow import against_peak, against_peak_from_points
+from dosewright.topics.uv.unit.rated_points import check_rated_points
+from dosewright.topics.uv.unit.steps import Steps, take_arrangement, take_output
 from dosewright.topics.uv.unit.target_flow import (
     NO_FLOW,
     flow_for_target,
@@ -51,19 +42,14 @@ from dosewright.topics.uv.unit.target_flow import (
     unmixed_flow,
     warn_where_capped,
 )
+from dosewright.topics.uv.unit.water_layer import SIZES, possible_chambers, refuse_impossible_layer
 
 __all__ = ["derated_flow"]
 
 Ask = DeratedFlowRequest[Numbers]
-Point = RatedPoint[Numbers]
 
-_SIZES = ("chamber_bore", "sleeve_outer_diameter", "arc_length", "chamber_length")
+_OUTSIDE = ("water_layer", "outside_diameter", "outside_length")
 _HYDRAULICS = ("hydraulics", "tanks", *ORGANISMS)
-
-_SCALED = (
-    "a scaled flow is calculated, never validated: certificate and treatment credit apply only at the conditions "
-    "that they state"
-)
 
 _CHAMBER = Basis(
     method=(
@@ -72,39 +58,6 @@ _CHAMBER = Basis(
     source="definitions",
     validity=NOT_VALIDATED,
 )
-_ONE_POINT = Basis(
-    method=(
-        "rated flow x rated dose / target dose x ratio of mean fluence rates in both waters x ratio of the "
-        "present ageing and fouling factors to the rated ones"
-    ),
-    source="proportions, derived for Dosewright: UV-C output and sleeve transmittance cancel",
-    validity="same hydraulics, and same dose distribution about its mean, at both flows; " + _SCALED,
-)
-_POINTS = Basis(
-    method="1/(dose x flow / factors), linear in absorbance between neighbouring rated points",
-    source="derived for Dosewright and tested on 400 random chambers",
-    validity="between the points only; error from 5 % low to 0.5 % high for points at a UVT of 70 and 95 %; " + _SCALED,
-)
-_DARKER_POINT = Basis(
-    method="lower bound between rated points: dose x flow / factors of the rated point in the next darker water",
-    source="definition: clearer water allows at least as much flow",
-    validity="same hydraulics at both flows; " + _SCALED,
-)
-
-
-class _Steps:
-    """The steps from the first flow to the derated flow."""
-
-    def __init__(self, name: str, meaning: str, flow: Numbers) -> None:
-        self.flow = flow
-        self.taken: list[DeratingStep[Numbers]] = [DeratingStep(name=name, meaning=meaning, factor=1.0, flow=flow)]
-
-    def take(self, name: str, meaning: str, factor: Numbers) -> None:
-        """Multiply the flow."""
-        self.flow = self.flow * factor
-        self.taken.append(DeratingStep(name=name, meaning=meaning, factor=factor, flow=self.flow))
-
-
 _CASES = Cases("uvt", "%", (70, 74, 78, 82, 86, 90, 94, 98), "derated_flow")
 
 
@@ -139,43 +92,31 @@ _CASES = Cases("uvt", "%", (70, 74, 78, 82, 86, 90, 94, 98), "derated_flow")
 def derated_flow(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
     """Derate the flow of an ultraviolet unit for this water, lamp age and sleeve, by one of three methods.
 
-    Without rated points: from the chamber and its UV-C output. With one rated point: from that point, scaled by the
-    physics of its chamber. With more: between the points only; a UVT outside them is rejected. The steps list each
-    factor. Their product is the derated flow.
+    Without rated points: from the chamber and its UV-C output. With rated points: between them, and from there to
+    darker water by the physics of the chamber; in water clearer than all of them, no more than the rated flow. An
+    unknown chamber makes the flow an interval over the common range of water layers. The steps list each factor.
+    Their product is the derated flow; further steps lead to the lower bound.
     """
-    points = ask.rated_points or []
-    lower = sure_share = None
-    if not points:
-        method = "chamber"
-        steps, lower = _from_chamber(ask, notes)
-    elif len(points) == 1:
-        method = "one_rated_point"
-        steps, sure_share = _from_one_point(ask, points[0], notes)
-    else:
-        method = "rated_points"
-        steps, sure_share = _between_points(ask, points, notes)
-    _take_arrangement(steps, ask, notes)
-    steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
-    if points:
-        _warn_scaling_up(ask, points, steps.flow / ask.units_in_parallel, notes)
     notes.caution(*CAUTIONS)
-    if sure_share is not None:
-        lower = steps.flow * sure_share
-        covers, flow_margin = against_peak_from_points(ask.peak_flow, steps.flow, lower, notes)
-    else:
-        lower = None if lower is None else np.minimum(lower, steps.flow)
-        covers, flow_margin = against_peak(ask.peak_flow, steps.flow, lower, notes)
+    if not ask.rated_points:
+        return _from_chamber(ask, notes)
+    found = from_data_sheet(ask, notes)
+    flow, lower = found.steps.flow, found.lower.flow
+    covers, flow_margin = against_peak_from_points(ask.peak_flow, flow, lower, notes)
     return DeratedFlowAnswer(
-        derated_flow=steps.flow,
-        method=method,
-        steps=steps.taken,
+        derated_flow=flow,
+        method=found.method,
+        steps=found.steps.taken,
         flow_lower_bound=lower,
+        lower_bound_steps=found.lower.taken,
+        least_water_layer=found.least,
+        most_water_layer=found.most,
         covers_peak_flow=covers,
         flow_margin=flow_margin,
     )
 
 
-@derated_flow.check(*_SIZES, "sleeve_wall")
+@derated_flow.check(*SIZES, "sleeve_wall")
 def _possible_chamber(ask: Ask, notes: Notes) -> None:
     refuse_impossible_chamber(ask, notes)
 
@@ -217,39 +158,66 @@ def _whole_units(ask: Ask, notes: Notes) -> None:
             notes.refuse("not_whole", name, f"{name} must be a whole number.", when=broken, allowed="1, 2, 3, …")
 
 
-@derated_flow.check("rated_points", "uvc_output", *_SIZES)
+@derated_flow.check("rated_points", "uvc_output", *SIZES)
 def _enough_to_go_by(ask: Ask, notes: Notes) -> None:
-    points = ask.rated_points or []
-    if len(points) > 1:
+    if ask.rated_points:
         return
-    required = _SIZES if points else (*_SIZES, "uvc_output")
-    why = "One rated point is scaled by its chamber" if points else "Without rated points the chamber is calculated"
-    for name in required:
+    for name in (*SIZES, "uvc_output"):
         if getattr(ask, name) is None:
-            message = f"{why}. Enter {name}, or two or more rated points."
+            message = f"Without rated points the chamber is calculated. Enter {name}, or a rated point."
             notes.refuse("required", name, message)
 
 
-@derated_flow.check("rated_points", "uvt")
-def _points_in_order(ask: Ask, notes: Notes) -> None:
-    check_rated_points(ask.rated_points or [], ask.uvt, notes)
+@derated_flow.check("rated_points", *SIZES, "sleeve_wall", *_OUTSIDE)
+def _possible_layer(ask: Ask, notes: Notes) -> None:
+    if ask.rated_points:
+        refuse_impossible_layer(ask, notes)
 
 
-def _chamber_of(ask: Ask) -> Field:
-    sizes: Any = [getattr(ask, name) for name in ("arc_length", "chamber_length", *_SIZES[1::-1])]
-    return field_of(ask, *sizes)
+@derated_flow.check("rated_points")
+def _points_that_agree(ask: Ask, notes: Notes) -> None:
+    check_rated_points(ask.rated_points or [], notes)
 
 
-def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
+def _from_chamber(ask: Ask, notes: Notes) -> DeratedFlowAnswer[Numbers]:
+    steps, unmixed = _flows_of_chamber(ask, notes)
+    for name in (*_OUTSIDE, "lamp_power"):
+        if getattr(ask, name) is not None:
+            notes.warn("not_used", name, f"{name} is used only with rated points.")
+    take_arrangement(steps, ask, notes)
+    steps.take("safety", "Divided by the safety factor.", 1.0 / ask.safety_factor)
+    lower = None
+    if unmixed is not None:
+        lower = Steps("derated_flow", "Derated flow.", steps.flow)
+        meaning = "Water that never mixes: laminar flow instead of the mean dose."
+        lower.take("mixing", meaning, np.minimum(unmixed / steps.flow, 1.0))
+        # Exact, where the product of the factors could be off by rounding.
+        lower.flow = lower.taken[-1].flow = np.minimum(unmixed, steps.flow)
+    bound = None if lower is None else lower.flow
+    covers, flow_margin = against_peak(ask.peak_flow, steps.flow, bound, notes)
+    return DeratedFlowAnswer(
+        derated_flow=steps.flow,
+        method="chamber",
+        steps=steps.taken,
+        flow_lower_bound=bound,
+        lower_bound_steps=[] if lower is None else lower.taken,
+        least_water_layer=None,
+        most_water_layer=None,
+        covers_peak_flow=covers,
+        flow_margin=flow_margin,
+    )
+
+
+def _flows_of_chamber(ask: Ask, notes: Notes) -> tuple[Steps, Numbers | None]:
     add_basis_of_field_model(ask, notes, "derated_flow")
     notes.add_basis(_CHAMBER)
-    chamber = _chamber_of(ask)
+    chamber = possible_chambers(ask).best
     power: Any = ask.uvc_output
     warn_lamp(power, chamber.arc_length, notes)
     absorption = dose.absorption_coefficient(ask.uvt, CENTIMETRE)
     clear = chamber.average(power, 0.0)
     here = chamber.average(power, absorption)
-    steps = _Steps(
+    steps = Steps(
         "clear_water",
         "Flow at which the mean dose meets the target in perfectly clear water, with a new lamp and a clean sleeve.",
         derating.flow_for_mean_dose(clear, chamber.volume, ask.target_dose),
@@ -257,11 +225,11 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     steps.take("water", "Mean fluence rate in this water, divided by that in clear water.", here / clear)
     steps.take("lamp_ageing", "Lamp ageing factor.", ask.lamp_ageing_factor)
     steps.take("sleeve_fouling", "Sleeve fouling factor.", ask.sleeve_fouling_factor)
-    _take_output(steps, ask)
+    take_output(steps, ask)
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     warn_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
-    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check requires the output
+    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check asks for the output
     if hydraulics == "laminar":
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)
@@ -280,120 +248,3 @@ def _from_chamber(ask: Ask, notes: Notes) -> tuple[_Steps, Numbers | None]:
     notes.refuse("red_undefined", "dose_response", NO_FLOW, when=np.isnan(unmixed))
     warn_where_capped(ask, unmixed, steps.flow * ask.units_in_series, "flow_lower_bound", notes)
     return steps, unmixed * ask.units_in_parallel / ask.safety_factor
-
-
-def _averages(chamber: Field, *uvts: Numbers) -> list[Numbers]:
-    """Chamber averages in several waters, all in one chamber, since the rays are the same."""
-    absorptions = [np.atleast_1d(dose.absorption_coefficient(uvt, CENTIMETRE)) for uvt in uvts]
-    if any(isinstance(value, np.ndarray) for value in (*chamber, *(chamber.sleeve or ()))):
-        averages: Any = [chamber.average(1.0, absorption) for absorption in absorptions]
-    else:
-        together: Any = chamber.average(1.0, np.concatenate(absorptions))
-        averages = np.split(together, np.cumsum([absorption.size for absorption in absorptions])[:-1])
-    return [
-        one if isinstance(uvt, np.ndarray) or one.size > 1 else float(one[0])
-        for one, uvt in zip(averages, uvts, strict=True)
-    ]
-
-
-def _from_one_point(ask: Ask, point: Point, notes: Notes) -> tuple[_Steps, Numbers]:
-    add_basis_of_field_model(ask, notes, "derated_flow")
-    notes.add_basis(_ONE_POINT, UNMIXED)
-    _warn_unused(ask, ("uvc_output", *_HYDRAULICS), "The rated point replaces it.", notes)
-    chamber = _chamber_of(ask)
-    requested, rated = _averages(chamber, ask.uvt, point.uvt)
-    message = (
-        "The water is clearer than the rated water. Scaling up is optimistic: the gain is calculated and the "
-        "dose distribution is unknown. Do not exceed the rated flow."
-    )
-    notes.warn("scaled_to_clearer_water", "uvt", message, when=ask.uvt > point.uvt)
-    warn_far_scaling(requested / rated, notes)
-    warn_rated_flow(point, chamber, notes)
-    steps = _Steps("rated_flow", "Flow of the rated point.", point.rated_flow)
-    steps.take("target_dose", "Rated dose divided by target dose.", point.dose / ask.target_dose)
-    steps.take("water", "Mean fluence rate in this water, divided by that in the rated water.", requested / rated)
-    _take_factors(steps, ask, point.lamp_ageing_factor, point.sleeve_fouling_factor)
-    return steps, _unmixed_share(chamber, ask.uvt, point.uvt, requested / rated)
-
-
-def _unmixed_share(chamber: Field, uvt: Numbers, rated_uvt: Numbers, mixed: Numbers) -> Numbers:
-    """Share of the flow that remains if the water never mixes. Then the lowest dose falls, not the mean dose."""
-    waters: list[Any] = [dose.absorption_coefficient(water, CENTIMETRE) for water in (uvt, rated_uvt)]
-    here: Any
-    if any(isinstance(value, np.ndarray) for value in (*waters, *chamber, *(chamber.sleeve or ()))):
-        here, there = (laminar_dose.flow_for_laminar_dose(chamber, 1.0, water, 1.0, None) for water in waters)
-    else:  # both waters at once
-        both: Any = laminar_dose.flow_for_laminar_dose(chamber, 1.0, np.array(waters), 1.0, None)
-        here, there = both.tolist()
-    return np.minimum(here / there / mixed, 1.0)
-
-
-def _between_points(ask: Ask, points: Sequence[Point], notes: Notes) -> tuple[_Steps, Numbers]:
-    notes.add_basis(_POINTS, _DARKER_POINT)
-    add_basis_of_lamp(notes)
-    _warn_unused(ask, (*_SIZES, "uvc_output", *_HYDRAULICS), "The rated points replace it.", notes)
-    found: Interpolated = between_points(points, ask.uvt)
-    steps = _Steps("rated_flow", "Flow of the rated point in the next clearer water.", found.rated_flow)
-    steps.take("target_dose", "Rated dose divided by target dose.", found.dose / ask.target_dose)
-    steps.take(
-        "water", "Dose x flow in this water, divided by that in the rated water, from the rated points.", found.share
-    )
-    _take_factors(steps, ask, found.lamp_ageing_factor, found.sleeve_fouling_factor)
-    return steps, found.darker_share / found.share
-
-
-def _take_factors(steps: _Steps, ask: Ask, rated_ageing: Numbers, rated_fouling: Numbers) -> None:
-    meaning = "Lamp ageing factor, divided by that of the rated point."
-    steps.take("lamp_ageing", meaning, ask.lamp_ageing_factor / rated_ageing)
-    meaning = "Sleeve fouling factor, divided by that of the rated point."
-    steps.take("sleeve_fouling", meaning, ask.sleeve_fouling_factor / rated_fouling)
-    _take_output(steps, ask)
-
-
-def _take_output(steps: _Steps, ask: Ask) -> None:
-    if ask.output_factor is not None:
-        steps.take("output", "Output factor: output while warming up or in this water.", ask.output_factor)
-
-
-def _take_arrangement(steps: _Steps, ask: Ask, notes: Notes) -> None:
-    """Account for several units: units in series share the target, parallel units share the flow."""
-    meaning = "Units in series: each gives its share of the target. The water mixes between them."
-    steps.take("units_in_series", meaning, ask.units_in_series)
-    steps.take("units_in_parallel", "Parallel units: the flow is split evenly.", ask.units_in_parallel)
-    message = (
-        "Doses of units in series add only if the water mixes between them and each keeps its hydraulics. One "
-        "failed unit must close the line."
-    )
-    notes.warn("units_in_series", "units_in_series", message, when=ask.units_in_series > 1.0)
-    message = (
-        "Parallel units share the flow evenly only with equal pipes or balancing valves. The unit with the most "
-        "flow gives the lowest dose."
-    )
-    notes.warn("units_in_parallel", "units_in_parallel", message, when=ask.units_in_parallel > 1.0)
-
-
-def _warn_unused(ask: Ask, names: Sequence[str], why: str, notes: Notes) -> None:
-    for name in names:
-        if getattr(ask, name) is not None:
-            notes.warn("not_used", name, f"{name} is not used here. {why}")
-
-
-def _warn_scaling_up(ask: Ask, points: Sequence[Point], flow: Numbers, notes: Notes) -> None:
-    """Warn if a factor or the flow is above the rated conditions."""
-    first = points[0]
-    fastest, least_aged, least_fouled = first.rated_flow, first.lamp_ageing_factor, first.sleeve_fouling_factor
-    for point in points[1:]:
-        fastest = np.maximum(fastest, point.rated_flow)
-        least_aged = np.minimum(least_aged, point.lamp_ageing_factor)
-        least_fouled = np.minimum(least_fouled, point.sleeve_fouling_factor)
-    message = (
-        "This factor is better than that of a rated point, so the flow is scaled up. A rated point is often for "
-        "the end of lamp life already. Make sure that ageing is counted only once."
-    )
-    notes.warn("above_rated_factor", "lamp_ageing_factor", message, when=ask.lamp_ageing_factor > least_aged)
-    notes.warn("above_rated_factor", "sleeve_fouling_factor", message, when=ask.sleeve_fouling_factor > least_fouled)
-    message = (
-        "This is above every rated flow. Hydraulics, pressure and dose were never tested there. Do not "
-        "exceed the rated flow."
-    )
-    notes.warn("above_rated_flow", "derated_flow", message, when=flow > fastest)

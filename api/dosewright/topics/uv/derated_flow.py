@@ -229,7 +229,7 @@ def _flows_of_chamber(ask: Ask, notes: Notes) -> tuple[Steps, Numbers | None]:
     hydraulics = hydraulics_of(ask, notes, "derated_flow")
     warn_organism(ask, notes)
     target = ask.target_dose / ask.units_in_series
-    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check asks for the output
+    aged: Any = lamp_power(ask)  # pyright: ignore[reportArgumentType] - a check requires the output
     if hydraulics == "laminar":
         flow = flow_for_target(ask, chamber, aged, absorption, target)
         share = flow / (steps.flow * ask.units_in_series)

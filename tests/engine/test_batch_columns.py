@@ -134,3 +134,35 @@ def test_rows_with_one_misspelling_cost_one_search_for_a_near_name(monkeypatch: 
     assert fault.rows == list(range(1000))
     assert fault.message.endswith("Did you mean 'gal/min'?")
     assert searched == ["gal/minn"]
+
+
+def test_what_is_no_number_in_a_column_is_named_with_its_row():
+    column = {"value": [6, "x", -9, None, 1e9], "unit": "gal/min"}
+    with pytest.raises(RequestRefused) as refused:
+        run_batch("pipe/velocity", {"flow": column, "bore": "20 mm"})
+    (fault,) = refused.value.faults
+    assert (fault.pointer, fault.given, fault.rows) == ("/flow", "x", [1])
+    assert "Row 1 is text." in fault.message
+
+
+@pytest.mark.parametrize("units", [{"units": "us"}, {}])
+def test_null_in_a_column_is_a_row_without_a_value(units):
+    flow = ["6 gal/min", None] if not units else [6, "7", None]
+    batch = run_batch("pipe/velocity", {"flow": flow, "bore": "20 mm", **units})
+    (fault,) = batch.errors
+    assert (fault.code, fault.message, fault.rows) == ("number_not_finite", "The value is missing.", [len(flow) - 1])
+
+
+@pytest.mark.parametrize(
+    ("flow", "given"),
+    [
+        ([], "an empty list"),
+        ({"value": [], "unit": "L/min"}, "an empty list"),
+        (b"\x00", "binary data"),
+        ({"value": [1.0, b"x"], "unit": "L/min"}, "binary data"),
+    ],
+)
+def test_what_was_sent_in_place_of_a_column_is_named_in_words(flow, given):
+    with pytest.raises(RequestRefused) as refused:
+        run_batch("pipe/velocity", {"flow": flow, "bore": "20 mm"})
+    assert [(fault.pointer, fault.given) for fault in refused.value.faults] == [("/flow", given)]

@@ -12,7 +12,7 @@ from hypothesis import given
 
 from asgi import Reply, send
 from dosewright.engine.faults import RequestRefused
-from dosewright.http.repeats import refuse_repeated
+from dosewright.http.repeats import refuse_repeated, refuse_repeated_packed
 
 # Colons behind quotes and spaces in odd places are what a count of names could trip over.
 TEXTS = st.text(alphabet='ab":\\ {}', max_size=6)
@@ -86,3 +86,58 @@ def test_many_repeated_names_are_told_in_part() -> None:
     reply = post("pipe/velocity", body)
     assert reply.status == 422
     assert 1 < len(reply.json()["errors"]) <= 101
+
+
+def packed_map(pairs: list[tuple[str, Any]]) -> bytes:
+    """Return a map of 16 bits' length with its pairs as given, texts in a longer form than they need."""
+    names = (b"\xd9" + bytes([len(name.encode())]) + name.encode() for name, _ in pairs)
+    values = (value if isinstance(value, bytes) else msgspec.msgpack.encode(value) for _, value in pairs)
+    return (
+        b"\xde"
+        + len(pairs).to_bytes(2, "big")
+        + b"".join(name + value for name, value in zip(names, values, strict=True))
+    )
+
+
+def packed_faults(body: bytes) -> dict[str, str]:
+    try:
+        refuse_repeated_packed(body, msgspec.msgpack.decode(body))
+    except RequestRefused as refused:
+        return {fault.pointer: fault.code for fault in refused.faults}
+    return {}
+
+
+@given(st.dictionaries(TEXTS, TREES, min_size=1, max_size=3), TREES, st.data())
+def test_a_name_twice_in_messagepack_is_refused_at_any_depth(
+    inside: dict[str, Any], value: Any, data: st.DataObject
+) -> None:
+    name = data.draw(st.sampled_from(sorted(inside)))
+    pairs = list(inside.items())
+    assert packed_faults(packed_map([("list", packed_list([1, packed_map(pairs)]))])) == {}
+    body = packed_map([("list", packed_list([1, packed_map([*pairs, (name, value)])]))])
+    assert packed_faults(body) == {"/list/1/" + name.replace("~", "~0").replace("/", "~1"): "repeated"}
+
+
+def packed_list(entries: list[Any]) -> bytes:
+    return (
+        b"\xdc"
+        + len(entries).to_bytes(2, "big")
+        + b"".join(entry if isinstance(entry, bytes) else msgspec.msgpack.encode(entry) for entry in entries)
+    )
+
+
+def test_a_messagepack_request_with_a_name_twice_is_refused() -> None:
+    body = packed_map([("flow", "9 gal/min"), ("flow", "90 gal/min"), ("bore", "20 mm")])
+    reply = send("POST", "/v1/pipe/velocity", [body], {"content-type": "application/msgpack"})
+    assert reply.status == 422
+    assert [(fault["pointer"], fault["code"]) for fault in reply.json()["errors"]] == [("/flow", "repeated")]
+    sound = packed_map([("flow", "9 gal/min"), ("bore", "20 mm")])
+    assert send("POST", "/v1/pipe/velocity", [sound], {"content-type": "application/msgpack"}).status == 200
+
+
+def test_every_form_of_a_messagepack_value_is_passed_over() -> None:
+    forms = [b"\xca\x3f\x80\x00\x00", b"\xcc\x05", b"\xd3" + bytes(8), b"\xc5\x00\x02ab", b"\xd6\xff" + bytes(4)]
+    forms += [b"\xc7\x03\x05abc", b"\xda\x00\x01x", b"\xdb\x00\x00\x00\x01x", b"\xdf" + bytes(4), b"\xc0", b"\xff"]
+    last = packed_map([("name", 1), ("name", 2)])
+    assert packed_faults(packed_list([*forms, last])) == {f"/{len(forms)}/name": "repeated"}
+    assert packed_faults(packed_list(forms)) == {}

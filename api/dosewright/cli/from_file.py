@@ -102,7 +102,7 @@ def _run(entry: _Entry, command: Command, chosen: argparse.Namespace) -> int:
     except UnicodeDecodeError:
         return _refused(f"dosewright {command.name} {name}: The file is not text in UTF-8.")
     except OSError as error:
-        return _refused(f"dosewright {command.name} {name}: {error}")
+        return _refused(f"dosewright {command.name}: {_failed(error, name)}")
     if "-" not in outputs.values():
         print("\n".join(wrapped(line, "    ") for line in command.shown(answer)))
     return 0
@@ -111,6 +111,15 @@ def _run(entry: _Entry, command: Command, chosen: argparse.Namespace) -> int:
 def _refused(message: str) -> int:
     print(message, file=sys.stderr)
     return _USAGE
+
+
+def _failed(error: OSError, name: str) -> str:
+    """Return which file cannot be read or written, and why, in words."""
+    act = "read" if error.filename in {None, name} else "write"
+    reason = (
+        "no such file" if isinstance(error, FileNotFoundError) and act == "read" else (error.strerror or "").lower()
+    )
+    return f"cannot {act} {error.filename or name}: {reason or 'input or output error'}"
 
 
 def _answered(entry: _Entry, text: str, name: str) -> Any:
@@ -146,7 +155,7 @@ def _unreadable(message: str, text: str, *, toml: bool) -> _FileRefusedError:
     fix = next((words for start, words in _FIXES if reason.startswith(start)), f"{reason}.")
     language = "TOML" if toml else "JSON"
     hint = " A file whose name ends in .json is read as JSON, any other as TOML." if line == 1 else ""
-    return _FileRefusedError(f"The file is not valid {language}. {fix}{hint}", line)
+    return _FileRefusedError(f"Not valid {language}: {fix}{hint}", line)
 
 
 def _plain(value: Any) -> Any:

@@ -208,6 +208,8 @@ class Composer:
         value = getattr(ask, field)
         if value is None or value is UNREAD:
             return None
+        if field in reading.printed:
+            return Known(value, reading.printed[field].plain)
         start = f"{field}="
         return Known(value, next((one[len(start) :] for one in reading.query_parameters if one.startswith(start)), ""))
 

@@ -1,6 +1,6 @@
 """What a calculation reports in addition to its numbers: warnings, cautions, methods, faults."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any, cast
 
@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from dosewright.engine.base import Basis, Caution, Warn
 from dosewright.engine.faults import Fault
+from dosewright.engine.fields.field import Printed, Reading
 from dosewright.tables import table
 
 __all__ = ["Labels", "Notes", "When", "caution", "label"]
@@ -58,7 +59,18 @@ def _holds_anywhere(when: When) -> bool:
 class Notes:
     """Collects the notes of a calculation. A condition is a flag, or one flag per row in a batch."""
 
-    __slots__ = ("basis", "cautions", "defaults", "faults", "inputs", "query_parameters", "units", "warnings")
+    __slots__ = (
+        "basis",
+        "cautions",
+        "defaults",
+        "faults",
+        "inputs",
+        "printed",
+        "query_parameters",
+        "undecided",
+        "units",
+        "warnings",
+    )
 
     def __init__(self) -> None:
         self.warnings: list[tuple[Warn, When]] = []
@@ -70,6 +82,13 @@ class Notes:
         self.inputs: dict[str, Any] = {}
         self.defaults: dict[str, str] = {}
         self.units: dict[str, str] = {}
+        # What was given in other words than a quantity, and why a value given counts as not given; by field.
+        self.printed: Mapping[str, Printed] = {}
+        self.undecided: Mapping[str, str] = {}
+
+    def take_words(self, reading: Reading) -> None:
+        """Take what was noted while the request was read."""
+        self.printed, self.undecided = reading.printed, reading.undecided
 
     def warn(self, code: str, field: str, message: str, *, when: When = True) -> None:
         """Add a warning where the condition holds."""

@@ -106,7 +106,10 @@ def run_si(entry: Calculation[Any, Any], request: Any, reading: Reading | None =
         With every fault found.
     """
     notes = Notes()
-    refuse_faults(entry, request, Reading() if reading is None else reading, notes)
+    if reading is None:
+        reading = Reading()
+    notes.take_words(reading)
+    refuse_faults(entry, request, reading, notes)
     given = compute(entry, request, notes)
     if notes.faults:
         raise RequestRefused(fault for fault, _ in notes.faults)

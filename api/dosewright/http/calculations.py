@@ -22,7 +22,7 @@ from dosewright.http import bodies, controls, query
 from dosewright.http.formats import Format, View, choose
 from dosewright.http.middleware import headers_of
 from dosewright.http.problems import ProblemError
-from dosewright.http.repeats import refuse_repeated
+from dosewright.http.repeats import refuse_repeated, refuse_repeated_packed
 from dosewright.present.html import PAGE_POLICY
 
 __all__ = ["calculation_handlers"]
@@ -149,6 +149,8 @@ def _raw(body: bytes, media_type: str) -> Any:
     raw = bodies.decoded(body, media_type)
     if media_type == "application/json":
         refuse_repeated(body, raw)
+    else:
+        refuse_repeated_packed(body, raw)
     return raw
 
 

@@ -128,7 +128,13 @@ def shortened(value: object) -> str:
     elif isinstance(value, (int, float)) and abs(value) < 1e300:
         text = repr(float(value)) if isinstance(value, float) else repr(value)
     elif isinstance(value, (list, tuple, np.ndarray)):
-        text = "a list"
+        text = "a list" if len(cast("Any", value)) else "an empty list"
+    elif value is None:
+        text = "null"
+    elif isinstance(value, int):
+        text = "a number too large to read"
+    elif isinstance(value, (bytes, bytearray, memoryview)):
+        text = "binary data"
     else:
         text = str(value) if isinstance(value, float) else type(value).__name__
     return text if len(text) <= _LONGEST_TEXT else f"{text[:40]}… ({len(text)} characters)"
@@ -237,7 +243,8 @@ def _read_pair(value: object, symbol: object, kind: Kind) -> tuple[Any, Unit]:
 
 def _plain(value: object) -> Any:
     if isinstance(value, bool) or value is None:
-        raise Unreadable("number_unreadable", f"{value!r} is not a number.", "a number")
+        shown = "null" if value is None else str(value).lower()
+        raise Unreadable("number_unreadable", f"{shown} is not a number.", "a number")
     if isinstance(value, (int, float, np.number)):
         try:
             number = float(cast("float", value))

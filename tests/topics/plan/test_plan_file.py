@@ -49,8 +49,11 @@ def test_a_file_that_is_not_toml_is_reported_by_line(tmp_path: Path, capsys: pyt
     target = tmp_path / "site.toml"
     target.write_text("a = 1\nb = = 2\n", encoding="utf-8")
     assert main(["plan", str(target)]) == 2
-    assert "site.toml:2: The file is not valid TOML." in re.sub(r"\n +", " ", capsys.readouterr().err)
-    assert main(["plan", str(tmp_path / "none.toml")]) == 2
+    assert "site.toml:2: Not valid TOML:" in re.sub(r"\n +", " ", capsys.readouterr().err)
+    missing = str(tmp_path / "none.toml")
+    assert main(["plan", missing]) == 2
+    told = re.sub(r"\n *", " ", capsys.readouterr().err)
+    assert told.strip() == f"dosewright plan: cannot read {missing}: no such file"
 
 
 HARDNESS = 'hardness = "5 gpg"'

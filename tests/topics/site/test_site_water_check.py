@@ -1,5 +1,6 @@
 """Water check: limits, verdict, train, scaling, and properties of every water."""
 
+import html
 import json
 import re
 
@@ -9,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from phreeqpython import PhreeqPython
 
+from asgi import send
 from assertions import codes
 from dosewright.engine.batch.columnwise import run_batch
 from dosewright.engine.faults import RequestRefused
@@ -441,7 +443,28 @@ def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, hi
         ("total_coliform", "ND", 0.0),
         ("total_coliform", "<1", 0.0),
         ("total_coliform", "<1 MPN/100mL", 0.0),
-        ("total_coliform", "<2 CFU/100mL", 2.0),  # not known to be none
+        ("total_coliform", "<0.5 CFU/100 mL", 0.0),
+        ("total_coliform", "3 CFU/100 mL", 3.0),
+        ("total_coliform", "3 cfu/100ml", 3.0),
+        ("total_coliform", "<1 MPN/100 mL", 0.0),
+        ("total_coliform", ">200.5 MPN/100 mL", 200.5),
+        ("total_coliform", ">=2420", 2420.0),
+        ("total_coliform", "≥200.5", 200.5),
+        ("total_coliform", "0", 0.0),
+        ("total_coliform", "POS", 1.0),
+        ("total_coliform", "positive", 1.0),
+        ("total_coliform", "NEG", 0.0),
+        ("total_coliform", "n.d.", 0.0),
+        ("nitrate_nitrogen", "62 mg/L NO3", 62.0 * 14.0067 / 62.0049),
+        ("nitrate_nitrogen", "62 mg/L as NO₃", 62.0 * 14.0067 / 62.0049),
+        ("nitrate_nitrogen", "14 mg/L NO3-N", 14.0),
+        ("nitrate_nitrogen", "14 mg/L (as N)", 14.0),
+        ("sulfate", "30 mg/L as SO4", 30.0),
+        ("uvt", "82%T", 82.0),
+        ("turbidity", "0.4 FNU", 0.4),
+        ("ph", "7.3 SU", 7.3),
+        ("hardness", "14 dH", 14.0 * 17.848 / (64.79891 / 3.785411784)),
+        ("hardness", "100 mg/L CaCO3", 100.0 / (64.79891 / 3.785411784)),
         ("total_coliform", "present", 1.0),
         ("total_coliform", ">200.5", 200.5),
         ("total_coliform", "TNTC", 200.0),
@@ -453,7 +476,6 @@ def test_in_cold_water_the_index_reads_below_calcite_saturation(celsius, low, hi
         ("uvt", "87 %/cm", 87.0),
         ("lead", "<0.001 mg/L", 0.001),
         ("uvt", ">90 %", 90.0),
-        ("total_coliform", "<1 1/mL", 100.0),  # a smaller sample does not show none in 100 mL
         ("total_coliform", ">0", 1.0),
         ("hardness", "100 mg/L as CaCO3", 100.0 / (64.79891 / 3.785411784)),
     ],
@@ -500,3 +522,120 @@ def test_a_bound_taken_as_its_value_is_listed_in_defaults():
 def test_a_meaningless_result_is_rejected(nonsense):
     with pytest.raises(RequestRefused):
         asked(total_coliform=nonsense)
+
+
+def refused(**changes):
+    with pytest.raises(RequestRefused) as refusal:
+        asked(**changes)
+    (fault,) = refusal.value.faults
+    return fault
+
+
+@pytest.mark.parametrize(
+    ("name", "printed", "hint"),
+    [
+        ("total_coliform", "3 MPN", "Write 3 MPN/100 mL."),
+        ("iron", "62 mg/L NO3", "does not apply"),
+        ("hardness", "62 mg/L NO3", 'write it "as CaCO3"'),
+        ("nitrate_nitrogen", "62 mg/L as NO2", '"as NO3"'),
+        ("uvt", "0.82", "do you mean 82 %?"),
+        ("uvt", 0.82, "do you mean 82 %?"),
+        ("uvt", "0.086 /cm", "82 %"),
+        ("sulfate", "10 mg/L as S", "multiply a result as sulfur by 2.996"),
+    ],
+)
+def test_what_is_ambiguous_is_rejected_with_the_right_spelling(name, printed, hint):
+    fault = refused(**{name: printed})
+    assert fault.pointer == f"/{name}"
+    assert hint in fault.message
+
+
+def test_an_absorbance_is_named_as_one():
+    assert "is an absorbance" in refused(uvt="0.086 /cm").message
+
+
+@pytest.mark.parametrize("words", ["not tested", "Not analysed", "not analyzed"])
+@pytest.mark.parametrize("name", ["e_coli", "iron", "uvt", "ph"])
+def test_not_tested_counts_as_left_out(name, words):
+    answer, without = asked(**{name: words}), asked(**{name: None})
+    assert name in {gap.name for gap in answer.not_tested}
+    assert answer.question == without.question
+    assert answer.to_dict() == without.to_dict()
+
+
+@pytest.mark.parametrize("bound", ["<2", "<10", "<10 CFU/100 mL", "<1 1/mL", "≤1"])
+def test_a_detection_limit_that_is_too_high_is_neither_clean_nor_found(bound):
+    both = asked(total_coliform=bound, e_coli=bound)
+    assert both.bacteria_present is None
+    assert both.verdict == "incomplete"
+    assert not {"faecal_pollution", "bacteria_present"} & codes(both)
+    gaps = {warning.field: warning.message for warning in both.warnings if warning.code == "not_tested"}
+    for name in ("total_coliform", "e_coli"):
+        assert "does not show whether there are any" in gaps[name]
+        assert both.defaults[name].startswith(bound.replace("≤", "<="))
+
+
+def test_a_bound_on_e_coli_does_not_contradict_absent_coliforms():
+    answer = asked(total_coliform="absent", e_coli="<10")
+    assert answer.verdict == "suitable"
+    assert answer.bacteria_present is False
+    assert refused(total_coliform="absent", e_coli="4").code == "unit_missing"
+    assert refused(total_coliform="absent", e_coli="4/100mL").code == "contradiction"
+
+
+def test_only_undecided_results_give_an_incomplete_answer():
+    answer = run(PATH, {"total_coliform": "<10", "e_coli": "<10"})
+    assert answer.verdict == "incomplete"
+    assert answer.parameters == []
+
+
+def test_the_question_repeats_laboratory_words():
+    words = {
+        "iron": "<0.05 mg/L",
+        "lead": "<0.005 mg/L",
+        "total_coliform": ">200.5",
+        "e_coli": "present",
+        "uvt": "≥90 %",
+        "nitrate_nitrogen": "31 mg/L as NO3",
+    }
+    answer = asked(**words)
+    assert {one.name: one.reported for one in answer.parameters if one.reported} == words
+    again = send("GET", answer.question)
+    first = send("POST", f"/v1/{PATH}", [json.dumps({**GOOD, **words}).encode()], {"content-type": "application/json"})
+    assert again.body == first.body
+    undecided = run(PATH, {"total_coliform": "<10", "iron": "0.1 mg/L"})
+    assert b"detection limit is too high" in send("GET", undecided.question).body
+
+
+def test_a_plan_page_shows_laboratory_words():
+    words = {**GOOD, "total_coliform": ">200.5", "e_coli": "present", "nitrate_nitrogen": "31 mg/L as NO3"}
+    body = [json.dumps({"water_test": words}).encode()]
+    page = send("POST", "/v1/site/plan?format=html", body, {"content-type": "application/json"})
+    text = html.unescape(re.sub("<[^>]+>", " ", page.body.decode()))
+    assert ">200.5" in text
+    assert "201 in 100 mL" not in text
+    assert "1 in 100 mL" not in text
+    assert "(31 mg/L as NO3)" in text
+
+
+def test_the_page_shows_laboratory_words():
+    page = html.unescape(send("GET", f"/v1/{PATH}?total_coliform=%3E200.5&e_coli=present&format=html").body.decode())
+    assert ">200.5" in page
+    assert "present" in page
+
+
+@pytest.mark.parametrize(
+    ("symbol", "name"),
+    [
+        ("Fe", "iron"),
+        ("Mn", "manganese"),
+        ("TDS", "total_dissolved_solids"),
+        ("H2S", "hydrogen_sulfide"),
+        ("NO3", "nitrate_nitrogen"),
+        ("Pb", "lead"),
+        ("As", "arsenic"),
+        ("Cu", "copper"),
+    ],
+)
+def test_a_symbol_in_place_of_a_name_gets_a_suggestion(symbol, name):
+    assert f"Did you mean {name!r}?" in refused(**{symbol: "1 mg/L"}).message

@@ -78,7 +78,7 @@ def answer_batch(
     if reading.faults or any(unit_faults(entry.answer, ask.answer_units)):
         refuse_faults(entry, without_columns(ask), reading, Notes())
     units = units_for(entry.answer, reading.profile, ask.answer_units)
-    collector = _Collector(rows, units.units)
+    collector = _Collector(rows, units.units, reading)
     collector.bad_rows(reading.row_faults)
     good = np.flatnonzero(~collector.bad) if collector.bad.any() else np.arange(rows)
     named = any(isinstance(column, Category) for _, column in _columns_in(ask, ""))
@@ -108,6 +108,7 @@ def _answer_chunk(
 ) -> None:
     """Check and compute one chunk; rows that fail a check are omitted, then those that fail in the body are blanked."""
     notes = Notes()
+    notes.take_words(reading)
     refuse_faults(entry, part, reading, notes)
     refused = collector.refuse(notes, chunk)
     if refused.any():
@@ -121,6 +122,7 @@ def _answer_chunk(
 def _compute_rows(entry: Calculation[Any, Any], part: Any, chunk: Rows, collector: "_Collector") -> None:
     """Compute rows; where the body cannot take one of them, each half is tried, so that the others are answered."""
     notes = Notes()
+    notes.take_words(collector.reading)
     try:
         given = compute(entry, part, notes)
     except RequestRefused as refusal:
@@ -152,8 +154,9 @@ def _blank(entry: Calculation[Any, Any], rows: int) -> dict[str, Any]:
 class _Collector:
     """Gathers columns, faults and warnings of all chunks."""
 
-    def __init__(self, rows: int, units: Mapping[str, Unit]) -> None:
+    def __init__(self, rows: int, units: Mapping[str, Unit], reading: Reading) -> None:
         self.rows = rows
+        self.reading = reading
         self.bad = np.zeros(rows, dtype=bool)
         self.retries = 0
         self.columns = Columns(rows, units)

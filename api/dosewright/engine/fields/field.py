@@ -21,6 +21,7 @@ __all__ = [
     "AnswerField",
     "Description",
     "Field",
+    "Printed",
     "Reading",
     "Refs",
     "StructReads",
@@ -48,6 +49,13 @@ def quoted(text: str) -> str:
     return quote(text, safe="/")
 
 
+class Printed(NamedTuple):
+    """A value in other words than a quantity: the text as given, and the quantity as written in a query."""
+
+    text: str
+    plain: str
+
+
 class Reading:
     """One request being read: the profile in force, the faults found, the question it makes.
 
@@ -65,9 +73,23 @@ class Reading:
         The request as query parameters, quoted.
     defaults : dict of str to str
         Defaults used.
+    printed : dict of str to Printed
+        Values given in other words than a quantity, by field.
+    undecided : dict of str to str
+        Why a value that was given counts as not given, by field.
     """
 
-    __slots__ = ("batch", "defaults", "faults", "profile", "query", "query_parameters", "row_faults")
+    __slots__ = (
+        "batch",
+        "defaults",
+        "faults",
+        "printed",
+        "profile",
+        "query",
+        "query_parameters",
+        "row_faults",
+        "undecided",
+    )
 
     def __init__(self, *, batch: bool = False, query: bool = False) -> None:
         self.batch = batch
@@ -77,13 +99,23 @@ class Reading:
         self.row_faults: list[Fault] = []
         self.query_parameters: list[str] = []
         self.defaults: dict[str, str] = {}
+        self.printed: dict[str, Printed] = {}
+        self.undecided: dict[str, str] = {}
 
-    def fault(self, pointer: str, code: str, message: str, given: object = MISSING, allowed: Any = None) -> None:
+    def fault(
+        self,
+        pointer: str,
+        code: str,
+        message: str,
+        given: object = MISSING,
+        allowed: Any = None,
+        rows: list[int] | None = None,
+    ) -> None:
         """Note a fault of the whole request."""
         if self.full:
             return
         shown = None if given is MISSING else shortened(given)
-        self.faults.append(Fault(pointer=pointer, code=code, message=message, given=shown, allowed=allowed))
+        self.faults.append(Fault(pointer=pointer, code=code, message=message, given=shown, allowed=allowed, rows=rows))
         if self.full:
             self.faults.append(more_faults())
 

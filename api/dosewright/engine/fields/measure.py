@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import islice
 from typing import Any, cast
 from urllib.parse import unquote
 
@@ -210,7 +211,7 @@ class MeasureField(Field):
             if not reading.batch:
                 self._refuse_column(given, at, reading)
                 return None
-            if holds_texts(given):
+            if holds_texts(given) or not len(given):
                 return read_column(self, given, None, at, reading)
         try:
             value, unit = read(given, self.kind, reading.profile)
@@ -308,16 +309,14 @@ def read_column(
     pointer = at + field.name
     shape = np.shape(values) if isinstance(values, np.ndarray) else (len(values),)
     if len(shape) != 1 or not shape[0]:
-        reading.fault(pointer, "wrong_type", "Expected a flat list with at least one value.", None)
+        reading.fault(pointer, "wrong_type", "Expected a flat list with at least one value.", values)
         return None
     if unit is None:
         si = _texts(field, values, pointer, reading)
     else:
         numbers = _floats(values)
         if numbers is None:
-            reading.fault(
-                pointer, "wrong_type", "A column with one unit can only contain numbers.", None, "numbers or null"
-            )
+            _refuse_entries(values, pointer, reading)
             return None
         si = cast("Floats", unit.to_si(numbers))
     if si is None:
@@ -345,6 +344,16 @@ def _fault(
     return Fault(pointer=pointer, code=code, message=message, given=given, allowed=allowed, rows=where)
 
 
+def _refuse_entries(values: Sequence[Any] | AnyArray, pointer: str, reading: Reading) -> None:
+    """Refuse a column with one unit for what it has beside numbers and null; the rows are named."""
+    wrong = (row for row, one in enumerate(values) if _floats([one]) is None)
+    rows = list(islice(wrong, MOST_FAULTS))
+    first = values[rows[0]] if rows else cast("Any", values)
+    where = f" Row {rows[0]} is {'text' if isinstance(first, str) else shortened(first)}." if rows else ""
+    message = f"A column with one unit can only contain numbers or null.{where}"
+    reading.fault(pointer, "wrong_type", message, first, "numbers or null", rows or None)
+
+
 def _floats(values: Sequence[Any] | AnyArray) -> Floats | None:
     if isinstance(values, np.ndarray):
         return values.astype(np.float64, copy=False) if values.dtype.kind in "fiu" else None
@@ -360,7 +369,11 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
     si = np.full(len(values), np.nan)
     unreported: list[int] = []
     wrong: dict[tuple[str, str], tuple[list[int], Any, Unreadable]] = {}
+    empty = np.zeros(len(values), dtype=np.bool_)
     for row, value in enumerate(values):
+        if value is None:
+            empty[row] = True
+            continue
         try:
             number, unit = read(value, field.kind, reading.profile)
             if not isinstance(number, float):
@@ -372,6 +385,9 @@ def _texts(field: MeasureField, values: Sequence[Any] | AnyArray, pointer: str, 
                 wrong.setdefault((fault.code, str(fault)), ([], value, fault))[0].append(row)
             else:
                 unreported.append(row)
+    if empty.any():
+        message = "The value is missing."
+        reading.row_faults.append(_fault(pointer, "number_not_finite", message, empty, "a finite number"))
     if unreported:
         reading.row_faults.append(more_faults(unreported))
     for rows, first, fault in wrong.values():

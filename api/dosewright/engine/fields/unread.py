@@ -6,7 +6,7 @@ It counts as given (``is None`` is false). Any other use of it ends the check th
 import contextlib
 from typing import Any
 
-__all__ = ["UNREAD", "UnknownValueError", "known_only"]
+__all__ = ["NOT_GIVEN", "UNREAD", "UnknownValueError", "known_only"]
 
 
 class UnknownValueError(Exception):
@@ -30,6 +30,10 @@ _MEMBERS: dict[str, Any] = {f"__{use}__": _end_check for use in _USES} | {"__cla
 
 UNREAD: Any = type("Unread", (), _MEMBERS)()
 """The value that could not be read."""
+
+
+NOT_GIVEN: Any = object()
+"""What a reader returns for a text that says there is no value ("not tested"): the field counts as left out."""
 
 
 def known_only() -> contextlib.suppress:

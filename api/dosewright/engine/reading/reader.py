@@ -16,7 +16,7 @@ from dosewright.engine.faults import pointer_to
 from dosewright.engine.fields import MISSING
 from dosewright.engine.fields.field import Description, Field, Reading, strip_none
 from dosewright.engine.fields.measure import QUOTED_UNITS
-from dosewright.engine.fields.unread import UNREAD
+from dosewright.engine.fields.unread import NOT_GIVEN, UNREAD
 from dosewright.engine.reading.places import place_elsewhere, place_within
 from dosewright.quantities import PROFILES, shortened
 from dosewright.quantities.spelling import meant
@@ -48,8 +48,10 @@ class StructReader:
             given = get(name)
             if given is not None:
                 value = field.read(given, at, reading)
-                setattr(found, name, UNREAD if value is None else value)
-            elif texts:
+                if value is not NOT_GIVEN:
+                    setattr(found, name, UNREAD if value is None else value)
+                    continue
+            if texts:
                 self._omitted(name, field, at, reading, found)
         if not self.known.issuperset(raw):
             self._unknown(raw, at, reading)

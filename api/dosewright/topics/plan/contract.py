@@ -117,7 +117,8 @@ class PlanReason(msgspec.Struct, kw_only=True):
     code: Annotated[str, Text("Stable name of the reason.")]
     message: Annotated[str, Text("What is wrong, and what to do.")]
     exceeds_limit_by: Annotated[
-        str | None, Text("How far the limit is exceeded or missed, with its unit; absent without a limit.")
+        str | None,
+        Text("How far the limit is exceeded or missed, with its unit; absent without a limit or a number."),
     ]
 
 

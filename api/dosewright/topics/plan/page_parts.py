@@ -63,7 +63,7 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     rows = tuple(
         (
             in_words(one.name),
-            measured(one.value, one.unit, _worse_side(one)),
+            _result(one),
             _limits(one),
             _YES_OR_NO[one.within],
             (one.treatment or "–").replace("_", " "),
@@ -79,6 +79,14 @@ def water_blocks(answer: PlanAnswer[float]) -> Iterator[Block]:
     if test.uv_cannot_remove:
         rows = tuple((stays.item, stays.remedy) for stays in test.uv_cannot_remove)
         yield Table("What UV light does not remove", ("What stays", "What removes it"), rows)
+
+
+def _result(result: Any) -> str:
+    """Return a result as the laboratory printed it; a number that was converted, in the unit of the limit too."""
+    if result.reported and not result.reported[0].isdigit():
+        return str(result.reported)
+    value = measured(result.value, result.unit, _worse_side(result))
+    return f"{value} ({result.reported})" if result.reported else value
 
 
 def _worse_side(result: Any) -> Side | None:

@@ -77,7 +77,9 @@ def _of_water(found: SectionAnswers) -> Iterator[PlanReason]:
         if not result.within:
             severity = weighs(result.name, result.effect)
             message = messages.get(_WARNING_OF.get(result.name, ("", ""))) or _outside(result)
-            by = quantity_text(result.exceeds_limit_by, result.unit, "up")
+            # "present" and >200.5 do not say by how much.
+            counted = not result.reported or result.reported[0].isdigit()
+            by = quantity_text(result.exceeds_limit_by, result.unit, "up") if counted else None
             yield reason_of(severity, "water_test", f"{result.name}_outside_limit", message, by)
     if test.scaling == "scale_forming":
         message = "Scale forms on the sleeve and blocks the light. Fit a softener."

@@ -1,4 +1,4 @@
-"""Results as a laboratory prints them: absent, present, <1, >200.5, ND, TNTC, 0.4 NTU, 31 mg/L as NO3, 87 %/cm.
+"""Results as a laboratory prints them: absent, <1, >200.5, ND, TNTC, 0.4 NTU, 31 mg/L as NO3, 14 mg/L NO3-N, 87 %/cm.
 
 A result is a bound where the laboratory could not measure further. A bound on the safe side is taken as its value. A
 bound on the other side, or one that does not show whether the limit is met, is rejected, so that it never passes for a
@@ -13,23 +13,36 @@ from typing import Any, Literal, cast
 import numpy as np
 
 from dosewright.engine.faults import Fault
-from dosewright.engine.fields.field import Field, Reading, Refs, Structs
+from dosewright.engine.fields.field import Field, Printed, Reading, Refs, Structs, quoted
 from dosewright.engine.fields.measure import Measure, MeasureField, holds_texts
+from dosewright.engine.fields.unread import NOT_GIVEN
 from dosewright.quantities import Unreadable, read
 from dosewright.tables.site import water_limits
+from dosewright.topics.chlorine.coliform import (
+    ABSENT,
+    COUNT_PATTERN,
+    NoResultError,
+    count_of,
+    refuse_no_result,
+    typed,
+)
 
 __all__ = ["CALCIUM_CARBONATE", "NITRATE", "Laboratory", "LaboratoryField", "as_quantity", "laboratory_pattern"]
 
 _NITROGEN_IN_NITRATE = 14.0067 / 62.0049  # molar masses of N and NO3, IUPAC 2021
-_TOO_MANY = 200  # colonies on a membrane; more are not counted. Common practice, no source
-_ABSENT = frozenset({"absent", "negative", "none", "nd", "not detected", "none detected", "bdl"})
-_PRESENT = frozenset({"present", "positive"})
-_MANY = frozenset({"tntc", "too numerous to count"})
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?")
-_AS = re.compile(r"\s+as\s+([A-Za-z0-9]+)\s*$", re.IGNORECASE)
-_PER_100_ML = re.compile(r"\s*(?:(?:1|cfu|mpn)?\s*/\s*100\s*ml)?\s*$", re.IGNORECASE)
+_SIGN = re.compile(r"[<>]=?")
+# A quantity, and what it is expressed as: "as N" behind anything, a bare formula only behind a unit.
+_AS = re.compile(r"(.*?)\s*\(?\bas\s+([A-Za-z][A-Za-z0-9-]*)\)?", re.IGNORECASE)
+_FORMULA = re.compile(
+    r"([0-9.eE+-]+\s*[A-Za-zµμ]+/[A-Za-z]+|[0-9.eE+-]+\s*pp[mb])(?:\s+|\s*\()([A-Za-z][A-Za-z0-9-]*)\)?"
+)
+_PERCENT = re.compile(r"%\s*T?\s*(?:(?:/|per )\s*cm)?$", re.IGNORECASE)
+_ABSORBANCE = re.compile(r"(?:1\s*)?/\s*cm|cm-1|cm\^-1|au?(?:\s*/\s*cm)?|abs", re.IGNORECASE)
 _FIGURE = r"[0-9]+(?:\.[0-9]+)?"
 _CLOSE = 1e-9
+_LONGEST = 64
+_FORMULAS = {"n": "N", "no3": "NO3", "no3-n": "NO3-N", "caco3": "CaCO3", "so4": "SO4", "h2s": "H2S"}
 
 
 @dataclass(frozen=True)
@@ -42,10 +55,16 @@ class Laboratory(Measure):
         Which side of the value is worse. A bound on that side is rejected; with either, every bound.
     species : pairs of str and float
         What the result can be expressed as ("as N"), in lower case, with the factor to the field's unit.
+    converted : pairs of str and str
+        What it is also reported as, in lower case, with how to convert it; rejected with that advice.
+    names : tuple of str
+        Words for the unit of a plain number, such as NTU.
     """
 
     worse: Literal["higher", "lower", "either"] = "higher"
     species: tuple[tuple[str, float], ...] = ()
+    converted: tuple[tuple[str, str], ...] = ()
+    names: tuple[str, ...] = ()
 
     def reader(self, name: str, default: Any, hint: Any, structs: Structs) -> Field:
         """Return the reader of a request's field."""
@@ -53,7 +72,10 @@ class Laboratory(Measure):
         return LaboratoryField(name, default, self)
 
 
-NITRATE = (("n", 1.0), ("nitrogen", 1.0), ("no3", _NITROGEN_IN_NITRATE), ("nitrate", _NITROGEN_IN_NITRATE))
+NITRATE = (
+    *((name, 1.0) for name in ("n", "no3-n", "nitrogen")),
+    *((name, _NITROGEN_IN_NITRATE) for name in ("no3", "nitrate")),
+)
 """Nitrate as nitrogen or as nitrate."""
 
 CALCIUM_CARBONATE = (("caco3", 1.0),)
@@ -64,15 +86,14 @@ def laboratory_pattern(measure: Laboratory) -> str:
     """Return the regular expression of what a laboratory prints for a field, apart from plain quantities."""
     dimension = measure.quantity.dimension
     if dimension == "count":
-        words = "[Aa]bsent|[Nn]egative|[Nn]one|ND|[Nn]ot detected|[Pp]resent|[Pp]ositive|TNTC"
-        return f"^(?:{words}|[<>]? ?[1-9][0-9]{{0,3}}(?: ?(?:CFU|MPN)/100mL)?)$"
+        return f"^(?:{COUNT_PATTERN}|[Nn]ot tested)$"
     if dimension == "share":
-        return "^>? ?[1-9][0-9]? ?%(?:/cm)?$"
-    sign = "" if measure.worse == "either" else "<? ?"
-    unit = "(?: ?NTU)?" if dimension == "plain" else " mg/L"
-    names = {"n": "N", "no3": "NO3", "caco3": "CaCO3"}
+        return "^(?:(?:>=?|≥)? ?[1-9][0-9]? ?%(?:/cm|T)?|[Nn]ot tested)$"
+    sign = "" if measure.worse == "either" else "(?:<=?|≤)? ?"
+    unit = f"(?: ?(?:{'|'.join(measure.names)}))?" if dimension == "plain" else " mg/L"
+    names = {"n": "N", "no3": "NO3", "no3-n": "NO3-N", "caco3": "CaCO3"}
     species = "|".join(names[name] for name, _ in measure.species if name in names)
-    return f"^{sign}{_FIGURE}{unit}{f'(?: as (?:{species}))?' if species else ''}$"
+    return f"^(?:{sign}{_FIGURE}{unit}{f'(?: (?:as )?(?:{species}))?' if species else ''}|[Nn]ot tested)$"
 
 
 class LaboratoryField(MeasureField):
@@ -106,25 +127,41 @@ class LaboratoryField(MeasureField):
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a result, or a column of them in a batch."""
         measure = cast("Laboratory", self.measure)
-        if isinstance(given, str):
-            try:
-                plain = as_quantity(given, measure)
-                self._decide(given, plain, reading)
-            except Unreadable as fault:
-                reading.fault(at + self.name, fault.code, fault.message, given, fault.allowed)
-                return None
-            return super().read(plain, at, reading)
+        if type(given) in {int, float} and _is_word(given, self.kind.dimension):
+            given = f"{given:.15g}"
+        if isinstance(given, str) and len(given) <= _LONGEST:
+            return self._read_printed(given, at, reading)
         if isinstance(given, (list, tuple)) or (isinstance(given, np.ndarray) and holds_texts(given)):
             entries = list(cast("Iterable[Any]", given))
-            return super().read(self._column(entries, at, reading), at, reading)
+            return super().read(self._column(entries, measure, at, reading), at, reading)
         return super().read(given, at, reading)
 
-    def _column(self, entries: list[Any], at: str, reading: Reading) -> list[Any]:
-        measure = cast("Laboratory", self.measure)
+    def _read_printed(self, given: str, at: str, reading: Reading) -> Any:
+        try:
+            plain = as_quantity(given, cast("Laboratory", self.measure))
+            self._decide(given, plain, reading)
+        except Unreadable as fault:
+            reading.fault(at + self.name, fault.code, fault.message, given, fault.allowed)
+            return None
+        except NoResultError as none:
+            if none.reason:
+                reading.defaults[self.name] = reading.undecided[self.name] = none.reason
+                reading.query_parameters.append(f"{self.name}={quoted(given.strip())}")
+            return NOT_GIVEN
+        value = super().read(plain, at, reading)
+        if value is not None and plain != given.strip():
+            start = f"{self.name}="
+            shown = "" if reading.batch else reading.query_parameters.pop().removeprefix(start)
+            reading.printed[self.name] = Printed(given.strip(), shown)
+            if not reading.batch:
+                reading.query_parameters.append(f"{start}{quoted(given.strip())}")
+        return value
+
+    def _column(self, entries: list[Any], measure: Laboratory, at: str, reading: Reading) -> list[Any]:
         plain: list[Any] = []
         for row, entry in enumerate(entries):
             one = entry
-            if isinstance(entry, str):
+            if isinstance(entry, str) and len(entry) <= _LONGEST:
                 try:
                     one = as_quantity(entry, measure)
                     self._decide(entry, one, reading)
@@ -132,12 +169,17 @@ class LaboratoryField(MeasureField):
                     # The row has no value: the column's reader leaves it out, and this fault gives the reason.
                     reading.row_faults.append(_row_fault(at + self.name, fault, entry, row))
                     one = None
+                except NoResultError as none:
+                    reason = none.reason or "Not tested in this row. Send rows without this result in another batch."
+                    fault = Unreadable("detection_limit_too_high" if none.reason else "not_tested", reason)
+                    reading.row_faults.append(_row_fault(at + self.name, fault, entry, row))
+                    one = None
             plain.append(one)
         return plain
 
     def _decide(self, printed: str, plain: str, reading: Reading) -> None:
         """Record a bound that is taken as its value; reject one that does not show whether the limit is met."""
-        sign = printed.strip()[:1]
+        sign = typed(printed)[:1]
         if sign not in {"<", ">"} or self.kind.dimension == "count":
             return
         value, unit = read(plain, self.kind, reading.profile)
@@ -157,6 +199,11 @@ class LaboratoryField(MeasureField):
         reading.defaults[self.name] = f"{printed.strip()} is taken as {plain}, which is on the safe side"
 
 
+def _is_word(given: float, dimension: str) -> bool:
+    """Return whether a bare number needs no unit (no bacteria), or is a fraction where a percentage is expected."""
+    return (dimension == "count" and given == 0) or (dimension == "share" and 0.0 < given < 1.0)
+
+
 def _in_limit_unit(field: MeasureField, si: float, symbol: str) -> float:
     lookup = field.kind.lookup
     return float(lookup[symbol].from_si(si)) if symbol in lookup else si
@@ -173,35 +220,32 @@ def as_quantity(text: str, measure: Laboratory) -> str:
     ------
     Unreadable
         The words do not give a value, or the result is expressed as something else.
+    NoResultError
+        It was not tested, or a bound does not decide.
     """
-    bare = text.strip()
     dimension = measure.quantity.dimension
-    word = _PER_100_ML.sub("", bare).lower() if dimension == "count" else _word(bare)
-    if dimension == "count" and word in _ABSENT | _PRESENT | _MANY:
-        return f"{0 if word in _ABSENT else 1 if word in _PRESENT else _TOO_MANY} 1/100mL"
-    if word in _ABSENT:
+    if dimension == "count":
+        return count_of(text)
+    bare = typed(text)
+    refuse_no_result(bare)
+    if re.sub(r"\s+\S*/\S*$|\s+%$", "", bare).lower().rstrip(".") in ABSENT:
         message = (
             f'"{bare[:40]}" needs the detection limit of the test. Write it with "<", for example <0.005 mg/L. '
             "Without it the amount is unknown, not zero."
         )
         raise Unreadable("detection_limit_needed", message)
-    sign = bare[:1] if bare[:1] in {"<", ">"} else ""
+    said = _SIGN.match(bare)
+    sign = said[0] if said else ""
     figure = bare[len(sign) :].strip()
     if sign and figure[:1] in {"<", ">", "=", "-"}:
         raise Unreadable("not_a_quantity", f'"{bare[:40]}" is not a laboratory result. Write one sign and a number.')
-    if dimension == "count":
-        return _count(figure, sign)
-    _refuse_wrong_bound(bare, sign, measure)
+    _refuse_wrong_bound(bare, sign[:1], measure)
     if dimension == "plain":
-        return re.sub(r"\s*NTU$", "", figure, flags=re.IGNORECASE)
+        names = "|".join(re.escape(name) for name in measure.names)
+        return re.sub(rf"\s*(?:{names})$", "", figure, flags=re.IGNORECASE) if names else figure
     if dimension == "share":
-        return re.sub(r"\s*/\s*cm$", "", figure)
+        return _transmittance(figure)
     return _expressed(figure, measure)
-
-
-def _word(bare: str) -> str:
-    """Return a word without the unit that a form adds."""
-    return re.sub(r"\s+\S*/\S*$|\s+%$", "", bare).lower()
 
 
 def _refuse_wrong_bound(bare: str, sign: str, measure: Laboratory) -> None:
@@ -216,33 +260,53 @@ def _refuse_wrong_bound(bare: str, sign: str, measure: Laboratory) -> None:
     raise Unreadable("bound_not_usable", message)
 
 
-def _count(figure: str, sign: str) -> str:
+def _transmittance(figure: str) -> str:
+    """Return a transmittance in percent.
+
+    Raises
+    ------
+    Unreadable
+        It is a fraction, or an absorbance.
+    """
     number = _NUMBER.match(figure)
-    if number is None or not sign:
+    if number is None:
         return figure
-    rest, value = figure[number.end() :].strip(), float(number[0])
-    # Reports print a bound without its unit: it is per 100 mL.
-    unit = rest or "1/100mL"
-    if sign == "<" and value <= 0.0:
-        raise Unreadable("not_a_quantity", f'"<{figure[:40]}" is not a result. A count cannot be below zero.')
-    if sign == ">" and value <= 0.0:
-        return f"1 {unit}"  # more than 0 is at least 1
-    # Less than 1 in a sample of 100 mL is 0; in a smaller sample it is not.
-    return f"0 {unit}" if sign == "<" and value <= 1.0 and _PER_100_ML.fullmatch(rest) else f"{number[0]} {unit}"
+    value, unit = float(number[0]), figure[number.end() :].strip()
+    if not unit and 0.0 < value < 1.0:
+        message = f"{number[0]} has no unit. UVT is a percentage: do you mean {100.0 * value:.10g} %?"
+        raise Unreadable("unit_missing", message, ["%"])
+    if _ABSORBANCE.fullmatch(unit):
+        share = f": {100.0 * 10.0**-value:.3g} %" if 0.0 <= value <= 2.0 else ""
+        message = (
+            f'"{figure[:40]}" is an absorbance, not a transmittance. Enter the transmittance over 1 cm, which is '
+            f"100 x 10^-absorbance{share} (for an absorbance to base 10)."
+        )
+        raise Unreadable("expressed_as", message, ["%"])
+    return _PERCENT.sub("%", figure)
 
 
 def _expressed(figure: str, measure: Laboratory) -> str:
-    label = _AS.search(figure)
-    if label is None:
+    said = _AS.fullmatch(figure) or _FORMULA.fullmatch(figure)
+    if said is None:
         return figure
     factors: Mapping[str, float] = dict(measure.species)
-    factor = factors.get(label[1].lower())
+    name, quantity = said[2], said[1].strip()
+    factor = factors.get(name.lower())
     if factor is None:
-        known = " or ".join(f'"as {name}"' for name in factors)
-        hint = f"write it {known}" if known else 'enter it as the element itself, without "as"'
-        raise Unreadable("expressed_as", f'"as {label[1][:20]}" does not apply to this parameter: {hint}.')
-    quantity = figure[: label.start()]
+        raise Unreadable(
+            "expressed_as", f'"as {name[:20]}" does not apply to this parameter: {_advice(name, measure)}.'
+        )
     number = _NUMBER.match(quantity)
     if factor == 1.0 or number is None:
         return quantity
     return f"{float(number[0]) * factor!r}{quantity[number.end() :]}"
+
+
+def _advice(name: str, measure: Laboratory) -> str:
+    """Return how to write a result that is expressed as something else."""
+    convert = dict(measure.converted).get(name.lower())
+    if convert:
+        return convert
+    # Formulas are written in their own capitals: the names of the fields' species.
+    known = " or ".join(f'"as {_FORMULAS.get(name, name)}"' for name, _ in measure.species)
+    return f"write it {known}" if known else 'enter it as the element itself, without "as"'

@@ -102,7 +102,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
     solids, pH and temperature. Without one of these there is no result.
     """
     notes.add_basis(_LIMITS, _TRAIN)
-    results = {name: _result(name, limit, value, _beside(name, ask)) for name, limit, value in _tested(ask)}
+    results = {name: _result(name, limit, value, _beside(name, ask), notes) for name, limit, value in _tested(ask)}
     missing = {name: limit for name, limit in water_limits().items() if name not in results}
     scale = scale_of(ask)
     required = _stages_required(results, scale.forms_scale)
@@ -142,7 +142,7 @@ def water_check(ask: Ask, notes: Notes) -> WaterCheckAnswer[Numbers]:
 
 @water_check.check(*water_limits())
 def _anything_tested(ask: Ask, notes: Notes) -> None:
-    if not any(True for _ in _tested(ask)):
+    if not notes.undecided and not any(True for _ in _tested(ask)):
         names = list(water_limits())
         notes.refuse("required", names[0], f"Enter at least one result: {', '.join(names)}.", allowed=names)
 
@@ -174,7 +174,7 @@ def _beside(name: str, ask: Ask) -> Numbers:
     return ask.iron if name == "manganese" and ask.iron is not None else 0.0
 
 
-def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tuple[Result, Any]:
+def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers, notes: Notes) -> tuple[Result, Any]:
     """Return a result with its limits, and which treatment it needs: 0 for none, else its number in the list."""
     kind, symbol = _KINDS.get(name, ("concentration", "mg/L"))
     shown: Any = KINDS[kind].lookup[symbol].from_si(value)
@@ -188,6 +188,7 @@ def _result(name: str, limit: WaterLimit, value: Numbers, beside: Numbers) -> tu
         name=name,
         unit=limit.unit,
         value=shown,
+        reported=notes.printed[name].text if name in notes.printed else None,
         lower_limit=low,
         upper_limit=high,
         exceeds_limit_by=beyond,

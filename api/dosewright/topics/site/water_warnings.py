@@ -74,7 +74,9 @@ def warn_results(
 ) -> None:
     """Warn of each result that needs attention."""
     for name, limit in missing.items():
-        notes.warn("not_tested", name, f"Not tested: {limit.title}. This test shows {limit.judges}.")
+        reason = notes.undecided.get(name)
+        said = f"Not known: {limit.title}. {reason}" if reason else f"Not tested: {limit.title}."
+        notes.warn("not_tested", name, f"{said} This test shows {limit.judges}.")
     for name, (result, found) in results.items():
         if result.effect == "aesthetic":
             message = f"{_above_limit(result)} It is a standard for taste; the verdict does not depend on it."
@@ -196,7 +198,9 @@ def _limits(result: Result) -> str:
 def _titled(result: Result) -> str:
     """Return the parameter with its value; in a batch, where each row has its own value, without it."""
     title = capitalised(water_limits()[result.name].title)
-    return title if np.ndim(result.value) else f"{title} {quantity_text(result.value, result.unit)}"
+    if np.ndim(result.value):
+        return title
+    return f"{title} {result.reported or quantity_text(result.value, result.unit)}"
 
 
 def _above_limit(result: Result) -> str:

@@ -7,7 +7,8 @@ import msgspec
 
 from dosewright.engine.base import Answer, N, Q, Request
 from dosewright.engine.directions import Direction, Safe, higher, lower
-from dosewright.engine.fields import Choice, Items, Measure, Text, default
+from dosewright.engine.fields import Items, Measure, Text, default
+from dosewright.topics.chlorine.coliform import ColiformResult
 
 __all__ = ["Coliform", "CountedSample", "RetestAnswer", "RetestRequest", "WaterSample"]
 
@@ -21,10 +22,12 @@ class WaterSample(msgspec.Struct, Generic[Q], kw_only=True, forbid_unknown_field
         Q,
         Measure("time", "Time from the end of flushing to the sample.", at_least="0 h", at_most="400 d", example="8 d"),
     ]
-    coliform: Annotated[Coliform, Choice("Total coliform bacteria: absent or present.", example="absent")]
+    coliform: Annotated[Coliform, ColiformResult("Total coliform bacteria: absent or present.", example="absent")]
     e_coli: Annotated[
         Coliform | None,
-        Choice("E. coli: absent or present. If coliforms are present and it was not tested, it can be present."),
+        ColiformResult(
+            "E. coli: absent or present. If coliforms are present and it was not tested, it can be present."
+        ),
     ] = None
     total_chlorine: Annotated[
         Q | None,
@@ -52,12 +55,12 @@ class RetestRequest(Request, Generic[Q]):
     samples: Annotated[list[WaterSample[Q]], Items("Samples in the order they were taken.", 1, 50)]
     raw_coliform: Annotated[
         Coliform | None,
-        Choice(
+        ColiformResult(
             "Total coliform bacteria in a sample of the raw water without chlorine, before any treatment, taken with "
             "the last sample."
         ),
     ] = None
-    raw_e_coli: Annotated[Coliform | None, Choice("E. coli in the same sample of the raw water.")] = None
+    raw_e_coli: Annotated[Coliform | None, ColiformResult("E. coli in the same sample of the raw water.")] = None
     first_sample_after: Annotated[
         Q,
         Measure("time", "Minimum time from the end of flushing to a valid sample.", at_least="0 h", at_most="60 d"),

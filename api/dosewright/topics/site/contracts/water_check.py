@@ -23,11 +23,23 @@ __all__ = [
 
 
 _BED = "Inside diameter of the tank. It sets the backwash flow."
+# FNU (light scattered at 90 degrees, infrared) is taken as NTU: common practice, no source. Sulfur in sulfate is 32.06
+# of 96.06, in hydrogen sulfide 32.06 of 34.08: standard atomic weights, IUPAC 2021, from memory.
 _COUNT = "in 100 mL (colonies or most probable number): 0 for absent, 1 for present without a count."
 
 
-def _amount(doc: str, example: str, *, species: tuple[tuple[str, float], ...] = ()) -> Laboratory:
-    return Laboratory("concentration", doc, at_least="0 mg/L", at_most="100 g/L", example=example, species=species)
+def _amount(
+    doc: str, example: str, *species: tuple[str, float], converted: tuple[tuple[str, str], ...] = ()
+) -> Laboratory:
+    return Laboratory(
+        "concentration",
+        doc,
+        at_least="0 mg/L",
+        at_most="100 g/L",
+        example=example,
+        species=species,
+        converted=converted,
+    )
 
 
 def _bed(example: str) -> Measure:
@@ -71,8 +83,8 @@ class WaterCheckRequest(Request, Generic[Q]):
             worse="lower",
         ),
     ] = None
-    iron: Annotated[Q | None, _amount("Total iron.", "0.2 mg/L")] = None
-    manganese: Annotated[Q | None, _amount("Total manganese.", "0.02 mg/L")] = None
+    iron: Annotated[Q | None, _amount("Total iron.", "0.2 mg/L", ("fe", 1.0))] = None
+    manganese: Annotated[Q | None, _amount("Total manganese.", "0.02 mg/L", ("mn", 1.0))] = None
     hardness: Annotated[
         Q | None,
         Laboratory(
@@ -87,9 +99,22 @@ class WaterCheckRequest(Request, Generic[Q]):
     tannin: Annotated[Q | None, _amount("Tannin.", "0.05 mg/L")] = None
     turbidity: Annotated[
         Q | None,
-        Laboratory("plain", "Turbidity in NTU.", at_least="0", at_most="10000", example="0.6"),
+        Laboratory(
+            "plain", "Turbidity in NTU or FNU.", at_least="0", at_most="10000", example="0.6", names=("NTU", "FNU")
+        ),
     ] = None
-    ph: Annotated[Q | None, Measure("plain", "pH.", at_least="0", at_most="14", example="7.4")] = None
+    ph: Annotated[
+        Q | None,
+        Laboratory(
+            "plain",
+            "pH.",
+            at_least="0",
+            at_most="14",
+            example="7.4",
+            worse="either",
+            names=("SU", "s.u.", "standard units", "pH units"),
+        ),
+    ] = None
     total_dissolved_solids: Annotated[
         Q | None,
         Laboratory(
@@ -101,7 +126,15 @@ class WaterCheckRequest(Request, Generic[Q]):
             worse="either",
         ),
     ] = None
-    hydrogen_sulfide: Annotated[Q | None, _amount("Hydrogen sulfide, measured at the well.", "0.02 mg/L")] = None
+    hydrogen_sulfide: Annotated[
+        Q | None,
+        _amount(
+            "Hydrogen sulfide, measured at the well.",
+            "0.02 mg/L",
+            ("h2s", 1.0),
+            converted=(("s", "multiply a result as sulfur by 1.063 and enter it as hydrogen sulfide (H2S)"),),
+        ),
+    ] = None
     total_coliform: Annotated[
         Q | None,
         Laboratory(
@@ -116,14 +149,22 @@ class WaterCheckRequest(Request, Generic[Q]):
     ] = None
     nitrate_nitrogen: Annotated[
         Q | None,
-        _amount("Nitrate as nitrogen (N). For a result as nitrate, add 'as NO3'.", "2.1 mg/L", species=NITRATE),
+        _amount("Nitrate as nitrogen (N). For a result as nitrate, add 'as NO3'.", "2.1 mg/L", *NITRATE),
     ] = None
-    lead: Annotated[Q | None, _amount("Lead in the first water of the morning.", "0.001 mg/L")] = None
-    copper: Annotated[Q | None, _amount("Copper in the first water of the morning.", "0.1 mg/L")] = None
-    arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L")] = None
-    fluoride: Annotated[Q | None, _amount("Fluoride.", "0.3 mg/L")] = None
-    uranium: Annotated[Q | None, _amount("Uranium.", "0.002 mg/L")] = None
-    sulfate: Annotated[Q | None, _amount("Sulfate.", "30 mg/L")] = None
+    lead: Annotated[Q | None, _amount("Lead in the first water of the morning.", "0.001 mg/L", ("pb", 1.0))] = None
+    copper: Annotated[Q | None, _amount("Copper in the first water of the morning.", "0.1 mg/L", ("cu", 1.0))] = None
+    arsenic: Annotated[Q | None, _amount("Arsenic.", "0.002 mg/L", ("as", 1.0))] = None
+    fluoride: Annotated[Q | None, _amount("Fluoride.", "0.3 mg/L", ("f", 1.0))] = None
+    uranium: Annotated[Q | None, _amount("Uranium.", "0.002 mg/L", ("u", 1.0))] = None
+    sulfate: Annotated[
+        Q | None,
+        _amount(
+            "Sulfate.",
+            "30 mg/L",
+            ("so4", 1.0),
+            converted=(("s", "multiply a result as sulfur by 2.996 and enter it as sulfate (SO4)"),),
+        ),
+    ] = None
     calcium_hardness: Annotated[
         Q | None,
         Laboratory(
@@ -187,6 +228,7 @@ class ParameterResult(msgspec.Struct, Generic[N], kw_only=True):
     name: Annotated[str, Text("Name of the parameter.")]
     unit: Annotated[str, Text("Unit of these values in every unit profile; none for a plain number.")]
     value: Annotated[N, Measure("plain", "Result.")]
+    reported: Annotated[str | None, Text("Result as the laboratory printed it; absent where it is a plain number.")]
     lower_limit: Annotated[N | None, Measure("plain", "Lower limit; absent where there is none.")]
     upper_limit: Annotated[N | None, Measure("plain", "Upper limit; absent where there is none.")]
     exceeds_limit_by: Annotated[N, Measure("plain", "How far the result is outside its limits; 0 within.")]

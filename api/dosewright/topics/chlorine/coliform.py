@@ -34,7 +34,7 @@ _LONGEST = 64
 _MOST = 1e9  # in 100 mL, as in the water check
 
 _WORDS = "[Aa]bsent|[Nn]egative|NEG|[Nn]one|ND|[Nn]\\.d\\.|[Nn]ot detected|[Pp]resent|[Pp]ositive|POS|TNTC"
-COUNT_PATTERN = f"{_WORDS}|(?:[<>]=?|[≤≥])? ?[1-9][0-9]{{0,3}}(?:\\.[0-9])?(?: ?(?:CFU|MPN|cfu|mpn)/100 ?m[Ll])?|0"
+COUNT_PATTERN = f"{_WORDS}|[<>]?=? ?[1-9][0-9]{{0,3}}(?:\\.[0-9])?(?: ?(?:CFU|MPN)/100 ?mL)?|0"
 """Regular expression of what a laboratory prints for a count."""
 _SHORT_PATTERN = "^(?:ND|NEG|POS|TNTC|<1|0|[1-9][0-9]{0,3} ?(?:CFU|MPN)/100 ?mL)$"
 

@@ -88,8 +88,8 @@ def laboratory_pattern(measure: Laboratory) -> str:
     if dimension == "count":
         return f"^(?:{COUNT_PATTERN}|[Nn]ot tested)$"
     if dimension == "share":
-        return "^(?:(?:>=?|≥)? ?[1-9][0-9]? ?%(?:/cm|T)?|[Nn]ot tested)$"
-    sign = "" if measure.worse == "either" else "(?:<=?|≤)? ?"
+        return "^(?:>? ?[1-9][0-9]? ?%(?:/cm|T)?|[Nn]ot tested)$"
+    sign = "" if measure.worse == "either" else "<? ?"
     unit = f"(?: ?(?:{'|'.join(measure.names)}))?" if dimension == "plain" else " mg/L"
     names = {"n": "N", "no3": "NO3", "no3-n": "NO3-N", "caco3": "CaCO3"}
     species = "|".join(names[name] for name, _ in measure.species if name in names)

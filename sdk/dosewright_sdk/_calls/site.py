@@ -561,7 +561,7 @@ class SiteCalls(Calls):
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU or FNU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids
@@ -686,7 +686,7 @@ class SiteCalls(Calls):
         tannin
             Tannin. Allowed: at least 0 mg/L and at most 100 g/L.
         turbidity
-            Turbidity in NTU. Allowed: at least 0 and at most 10000.
+            Turbidity in NTU or FNU. Allowed: at least 0 and at most 10000.
         ph
             pH. Allowed: at least 0 and at most 14.
         total_dissolved_solids

@@ -538,6 +538,7 @@ def refused(**changes):
         ("iron", "62 mg/L NO3", "does not apply"),
         ("hardness", "62 mg/L NO3", 'write it "as CaCO3"'),
         ("nitrate_nitrogen", "62 mg/L as NO2", '"as NO3"'),
+        ("nitrate_nitrogen", "62 NO3", "62 mg/L as NO3"),
         ("uvt", "0.82", "do you mean 82 %?"),
         ("uvt", 0.82, "do you mean 82 %?"),
         ("uvt", "0.086 /cm", "82 %"),

@@ -288,6 +288,10 @@ def _transmittance(figure: str) -> str:
 def _expressed(figure: str, measure: Laboratory) -> str:
     said = _AS.fullmatch(figure) or _FORMULA.fullmatch(figure)
     if said is None:
+        amount, _, formula = figure.partition(" ")
+        if _NUMBER.fullmatch(amount) and formula.lower() in dict(measure.species):
+            message = f'"{figure[:40]}" has no unit. Write it as, for example, {amount} mg/L as {formula}.'
+            raise Unreadable("unit_missing", message, list(measure.quantity.symbols))
         return figure
     factors: Mapping[str, float] = dict(measure.species)
     name, quantity = said[2], said[1].strip()

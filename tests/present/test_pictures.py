@@ -65,7 +65,7 @@ def test_without_hydraulics_both_bounds_of_the_derated_flow_are_drawn():
     assert np.all(lower.y < upper.y)
     assert np.interp(88.0, upper.x, upper.y) == pytest.approx(answer.derated_flow, rel=1e-3)
     assert np.interp(88.0, lower.x, lower.y) == pytest.approx(answer.flow_lower_bound, rel=1e-3)
-    assert "may or may not be covered" in chart.description
+    assert "is possibly covered" in chart.description
     named = chart_of(run("uv/derated-flow", {**chamber, "hydraulics": "plug_flow", "peak_flow": "30 L/min"}))
     assert len(named.lines) == 1
     assert "is covered" in named.description

@@ -104,7 +104,7 @@ def test_the_new_rules_for_mains_hold_longer_in_cold_water(rule):
 def test_the_procedure_shows_the_rules_beside_each_other():
     answer = run(PATH, find(PATH).example)
     (shown,) = [
-        block for block in chlorine_page(answer).blocks if "What published rules" in str(getattr(block, "caption", ""))
+        block for block in chlorine_page(answer).blocks if "Published rules" in str(getattr(block, "caption", ""))
     ]
     titles = [chlorination_rules()[rule.rule].title for rule in answer.rules]
     assert [row[0] for row in shown.rows] == list(dict.fromkeys(titles))

@@ -345,7 +345,7 @@ def _fault(
 
 
 def _refuse_entries(values: Sequence[Any] | AnyArray, pointer: str, reading: Reading) -> None:
-    """Refuse a column with one unit for what it has beside numbers and null; the rows are named."""
+    """Reject a column with one unit for entries other than numbers and null, and name the rows."""
     wrong = (row for row, one in enumerate(values) if _floats([one]) is None)
     rows = list(islice(wrong, MOST_FAULTS))
     first = values[rows[0]] if rows else cast("Any", values)

@@ -79,10 +79,10 @@ def count_of(text: str) -> str:
     word = re.sub(rf"\s*{_PER_100_ML.pattern}$", "", bare, flags=re.IGNORECASE).lower().rstrip(".")
     if word in ABSENT | _PRESENT | _MANY:
         return f"{0 if word in ABSENT else 1 if word in _PRESENT else _TOO_MANY} 1/100mL"
-    said = _RESULT.fullmatch(bare)
-    if said is None or len(bare) > _LONGEST:
+    result = _RESULT.fullmatch(bare)
+    if result is None or len(bare) > _LONGEST:
         return bare
-    sign, figure, unit = said[1] or "", said[2], said[3]
+    sign, figure, unit = result[1] or "", result[2], result[3]
     if _NO_VOLUME.fullmatch(unit):
         message = f'"{bare}" does not give the volume of the sample. Write {sign}{figure} {unit}/100 mL.'
         raise Unreadable("unit_missing", message)
@@ -171,12 +171,12 @@ class _ColiformField(ChoiceField):
 
 def _named(text: str) -> str:
     """Return absent or present for a result; any other text unchanged."""
-    said = _RESULT.fullmatch(count_of(text))
-    if said is None or (said[3] and said[3] not in KINDS["count"].lookup):
+    result = _RESULT.fullmatch(count_of(text))
+    if result is None or (result[3] and result[3] not in KINDS["count"].lookup):
         return text
-    if float(said[2]) > 0.0:
+    if float(result[2]) > 0.0:
         return "present"  # any count is some, whatever the volume
-    return "absent" if said[3] in {"", "1/100mL"} else text
+    return "absent" if result[3] in {"", "1/100mL"} else text
 
 
 def _as_text(given: Any) -> Any:

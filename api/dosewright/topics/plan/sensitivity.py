@@ -81,35 +81,35 @@ def _of_equipment(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSen
         yield turns.at("peak_flow", now, _shown(failing, written), _OTHER, severity=None, judged_then=judged_then)
     yield turns.at("peak_flow", now, _shown(last, written), _TOO_SMALL)
     share = found.peak_flow / failing
-    asked = found.composer.ran[f"equipment/{number}"].request
-    turning = {"uvt": _lowest_uvt(asked, found.peak_flow)}
+    requested = found.composer.ran[f"equipment/{number}"].request
+    turning = {"uvt": _lowest_uvt(requested, found.peak_flow)}
     for name in ("lamp_ageing_factor", "sleeve_fouling_factor"):
         # With either method the derated flow is proportional to both.
         turning[name] = unit.inputs[name] * share if unit.inputs[name] * share <= 1.0 else None
     for name, at in turning.items():
         given = f"{unit.inputs[name] * 100.0:.6g} %"
-        told = None if at is None else f"{at * 100.0:.6g} %"
+        text = None if at is None else f"{at * 100.0:.6g} %"
         shared = name == "uvt" and number in found.sharing_uvt
         if shared and at is not None and not others:
             turns.unit_fails_below = 100.0 * at
         place = "water_test.uvt" if shared else f"equipment.{number}.{name}"
-        yield turns.at(place, given, told, code, severity=severity, judged_then=judged_then)
+        yield turns.at(place, given, text, code, severity=severity, judged_then=judged_then)
 
 
 def _shown(value: float, unit: Unit) -> str:
     return f"{float(unit.from_si(value)):.6g} {unit.symbol}"
 
 
-def _lowest_uvt(asked: DeratedFlowRequest[float], peak_flow: float) -> float | None:
+def _lowest_uvt(requested: DeratedFlowRequest[float], peak_flow: float) -> float | None:
     """Return the UVT at which the derated flow, which increases with UVT, equals the peak flow.
 
     1/flow is nearly linear in the absorption, so the value between two points of the column is interpolated in those.
     Between rated points the deciding bound increases in steps, at the points only; above them it stays.
     """
-    points = asked.rated_points or []
+    points = requested.rated_points or []
     rated = np.unique([point.uvt for point in points])
     grid: Array = np.union1d(np.linspace(_LOWEST, _HIGHEST, _POINTS), rated)
-    flows = _flows(asked, grid)
+    flows = _flows(requested, grid)
     if flows is None:
         return None
     known = np.isfinite(flows) & (flows > 0.0)
@@ -126,7 +126,7 @@ def _lowest_uvt(asked: DeratedFlowRequest[float], peak_flow: float) -> float | N
         return uvt
     # The lower bound from one point is less linear: repeat with a finer column.
     closer = np.linspace(0.999 * uvt, min(1.001 * uvt, rated[0]), 4)
-    flows = _flows(asked, closer)
+    flows = _flows(requested, closer)
     return uvt if flows is None or not np.all(np.isfinite(flows)) else _read_off(closer, flows, peak_flow)
 
 
@@ -136,20 +136,20 @@ def _read_off(uvts: Array, flows: Array, peak_flow: float) -> float:
     return float(dose.transmittance(found, CENTIMETRE))
 
 
-def _interpolated(given: Array, values: Array, wanted: float) -> float:
+def _interpolated(given: Array, values: Array, required: float) -> float:
     """Lagrange's polynomial through a few points, at one value."""
     places: list[float] = given.tolist()
     total = 0.0
     for here, value in zip(places, values.tolist(), strict=True):
-        shares = ((wanted - other) / (here - other) for other in places if other != here)
+        shares = ((required - other) / (here - other) for other in places if other != here)
         total += value * math.prod(shares)
     return total
 
 
-def _flows(asked: DeratedFlowRequest[float], uvts: Array) -> Any:
+def _flows(requested: DeratedFlowRequest[float], uvts: Array) -> Any:
     """Return the derated flow along a column of UVTs; None if one of them is rejected."""
     try:
-        given, _ = run_si(find("uv/derated-flow"), msgspec.structs.replace(asked, uvt=uvts, answer_units=None))
+        given, _ = run_si(find("uv/derated-flow"), msgspec.structs.replace(requested, uvt=uvts, answer_units=None))
     except RequestRefused:
         return None
     return failing_flow(given)
@@ -214,18 +214,18 @@ def _of_plumbing(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSens
         return
     unit = found.unit_of("plumbing", "pressure_drop")
     taken = run.pressure_drop
-    inlet, wanted, limit = (run.inputs.get(f) for f in ("inlet_pressure", "required_outlet_pressure", _LIMIT))
-    kept, left = limit is None or taken <= limit, inlet is None or wanted is None or taken <= inlet - wanted
+    inlet, required, limit = (run.inputs.get(f) for f in ("inlet_pressure", "required_outlet_pressure", _LIMIT))
+    kept, left = limit is None or taken <= limit, inlet is None or required is None or taken <= inlet - required
     at: list[tuple[str, float, float, bool]] = []
     if limit is not None:
         at.append((_LIMIT, limit, taken, left))
-    if inlet is not None and wanted is not None:
-        at.append(("inlet_pressure", inlet, wanted + taken, kept))
-        at.append(("required_outlet_pressure", wanted, inlet - taken, kept))
+    if inlet is not None and required is not None:
+        at.append(("inlet_pressure", inlet, required + taken, kept))
+        at.append(("required_outlet_pressure", required, inlet - taken, kept))
     for name, given, turning, others_kept in at:
-        told = _shown(turning, unit) if turning > 0.0 else None
+        text = _shown(turning, unit) if turning > 0.0 else None
         severity: Severity | None = "fix_first" if others_kept else None
-        yield turns.at(f"plumbing.{name}", _shown(given, unit), told, "pressure_too_low", severity=severity)
+        yield turns.at(f"plumbing.{name}", _shown(given, unit), text, "pressure_too_low", severity=severity)
 
 
 def _of_condensation(found: SectionAnswers, turns: _Thresholds) -> Iterator[PlanSensitivity]:
@@ -235,5 +235,5 @@ def _of_condensation(found: SectionAnswers, turns: _Thresholds) -> Iterator[Plan
         return
     now = f"{room.inputs['relative_humidity'] * 100.0:.6g} %"
     at = room.highest_dry_humidity
-    told = None if at is None else f"{at * 100.0:.6g} %"
-    yield turns.at("condensation.relative_humidity", now, told, "surface_sweats", severity="fix_first")
+    text = None if at is None else f"{at * 100.0:.6g} %"
+    yield turns.at("condensation.relative_humidity", now, text, "surface_sweats", severity="fix_first")

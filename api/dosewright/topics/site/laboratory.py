@@ -234,8 +234,8 @@ def as_quantity(text: str, measure: Laboratory) -> str:
             "Without it the amount is unknown, not zero."
         )
         raise Unreadable("detection_limit_needed", message)
-    said = _SIGN.match(bare)
-    sign = said[0] if said else ""
+    lead = _SIGN.match(bare)
+    sign = lead[0] if lead else ""
     figure = bare[len(sign) :].strip()
     if sign and figure[:1] in {"<", ">", "=", "-"}:
         raise Unreadable("not_a_quantity", f'"{bare[:40]}" is not a laboratory result. Write one sign and a number.')
@@ -286,15 +286,15 @@ def _transmittance(figure: str) -> str:
 
 
 def _expressed(figure: str, measure: Laboratory) -> str:
-    said = _AS.fullmatch(figure) or _FORMULA.fullmatch(figure)
-    if said is None:
+    expressed = _AS.fullmatch(figure) or _FORMULA.fullmatch(figure)
+    if expressed is None:
         amount, _, formula = figure.partition(" ")
         if _NUMBER.fullmatch(amount) and formula.lower() in dict(measure.species):
             message = f'"{figure[:40]}" has no unit. Write it as, for example, {amount} mg/L as {formula}.'
             raise Unreadable("unit_missing", message, list(measure.quantity.symbols))
         return figure
     factors: Mapping[str, float] = dict(measure.species)
-    name, quantity = said[2], said[1].strip()
+    name, quantity = expressed[2], expressed[1].strip()
     factor = factors.get(name.lower())
     if factor is None:
         raise Unreadable(

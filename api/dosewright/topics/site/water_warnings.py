@@ -75,8 +75,8 @@ def warn_results(
     """Warn of each result that needs attention."""
     for name, limit in missing.items():
         reason = notes.undecided.get(name)
-        said = f"Not known: {limit.title}. {reason}" if reason else f"Not tested: {limit.title}."
-        notes.warn("not_tested", name, f"{said} This test shows {limit.judges}.")
+        opening = f"Not known: {limit.title}. {reason}" if reason else f"Not tested: {limit.title}."
+        notes.warn("not_tested", name, f"{opening} This test shows {limit.judges}.")
     for name, (result, found) in results.items():
         if result.effect == "aesthetic":
             message = f"{_above_limit(result)} It is a standard for taste; the verdict does not depend on it."

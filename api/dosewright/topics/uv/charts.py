@@ -46,23 +46,23 @@ def derated_flow(answer: DeratedFlowAnswer[float]) -> Chart:
     for point in rated:
         dose_unit = unit_for(answer, "dose")
         rated_flow, rated_dose = flow_unit.from_si(point["rated_flow"]), dose_unit.from_si(point["dose"])
-        said = f"rated: {with_unit(rated_flow, symbol)} at {with_unit(rated_dose, dose_unit.symbol)}"
-        marks.append(Mark(100.0 * point["uvt"], rated_flow, said, "given"))
+        label = f"rated: {with_unit(rated_flow, symbol)} at {with_unit(rated_dose, dose_unit.symbol)}"
+        marks.append(Mark(100.0 * point["uvt"], rated_flow, label, "given"))
     levels: list[Level] = []
-    told = ""
+    texts = ""
     if inputs.get("peak_flow") is not None:
         peak = flow_unit.from_si(inputs["peak_flow"])
         levels.append(Level(peak, f"peak flow {with_unit(peak, symbol)}"))
-        verdict = {True: "is covered", False: "is not covered", None: "may or may not be covered"}
-        told = f" The peak flow of {with_unit(peak, symbol)} {verdict[answer.covers_peak_flow]}."
+        verdict = {True: "is covered", False: "is not covered", None: "is possibly covered"}
+        texts = f" The peak flow of {with_unit(peak, symbol)} {verdict[answer.covers_peak_flow]}."
     lines = _bounds(answer, uvt, flow, flow_unit)
     if len(lines) > 1:
         lowest = with_unit(float(answer.flow_lower_bound or 0.0), symbol)
-        told += f" {_WHY_LOWER[answer.method]} {lowest}."
+        texts += f" {_WHY_LOWER[answer.method]} {lowest}."
     return Chart(
         title="Derated flow over UVT",
         description=f"At a UVT of {with_unit(percent, '%')} the derated flow is "
-        f"{with_unit(answer.derated_flow, symbol)}.{told}{_ends_in_words(uvt, flow, symbol)}",
+        f"{with_unit(answer.derated_flow, symbol)}.{texts}{_ends_in_words(uvt, flow, symbol)}",
         x=Axis(_UVT, "%", low=100.0 * uvt[0], high=100.0 * uvt[-1]),
         y=Axis("flow", symbol, low=0.0),
         lines=tuple(lines),
@@ -93,32 +93,32 @@ def _bounds(answer: DeratedFlowAnswer[float], uvt: Values, flow: Values, flow_un
     return [Line(100.0 * uvt, flow, upper), Line(100.0 * uvt, lower, least, "second")]
 
 
-def _view(asked: float, rated: list[float]) -> Values:
+def _view(requested: float, rated: list[float]) -> Values:
     """Return the UVT axis: from well below the entered UVT and the rated points to clear water."""
-    lowest = math.floor(20.0 * (min(asked, *rated, 0.85) - _NARROWEST_VIEW)) / 20.0
+    lowest = math.floor(20.0 * (min(requested, *rated, 0.85) - _NARROWEST_VIEW)) / 20.0
     return np.linspace(max(lowest, 0.01), 1.0, _POINTS)
 
 
 def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     """Derated flow along the first requested curve: UVT, lamp hours or sleeve fouling."""
-    asked: list[tuple[str, str, str, list[CurvePoint[float]]]] = [
+    requested: list[tuple[str, str, str, list[CurvePoint[float]]]] = [
         ("by_uvt", "uvt", _UVT, answer.by_uvt),
         ("by_lamp_hours", "lamp_hours", "lamp hours", answer.by_lamp_hours),
         ("by_fouling", "sleeve_fouling_factor", "sleeve fouling factor", answer.by_fouling),
     ]
-    curve, field, title, points = next((one for one in asked if one[3]), asked[0])
+    curve, field, title, points = next((one for one in requested if one[3]), requested[0])
     symbol, along = answer.units["derated_flow"], answer.units[f"{curve}.{field}"]
     x = np.array([getattr(point, field) for point in points], dtype=np.float64)
     flow_unit = unit_of(answer, "derated_flow", "flow")
     given_unit = unit_of(answer, f"{curve}.derated_flow", "flow")
     flow = flow_unit.from_si(given_unit.to_si(np.array([point.derated_flow for point in points], dtype=np.float64)))
     lines = [Line(x, flow, "flow that still delivers the target dose", dots=True)]
-    told = ""
+    texts = ""
     if answer.flow_lower_bound is not None:
         given = np.array([point.flow_lower_bound for point in points], dtype=np.float64)
         lower = flow_unit.from_si(given_unit.to_si(given))
         lines.append(Line(x, lower, "lower bound: laminar flow, unmixed", "second"))
-        told = f" No hydraulics: unmixed laminar flow would allow only {with_unit(answer.flow_lower_bound, symbol)}."
+        texts = f" No hydraulics: unmixed laminar flow would allow only {with_unit(answer.flow_lower_bound, symbol)}."
     peak = answer.inputs.get("peak_flow")
     levels = [Level(answer.derated_flow, f"as entered {with_unit(answer.derated_flow, symbol)}", role="found")]
     if peak is not None:
@@ -131,7 +131,7 @@ def derating_curve(answer: DeratingCurveAnswer[float]) -> Chart:
     )
     return Chart(
         title=f"Derated flow over {title.split(' over ')[0].split(' of ')[0]}",
-        description=f"At the entered conditions the derated flow is {with_unit(answer.derated_flow, symbol)}.{told} "
+        description=f"At the entered conditions the derated flow is {with_unit(answer.derated_flow, symbol)}.{texts} "
         f"{ends}",
         x=Axis(title, along),
         y=Axis("flow", symbol, low=0.0),
@@ -152,7 +152,7 @@ def dose(answer: DoseAnswer[float]) -> Chart:
     return _dose_over_flow(answer, unit)
 
 
-def _told(answer: DoseAnswer[float], target: float, symbol: str) -> str:
+def _described(answer: DoseAnswer[float], target: float, symbol: str) -> str:
     red = answer.reduction_equivalent_dose
     named = "RED unknown" if red is None else f"RED {with_unit(red, symbol)}"
     verdict = {True: "met", False: "missed", None: "not decided: no hydraulics were chosen"}[answer.meets_target]
@@ -174,7 +174,7 @@ def _gamma(answer: DoseAnswer[float], unit: Unit) -> Chart:
     return Chart(
         title="Dose distribution, target and RED",
         description=(
-            f"{_told(answer, target, symbol)} Some water stays for a shorter time than the mean, some for "
+            f"{_described(answer, target, symbol)} Some water stays for a shorter time than the mean, some for "
             f"a longer time: the distribution is that of {with_unit(tanks)} equal mixed tanks in series."
         ),
         x=Axis("dose", symbol, low=0.0, high=highest),
@@ -197,8 +197,8 @@ def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
     """Share of the water by dose, in bars. If the answer has no bars, the calculation is repeated for them."""
     symbol = unit.symbol
     target: float = unit.from_si(answer.inputs["target_dose"])
-    asked: DoseAnswer[float] = run("uv/dose", {**answer.inputs, "distribution": True, "units": "si"})
-    bars = [] if asked.dose_distribution is None else asked.dose_distribution.histogram
+    requested: DoseAnswer[float] = run("uv/dose", {**answer.inputs, "distribution": True, "units": "si"})
+    bars = [] if requested.dose_distribution is None else requested.dose_distribution.histogram
     starts = unit.from_si(np.array([bar.start for bar in bars]))
     # The last bar is open. It is drawn as wide as the others.
     edges: Values = np.array([0.0, answer.mean_dose])
@@ -211,15 +211,15 @@ def _histogram(answer: DoseAnswer[float], unit: Unit) -> Chart:
     heights = np.where(missed < edges[0], 0.0, shares[bar])
     below = (
         ""
-        if asked.dose_distribution is None
+        if requested.dose_distribution is None
         else (
-            f" {with_unit(100.0 * asked.dose_distribution.below_target, '%')} of the water receives less than the "
+            f" {with_unit(100.0 * requested.dose_distribution.below_target, '%')} of the water receives less than the "
             "target dose."
         )
     )
     return Chart(
         title="Dose distribution, target and RED",
-        description=f"{_told(answer, target, symbol)}{below}",
+        description=f"{_described(answer, target, symbol)}{below}",
         x=Axis("dose", symbol, low=0.0, high=float(max(edges[-1], 1.15 * target))),
         y=Axis("share of the water", "%", low=0.0),
         lines=(Line(x, y, "share of the water by dose, last bar open"),),
@@ -233,15 +233,15 @@ def _dose_over_flow(answer: DoseAnswer[float], unit: Unit) -> Chart:
     inputs, symbol = answer.inputs, unit.symbol
     target = unit.from_si(inputs["target_dose"])
     flow_unit = unit_for(answer, "flow")
-    asked: float = inputs["flow"]
-    flows = np.linspace(0.4 * asked, 2.0 * asked, _POINTS)
+    requested: float = inputs["flow"]
+    flows = np.linspace(0.4 * requested, 2.0 * requested, _POINTS)
     doses = unit.from_si(answers_over("uv/dose", inputs, "flow", flows, "mean_dose"))
-    here = flow_unit.from_si(asked)
+    here = flow_unit.from_si(requested)
     named = inputs.get("hydraulics") == "plug_flow"
     name = "RED = mean dose in plug flow" if named else "mean dose, an upper bound of the RED"
     return Chart(
         title="Dose over flow, against the target",
-        description=f"{_told(answer, target, symbol)} The dose falls as the flow rises: "
+        description=f"{_described(answer, target, symbol)} The dose falls as the flow rises: "
         f"{with_unit(doses[0], symbol)} at {with_unit(flow_unit.from_si(flows[0]), flow_unit.symbol)}, "
         f"{with_unit(doses[-1], symbol)} at {with_unit(flow_unit.from_si(flows[-1]), flow_unit.symbol)}.",
         x=Axis("flow", flow_unit.symbol, low=flow_unit.from_si(flows[0]), high=flow_unit.from_si(flows[-1])),

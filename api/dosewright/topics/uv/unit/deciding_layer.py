@@ -93,21 +93,21 @@ def _thickest_passing(ask: Any, rated_uvt: Any, least: Any, most: Any, share_at_
 
     The logarithm of the share is nearly straight over the layer: regula falsi, then a check of the layer found.
     """
-    wanted: Array = np.asarray(np.log(needed * (1.0 + _LENGTHS)))
+    required: Array = np.asarray(np.log(needed * (1.0 + _LENGTHS)))
     low: Array = np.asarray(least, np.float64)
     high: Array = np.asarray(most, np.float64)
     layer: Array = low
     at_low: Array = np.log(_share(ask, rated_uvt, low))
     at_high: Array = np.asarray(np.log(share_at_most))
-    passes = at_low >= wanted
+    passes = at_low >= required
     for _ in range(_STEPS):
-        layer = low + (high - low) * np.clip((at_low - wanted) / (at_low - at_high), 0.0, 1.0)
+        layer = low + (high - low) * np.clip((at_low - required) / (at_low - at_high), 0.0, 1.0)
         here: Array = np.log(_share(ask, rated_uvt, layer))
-        enough = here >= wanted
+        enough = here >= required
         low, at_low = np.where(enough, layer, low), np.where(enough, here, at_low)
         high, at_high = np.where(enough, high, layer), np.where(enough, at_high, here)
     whole: Array = np.floor(layer / _MM) * _MM
-    checked = passes & (whole >= least) & (np.log(_share(ask, rated_uvt, np.maximum(whole, least))) >= wanted)
+    checked = passes & (whole >= least) & (np.log(_share(ask, rated_uvt, np.maximum(whole, least))) >= required)
     return np.where(checked, np.round(whole / _MM), np.nan)
 
 

@@ -78,6 +78,8 @@ def physics(entry: Calculation[Any, Any], answer: Any) -> dict[str, Any]:
 def assert_same_physics(first: dict[str, Any], second: dict[str, Any]) -> None:
     assert first.keys() == second.keys()
     for name, value in first.items():
+        if name.endswith(".reported"):
+            continue  # a result as it was written, in its own unit
         if isinstance(value, float):
             assert second[name] == pytest.approx(value, rel=1e-12, abs=1e-300), name
         else:

@@ -197,7 +197,7 @@ def test_a_refusal_is_told_where_the_answer_would_stand(opened: Office, server: 
 def test_a_service_that_does_not_answer(opened: Office, server: ServerProcess, tmp_path: Path) -> None:
     path = download(server, "pipe/velocity", tmp_path)
     sheets = opened.workbook(path, [("Calculation", "B4", "http://127.0.0.1:9")])
-    assert state(sheets).startswith("No answer: is the service running")
+    assert state(sheets).startswith("No answer. Check that the service runs")
     assert results(sheets)["velocity"][0].text == ""
 
 

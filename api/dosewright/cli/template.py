@@ -23,12 +23,13 @@ def template(entry: Calculation[Any, Any]) -> str:
     command = entry.views.command
     lines = [command.head.rstrip(), ""] if command else []
     fields = reader_for(entry.request).fields
+    example = {**entry.example, **(command.filled if command else {})}
     for field in fields:
         if not isinstance(field, SectionField):
-            lines += [*_field(field, entry.example), ""]
+            lines += [*_field(field, example), ""]
     for field in fields:
         if isinstance(field, SectionField):
-            lines += [*_section(field, entry.example.get(field.name)), ""]
+            lines += [*_section(field, example.get(field.name)), ""]
     return "\n".join(lines).rstrip() + "\n"
 
 

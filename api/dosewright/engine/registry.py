@@ -65,6 +65,8 @@ class Command:
         Invented requests, as TOML.
     shown : callable
         Returns the paragraphs that it prints of an answer.
+    filled : mapping, optional
+        Sections of a file to start from, in place of those of the example.
     """
 
     name: str
@@ -73,6 +75,7 @@ class Command:
     head: str
     examples: Traversable
     shown: Callable[[Any], Iterable[str]]
+    filled: Mapping[str, Any] = field(default_factory=dict[str, Any])
 
 
 @dataclass(frozen=True, slots=True)

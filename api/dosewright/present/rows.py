@@ -1,5 +1,6 @@
 """Answers as rows of bare values: what every form for machines is made of."""
 
+import re
 from collections.abc import Callable, Iterator
 from typing import Any, cast
 
@@ -126,8 +127,14 @@ def value_table(answer: Answer | BatchAnswer[Any]) -> Table:
     return Table("", ("field", "value", "unit"), _rows(cast("Answer", answer)))
 
 
+_IN_ITEM = re.compile(r"\.\d+\.")
+
+
 def _rows(answer: Answer) -> Iterator[tuple[str, Any, str]]:
-    yield from own_rows(answer)
+    for name, value, unit in own_rows(answer):
+        # What an item of a list does not have is left out: a plan must fit a spreadsheet's cell of 32,767 characters.
+        if value is not None or not _IN_ITEM.search(name):
+            yield name, value, unit
     for index, warning in enumerate(answer.warnings):
         yield f"warnings.{index}", warning.message, ""
     for index, caution in enumerate(answer.cautions):

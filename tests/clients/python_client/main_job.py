@@ -9,6 +9,7 @@ from client.api.pipe import pipe_pressure_drop, pipe_velocity, pipe_velocity_bat
 from client.api.uv import uv_derated_flow, uv_dose
 from client.models import (
     ChlorineShockRequest,
+    DeratedFlowRequestHydraulics,
     DeviceSegment,
     DrilledCasing,
     ElevationSegment,
@@ -16,7 +17,6 @@ from client.models import (
     FittingSegment,
     FlowUnit,
     FlowValues,
-    Hydraulics,
     LengthUnit,
     LengthValue,
     Liquid,
@@ -65,7 +65,7 @@ dose = uv_dose.sync(
         uvc_output="24 W",
         flow="8 gal/min",
         water_temperature="8 degC",
-        hydraulics=Hydraulics.PLUG_FLOW,
+        hydraulics=DeratedFlowRequestHydraulics.PLUG_FLOW,
     ),
 )
 rated = RatedPoint(

@@ -11,7 +11,7 @@ from dosewright.present.workbook.inputs import MEANING, NAME, UNIT, VALUE
 
 __all__ = ["Result", "put_messages", "put_result", "put_table", "results_of"]
 
-TABLE_ROWS = 20
+TABLE_ROWS = 24
 SECTIONS = 2
 Picked = Mapping[str, tuple[str, str]]
 """Values and units of the example's answer, by name."""

@@ -11,6 +11,7 @@ from dosewright.engine.fields.section import RawSection
 from dosewright.engine.notes import Notes
 from dosewright.engine.reading.reader import reader_for
 from dosewright.engine.registry import Command, Views, calculation
+from dosewright.quantities import KINDS, Unreadable, read
 from dosewright.topics.plan.contract import PlanAnswer, PlanChoice, PlanRequest
 from dosewright.topics.plan.gaps import all_assessed, gaps, is_upper_bound
 from dosewright.topics.plan.page import plan_page
@@ -75,7 +76,6 @@ _EXAMPLE: Mapping[str, Any] = {
             {"kind": "device", "rated_points": [{"rated_flow": "12 gal/min", "pressure_drop": "2 psi"}]},
         ],
     },
-    "demand": {"fixtures": [{"fixture": "lavatory", "in_use": "1"}, {"fixture": "shower", "in_use": "1"}]},
     "chlorination": {
         "vessels": [{"kind": "drilled_casing", "diameter": "6 in", "water_column": "127 ft"}],
         "product": {"kind": "liquid", "sodium_hypochlorite": "6 %"},
@@ -96,6 +96,8 @@ _COMMAND = Command(
     head=_HEAD,
     examples=files("dosewright.topics.plan") / "scenarios",
     shown=in_short,
+    # Two fixtures whose peak flow is below that of the example; the example of the calculation is a larger house.
+    filled={"demand": {"fixtures": [{"fixture": "lavatory", "in_use": "1"}, {"fixture": "shower", "in_use": "1"}]}},
 )
 
 
@@ -164,10 +166,21 @@ def _for_chlorination(found: SectionAnswers) -> dict[str, Any]:
     """Return what the water test says of the water to chlorinate; a measured demand includes the metals already."""
     shared = {"water_temperature": found.ask.water_temperature, **_tested(found, "ph")}
     section: Any = found.ask.chlorination
-    if section is not None and section.raw.get("chlorine_demand") is None:
+    if section is not None and not _measured_demand(section.raw, found.ask.units):
         shared |= _tested(found, "iron", "manganese")
         shared["sulfide"] = found.composer.value("water_test", "hydrogen_sulfide")
     return shared
+
+
+def _measured_demand(section: Mapping[str, Any], profile: Any) -> bool:
+    """Return whether a chlorination has a demand above zero, which is the default."""
+    demand = section.get("chlorine_demand")
+    if demand is None:
+        return False
+    try:
+        return read(demand, KINDS["concentration"], section.get("units") or profile)[0] != 0.0
+    except Unreadable:  # the section itself names the fault
+        return True
 
 
 def _for_start(found: SectionAnswers) -> dict[str, Any]:

@@ -127,7 +127,7 @@ class LaboratoryField(MeasureField):
     def read(self, given: Any, at: str, reading: Reading) -> Any:
         """Read a result, or a column of them in a batch."""
         measure = cast("Laboratory", self.measure)
-        if type(given) in {int, float} and _is_word(given, self.kind.dimension):
+        if type(given) in {int, float} and _is_word(given, self.kind.dimension, reading.profile):
             given = f"{given:.15g}"
         if isinstance(given, str) and len(given) <= _LONGEST:
             return self._read_printed(given, at, reading)
@@ -199,9 +199,9 @@ class LaboratoryField(MeasureField):
         reading.defaults[self.name] = f"{printed.strip()} is taken as {plain}, which is on the safe side"
 
 
-def _is_word(given: float, dimension: str) -> bool:
+def _is_word(given: float, dimension: str, profile: str | None) -> bool:
     """Return whether a bare number needs no unit (no bacteria), or is a fraction where a percentage is expected."""
-    return (dimension == "count" and given == 0) or (dimension == "share" and 0.0 < given < 1.0)
+    return (dimension == "count" and given == 0) or (dimension == "share" and profile != "si" and 0.0 < given < 1.0)
 
 
 def _in_limit_unit(field: MeasureField, si: float, symbol: str) -> float:

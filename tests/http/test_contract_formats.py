@@ -112,8 +112,12 @@ def test_pick_of_what_is_not_there_names_what_is(entry: Calculation[Any, Any]) -
 
 
 def shown_leaves(answer: Any) -> dict[str, Any]:
-    """Return an answer's own values as a list of rows has them: an item's absent values are left out."""
-    return {name: one for name, one in own_leaves(answer).items() if one is not None or not re.search(r"\.\d+\.", name)}
+    """Return an answer's own values as a list of rows has them: absent texts of list items are left out."""
+    return {
+        name: one
+        for name, one in own_leaves(answer).items()
+        if one is not None or answer.units.get(field_of(name)) or not re.search(r"\.\d+\.", name)
+    }
 
 
 @ENTRIES

@@ -132,8 +132,8 @@ _IN_ITEM = re.compile(r"\.\d+\.")
 
 def _rows(answer: Answer) -> Iterator[tuple[str, Any, str]]:
     for name, value, unit in own_rows(answer):
-        # What an item of a list does not have is left out: a plan must fit a spreadsheet's cell of 32,767 characters.
-        if value is not None or not _IN_ITEM.search(name):
+        # An absent text of a list item is left out: a plan must fit a spreadsheet's cell of 32,767 characters.
+        if value is not None or unit or not _IN_ITEM.search(name):
             yield name, value, unit
     for index, warning in enumerate(answer.warnings):
         yield f"warnings.{index}", warning.message, ""

@@ -72,8 +72,6 @@ _EXAMPLE: Mapping[str, Any] = {
         "required_outlet_pressure": "20 psi",
         "segments": [
             {"kind": "pipe", "material": "copper_type_l", "nominal_size": "3/4", "length": "34 ft"},
-            {"kind": "fitting", "fitting": "elbow_90", "count": "7"},
-            {"kind": "device", "rated_points": [{"rated_flow": "12 gal/min", "pressure_drop": "2 psi"}]},
         ],
     },
     "chlorination": {
